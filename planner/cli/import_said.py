@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from fleet.base.errors import BadInput
 from fleet.base.units import counted
 from planner.cli import session
+
+if TYPE_CHECKING:
+    from planner.exchange.open_files import OpenFile
 
 _LOOKS: Final = ("open", "profile", "take-back")
 
@@ -30,11 +34,24 @@ def look(words: Sequence[str], *, by: str | None, json: bool) -> None:
         _profile(json=json)
 
 
+def waiting(names: Sequence[str]) -> OpenFile:
+    """The copy of the file whose doubts are to be answered. Raises BadInput where it is none, or not sure."""
+    from planner.exchange.open_files import one_open_file
+
+    if len(names) > 1:
+        raise BadInput("one file at a time", cure=f"mountbook import open {names[0]!r} --ask")
+    with session.open_ledger() as ledger:
+        return one_open_file(ledger, session.ledger_path(), names[0] if names else "")
+
+
 def _open(*, json: bool) -> None:
     from planner.exchange.intake import open_doubts
+    from planner.exchange.open_files import open_files
 
     with session.open_ledger() as ledger:
         doubts = open_doubts(ledger)
+        kept = open_files(ledger, session.ledger_path())
+    names = list(dict.fromkeys(doubt.file for doubt in doubts))
     lines = []
     for doubt in doubts:
         rows = f", row {', '.join(map(str, doubt.rows[:5]))}" if doubt.rows else ""
@@ -47,10 +64,17 @@ def _open(*, json: bool) -> None:
         lines = ["Nothing is open: every question of every import is answered."]
     else:
         lines += [
-            f"{counted(len(doubts), 'question')} open. None of it is in a plan. To answer: import the file"
-            " again with --ask, or with --answers FILE.",
+            f"{counted(len(doubts), 'question')} open. None of it is in a plan. To answer:",
+            *(_how_to_answer(name, name in kept, many=len(names) > 1) for name in names),
         ]
     session.answer({"open": [doubt.to_json() for doubt in doubts]}, lines, json=json)
+
+
+def _how_to_answer(name: str, kept: bool, *, many: bool) -> str:
+    which = f" {shlex.quote(name)}" if many else ""
+    if kept:
+        return f"  mountbook import open{which} --ask --apply    (or with --answers FILE)"
+    return f"  bring {name} again: mountbook import FILE --ask --apply"
 
 
 def _profile(*, json: bool) -> None:

@@ -82,23 +82,35 @@ def import_(
 ) -> None:
     """Look at an inventory, and with --apply take what is certain into the ledger; the rest stays a worklist.
 
-    `mountbook import open` lists what stayed open, `import profile` what the shop answered once and for all,
-    and `import take-back ID` forgets such an answer.
+    `mountbook import open` lists what stayed open; with --ask or --answers it is answered there, without
+    the file. `import profile` says what the shop answered once and for all, and `import take-back ID` forgets
+    such an answer.
 
     Example: mountbook import fleet.xlsx --ask
     """
     from planner.cli import import_ask, import_said
-    from planner.exchange import intake
+    from planner.exchange import intake, open_files
 
-    if import_said.is_look([str(file) for file in files]):
-        import_said.look([str(file) for file in files], by=by, json=json)
-        return
-    path = session.ledger_path()
-    given = import_ask.read_answers_file(answers) if answers is not None else {}
+    path, typed = session.ledger_path(), [str(file) for file in files]
+    stated = open_files.Stated(
+        columns=tuple(column or ()),
+        all_rows=tuple(all_rows or ()),
+        leave_out=tuple(leave_out or ()),
+        directions=tuple(direction or ()),
+    )
+    before: Mapping[str, str] = {}
+    if import_said.is_look(typed):
+        if typed[0] != "open" or not (ask or apply or answers is not None):
+            import_said.look(typed, by=by, json=json)
+            return
+        waiting = import_said.waiting(typed[1:])
+        files, before, sha256 = list(waiting.paths), waiting.answers, sha256 or waiting.sha256
+        stated = waiting.stated.and_also(stated)
+    given = dict(before) | (import_ask.read_answers_file(answers) if answers is not None else {})
     kept = answers or Path(f"{files[0]}.answers.txt")
     prompts = ask and not json and session.may_ask()
     if prompts and answers is None and kept.exists():
-        given = import_ask.read_answers_file(kept)
+        given |= import_ask.read_answers_file(kept)
     with _maybe(path) as ledger:
         known_zone = ledger.zone if ledger else zone or intake.machine_zone() or "UTC"
         today = _today(known_zone)
@@ -107,10 +119,10 @@ def import_(
             return intake.look_at(
                 ledger,
                 files,
-                leave_out=leave_out or (),
-                columns=column or (),
-                all_rows=all_rows or (),
-                directions=direction or (),
+                leave_out=stated.leave_out,
+                columns=stated.columns,
+                all_rows=stated.all_rows,
+                directions=stated.directions,
                 answers=said,
                 forgiving=prompts,
                 sha256=sha256,
@@ -151,7 +163,10 @@ def import_(
             session.say(line)
     else:
         more = intake.options_text(column or (), all_rows or (), leave_out or (), answers, direction or ())
-        _say_page(proposal, applied=done.applied, tried=apply, files=[str(f) for f in files], more=more)
+        _say_page(proposal, applied=done.applied, tried=apply, files=typed, more=more)
+    waits = open_files.keep_or_forget(path, done, files, stated)
+    if waits is not None:
+        session.note(f"a copy waits in {waits.folder} until nothing of it is open")
     if done.opened:
         session.note(f"a new ledger was begun at {path} for {shop!r}, time zone {done.opened}")
         session.note(f"  each day's first command puts a copy of it into {_first_copy()}")

@@ -10,7 +10,7 @@ import asyncio
 import re
 import secrets
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from tempfile import mkdtemp
 from typing import Final, cast
@@ -29,6 +29,7 @@ from imports.page import count_lines, doubt_lines, head_lines
 from imports.proposal import Proposal
 from imports.questions import ImportQuestion, checked_answer
 from planner.exchange import intake
+from planner.exchange.open_files import Stated, keep_or_forget, one_open_file, open_files
 from planner.pages.asked import fields_of, hand_of, served_of
 from planner.pages.served import check_hand, tap_of_hand
 from planner.pages.shown import show
@@ -44,9 +45,10 @@ class WaitingFile:
     ``given``: question id -> answer; ``asked``: question id -> question.
     """
 
-    path: Path
+    paths: tuple[Path, ...]
     name: str
     given: dict[str, str] = field(default_factory=dict)
+    stated: Stated = field(default_factory=Stated)
     asked: dict[str, ImportQuestion] = field(default_factory=dict)
 
 
@@ -65,12 +67,25 @@ def _file(request: Request, token: str) -> WaitingFile:
 
 
 async def _page(request: Request) -> Response:
-    def look(ledger: Ledger) -> tuple[tuple[intake.OpenDoubt, ...], tuple[intake.ProfileLine, ...]]:
-        return intake.open_doubts(ledger), intake.profile(ledger)
+    served = served_of(request)
 
-    doubts, profile = await served_of(request).look(look)
+    def look(
+        ledger: Ledger,
+    ) -> tuple[tuple[intake.OpenDoubt, ...], tuple[intake.ProfileLine, ...], list[str]]:
+        kept = list(open_files(ledger, served.path))
+        return intake.open_doubts(ledger), intake.profile(ledger), kept
+
+    doubts, profile, kept = await served.look(look)
     waiting = _waiting(request)
-    return show(request, "inventory.html", doubts=doubts, profile=profile, waiting=waiting, endings=_ENDINGS)
+    return show(
+        request,
+        "inventory.html",
+        doubts=doubts,
+        profile=profile,
+        kept=kept,
+        waiting=waiting,
+        endings=_ENDINGS,
+    )
 
 
 async def _bring(request: Request) -> Response:
@@ -92,7 +107,17 @@ async def _bring(request: Request) -> Response:
         path.write_bytes(content)
         return path
 
-    waiting[token] = WaitingFile(path=await asyncio.to_thread(keep), name=name)
+    waiting[token] = WaitingFile(paths=(await asyncio.to_thread(keep),), name=name)
+    return RedirectResponse(f"/inventory/file?id={token}", status_code=303)
+
+
+async def _open(request: Request) -> Response:
+    """Take up again the copy of a file of which something stayed open."""
+    fields, served = await fields_of(request), served_of(request)
+    name = fields.get("file", "")
+    found = await served.look(lambda ledger: one_open_file(ledger, served.path, name))
+    token, answers = secrets.token_urlsafe(12), dict(found.answers)
+    _waiting(request)[token] = WaitingFile(paths=found.paths, name=name, given=answers, stated=found.stated)
     return RedirectResponse(f"/inventory/file?id={token}", status_code=303)
 
 
@@ -102,7 +127,9 @@ async def _looked(request: Request, file: WaitingFile) -> Proposal:
     def look() -> Proposal:
         with Ledger.open(served.path) as ledger:
             today = shop_day(utc_text(served.now()), ledger.zone)
-            return intake.look_at(ledger, [file.path], answers=file.given, forgiving=True, today=today)
+            return intake.look_at(
+                ledger, file.paths, answers=file.given, forgiving=True, today=today, **asdict(file.stated)
+            )
 
     return await asyncio.to_thread(look)
 
@@ -186,6 +213,7 @@ async def _apply(request: Request) -> Response:
         return show(request, "inventory_done.html", applied=True, again=True, left_open=0)
     if done.applied:
         _waiting(request).pop(token)
+        await asyncio.to_thread(keep_or_forget, served.path, done, file.paths, file.stated)
     return show(
         request,
         "inventory_done.html",
@@ -198,6 +226,7 @@ async def _apply(request: Request) -> Response:
 ROUTES: Final = (
     Route("/inventory", _page),
     Route("/inventory/bring", _bring, methods=["POST"]),
+    Route("/inventory/open", _open, methods=["POST"]),
     Route("/inventory/file", _one),
     Route("/inventory/answer", _answer, methods=["POST"]),
     Route("/inventory/apply", _apply, methods=["POST"]),

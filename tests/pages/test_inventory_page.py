@@ -94,7 +94,7 @@ def test_what_is_no_spreadsheet_is_refused_in_a_sentence(
 def test_a_name_with_a_path_stays_in_the_folder_of_the_server(browser: PagesBrowser, tmp_path: Path) -> None:
     token = brought(browser, "..\\..\\outside/../own skis.csv")
     assert token
-    kept = browser.app.state.waiting[token].path
+    kept = browser.app.state.waiting[token].paths[0]
     assert kept.name == "own skis.csv"
     assert kept.resolve().is_relative_to(browser.app.state.waiting_folder.resolve())
     assert "does not wait here" in words_of(browser.get("/inventory/file?id=../etc"))
@@ -117,3 +117,27 @@ def test_a_file_taken_in_twice_by_one_tap_is_said_to_be_in_the_ledger(browser: P
     assert (browser.status, browser.shop.ledger.head.seq) == (200, head)
     assert "before" in again
     assert "bring it again" not in again
+
+
+def test_what_stayed_open_is_answered_from_the_list_without_the_file(browser: PagesBrowser) -> None:
+    """The file that was brought is gone from the server's folder; its copy is beside the ledger."""
+    browser.sign_in(IDA)
+    browser.post("/inventory/apply", id=brought(browser), tap="0123456789abcdef")
+    assert "Answer what is open of skis.csv" in words_of(browser.get("/inventory"))
+    for path in browser.app.state.waiting_folder.rglob("skis.csv"):
+        path.unlink()
+    page = browser.post("/inventory/open", file="skis.csv")
+    token = next(iter(browser.app.state.waiting))
+    [field] = [name for name, identity in answers(page).items() if "wood%2Fti" in identity]
+    typed = {f"typed{field.removeprefix('question')}": "metal"}
+    browser.post("/inventory/answer", id=token, **answers(page), **typed)
+    browser.post("/inventory/apply", id=token, tap="fedcba9876543210")
+    rows = browser.shop.ledger.connection.execute("SELECT tag, construction FROM pair WHERE tag LIKE 'N-%'")
+    assert dict(rows) == {"N-1": "metal", "N-2": "metal", "N-3": "no metal"}
+    said = words_of(browser.get("/inventory"))
+    assert "Answer what is open" not in said
+    assert "nothing is open" in said
+
+
+def test_a_file_of_which_nothing_is_open_is_not_taken_up_again(browser: PagesBrowser) -> None:
+    assert "nothing is open" in words_of(browser.post("/inventory/open", file="../../etc/passwd"))

@@ -1,0 +1,141 @@
+"""What stayed open of an import is answered from the worklist: the file need not be found again."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner
+
+from fleet.base.errors import BadInput, Refused
+from fleet.ledger.ledger import Ledger
+from fleet.tables.snapshot import read_fleet
+from planner.cli.main import app
+from tests.imports.books import write_csv
+
+HEAD = ["tag", "model", "kind", "length_cm", "construction"]
+ROWS = [
+    ["K-1", "Larch 96", "telemark", "178", "wood/ti"],
+    ["K-2", "Larch 96", "telemark", "178", "wood/ti"],
+    ["K-3", "Larch 96", "telemark", "178?", "no metal"],
+]
+WORD = "word/ski/construction/wood%2Fti"
+LENGTH = "word/ski/length_cm/178?"
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    """A ledger into which the certain part of a file went; the file itself is gone."""
+    file = write_csv(tmp_path / "own.csv", [HEAD, *ROWS])
+    done = command(tmp_path / "shop.db", str(file), "--apply", "--shop", "T", "--zone", "UTC")
+    assert done.exit_code == 1, done.output
+    assert "a copy waits in" in done.stderr
+    file.unlink()
+    listed(tmp_path / "shop.db")
+    return tmp_path / "shop.db"
+
+
+def listed(ledger: Path) -> None:
+    """A manager, who signs what a file says anew."""
+    staff = ["staff", "add", "Mara Oberlin", "--role", "manager", "--until", "2099-05-31"]
+    assert CliRunner().invoke(app, ["--ledger", str(ledger), *staff]).exit_code == 0
+
+
+def refusal(done: Any) -> str:
+    """The sentence and the cure with which a command ends."""
+    assert isinstance(done.exception, (BadInput, Refused)), done.output
+    return f"{done.exception.sentence} ({done.exception.cure})"
+
+
+def command(ledger: Path, *words: str) -> Any:
+    return CliRunner().invoke(app, ["--ledger", str(ledger), "import", *words, "--by", "Mara Oberlin"])
+
+
+def construction(ledger: Path) -> dict[str, str | None]:
+    with Ledger.open(ledger) as opened:
+        return {tag: pair.construction for tag, pair in read_fleet(opened.connection).pairs.items()}
+
+
+def answers(tmp_path: Path, **said: str) -> Path:
+    path = tmp_path / "answers.txt"
+    ids = {"word": WORD, "length": LENGTH}
+    path.write_text("".join(f"{ids[key]} {answer}\n" for key, answer in said.items()), encoding="utf-8")
+    return path
+
+
+def test_the_worklist_says_why_and_how_to_answer(shop: Path) -> None:
+    said = command(shop, "open").stdout
+    assert "'wood/ti' stands in 2 rows" in said
+    assert "mountbook import open --ask --apply" in said
+    assert construction(shop) == {"K-1": None, "K-2": None}
+
+
+def test_on_a_pipe_it_lists_the_questions_as_an_answers_file(shop: Path) -> None:
+    said = command(shop, "open", "--ask").stdout
+    assert {line.split()[0] for line in said.splitlines() if line and line[0] != "#"} == {WORD, LENGTH}
+
+
+def test_an_answer_goes_in_by_the_same_road_and_the_rest_stays_open(shop: Path, tmp_path: Path) -> None:
+    """First the word, then the length of another row; nothing is asked twice, and then nothing is open."""
+    one = command(shop, "open", "--answers", str(answers(tmp_path, word="metal")), "--apply")
+    assert one.exit_code == 1, one.output
+    assert construction(shop) == {"K-1": "metal", "K-2": "metal"}
+    left = json.loads(command(shop, "open", "--json").stdout)["open"]
+    assert [doubt["id"] for doubt in left] == [LENGTH]
+    two = command(shop, "open", "--answers", str(answers(tmp_path, length="178")), "--apply")
+    assert two.exit_code == 0, two.output
+    assert construction(shop) == {"K-1": "metal", "K-2": "metal", "K-3": "no metal"}
+    assert json.loads(command(shop, "open", "--json").stdout)["open"] == []
+    assert [path.name for path in tmp_path.iterdir() if path.name.endswith("_open_files")] == []
+
+
+def test_a_look_from_the_worklist_writes_nothing(shop: Path, tmp_path: Path) -> None:
+    before = shop.read_bytes()
+    said = command(shop, "open", "--answers", str(answers(tmp_path, word="metal")))
+    assert "Nothing was written" in said.stdout
+    assert shop.read_bytes() == before
+
+
+def test_an_answer_that_is_none_is_refused(shop: Path, tmp_path: Path) -> None:
+    said = command(shop, "open", "--answers", str(answers(tmp_path, word="metel")), "--apply")
+    assert "did you mean metal?" in refusal(said)
+    assert construction(shop) == {"K-1": None, "K-2": None}
+
+
+def test_the_options_of_the_first_look_hold_for_the_answers(tmp_path: Path) -> None:
+    file = write_csv(tmp_path / "own.csv", [["Nr X", *HEAD[1:]], *ROWS])
+    first = ("--column", "Nr X=tag", "--apply", "--shop", "T", "--zone", "UTC")
+    command(tmp_path / "shop.db", str(file), *first)
+    file.unlink()
+    listed(tmp_path / "shop.db")
+    command(tmp_path / "shop.db", "open", "--answers", str(answers(tmp_path, word="metal")), "--apply")
+    assert construction(tmp_path / "shop.db") == {"K-1": "metal", "K-2": "metal"}
+
+
+def test_of_two_open_files_one_is_named(shop: Path, tmp_path: Path) -> None:
+    other = write_csv(tmp_path / "more.csv", [HEAD, ["K-9", "Larch 96", "telemark", "178", "carbon/x"]])
+    command(shop, str(other), "--apply")
+    said = command(shop, "open", "--ask")
+    assert "2 files are open: more.csv, own.csv" in refusal(said)
+    assert "carbon" in command(shop, "open", "more.csv", "--ask").stdout
+    assert "wood/ti" in command(shop, "open", "own.csv", "--ask").stdout
+    wrong = command(shop, "open", "mor.csv", "--ask")
+    assert "did you mean 'more.csv'?" in refusal(wrong)
+
+
+def test_without_the_copy_it_says_that_the_file_must_be_brought_again(shop: Path, tmp_path: Path) -> None:
+    for path in (tmp_path / "shop_open_files").rglob("own.csv"):
+        path.unlink()
+    assert "bring own.csv again" in command(shop, "open").stdout
+    said = command(shop, "open", "--ask")
+    assert "the copy of own.csv is not in" in refusal(said)
+
+
+def test_a_copy_that_was_changed_is_refused(shop: Path, tmp_path: Path) -> None:
+    """The answers are about the file that was looked at, and no other."""
+    [copy] = (tmp_path / "shop_open_files").rglob("own.csv")
+    copy.write_text(copy.read_text(encoding="utf-8").replace("K-1", "K-7"), encoding="utf-8")
+    said = command(shop, "open", "--answers", str(answers(tmp_path, word="metal")), "--apply")
+    assert "is not the file that was looked at" in refusal(said)
