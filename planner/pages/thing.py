@@ -24,7 +24,7 @@ from fleet.ledger.desk import Desk
 from fleet.ledger.history import boot_history, pair_history
 from fleet.ledger.ledger import Ledger
 from fleet.rules.boots import boot_meant
-from fleet.rules.clearance import read_pattern
+from fleet.rules.clearance import read_case, read_pattern
 from fleet.rules.counter import keep_longer, move, set_binding
 from fleet.rules.done import Done
 from fleet.rules.fitting import slides_now
@@ -38,6 +38,7 @@ from fleet.rules.holds import (
     quarantine,
     ski_fault,
 )
+from fleet.rules.looks import pieces_of
 from fleet.rules.moves import Move, place_words, starts_from
 from fleet.rules.notes import Noted, answer, end_notes, make_note, question_of
 from fleet.tables.snapshot import read_policy
@@ -72,6 +73,7 @@ class _ThingPage:
     stopped: str = ""
     ends: str = ""
     adhesives: tuple[str, ...] = ()
+    pieces: tuple[str, ...] = ()
     picture: str = ""
 
 
@@ -96,7 +98,8 @@ def _fault(desk: Desk, name: str, fields: Fields) -> Done:
 
 def _repaired(desk: Desk, name: str, fields: Fields) -> Done:
     glued = tuple(key.removeprefix("glue ") for key in fields if key.startswith("glue "))
-    return end_repair(desk, name, did=fields.get("did", ""), glued_with=glued)
+    touched = tuple(key.removeprefix("touched ") for key in fields if key.startswith("touched "))
+    return end_repair(desk, name, did=fields.get("did", ""), glued_with=glued, touched=touched)
 
 
 def _later(desk: Desk, name: str, fields: Fields) -> Done:
@@ -237,6 +240,7 @@ def _read(ledger: Ledger, name: str, as_of: date | None) -> _ThingPage:
         stopped="" if as_of else standing.causes,
         ends=road_words(standing) if stopped and not as_of else "",
         adhesives=tuple(read_policy(connection).adhesives),
+        pieces=tuple(f"{side} {piece}" for side in Side for piece in pieces_of(read_case(connection, tag))),
         picture=f"/find/picture.svg?{urlencode(asked)}",
     )
 

@@ -43,9 +43,17 @@ def test_a_day_at_the_desk_on_the_pages_is_the_same_typed_as_commands(
     too("hold", "P-1", "--why", "heel of ski B turned", "--by", JORY)
     assert "IN REPAIR P-1" in do(browser, "P-1", "begin")
     too("repair", "begin", "P-1", "--by", JORY)
-    words = do(browser, "P-1", "repaired", did="heel screwed down anew", **{"glue wood_glue": "1"})
+    words = do(
+        browser,
+        "P-1",
+        "repaired",
+        did="heel screwed down anew",
+        **{"glue wood_glue": "1", "touched B heel": "1"},
+    )
+    assert "its binding stands at: ski A 305 mm, ski B not known" in words
     assert "a second person looks" in words
-    too("repair", "done", "P-1", "--did", "heel screwed down anew", "--glue", "wood_glue", "--by", JORY)
+    did = ("--did", "heel screwed down anew", "--glue", "wood_glue", "--touched", "B heel")
+    too("repair", "done", "P-1", *did, "--by", JORY)
     do(browser, "P-2", "hold", why="the base is deep in", cause="crack")
     too("hold", "P-2", "--why", "the base is deep in", "--cause", "crack", "--by", JORY)
     do(browser, "P-3", "fault", ski="B", fault="wet core", why="behind the heel")
