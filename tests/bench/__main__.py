@@ -32,6 +32,7 @@ QUICK = {
     "paper_work_orders": ["40"],
     "placement_bench": ["--skis", "500", "--sample", "20", "--repeat", "1"],
     "plan_scale": ["300"],
+    "proofs_bench": ["60", "--seeds", "2"],
     "season_plan_bench": ["300"],
     "serve_load": ["600", "5000", "4", "10", "200"],
 }
