@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Final
 
 from fleet.facts.policy import Policy
+from imports.drilled_for import hear_drilled_for
 from imports.headers import Table
 from imports.rows import Row
 from imports.sole import check_boot_sole
@@ -250,7 +251,7 @@ def _binding(row: Row, _: Policy) -> None:
 
 
 _RULES: dict[Table, tuple[Callable[[Row, Policy], None], ...]] = {
-    Table.SKI: (_one_thing, _ski_mount, _ski_dates, _ski_zone, _ski_brake, _ski_inspection),
+    Table.SKI: (_one_thing, _ski_mount, hear_drilled_for, _ski_dates, _ski_zone, _ski_brake, _ski_inspection),
     Table.BOOT: (_one_thing, _boot),
     Table.HOLE: (_hole,),
     Table.PATTERN: (_pattern,),

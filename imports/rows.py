@@ -34,6 +34,8 @@ CONFIRMABLE: Final = frozenset(
         "says_gone",
         "dragged_series",
         "zeros_differ",
+        "drilled_for_named",
+        "drilled_for_differs",
     }
 )
 """Questions that *ok* settles: the value stands in the row and only its likelihood was in doubt."""
@@ -82,6 +84,8 @@ _DOUBTED: Final = frozenset(
         "mounted_before_bought",
         "inspection_without_day",
         "date_half_read",
+        "drilled_for_named",
+        "drilled_for_differs",
         "dragged_series",
         "inspected_without_holes",
         "inspected_with_too_few_holes",
