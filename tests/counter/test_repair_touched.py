@@ -88,3 +88,4 @@ def test_as_it_is_typed_the_ski_says_which_piece_is_not_known(command: Command) 
     assert known in " ".join(command("repair", "done", "P-1", *did).stdout.split())
     shown = command("ski", "P-1").stdout
     assert f"stand at: {known}" in shown
+    assert "repair done: touched A heel, B toe" in shown

@@ -21,7 +21,7 @@ from fleet.ledger.history import entries_about
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import list_person
 from fleet.ledger.replay import pair_state_at
-from fleet.rules.counter import move
+from fleet.rules.counter import move, undo
 from fleet.rules.holds import begin_repair, clear, end_repair, hold, quarantine
 from fleet.rules.recall_desk import open_recall
 from fleet.rules.recheck import recheck_list
@@ -63,6 +63,12 @@ def _repaired(shop: Shop, tag: str) -> None:
 def _out_and_back(shop: Shop, tag: str) -> None:
     shop.out(tag)
     shop.back(tag)
+
+
+def _set_out_and_undone(shop: Shop, tag: str) -> None:
+    shop.out(tag, boot="B-310", set_now=True)
+    with shop.desk(NELL) as desk:
+        undo(desk, tag)
 
 
 def _passed_again(shop: Shop, tag: str) -> None:
@@ -286,6 +292,29 @@ def test_a_clock_set_back_before_the_restore_makes_no_pass_count(counter: Counte
     shop.now += timedelta(days=6)
     with pytest.raises(MountbookError, match="nobody has passed it since"):
         shop.out("P-1")
+
+
+@pytest.mark.parametrize("set_back", [timedelta(0), timedelta(days=3)])
+def test_which_passes_count_after_a_restore_whatever_the_clock_says(
+    shop: Shop, tmp_path: Path, set_back: timedelta
+) -> None:
+    """The copy's own pass counts where nothing happened since: an out that was undone, its setting too, is
+    nothing. A pass given since the copy counts no more, nor does the copy's of a pair that was passed again.
+    """
+    _out_and_back(shop, "P-2")
+    _set_out_and_undone(shop, "P-1")  # from now on nobody knows what it stands at
+    counter = Counter(shop, tmp_path)
+    _set_out_and_undone(shop, "P-1")
+    _set_out_and_undone(shop, "P-4")  # of this one the copy says what it stood at
+    for tag in ("P-2", "P-3"):
+        shop.look(tag)
+    tags = ("P-1", "P-2", "P-3", "P-4")
+    assert {shop.place(tag) for tag in tags} == {Place.READY}
+    shop.now -= set_back
+    counter.back()
+    assert [shop.place(tag) for tag in tags] == [Place.READY, Place.BACK, Place.BACK, Place.BACK]
+    assert shop.standing("P-1").setting.bsl_um is None
+    assert audit_file(counter.path, now=shop.now).sound
 
 
 def test_a_boot_held_or_away_since_the_copy_is_so_after_it(counter: Counter[Shop]) -> None:

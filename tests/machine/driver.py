@@ -31,6 +31,7 @@ from fleet.audit.full import audit_file, audit_since
 from fleet.checks.findings import AuditSeverity
 from fleet.facts.holes import Side
 from fleet.facts.patterns_body import pattern_to_body
+from fleet.facts.standing import read_standings
 from fleet.ledger.ledger import Ledger
 from fleet.rules.clearance import Door
 from fleet.tables import connection as tables
@@ -409,15 +410,16 @@ class Machine:
         known = {row[0] for row in self.doors.execute("SELECT tag FROM pair")}
         if known != set(model.pairs):
             self.fail(f"pairs: {known ^ set(model.pairs)}", None)
-        for tag, place in self.doors.execute("SELECT tag, place FROM standing"):
-            if place != model.pairs[tag].place:
-                self.fail(f"{tag} is {place}, the model says {model.pairs[tag].place}", None)
+        standings = read_standings(self.doors)
+        for each in standings:
+            if each.place.value != model.pairs[each.tag].place:
+                self.fail(f"{each.tag} is {each.place}, the model says {model.pairs[each.tag].place}", None)
         door = Door(self.doors, at=at, zone="Europe/Vienna")
         one = self.rng.choice(sorted(model.pairs))
-        for tag, pair in model.pairs.items():
-            if not whole and tag != one and not pair.glue:
-                continue
-            said, mine = door.ask(tag).reasons, model.reasons(pair, at)
+        asked = [s for s in standings if whole or s.tag == one or model.pairs[s.tag].glue]
+        for each, answer in zip(asked, door.ask_each(asked), strict=True):
+            tag, said = each.tag, answer.reasons
+            mine = model.reasons(model.pairs[tag], at)
             if bool(said) != bool(mine):
                 self.fail(f"{tag}: the door says {said or 'go'}, the model {mine or 'go'}", None)
         tag, boot = self.rng.choice(sorted(model.pairs)), self.rng.choice(sorted(model.boots) or [""])
@@ -1266,7 +1268,7 @@ class Machine:
             " ORDER BY seq DESC LIMIT 5"
         ).fetchall()
         seq, said_at = self.rng.choice(rows or [(1, self.clock.isoformat())])
-        shift = timedelta(seconds=self.rng.choice((-3, 1, 2, -86_400, 0)))
+        shift = timedelta(seconds=self.rng.choice((1, 2) if self.want == "taken" else (-3, 1, 2, -86_400, 0)))
         was = datetime.fromisoformat(said_at) + shift
         said = self.said("mend clock", entry=seq, why=self.why())
         numbers = ["--from", str(seq), "--to", str(seq), "--said", said_at, "--was", was.isoformat()]

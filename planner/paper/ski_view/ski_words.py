@@ -379,6 +379,10 @@ def _facts_text(body: Body) -> str:
     return f": {shown}" if shown else ""
 
 
+_OF_PIECES: Final = frozenset({"touched", "moved", "unreached"})
+"""Facts that are pieces, each with its ski: few enough to be named."""
+
+
 def facts_of(body: Mapping[str, Any]) -> Iterator[str]:
     """Yield every fact of an entry in words; of what holds facts of its own, how many it holds."""
     for name, value in body.items():
@@ -389,6 +393,8 @@ def facts_of(body: Mapping[str, Any]) -> Iterator[str]:
         elif name == "changes" and isinstance(value, dict):
             for column, (old, new) in value.items():
                 yield f"{named(column)} {valued(column, old)} → {valued(column, new)}"
+        elif name in _OF_PIECES and isinstance(value, list):
+            yield f"{named(name)} {', '.join(' '.join(piece) for piece in value)}"
         elif isinstance(value, list):
             yield f"{len(value)} {named(name)}, see --json"
         elif isinstance(value, dict):
