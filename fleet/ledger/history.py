@@ -138,12 +138,12 @@ def pair_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> Pair
         if not pairs:
             raise _unknown(ledger, names[0], as_of)
         (tag,) = pairs  # as it was called then
-        bindings = tuple(read_bindings(state, tag).values())
-        known = read_bindings(state)
+        ever_on = tuple(read_bindings(state, tag, ids=was_on).values())
         stop_entry, stopped = state.execute(
             "SELECT stop_entry, stop_why FROM standing WHERE tag = ?", (tag,)
         ).fetchone()
         setting = read_setting(state, tag)
+    bindings = tuple(binding for binding in ever_on if binding.on_pair == tag)
     stop_notes = [
         one.note or REMOVED
         for one in found
@@ -153,7 +153,7 @@ def pair_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> Pair
     return PairHistory(
         pair=pairs[tag],
         bindings=bindings,
-        ever_on=tuple(binding for name, binding in known.items() if name in was_on or binding.on_pair == tag),
+        ever_on=ever_on,
         setting=setting,
         head=head,
         zone=zone,
@@ -196,7 +196,8 @@ def boot_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> Boot
     """
     zone = ledger.zone
     head = ledger.head if as_of is None else head_before(ledger.connection, end_of_day(as_of, zone))
-    fleet = read_fleet(ledger.connection) if head == ledger.head else fleet_at(ledger, head.seq)
+    now = head == ledger.head
+    fleet = read_fleet(ledger.connection, pairs=()) if now else fleet_at(ledger, head.seq)
     return BootHistory(
         boot=fleet.boot(tag),
         notes=on_boot(_notes_at(ledger.connection, head), tag),

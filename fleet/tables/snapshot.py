@@ -386,9 +386,15 @@ def read_fits(connection: sqlite3.Connection, sole_type: str | None = None) -> t
     )
 
 
-def read_bindings(connection: sqlite3.Connection, *on_pairs: str) -> dict[str, Binding]:
-    """All bindings by id, those in stock and those on skis, or only those on these pairs; none that left."""
-    only, args = ("", ()) if not on_pairs else (f" AND on_pair {AMONG}", among(on_pairs))
+def read_bindings(
+    connection: sqlite3.Connection, *on_pairs: str, ids: Collection[str] = ()
+) -> dict[str, Binding]:
+    """All bindings by id, those in stock and those on skis, or only those on these pairs or with one of these
+    ids; none that left.
+    """
+    only, args = "", (*among(on_pairs), *among(ids))
+    if on_pairs or ids:
+        only = f" AND (on_pair {AMONG} OR binding_id {AMONG})"
     query = (
         "SELECT *, (SELECT min(proposes) FROM thing_note"
         f" WHERE thing_note.binding_id = binding.binding_id AND {OPEN_QUESTION}) AS asks"
@@ -396,5 +402,5 @@ def read_bindings(connection: sqlite3.Connection, *on_pairs: str) -> dict[str, B
     )
     return {
         row["binding_id"]: Binding(**facts_from_row(Binding, row), entry=row["entry"], asks=row["asks"] or "")
-        for row in _rows(connection, query, args)
+        for row in _rows(connection, query, args if only else ())
     }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
@@ -14,8 +14,8 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from fleet.base.days import shop_day, short_day_text, time_text
-from fleet.base.entries import utc_text
-from fleet.base.errors import MountbookError, Refused
+from fleet.base.entries import parse_utc, utc_text
+from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.base.units import mm_text
 from fleet.events.movement import PairBack, PairOut, ScanUndone
 from fleet.events.stops import PairHeld, PairQuarantined
@@ -74,19 +74,37 @@ class ScanDesk:
     answers: list[ScanAnswer] = field(default_factory=list)
 
 
-def _at(ledger: Ledger, request: Request) -> ScanDesk:
-    """Return the counter of the desk that asks; a new one where the ledger was opened anew."""
+def _at(ledger: Ledger, request: Request, shown: Mapping[str, str]) -> ScanDesk:
+    """Return the counter of the desk that asks; a new one where the ledger was opened anew.
+
+    ``shown``: what its page shows, and sends along: a page that outlived its server means that still.
+    """
     kept = cast(dict[str, ScanDesk], request.app.state.counters)
     key = desk_of(request).key_hash
     found = kept.get(key)
     if found is None or found.ledger is not ledger:
         loop = Counter(ledger, by="", mode=found.loop.mode if found else Mode.OUT)
+        _as_shown(loop, shown)
         found = kept[key] = ScanDesk(loop, ledger, found.answers if found else [])
     return found
 
 
+def _as_shown(loop: Counter, shown: Mapping[str, str]) -> None:
+    """Have the scan loop stand as the page shows it. Raises BadInput for what no page of ours shows."""
+    try:
+        if mode := shown.get("mode"):
+            loop.mode = Mode(mode)
+        if due := shown.get("due"):
+            loop.due = date.fromisoformat(due)
+        if paper := shown.get("paper"):
+            loop.paper_time = parse_utc(paper)
+            loop.paper_note = shown.get("note", "")
+    except ValueError as fault:
+        raise BadInput("this page shows what it cannot", cure="open the page again") from fault
+
+
 async def _page(request: Request) -> Response:
-    return await show_look(request, _PAGE, lambda ledger: _values(request, _at(ledger, request)))
+    return await show_look(request, _PAGE, lambda ledger: _values(request, _at(ledger, request, {})))
 
 
 async def _scan(request: Request) -> Response:
@@ -95,7 +113,7 @@ async def _scan(request: Request) -> Response:
     line = _line(fields)
 
     def scan(ledger: Ledger) -> dict[str, object]:
-        desk = _at(ledger, request)
+        desk = _at(ledger, request, fields)
         if line.strip():
             desk.answers.insert(0, _handled(desk.loop, line, ledger, hand, now=now))
             del desk.answers[_KEPT + 1 :]
@@ -224,8 +242,10 @@ def _values(request: Request, desk: ScanDesk) -> dict[str, object]:
         "now": time_text(utc_text(now), desk.ledger.zone),
         "out": loop.counts[Mode.OUT],
         "back": loop.counts[Mode.BACK],
-        "paper": loop.paper_time is not None,
+        "paper": utc_text(loop.paper_time) if loop.paper_time else "",
+        "note": loop.paper_note,
         "due": _due_words(loop.due, today),
+        "due_day": loop.due.isoformat() if loop.due else "",
         "days": [(day.isoformat(), _due_words(day, today), day == loop.due) for day in days],
         "other_day": loop.due is not None and loop.due not in days,
         "answer": desk.answers[0] if desk.answers else None,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import sqlite3
 import sys
 from concurrent.futures import ThreadPoolExecutor
@@ -45,4 +46,5 @@ def serve(path: str) -> None:
     socket = config.bind_socket()
     sys.stdout.write(f"http://127.0.0.1:{socket.getsockname()[1]}\n")
     sys.stdout.flush()
-    server.run(sockets=[socket])
+    with contextlib.suppress(KeyboardInterrupt):
+        server.run(sockets=[socket])

@@ -53,19 +53,27 @@ def served_in_a_thread(
 
 
 class ServeCommand:
-    """`mountbook serve` in a process of its own."""
+    """`mountbook serve` in a process of its own. ``now`` None: by the real clock."""
 
-    def __init__(self, ledger: Path, home: Path, *, now: datetime, options: tuple[str, ...] = ()) -> None:
+    def __init__(
+        self,
+        ledger: Path,
+        home: Path,
+        *,
+        now: datetime | None,
+        port: int = 0,
+        options: tuple[str, ...] = (),
+    ) -> None:
+        clock = {"MOUNTBOOK_NOW": now.isoformat(), "MOUNTBOOK_NOW_QUIET": "1"} if now else {}
         self._environment = os.environ | {
             "HOME": str(home),
             "XDG_CONFIG_HOME": str(home),
-            "MOUNTBOOK_NOW": now.isoformat(),
-            "MOUNTBOOK_NOW_QUIET": "1",
             "PYTHONUNBUFFERED": "1",
+            **clock,
         }
         self._ledger = ledger
         self.process = subprocess.Popen(
-            self._words("serve", "--port", "0", *options),
+            self._words("serve", "--port", str(port), *options),
             env=self._environment,
             cwd=ROOT,
             stdout=subprocess.PIPE,

@@ -9,8 +9,10 @@ from pathlib import Path
 
 import pytest
 
+from fleet.base.entries import utc_text
 from fleet.facts.places import Place
 from fleet.ledger.ledger import Ledger
+from planner.pages.served import ServedLedger
 from tests.counter.command import Command
 from tests.counter.shop import IDA, NELL, Shop
 from tests.pages.browser import PagesBrowser, entries_of, words_of
@@ -203,6 +205,53 @@ def test_a_restore_under_the_running_pages_is_seen(browser: PagesBrowser, tmp_pa
     assert "OUT P-1" in words_of(browser.post("/counter/scan", scan="P-1")), "it is in again in that copy"
     with Ledger.open(browser.served.path) as ledger:
         assert [entry.by for entry in ledger.entries()][-1] == "Desk 1"
+
+
+def started_anew(browser: PagesBrowser) -> PagesBrowser:
+    """The same desk's page, at the pages of a server that was started again."""
+    browser.served.close()
+    served = ServedLedger(browser.served.path, now=lambda: browser.shop.now)
+    later = PagesBrowser(browser.shop, served, browser.desks, browser.pins)
+    later.cookies = browser.cookies
+    return later
+
+
+def fields_of_the_scan(html: str) -> dict[str, str]:
+    """What the page sends with a scan beside it."""
+    form = re.search(r'<form[^>]*class="scan".*?</form>', html, re.S)
+    assert form
+    hidden = dict(re.findall(r'<input type="hidden" name="(\w+)" value="([^"]*)">', form[0]))
+    return {name: value for name, value in hidden.items() if name != "tap"}
+
+
+def test_a_page_that_outlived_its_server_means_what_it_shows(browser: PagesBrowser) -> None:
+    """Else a scan that comes BACK would be one that goes OUT, and a due day that the page shows be lost."""
+    browser.post("/counter/scan", line="out")
+    page = browser.post("/counter/scan", line="due 2026-12-30")
+    browser = started_anew(browser)
+    page = browser.post("/counter/scan", scan="P-1", **fields_of_the_scan(page))
+    assert "OUT P-1" in words_of(page)
+    assert "due Wed 30 Dec 2026" in words_of(page)
+    page = browser.post("/counter/scan", line="back")
+    browser = started_anew(browser)
+    assert "BACK P-1" in words_of(browser.post("/counter/scan", scan="P-1", **fields_of_the_scan(page)))
+    stated, head = browser.shop.now, browser.shop.ledger.head.seq
+    page = browser.post("/counter/scan", line=f"at {stated.isoformat()} from the drawer")
+    browser.shop.tick(minutes=30)
+    browser = started_anew(browser)
+    browser.post("/counter/scan", scan="P-2", **fields_of_the_scan(page))
+    [entry] = browser.shop.ledger.entries(after=head)
+    assert entry.stated_at_utc == utc_text(stated)
+
+
+@pytest.mark.parametrize("fields", [{"mode": "sideways"}, {"mode": "out", "due": "soon"}, {"paper": "noon"}])
+def test_what_a_page_shows_is_no_word_that_it_cannot_have_shown(
+    browser: PagesBrowser, fields: dict[str, str]
+) -> None:
+    head = browser.shop.ledger.head.seq
+    browser = started_anew(browser)
+    assert "open the page again" in words_of(browser.post("/counter/scan", scan="P-1", **fields))
+    assert (browser.status, browser.shop.ledger.head.seq) == (400, head)
 
 
 def test_a_held_pair_says_so_when_it_comes_back(browser: PagesBrowser) -> None:
