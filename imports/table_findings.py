@@ -150,6 +150,33 @@ class TableRemarks:
             raw=column.header,
         )
 
+    def sections(self, row: int, titles: Sequence[str], key: str, question: str) -> None:
+        """The titles between the rows, taken for a column."""
+        words = f"were read as {key} of the rows under them" if key else "are no value of the rows under them"
+        self._add(
+            Severity.NOTE,
+            "answered" if question else "section_titles",
+            f"the titles {_some_titles(titles)} {words}",
+            '--column "section titles=KEY", if they are another',
+            row=row,
+            question=question,
+        )
+
+    def sections_in_doubt(
+        self, row: int, titles: Sequence[str], missing: Sequence[str], question: str
+    ) -> None:
+        """Titles between the rows of a table that lacks a column: they may be it."""
+        self._add(
+            Severity.QUESTION,
+            "section_titles_unknown",
+            f"titles stand over the rows, {_some_titles(titles)}, and no column says {', '.join(missing)}:"
+            " what do they say?",
+            f'--column "section titles={missing[0]}", or --column "section titles=" to leave them out',
+            row=row,
+            question=question,
+            guesses=(*missing, LEAVE_OUT),
+        )
+
     def convention(self, row: int, column: MappedColumn) -> None:
         """A header that counts another way than we do."""
         what = "from the tail" if column.from_tail else "the other way"
@@ -348,6 +375,11 @@ class TableRemarks:
 
     def _first_text(self, number: int) -> str:
         return next((cell.text for _, cell in sorted(self._sheet.rows[number].items())), "")
+
+
+def _some_titles(titles: Sequence[str]) -> str:
+    more = f" and {len(titles) - _SHOWN} more" if len(titles) > _SHOWN else ""
+    return ", ".join(repr(one_line(title)) for title in titles[:_SHOWN]) + more
 
 
 def twice_id(table: Table, first: MappedColumn, second: MappedColumn) -> str:

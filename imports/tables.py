@@ -20,6 +20,7 @@ from imports.headers import SHEET_OF, Table
 from imports.merged import fill_merged_down
 from imports.mixed_list import equipment_class, type_column
 from imports.question_id import About, shape
+from imports.sections import with_sections
 from imports.sheet_name import context_of_name
 from imports.table_choice import best_table, decided_table
 from imports.table_findings import TableRemarks, twice_id
@@ -91,6 +92,9 @@ def read_sheet(
     for table in away:
         remarks.answered(table.header_row, "it is left out by the answer given", table.shape)
     reading.tables = [_sure(table, chosen, remarks, answers) for table in reading.tables if table not in away]
+    titles = {**_lone_texts(sheet, loose), **reading.titles}
+    if len({table.left for table in reading.tables}) == 1:
+        reading.tables = [with_sections(table, titles, chosen, remarks) for table in reading.tables]
     if away and not reading.tables:
         return reading
     reading.tables = [_directed(settled(table, remarks, chosen), answers) for table in reading.tables]
@@ -99,6 +103,12 @@ def read_sheet(
         _look_at_columns(table, remarks, answers, from_csv=from_csv)
     _say_rest(reading, remarks, loose)
     return reading
+
+
+def _lone_texts(sheet: Sheet, rows: Sequence[int]) -> dict[int, str]:
+    """The rows that hold one text and nothing else."""
+    alone = {n: [*sheet.rows[n].values()] for n in rows if len(sheet.rows[n]) == 1}
+    return {n: cell.text for n, [cell] in alone.items() if cell.content is Content.TEXT}
 
 
 def _repeats(cells: Mapping[int, Cell], table: FoundTable) -> bool:
