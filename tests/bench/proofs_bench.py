@@ -3,8 +3,8 @@
     python -m tests.bench.proofs_bench [PAIRS ...] [--seeds N]
 
 Fleets are those of `plan_fleets`, each with 30, 60 and 90 % of the minutes that its plan takes without a
-limit. The reference is the same certificate without its cases, in the same run: what one set of multipliers a level
-proves. The bound of a level is rounded to the step of its free costs in both.
+limit. The reference is the same certificate without its cases, in the same run: what one set of multipliers a
+level proves. The bound of a level is rounded to the step of its free costs in both.
 """
 
 from __future__ import annotations
