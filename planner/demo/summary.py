@@ -31,8 +31,9 @@ def summary(folder: Path, chapters: Sequence[Chapter]) -> str:
         "Look on from here, in the story's time:",
         f"  export MOUNTBOOK_LEDGER={quote(str(folder / 'mountbook.db'))}",
         f"  export MOUNTBOOK_NOW={moments.EVENING.isoformat()} MOUNTBOOK_NOW_QUIET=1",
-        "  mountbook serve              the counter, the bench and the evening in a browser",
         "  mountbook recheck list",
+        "  mountbook serve              its pages: open the address that it shows in a browser;",
+        "                               the manager's first PIN is set there (page: sign in)",
         "",
         "All of it is invented. Makers' instructions, local rules and qualified technicians come first.",
     ]

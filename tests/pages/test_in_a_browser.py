@@ -18,7 +18,7 @@ import pytest
 from fleet.facts.places import Place
 from fleet.ledger.ledger import Ledger
 from planner.pages.table import NAVIGATION
-from tests.counter.shop import IDA, NELL, Shop
+from tests.counter.shop import IDA, NELL, WIM, Shop
 from tests.pages.browser import PIN
 from tests.pages.served import served_in_a_thread
 from tests.pages.test_every_page import PAGES
@@ -66,7 +66,7 @@ def tab(chromium: Any, shop: Shop) -> Iterator[Any]:
     def now() -> datetime:
         return shop.now + timedelta(seconds=time.monotonic() - start)
 
-    with served_in_a_thread(shop.ledger.path, now=now, signers=(IDA, NELL)) as address:
+    with served_in_a_thread(shop.ledger.path, now=now, signers=(IDA, NELL, WIM)) as address:
         context = chromium.new_context(base_url=address, viewport={"width": 768, "height": 1000})
         page = context.new_page()
         faults: list[str] = []
@@ -180,6 +180,65 @@ def test_a_lost_network_is_said_and_the_tap_counts_once(tab: Any, shop: Shop) ->
     tab.get_by_text("this was entered before, and is not counted twice").first.wait_for()
     assert tab.locator("#lost").is_hidden()
     assert kinds(shop.ledger.path, head) == [("pair out", "P-1")]
+
+
+def tab_to(page: Any, words: str) -> None:
+    """Press Tab until the focus is on what has these words, as somebody without a mouse does."""
+    said = "() => document.activeElement.labels?.[0]?.innerText ?? document.activeElement.innerText ?? ''"
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        if page.evaluate(said).strip().startswith(words):
+            return
+    raise AssertionError(f"the keyboard does not reach {words}")
+
+
+def test_a_pair_is_held_repaired_and_noted_by_the_keyboard_alone(tab: Any, shop: Shop) -> None:
+    head = shop.ledger.head.seq
+    sign_in(tab, IDA, "/find")
+    tab.keyboard.type("P-1\n")
+    tab.get_by_role("heading", name="Pair P-1").wait_for()
+    checked(tab)
+    for summary, field, typed, until in (
+        ("Stop it", "What was seen", "heel of ski B turned", "HOLD"),
+        ("To the bench", "", "", "IN REPAIR"),
+        ("Repaired", "What was done", "heel screwed down anew", "SECOND CHECK"),
+        ("Note something", "Note, kept as free text", "edge blunt at the tip", "NOTED"),
+    ):
+        tab_to(tab, summary)
+        tab.keyboard.press("Enter")
+        tab_to(tab, field or "Begin the repair")
+        tab.keyboard.type(f"{typed}\n")
+        tab.locator(".answer .word", has_text=until).wait_for()
+        checked(tab, widths=(390,))
+    tab_to(tab, "Note something")
+    tab.keyboard.press("Enter")
+    tab_to(tab, "Note, kept as free text")
+    tab.keyboard.type("x\n")
+    tab.get_by_role("alert").get_by_text("needs to be said in words").wait_for()
+    tab.evaluate("() => document.querySelectorAll('main details').forEach((each) => { each.open = true; })")
+    checked(tab)
+    assert [what for what, _ in kinds(shop.ledger.path, head)][:4] == [
+        *("pair held", "repair begun", "repair done", "note made"),
+    ]
+
+
+def test_a_badge_is_made_and_scanned_into_the_counter_s_field(tab: Any, shop: Shop) -> None:
+    """Whatever field the scanner stands in: the badge signs in there, and comes back to the page."""
+    shop.policy("badge_alone", "yes")
+    tab.goto("/pin")
+    tab.get_by_label("Badge for").select_option(NELL)
+    tab.locator('form[action="/pin/badge"] select[name="by"]').select_option(WIM)
+    tab.locator('input[name="pin_by"]').last.fill(PIN)
+    tab.get_by_role("button", name="Make a badge").click()
+    code = tab.get_by_role("status", name=f"Badge of {NELL}").locator(".typed").inner_text()
+    checked(tab)
+    tab.goto("/sign")
+    checked(tab)
+    tab.goto("/counter")
+    tab.keyboard.type(f"{code}\n")
+    tab.locator(".who strong", has_text=NELL).wait_for()
+    assert tab.url.endswith("/counter")
+    assert code not in tab.content()
 
 
 def tap_all_rings(page: Any) -> None:
