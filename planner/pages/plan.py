@@ -24,6 +24,7 @@ from starlette.routing import Route
 
 from fleet.base.days import typed_day
 from fleet.base.errors import BadInput, Refused
+from fleet.base.units import counted
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.taps import EnteredBefore
@@ -47,10 +48,14 @@ _LINES: Final = 12
 
 @dataclass(slots=True)
 class RunningCommand:
-    """A command that runs beside the pages: what it said so far, and how it ended (None: it still runs)."""
+    """A command that runs beside the pages: what it said so far, and how it ended (None: it still runs).
+
+    ``head``: the newest entry of the ledger when it began.
+    """
 
     lines: list[str] = field(default_factory=list)
     ended: int | None = None
+    head: int = 0
 
 
 def _running(request: Request) -> dict[str, RunningCommand]:
@@ -162,11 +167,23 @@ async def _why(request: Request) -> Response:
     plan = await asyncio.to_thread(read_plan, folder)
     if pair not in {each.pair for each in plan.sets}:
         raise BadInput(f"no set of this plan has the pair {pair}", cure="choose one on the board")
-    asked = f"why {folder.name} {pair}"
+    asked, address = f"why {folder.name} {pair}", urlencode({"plan": folder.name, "pair": pair})
+    newest = (await served_of(request).look(lambda ledger: ledger.head)).seq
     run = _running(request).get(asked)
-    if run is None:
+    stale = run is not None and run.ended is not None and run.head != newest
+    if run is None or (stale and request.query_params.get("again")):
         run = _start(request, asked, ["why", "--", pair, str(folder)])
-    return show(request, "plan_why.html", pair=pair, name=folder.name, run=run)
+        run.head = newest
+        return RedirectResponse(f"/plan/why?{address}", status_code=303)
+    return show(
+        request,
+        "plan_why.html",
+        pair=pair,
+        name=folder.name,
+        run=run,
+        since=counted(newest - run.head, "entry", "entries") if stale else "",
+        again=f"/plan/why?{address}&again=1",
+    )
 
 
 async def _issue(request: Request) -> Response:

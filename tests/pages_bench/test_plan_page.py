@@ -7,11 +7,13 @@ import time
 from html import unescape
 
 import pytest
+from starlette.requests import Request
 
 from planner.bench.orders.book import read_orders
+from planner.pages.plan import RunningCommand
 from planner.plan.plan_file import read_plan
 from tests.counter.shop import IDA
-from tests.orders.bench_shop import BenchShop
+from tests.orders.bench_shop import BenchShop, write_plan_json
 from tests.pages.browser import PagesBrowser, words_of
 
 
@@ -72,3 +74,31 @@ def test_what_is_typed_for_a_plan_is_checked_first(planning: PagesBrowser) -> No
     assert "no number of minutes" in words_of(planning.post("/plan/run", minutes="--json"))
     assert "is not a day" in words_of(planning.post("/plan/run", ready_by="soon"))
     assert not (planning.served.path.parent / "plans").exists()
+
+
+def test_a_kept_why_says_that_the_ledger_has_more_and_is_asked_again(
+    planning: PagesBrowser, shop: BenchShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write_plan_json(planning.served.path.parent / "plans" / "plan-1", shop.plan())
+    begun: list[str] = []
+
+    def start(request: Request, name: str, _: list[str]) -> RunningCommand:
+        begun.append(name)
+        run = request.app.state.running[name] = RunningCommand(lines=[f"answer {len(begun)}"], ended=0)
+        return run
+
+    monkeypatch.setattr("planner.pages.plan._start", start)
+    address = "/plan/why?plan=plan-1&pair=K-1"
+    for _ in range(2):
+        words = words_of(planning.get(address))
+        assert "answer 1" in words
+        assert "since this was answered" not in words
+    shop.boot("B-320", 320, "alpine A")
+    words = words_of(planning.get(address))
+    assert "1 entry in the ledger since this was answered. Ask again" in words
+    assert "answer 1" in words
+    for _ in range(2):
+        words = words_of(planning.get(f"{address}&again=1"))
+        assert "answer 2" in words
+        assert "since this was answered" not in words
+    assert len(begun) == 2
