@@ -1035,7 +1035,13 @@ class Model:
             self._move_binding(moved["binding_id"], moved["changes"])
         touched = body["new_holes"] or body["changed_holes"] or body["bindings"]
         unknown = "not known" in (body.get("drilled") or {}).values()
-        self._touch(pair, seq)
+        as_it_was = what == "order stopped" and not touched and not unknown and body.get("stop") == ""
+        if (
+            as_it_was
+        ):  # the ledger takes their word that no hand was at it: its pass stands, here and in a copy
+            pair.undo = None
+        else:
+            self._touch(pair, seq)
         if what == "order done":
             if pair.plugging:
                 pair.glue = frozenset()
