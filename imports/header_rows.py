@@ -121,17 +121,16 @@ def _better(best: Headline | None, other: Headline | None) -> Headline | None:
 
 def _is_header(cells: Mapping[int, Cell], chosen: Mapping[str, str]) -> bool:
     """At least two known header words, and words that are headers for about half of the texts."""
-    own = {header_text(key).words for key in chosen}
-    hits = texts = 0
-    placed = holes_in({n: cell.text for n, cell in cells.items() if cell.content is Content.TEXT})
-    for number, cell in cells.items():
-        if cell.content is Content.TEXT:
-            texts += 1
-            if number in placed or is_header_word(cell.text) or (own and header_text(cell.text).words in own):
-                hits += 1
-    if hits < 2 or texts < len(cells) * 0.7:
+    texts = {n: cell.text for n, cell in cells.items() if cell.content is Content.TEXT}
+    if len(texts) < len(cells) * 0.7:
         return False
-    return hits * 2 >= texts or hits >= 4
+    own = {header_text(key).words for key in chosen}
+    placed = holes_in(texts)
+    hits = sum(
+        number in placed or is_header_word(text) or (bool(own) and header_text(text).words in own)
+        for number, text in texts.items()
+    )
+    return hits >= 2 and (hits * 2 >= len(texts) or hits >= 4)
 
 
 def _is_near(cells: Mapping[int, Cell]) -> bool:

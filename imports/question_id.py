@@ -72,15 +72,19 @@ def _part(text: str) -> str:
 def parts_of(identity: str) -> tuple[About, tuple[str, ...]] | None:
     """The kind and the parts of an id, or None where it is no id."""
     first, *rest = identity.split("/")
-    if first not in list(About) or not rest:
-        return None
-    return About(first), tuple(_text(part) for part in rest)
+    about = _BY_NAME.get(first)
+    return (about, tuple(map(_text, rest))) if about is not None and rest else None
+
+
+_BY_NAME: Final = {about.value: about for about in About}
 
 
 def _text(part: str) -> str:
     from urllib.parse import unquote
 
-    return "" if part == "-" else unquote(part)
+    if part == "-":
+        return ""
+    return unquote(part) if "%" in part else part
 
 
 def shape(headers: Iterable[str], left: int = 1) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import os
 import re
 import shutil
@@ -48,6 +49,12 @@ def own_inventory(path: Path) -> None:
     made["Bindings"] = []
     made["Wanted"] = [made["Wanted"][2] | {"quantity": "1", "length_min_cm": "100", "length_max_cm": "200"}]
     made["Staff"] = []
+    for name in ("Patterns", "Fits"):  # off the jigs and the makers' sheets, in files of their own
+        rows, made[name] = made[name], []
+        with (path.parent / f"{name.lower()}.csv").open("w", newline="", encoding="utf-8") as file:
+            out = csv.DictWriter(file, list(rows[0]), lineterminator="\n")
+            out.writeheader()
+            out.writerows(rows)
     generate.write_workbook(path, made)
 
 
@@ -71,6 +78,7 @@ def test_every_line_from_the_first_day_to_the_seasons_end_works_as_it_stands(
     lines = lines_to_type()
     assert lines[0] == READER
     (folder / "count.txt").write_text("K-031\n", encoding="utf-8")
+    own_inventory(folder / "own.xlsx")
     for hour, line in enumerate(lines[1:]):
         if line.startswith("mountbook audit --head"):  # as read off the sheet that hangs at the rack
             line = f"mountbook audit --head {printed_head(folder / 'tonight.pdf')}"
@@ -80,8 +88,6 @@ def test_every_line_from_the_first_day_to_the_seasons_end_works_as_it_stands(
             cwd=folder, env=environment, input="quit\n", capture_output=True, text=True, check=False,
         )  # fmt: skip
         assert done.returncode == 0, f"{line}\n{done.stdout}{done.stderr}"
-        if line.startswith("mountbook blank"):
-            own_inventory(folder / "own.xlsx")
     for made in ("plan_1/plan.xlsx", "plan_1/work_orders_issued.pdf", "tonight.pdf", "case-K-031/case.pdf"):
         assert (folder / made).stat().st_size
 

@@ -424,7 +424,7 @@ def numeric_tags(draft: Draft) -> None:
         hole["pair_tag"] = names.get(hole["pair_tag"], hole["pair_tag"])
     plain_holes(draft, ours=True)
     for line in draft.hole_grid[1:]:
-        line[0] = f"{int(line[0]):03}"
+        line[0] = f"{int(line[0]):03}" if line[0].isdigit() else line[0]
     draft.holes_want = Want.EITHER
     draft.topics.add("tag")
 
@@ -507,7 +507,8 @@ def shells_for_soles(draft: Draft) -> None:
 def shells_in_mm(draft: Draft) -> None:
     """The sole's column holds the shell size in millimetres (265 for 26.5): the column beside it shows it."""
     for row, cell in draft.boots.cells("bsl_mm"):
-        cell.shown, cell.truth, cell.want = int(row.cells["mondopoint"].truth * 10), None, Want.ASKED
+        if (size := row.cells["mondopoint"].truth) is not None:
+            cell.shown, cell.truth, cell.want = int(size * 10), None, Want.ASKED
 
 
 def size_system(sizes: Callable[[float], Any], header: str) -> Callable[[Draft], None]:
@@ -705,8 +706,10 @@ def holes_signed(x: str, y: str, x_sign: int, y_sign: int, want: Want) -> Callab
 def holes_from_tail(header: str, want: Want) -> Callable[[Draft], None]:
     def do(draft: Draft) -> None:
         tails = {row.tag: row.cells["mark_from_tail_mm"].truth for row in draft.skis.rows}
-        _holes(draft, {2: header}, lambda line: [*line[:2], line[2] + tails[line[0]], *line[3:]], want)
-        if any(tails[line[0]] is None for line in draft.hole_grid[1:] if line[0] in tails):
+        _holes(
+            draft, {2: header}, lambda line: [*line[:2], line[2] + (tails.get(line[0]) or 0), *line[3:]], want
+        )
+        if any(tails.get(line[0]) is None for line in draft.hole_grid[1:]):
             draft.holes, draft.hole_grid = [], []
 
     return do
@@ -796,6 +799,8 @@ def holes_ski_a_row(draft: Draft) -> None:
 def holes_doubt(draft: Draft) -> None:
     """One place with a question mark: that hole is no hole at a place; its ski is asked about."""
     plain_holes(draft, ours=True)
+    if len(draft.holes) < 3:
+        return
     draft.hole_grid[3][2] = f"{draft.hole_grid[3][2]}?"
     del draft.holes[2]
     draft.holes_want = Want.EITHER
@@ -803,6 +808,8 @@ def holes_doubt(draft: Draft) -> None:
 
 def holes_part_cm(draft: Draft) -> None:
     """The second pair's places are in centimetres, and nothing says so: the doubt is for all of the column."""
+    if not draft.holes:
+        return
     second = draft.holes[-1]["pair_tag"]
     _holes(
         draft,
