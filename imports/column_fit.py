@@ -135,6 +135,9 @@ def _ask_of_values(table: FoundTable, own: set[str], taken: set[str], remarks: T
         unit = header_text(text).unit
         fitting = [key for key in keys if len(cells) >= 3 and fit(key, cells) >= 0.95]
         fitting = [key for key in fitting if not unit or key.endswith(("_mm", "_cm"))]
+        name = "pair_tag" if table.table is Table.HOLE else "tag"
+        if name in table.missing and name not in taken and len(cells) >= 3 and fit(name, cells) >= 0.95:
+            fitting.insert(0, name)
         if fitting:
             remarks.may_hold(table.header_row, number, text, table.table, fitting)
 

@@ -89,6 +89,18 @@ def _holes_below(
     return _joined(sheet.name, number, below, top, bottom, chosen)
 
 
+def headline_of(sheet: Sheet, number: int, table: Table) -> Headline | None:
+    """The row as the header of a table that somebody named: texts without figures, over rows that go on."""
+    cells = sheet.rows[number]
+    below = sheet.rows.get(number + 1, {})
+    if len(cells) < 3 or any(c.content is not Content.TEXT or _FIGURE.search(c.text) for c in cells.values()):
+        return None
+    if len(cells.keys() & below.keys()) * 2 < len(cells):
+        return None
+    headers = _in_full({column: cell.text for column, cell in cells.items()})
+    return Headline(first=number, last=number, headers=headers, table=table, hits=0)
+
+
 _UP_TO: Final[Mapping[str, tuple[str, ...]]] = {
     "von": ("bis",),
     "from": ("to",),

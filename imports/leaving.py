@@ -10,12 +10,14 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
+from fleet.facts.notes import proposal_in
 from imports.cells import Cell, Content, Sheet
 from imports.doubt_words import says_gone
 from imports.fields import FIELDS
 from imports.found_table import FoundTable
 from imports.header_match import header_text
 from imports.headers import Table
+from imports.propose_notes import BETWEEN
 from imports.rows import Row
 
 CODE: Final = "says_gone"
@@ -54,6 +56,27 @@ def hear_leaving(table: FoundTable, rows: Sequence[Row], titles: Mapping[int, st
         elif table.sheet.fills.get(number) in colours:
             meant = colours[table.sheet.fills[number]]
             row.ask(CODE, f"its colour says {meant!r} by the sheet's legend: is it there?", _FIX, about=meant)
+
+
+def hear_alarms(table: FoundTable, rows: Sequence[Row]) -> None:
+    """Keep a comment, or a text under a header that nobody knows, as a note where it names a fault.
+
+    What such a note proposes keeps its thing out of every plan until somebody answers it.
+    """
+    if table.table not in (Table.SKI, Table.BOOT):
+        return
+    known = {c.number for c in table.columns}
+    for row, (number, cells) in zip(rows, table.raw, strict=True):
+        texts = [
+            f"{table.headers.get(at, '')}: {cell.text}".removeprefix(": ")
+            for at, cell in sorted(cells.items())
+            if at not in known and cell.content is Content.TEXT and proposal_in(cell.text)
+        ]
+        if proposal_in(comment := table.sheet.comments.get(number, "")):
+            texts.append(comment)
+        if texts:
+            said = str(row.values.get("notes") or "")
+            row.values["notes"] = BETWEEN.join([*([said] if said else []), *texts])
 
 
 def _said(row: Row, cells: Mapping[int, Cell], columns: Mapping[int, str]) -> tuple[int, str, str] | None:
@@ -102,6 +125,10 @@ _HUES: Final[Mapping[str, str]] = {
 """Words for colours in legends -> hue."""
 
 
+_NAMES_A_HUE: Final = re.compile(rf"^(?:{'|'.join(_HUES)}) \S")
+"""A cell of a legend that stands in one row: a colour, and what it means."""
+
+
 def _legend(sheet: Sheet) -> dict[str, str]:
     """Fill colour -> what a legend says of it, for colours that mean gone."""
     if not sheet.fills:
@@ -109,13 +136,13 @@ def _legend(sheet: Sheet) -> dict[str, str]:
     found: dict[str, str] = {}
     in_use = set(sheet.fills.values())
     for number, cells in sheet.rows.items():
-        if len(cells) > 3:
+        whole = [c.text for _, c in sorted(cells.items()) if c.content is Content.TEXT]
+        if len(cells) > 3 and not any(_NAMES_A_HUE.search(header_text(text).words) for text in whole):
             continue
-        texts = " ; ".join(c.text for _, c in sorted(cells.items()) if c.content is Content.TEXT)
-        for said in re.split(r"[,;/\n]", texts):
-            if not says_gone(said):
+        for said in re.split(r"[,;/\n]", " ; ".join(whole)):
+            if not says_gone(said) and not says_gone(re.split("[=:]", said)[-1]):
                 continue
-            if number in sheet.fills:
+            if number in sheet.fills and len(cells) <= 3:
                 found[sheet.fills[number]] = said.strip()
             for token in header_text(said).words.split():
                 if token in _HUES:
@@ -132,7 +159,7 @@ def hue(fill: str) -> str:
     if high == blue and blue > green:
         return "pink" if red > green + 60 else "blue"
     if high == green:
-        return "yellow" if red > green * 0.85 else "green"
+        return "yellow" if green - red < (high - low) * 0.35 else "green"
     if green - low > (high - low) * 0.8:
         return "yellow"
     if green - low > (high - low) * 0.35:

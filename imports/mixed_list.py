@@ -78,9 +78,17 @@ _LOOK: Final = 40
 """After so many filled cells a column that is mostly something else is given up."""
 
 
-def type_column(rows: Sequence[tuple[int, Mapping[int, Cell]]], columns: Sequence[int]) -> int | None:
-    """The column that names different equipment in (nearly) every row, if there is one."""
-    for column in columns:
+_ITEM: Final = frozenset(
+    ("item", "what", "equipment", "article", "artikel", "was", "gerat", "material", "articulo", "articolo")
+)
+"""Headers over a column that says what a row is, so that one kind of equipment in all rows says it too."""
+
+
+def type_column(
+    rows: Sequence[tuple[int, Mapping[int, Cell]]], headers: Mapping[int, str], table: Table
+) -> int | None:
+    """The column that names different equipment in (nearly) every row, or other than ``table``; else None."""
+    for column in sorted(headers):
         seen: set[Table | None] = set()
         known = filled = 0
         for _, cells in rows:
@@ -88,12 +96,13 @@ def type_column(rows: Sequence[tuple[int, Mapping[int, Cell]]], columns: Sequenc
             if cell is None:
                 continue
             filled += 1
-            is_equipment, table = equipment_class(cell.text)
+            is_equipment, one = equipment_class(cell.text)
             if is_equipment:
                 known += 1
-                seen.add(table)
+                seen.add(one)
             elif filled > _LOOK and known * 2 < filled:
                 break
-        if filled and known >= filled * 0.8 and known >= len(rows) * 0.6 and len(seen) >= 2:
+        telling = len(seen) >= 2 or (header_text(headers[column]).words in _ITEM and seen - {None, table})
+        if filled and known >= filled * 0.8 and known >= len(rows) * 0.6 and telling:
             return column
     return None

@@ -25,7 +25,7 @@ from imports.gate import Admitted, FileKind, GateRefusal, admit
 from imports.header_match import header_hits, header_text
 from imports.headers import Table
 from imports.hole_shapes import OneHole, counting, hole_tables, is_spread, place_from_others, settle_hole
-from imports.leaving import hear_leaving
+from imports.leaving import hear_alarms, hear_leaving
 from imports.mended import mend_damaged
 from imports.other_books import NOT_SEEN, read_other_book
 from imports.people import lists_people
@@ -298,6 +298,7 @@ def _read_sheet(
         rows = [] if spread else read(table)
         if reading.exported_at is None and not spread:
             hear_leaving(table, rows, found.titles)
+            hear_alarms(table, rows)
             ask_about_series(rows)
         several = _several_in_a_row(table, rows, read, answers, found.findings)
         reading.findings += found.findings[said:]

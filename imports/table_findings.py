@@ -12,8 +12,11 @@ from imports.gate import MAX_COLUMNS
 from imports.header_match import MappedColumn, header_text, nearest_key
 from imports.headers import Table
 from imports.question_id import About, question_id
+from imports.sheet_name import hinted
 from imports.table_choice import NAME_KEYS
 
+_MAY_BE = (Table.SKI, Table.BOOT, Table.HOLE, Table.BINDING, Table.WANTED)
+"""The things that the rows of a sheet may be whose header nobody knows."""
 _FINE = "nothing, if that is right"
 _SHOWN = 5
 
@@ -336,9 +339,13 @@ class TableRemarks:
             Severity.BAD,
             "no_header",
             f"no header row was recognised on the sheet {self._sheet.name!r} ({len(self._sheet.rows)} rows)",
-            "write a header row as `mountbook blank` does, or leave the sheet out by its name",
+            "say what its rows are, and each column is asked about; or leave the sheet out",
             row=row,
             question=question_id(About.TABLE, self._sheet.name, ""),
+            guesses=tuple(
+                table.value
+                for table in sorted(_MAY_BE, key=lambda table: not hinted(self._sheet.name, table))
+            ),
         )
 
     def no_table(self) -> None:

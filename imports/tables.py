@@ -15,7 +15,7 @@ from imports.directions import directed
 from imports.found_table import FoundTable, SheetReading
 from imports.gate import MAX_COLUMNS
 from imports.header_match import ChosenColumns, MappedColumn, header_text, match_columns, required_keys
-from imports.header_rows import Headline, headline_at, is_transposed
+from imports.header_rows import Headline, headline_at, headline_of, is_transposed
 from imports.headers import SHEET_OF, Table
 from imports.merged import fill_merged_down
 from imports.mixed_list import equipment_class, type_column
@@ -25,6 +25,7 @@ from imports.sheet_name import context_of_name
 from imports.table_choice import best_table, decided_table
 from imports.table_findings import TableRemarks, twice_id
 from imports.tags import tag_like
+from imports.words import value_words
 
 EXPORT_MARK: Final = "mountbook: an export"
 EXPORT_HEAD: Final = "ledger entry"
@@ -60,6 +61,7 @@ def read_sheet(
     spans = fill_merged_down(sheet)
     current: list[FoundTable] = []
     loose: list[int] = []
+    answered = answers.of(About.TABLE, sheet.name, "")
     numbers = sorted(sheet.rows)
     skip_to = 0
     for place, number in enumerate(numbers):
@@ -71,6 +73,10 @@ def read_sheet(
         line = headline_at(
             sheet, number, above=above, below=below, spans=spans, chosen=chosen, near=not current
         )
+        if line is None and not current and answered is not None and answered.text in list(Table):
+            line = headline_of(sheet, number, Table(answered.text))
+            if line is not None:
+                remarks.answered(number, f"its rows are {answered.text}, {answered.said_by}", "")
         if line is not None:
             if any(_repeats(cells, table) for table in current):
                 reading.skipped_rows.append(number)
@@ -312,7 +318,7 @@ def _split_mixed(
     """A list of several kinds of equipment as one table for each; equipment that is not ours is named."""
     if table.table not in (Table.SKI, Table.BOOT, Table.BINDING):
         return [table]
-    column = type_column(table.raw, sorted(table.headers))
+    column = type_column(table.raw, table.headers, table.table)
     if column is None:
         return [table]
     reading.findings[:] = [
@@ -337,9 +343,10 @@ def _split_mixed(
         )
         part.raw.append((number, cells))
     known = {column, *(c.number for part in parts.values() for c in part.columns)}
+    of = next(iter(parts)) if len(parts) == 1 else table.table
     for number, text in table.headers.items():
         if number not in known:
-            remarks.unknown_column(table.header_row, number, text, table.table, ())
+            remarks.unknown_column(table.header_row, number, text, of, ())
     remarks.mixed_list(
         table.header_row, column, table.headers, {t: len(p.rows) for t, p in parts.items()}, strangers
     )
@@ -356,7 +363,7 @@ def _as_table(
     for column in mapped:
         if column.number != without and column.key not in ignored:
             unique.setdefault(column.key, column)
-    if target is Table.SKI and "kind" not in unique and without is not None:
+    if target is Table.SKI and "kind" not in unique and without is not None and _says_kinds(table, without):
         unique["kind"] = MappedColumn(number=without, header=table.headers[without], key="kind")
     return replace(
         table,
@@ -374,6 +381,12 @@ def _directed(table: FoundTable, answers: Answers) -> FoundTable:
     """The table with its columns counting as it was answered."""
     columns = directed(table.table, table.columns, answers)
     return with_columns(table, columns) if columns != list(table.columns) else table
+
+
+def _says_kinds(table: FoundTable, column: int) -> bool:
+    """Return whether the column that sorts the equipment says for some of it what kind of ski it is."""
+    kinds = value_words()["kind"]
+    return any(header_text(cells[column].text).words in kinds for _, cells in table.raw if column in cells)
 
 
 def _left_out(table: FoundTable, answers: Answers) -> bool:

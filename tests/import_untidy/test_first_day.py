@@ -16,8 +16,8 @@ from tests.odd_data.front_door import FrontDoor
 HERE = Path(__file__).parent
 WHO = "Gerlinde Auer"
 MOST_ANSWERS = 15
-GONE_OR_IN_DOUBT = {"14", "23", "30", "49", "K6", "T-11"}
-"""Pairs that may not come in before somebody says more: sold, in metres, struck out, one tag twice, lost."""
+GONE_OR_IN_DOUBT = {"11", "14", "18", "23", "30", "37", "40", "49", "K6", "T-11"}
+"""Pairs that may not come in before somebody says more: sold, in the workshop, in metres, struck out, twice, lost."""
 
 
 def block(title: str) -> str:
@@ -87,8 +87,8 @@ def test_what_is_sure_comes_in_and_what_is_gone_or_in_doubt_does_not(
     _, ledger = walked
     assert not GONE_OR_IN_DOUBT & ledger["ski"].keys()
     assert {"S131", "S160"}.isdisjoint(ledger["boot"])
-    assert len(ledger["ski"]) >= 73
-    assert len(ledger["boot"]) >= 82
+    assert len(ledger["ski"]) >= 69
+    assert len(ledger["boot"]) >= 88
 
 
 def test_each_block_of_holes_comes_in_in_its_own_unit(walked: tuple[FrontDoor, dict[str, Any]]) -> None:
