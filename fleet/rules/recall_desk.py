@@ -74,10 +74,10 @@ def _check_one_of(what: str, name: str, known: set[str]) -> None:
     if not name or name in known:
         return
     near = nearest(name, known)
-    here = f"{what}s here: {', '.join(sorted(known)) or 'none is on record'}"
+    here = f"{what}s here: {', '.join(sorted(known)) or 'none is on record'}; or"
     raise BadInput(
         f"there is no binding of {what} {name!r}",
-        cure=(f"did you mean {near!r}?" if near else here) + f" Or leave out --{what}: that reaches more",
+        cure=f"{f'did you mean {near!r}? Or' if near else here} leave out --{what}: that reaches more",
     )
 
 

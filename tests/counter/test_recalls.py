@@ -134,7 +134,11 @@ def test_a_recall_is_opened_by_a_listed_person_with_a_source_and_a_reach(
     ("typed", "refused", "cure"),
     [
         (["--pattern", "Lark4"], "no binding of pattern 'Lark4'", "did you mean 'Lark 4'?"),
-        (["--pattern", "Quite other"], "no binding of pattern 'Quite other'", "patterns here: Lark 4"),
+        (
+            ["--pattern", "Quite other"],
+            "no binding of pattern 'Quite other'",
+            "Lark 4, Other 4; or leave out --pattern",
+        ),
         (["--season", "2205"], "no binding of season '2205'", "did you mean '2025'?"),
         (["--pattern", "Lark 4", "--piece", "toes"], "'toes' is no piece", "toe or heel"),
         (["--from", "TX-0450", "--to", "TX-1200"], "has a serial like TX-0450", "they look like 1000"),

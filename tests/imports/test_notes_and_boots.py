@@ -129,6 +129,25 @@ def test_what_was_exported_makes_the_same_shop_anew(tmp_path: Path) -> None:
     assert len(now.bindings) == 4, "what left the stock stays away"
 
 
+@pytest.mark.parametrize("to", ["retired", "missing"])
+def test_a_boot_that_is_away_and_held_is_held_in_a_new_ledger_too(tmp_path: Path, to: str) -> None:
+    """What stops it goes along wherever it is; its column was left out, and the hold with it."""
+    _, path = taken(tmp_path, Boots=BOOTS)
+    with Ledger.open(path) as ledger, ledger.transaction(by="Mara Oberlin", now=NOW) as tx:
+        tx.enter("boot held", {"tag": "B-210"}, note="sole cracked")
+        tx.enter("boot moved", {"tag": "B-210", "to": to}, note="")
+    with Ledger.open(path) as ledger:
+        write_export(ledger, tmp_path / "csv", None, at_entry=None)
+    proposal = look_at(None, [tmp_path / "csv"], today=TODAY)
+    assert [f for f in proposal.report()["findings"] if f["code"] == "unknown_column"] == []
+    other = tmp_path / "other.db"
+    assert apply(other, proposal, ledger=None, by="Mara Oberlin", now=NOW, shop="T", zone="UTC").applied
+    boot = fleet_of(other).boots["B-210"]
+    assert boot.place is Place(to)
+    assert boot.hold_why == "as boots.csv has it: hold"
+    assert not fleet_of(other).boots["B-211"].hold_entry
+
+
 def test_a_note_that_was_ended_is_not_brought_back_by_an_old_file(tmp_path: Path) -> None:
     """Nor does a file without it end one."""
     _, path = taken(tmp_path, Skis=table_rows(Table.SKI, NEW | {"notes": "waxed"}))
