@@ -182,7 +182,7 @@ def _ending(proposal: Proposal, command: str, *, applied: bool, tried: bool) -> 
                 f"{counted(asked, 'question')} stayed open (`mountbook import open`): what they are about is"
                 " in no plan. To answer:"
             )
-            said.append(f"  {command} --ask")
+            said.append("  mountbook import open --ask --apply")
         return said
     if proposal.outcome == "refuse":
         return ["Refused: nothing in it can be used. Nothing was written."]

@@ -9,6 +9,7 @@ from typing import Any, Final
 
 from fleet.base.units import counted
 from fleet.events.event import LEFT_OUT, Event
+from fleet.events.holes import HoleChanged, HolesRecorded
 from fleet.events.mounts import MountRecorded
 from fleet.events.pairs import AreaInspected, SkiClosed
 from fleet.events.settings import ImportApplied
@@ -213,6 +214,10 @@ def propose(
     late = propose_late_patterns(
         draft, patterns, screwed, spoken_of=pairs.keys(), stock=bool(by_table[Table.BINDING])
     )
+    blocked = _blocked(by_table[Table.SKI])
+    for row in (row for table in (Table.MOUNT, Table.AREA) for row in by_table[table]):
+        if row.usable and (tag := str(row.values.get("pair_tag"))) in blocked:
+            row.wait_for(tag, left_out=blocked[tag])
     propose_areas(draft, by_table[Table.AREA], pairs, shut.closes)
     for pair in pairs.values():
         if fleet is None or pair.tag not in fleet.pairs:
@@ -232,7 +237,8 @@ def propose(
         propose_notes(draft, by_table[table])
     propose_wishes(draft, by_table[Table.WANTED])
     ask_about_missing(draft, reading, exported=exported, accepted=missing_accepted(leave_out))
-    _drop_what_is_asked(draft, by_table[Table.SKI], by_table[Table.HOLE])
+    hanging = [row for table in _OF_A_PAIR for row in by_table[table]]
+    _drop_what_is_asked(draft, by_table[Table.SKI], hanging)
     findings = (
         *reading.findings,
         *(f for row in rows if not row.left_out for f in row.findings),
@@ -269,22 +275,31 @@ def _unread(reading: Reading) -> list[str]:
     ]
 
 
-def _drop_what_is_asked(draft: Draft, skis: Sequence[Row], holes: Sequence[Row]) -> None:
+_OF_A_PAIR: Final = (Table.HOLE, Table.SIDE, Table.MOUNT, Table.AREA)
+"""Rows that come in with their pair, and wait with it."""
+
+
+def _drop_what_is_asked(draft: Draft, skis: Sequence[Row], hanging: Sequence[Row]) -> None:
     """Take back the entries of pairs whose row came in question after they were drafted: none comes in half.
 
-    That a ski of the ledger is closed stays: nothing opens by a doubt.
+    Of a ski of the ledger it stays that it is closed, and so do its holes: nothing opens by a doubt about its
+    pair, and no hole that is there is kept from the ledger. ``hanging``: the rows that come in with a pair.
     """
     away = {str(row.values.get("tag")) for row in skis if not row.usable}
     blocked = _blocked(skis)
-    for row in holes:
-        if row.usable and not row.repeat and (tag := str(row.values["pair_tag"])) in blocked:
-            row.wait_for(tag, left_out=blocked[tag])
     known = draft.fleet.pairs if draft.fleet else {}
-    draft.entries[:] = [
-        event
-        for event in draft.entries
-        if not away & event.names() or (isinstance(event, SkiClosed) and event.tag in known)
-    ]
+
+    def stays(event: Event) -> bool:
+        if isinstance(event, HoleChanged):
+            return True
+        return isinstance(event, SkiClosed | HolesRecorded) and event.tag in known
+
+    for row in hanging:
+        tag = str(row.values.get("pair_tag"))
+        taken = row.table is Table.HOLE and tag in known
+        if row.usable and not row.repeat and tag in blocked and not taken:
+            row.wait_for(tag, left_out=blocked[tag])
+    draft.entries[:] = [event for event in draft.entries if not away & event.names() or stays(event)]
 
 
 def _blocked(skis: Sequence[Row]) -> dict[str, bool]:
