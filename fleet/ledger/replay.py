@@ -54,6 +54,7 @@ def pair_state_at(ledger: Ledger, tag: str, head: Head) -> sqlite3.Connection:
     try:
         for entry in entries_concerning(ledger.connection, tag, until=head.seq):
             derive(state, entry)
+        state.execute("SELECT 1 FROM standing")  # rows that were held are written, or refused, here
     except (MountbookError, ValueError, KeyError, TypeError, sqlite3.Error):
         state.close()
         return state_at(ledger, head.seq)
