@@ -33,6 +33,7 @@ from fleet.rules.release_tests import record_release_test
 from fleet.rules.stocktake import enter_count
 from fleet.tables.snapshot import read_fits, read_kinds, read_policy
 from planner.cli.case_bundle import case_bundle
+from planner.geometry.pattern_care.enter import recorded_pattern
 from tests.counter.command import Command
 from tests.counter.shop import IDA, WIM, Shop, lark
 
@@ -277,3 +278,11 @@ def test_a_redaction_says_that_who_signed_stays_and_so_it_does(shop: Shop, comma
     with pytest.raises(Refused, match="the names in it cannot be blanked"):  # noqa: SIM117
         with Ledger.open(shop.ledger.path) as ledger, ledger.transaction(by=WIM, now=NOW) as tx:
             redact(tx, listed, by=WIM, why="", today=shop.today)
+
+
+def test_a_pattern_that_is_shown_says_who_measured_it_and_whose_screw_it_is(shop: Shop) -> None:
+    _pattern(shop)
+    assert recorded_pattern(shop.ledger.connection, "Third 4")[1] == SECRET
+    _screw(shop)
+    pattern, origin = recorded_pattern(shop.ledger.connection, "Third 4")
+    assert (pattern.pieces[0].screw_origin, origin) == (SECRET, "")

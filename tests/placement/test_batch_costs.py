@@ -462,3 +462,31 @@ def test_the_place_midway_may_be_the_end_of_what_one_hole_alone_leaves(
     plugged = make.holes([(front_mm, 0), (rear_mm, 0)], state=HoleState.PLUGGED)
     pair = make.pair(*(make.ski(side, plugged if side in narrow else ()) for side in Side))
     assert same_everywhere([pair], pattern, [(300_000, None)], make.p10(offset_limit_mm="2")) == (ways, 1)
+
+
+@pytest.mark.parametrize("middle_mm", [-1.75, -0.25, 1.75])
+@pytest.mark.parametrize("narrow", [list(Side), [Side.A], [Side.B]])
+def test_a_place_midway_is_found_up_to_the_last_half_millimetre_of_the_limit(middle_mm, narrow) -> None:
+    """Within 2 mm of the mark: from -2 to -1.5 mm and from 1.5 to 2 mm are the first and the last."""
+    pieces = (make.piece(PieceName.TOE, Follows.CENTRE, [(-20, 0), (20, 0)]),)
+    pattern = Pattern(name="T4/H4", binding_model="teaching", pieces=pieces)
+    plugged = make.holes([(10 + middle_mm, 0), (-10 + middle_mm, 0)], state=HoleState.PLUGGED)
+    pair = make.pair(*(make.ski(side, plugged if side in narrow else ()) for side in Side))
+    assert same_everywhere([pair], pattern, [(300_000, None)], make.p10(offset_limit_mm="2")) == (1, 1)
+
+
+@pytest.mark.parametrize("ahead_mm", [0, 25, -25])
+def test_a_place_midway_is_found_on_a_pair_whose_marks_lie_apart(ahead_mm) -> None:
+    """From the reference the piece lies on one side of ski B's mark, and on both sides of ski A's."""
+    pieces = (make.piece(PieceName.TOE, Follows.CENTRE, [(-20, 0), (20, 0)]),)
+    pattern = Pattern(name="T4/H4", binding_model="teaching", pieces=pieces)
+    plugged = make.holes([(10.25, 0), (-9.75, 0)], state=HoleState.PLUGGED)
+    pair = make.pair(make.ski(Side.A, plugged), make.ski(Side.B, mark_mm=800 + ahead_mm))
+    assert same_everywhere([pair], pattern, [(300_000, None)], make.p10(offset_limit_mm="2")) == (1, 1)
+
+
+@pytest.mark.parametrize(("limit_mm", "ways"), [("0", 1), ("0.5", 1)])
+def test_with_no_room_for_an_offset_nothing_is_asked_one_by_one(limit_mm, ways) -> None:
+    pair = make.pair(make.ski(Side.A, make.holes([(30, 0)], state=HoleState.PLUGGED)), make.ski(Side.B))
+    policy = make.p10(offset_limit_mm=limit_mm)
+    assert same_everywhere([pair], make.t4h4(), [(300_000, None)], policy) == (ways, 0)

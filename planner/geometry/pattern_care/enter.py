@@ -7,6 +7,7 @@ import sqlite3
 from pathlib import Path
 
 from fleet.base.errors import BadInput, Refused
+from fleet.base.typed_text import said
 from fleet.events.settings import KindStepRecorded, PatternRecorded
 from fleet.facts.binding_kinds import KindStep, kind_steps_of_csv
 from fleet.facts.patterns import Pattern
@@ -59,5 +60,5 @@ def recorded_pattern(connection: sqlite3.Connection, name: str) -> tuple[Pattern
             f"there is no pattern {name} in the ledger",
             cure=f"one of: {', '.join(read_patterns(connection)) or 'none is recorded'}",
         )
-    body = json.loads(row[0])
+    body = said(connection, json.loads(row[0]))
     return pattern_from_body(body), str(body.get("origin", ""))
