@@ -15,7 +15,6 @@ from typing import Final, NamedTuple
 
 from fleet.base.units import mm_to_um
 from fleet.facts.patterns import Pattern
-from fleet.tables.snapshot import Fleet
 from imports.directions import FROM_TAIL, MARK_TO_TAIL, MARK_TO_TIP, SWAPPED, TO_LEFT, TO_RIGHT
 from imports.findings import Finding
 from imports.headers import Table
@@ -60,9 +59,7 @@ def measure_from_mark(rows: Sequence[Row]) -> None:
             row.values["x_mm"] = x - mark
 
 
-def check_hole_columns(
-    holes: Iterable[Row], skis: Iterable[Row], patterns: Mapping[str, Pattern], fleet: Fleet | None
-) -> None:
+def check_hole_columns(holes: Iterable[Row], skis: Iterable[Row], patterns: Mapping[str, Pattern]) -> None:
     """Ask about all places of a table that together cannot be what their columns say."""
     tables: dict[tuple[str, str, str], list[Row]] = defaultdict(list)
     for row in holes:

@@ -37,7 +37,7 @@ def hear_leaving(table: FoundTable, rows: Sequence[Row], titles: Mapping[int, st
     colours = _legend(table.sheet)
     columns = {c.number: c.key for c in table.columns}
     for row, (number, cells) in zip(rows, table.raw, strict=True):
-        said = _said(row, cells, columns)
+        said = _said(cells, columns)
         if said is not None:
             column, heard, words = said
             row.ask(CODE, words, _FIX, column=column, about=heard)
@@ -79,7 +79,7 @@ def hear_alarms(table: FoundTable, rows: Sequence[Row]) -> None:
             row.values["notes"] = BETWEEN.join([*([said] if said else []), *texts])
 
 
-def _said(row: Row, cells: Mapping[int, Cell], columns: Mapping[int, str]) -> tuple[int, str, str] | None:
+def _said(cells: Mapping[int, Cell], columns: Mapping[int, str]) -> tuple[int, str, str] | None:
     """(column, words heard, sentence) of the first cell that says so."""
     for number, cell in cells.items():
         key = columns.get(number, "")

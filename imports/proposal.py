@@ -177,7 +177,7 @@ def propose(
     propose_staff(draft, by_table[Table.STAFF])
     check_mounted_soles(by_table[Table.SKI], by_table[Table.BOOT], by_table[Table.HOLE], patterns, fleet)
     if reading.exported_at is None:
-        check_hole_columns(by_table[Table.HOLE], by_table[Table.SKI], patterns, fleet)
+        check_hole_columns(by_table[Table.HOLE], by_table[Table.SKI], patterns)
     pairs = gather_pairs(draft, by_table[Table.SKI], by_table[Table.SIDE])
     mounted = {}
     for pair in pairs.values():

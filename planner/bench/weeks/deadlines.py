@@ -55,7 +55,7 @@ class Days:
         return None
 
 
-def time_window(bench: Bench, job: Job, days: Days, last_day: int) -> TimeWindow | None:
+def _time_window(job: Job, days: Days, last_day: int) -> TimeWindow | None:
     """The windows of the visits of a job whose last one must end by that day's close; None if none fit."""
     if last_day < 0:
         return None
@@ -94,7 +94,7 @@ def time_windows(
     def found(job: Job, by: int) -> TimeWindow | None:
         key = (job.visits, by, job.ready)
         if key not in by_shape:
-            by_shape[key] = time_window(bench, job, days, by)
+            by_shape[key] = _time_window(job, days, by)
         return by_shape[key]
 
     return [found(job, due_index(bench, job)) for job in jobs], [found(job, last) for job in jobs]

@@ -83,7 +83,7 @@ def _blocked(outcome: Outcome, index: int, missing: int) -> tuple[str, str]:
         )
     if not len(_arcs_for(problem, index)):
         return _no_option(outcome, pairs, fitted)
-    return _outcompeted(outcome, index, missing, boots_total=len(boots))
+    return _outcompeted(outcome, index, missing)
 
 
 def _barred(fleet: Fleet, wish: Wish) -> str:
@@ -118,7 +118,7 @@ def _no_option(outcome: Outcome, pairs: Sequence[Pair], fitted: Sequence[str]) -
     )
 
 
-def _outcompeted(outcome: Outcome, index: int, missing: int, *, boots_total: int) -> tuple[str, str]:
+def _outcompeted(outcome: Outcome, index: int, missing: int) -> tuple[str, str]:
     """Options exist, but boots, pairs, bindings or minutes went to sets that come first."""
     problem = outcome.problem
     busy_boots = {s.boot for s in outcome.sets}
