@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from fleet.base.units import counted, mm_to_um
+from fleet.base.units import counted, first_of, mm_to_um
 from fleet.events.pairs import SkiClosed
 from fleet.facts.holes import Side
 from fleet.tables.snapshot import Fleet
@@ -105,10 +105,9 @@ def close_skis(draft: Draft, shut: Shut, pairs: Mapping[str, PairRows], *, file:
         _say(draft, pairs[tag], tag, None, "a restore tells of work on it since the copy, so each ski")
     follows = []
     if closed:
-        shown = ", ".join(closed[:_SHOWN]) + (f" and {len(closed) - _SHOWN} more" if closed[_SHOWN:] else "")
         follows.append(
             f"{counted(len(closed), 'ski')} not inspected, for a hole row is set aside; no new holes until a"
-            f" survey bare: {shown}"
+            f" survey bare: {first_of(closed, _SHOWN)}"
         )
     if shut.all_new:
         follows.append(f"no ski of this import opens: {shut.all_new}")

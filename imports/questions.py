@@ -12,7 +12,7 @@ from typing import Any, Final
 
 from fleet.base.errors import BadInput
 from fleet.base.near_names import nearest
-from fleet.base.units import counted
+from fleet.base.units import counted, first_of
 from fleet.facts.columns import Holds
 from imports.answers import (
     KEEP_FIRST,
@@ -147,7 +147,7 @@ def _text(about: About, parts: tuple[str, ...], group: Sequence[Finding], first:
 
 def _some(group: Sequence[Finding]) -> str:
     names = list(dict.fromkeys(f.tag or f"row {f.row}" for f in group))
-    return ", ".join(names[:_SHOWN]) + (f" and {len(names) - _SHOWN} more" if len(names) > _SHOWN else "")
+    return first_of(names, _SHOWN)
 
 
 def _guesses(

@@ -7,7 +7,7 @@ printed mark; y is positive to the right when looking at the tip.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any, Final
 
@@ -125,9 +125,20 @@ def half_mm_text(value_um: int) -> str:
     return f"{rounded / UM_PER_MM:.1f}" if rounded else "0.0"
 
 
+def half_mm_down(value_um: int) -> str:
+    """A distance for people, rounded down to half a millimetre: never kinder than the truth."""
+    return half_mm_text(value_um // BENCH_STEP_UM * BENCH_STEP_UM)
+
+
 def counted(count: int, one: str, many: str = "") -> str:
     """``1 pair``, ``2 pairs``; ``many`` where an s does not do."""
     return f"{count} {one}" if count == 1 else f"{count} {many or one + 's'}"
+
+
+def first_of(names: Sequence[str], most: int) -> str:
+    """The first of several names, so many that a line holds them: ``K-1, K-2 and 3 more``."""
+    more = len(names) - most
+    return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
 
 
 def toward(value_um: int) -> str:

@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from fleet.base.days import midnight, stored_day
 from fleet.base.entries import utc_text
 from fleet.base.errors import Refused
+from fleet.base.units import first_of
 from fleet.events.movement import EveningClosed
 from fleet.facts.places import Place
 from fleet.facts.standing import Standing, read_standings
@@ -72,7 +73,7 @@ def close_evening(desk: Desk) -> Evening:
     evening = read_evening(desk.connection, day=desk.day, zone=desk.zone)
     if evening.left:
         raise Refused(
-            f"the evening does not add up: {evening.sum_words}: {_some(evening.unanswered)}",
+            f"the evening does not add up: {evening.sum_words}: {first_of(evening.unanswered, _SHOWN)}",
             cure="for each: scan it back, `mountbook later TAG --until DATE`,"
             " or `mountbook move TAG --to missing`",
         )
@@ -80,7 +81,7 @@ def close_evening(desk: Desk) -> Evening:
     waiting = tuple(row.tag for row in rows if not row.group.may_wait)
     if waiting:
         raise Refused(
-            f"{len(waiting)} pairs that may not wait were not looked at: {_some(waiting)}",
+            f"{len(waiting)} pairs that may not wait were not looked at: {first_of(waiting, _SHOWN)}",
             cure="look at them and record it, or hold them",
         )
     desk.enter(
@@ -93,8 +94,3 @@ def close_evening(desk: Desk) -> Evening:
         )
     )
     return evening
-
-
-def _some(tags: tuple[str, ...]) -> str:
-    more = len(tags) - _SHOWN
-    return ", ".join(tags[:_SHOWN]) + (f" and {more} more" if more > 0 else "")

@@ -12,7 +12,7 @@ from itertools import pairwise
 from math import hypot, pi, sin
 from typing import Final
 
-from fleet.base.units import half_mm_text
+from fleet.base.units import half_mm_down
 from planner.paper.ink import GARNET, ICE, INK, SOFT, STEEL, WHITE
 from planner.paper.shapes import Anchor, Drawing, Face
 from planner.paper.signs import old_hole_sign, screw_sign
@@ -297,7 +297,7 @@ class SkiPicture:
             drawn.add(key)
             x, y = places[screw.label]
             self.d.line(x, y, *other, stroke=GARNET, width=0.35)
-            text = nearest_text(screw.nearest_um)
+            text = half_mm_down(screw.nearest_um)
             w, h = width_mm(text, Face.MONO_BOLD, 7.2) + 0.6, 2.6
             run = hypot(other[0] - x, other[1] - y) or 1.0
             nx, ny = -(other[1] - y) / run, (other[0] - x) / run
@@ -313,8 +313,3 @@ class SkiPicture:
                 (box[0] + box[2]) / 2, box[3] - 0.5, text, size=7.2, face=Face.MONO_BOLD, fill=GARNET,
                 anchor=Anchor.MIDDLE,
             )  # fmt: skip
-
-
-def nearest_text(distance_um: int) -> str:
-    """Return a distance for people, rounded DOWN to half a millimetre: never kinder than the truth."""
-    return half_mm_text(distance_um // 500 * 500)

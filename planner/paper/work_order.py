@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 
 from fleet.base.errors import BadInput
-from fleet.base.units import half_mm_text, mm_text, to_half_mm, toward_tenth
+from fleet.base.units import half_mm_down, half_mm_text, mm_text, to_half_mm, toward_tenth
 from fleet.facts.brakes import brake_text, planned_brake_text
 from fleet.facts.holes import HoleState
 from planner.paper import cautions
@@ -48,7 +48,7 @@ from planner.paper.sheet_frame import (
 )
 from planner.paper.signs import old_hole_sign, screw_sign
 from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact
-from planner.paper.ski_picture import SkiPicture, nearest_text
+from planner.paper.ski_picture import SkiPicture
 from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
 from planner.paper.work_order_facts import WorkOrderSheet
 from planner.paper.work_order_steps import OrderStep
@@ -562,7 +562,7 @@ def _screw_line(
     )
     sheet.words(across_x, base, across_text(screw.y_um), size=size)
     if drill and screw.nearest_um is not None:
-        text = f"{nearest_text(screw.nearest_um)} to {screw.nearest_label}"
+        text = f"{half_mm_down(screw.nearest_um)} to {screw.nearest_label}"
         sheet.words(nearest_x, base, text, size=min(9.0, size), anchor=Anchor.END)
     elif screw.old_state is not None:
         state = "own screw" if screw.old_state is HoleState.INSERT else screw.old_state.value

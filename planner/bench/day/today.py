@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from fleet.base.days import clock_text, day_text, shop_day
 from fleet.base.entries import utc_text
-from fleet.base.units import counted
+from fleet.base.units import counted, first_of
 from fleet.facts.gates import gates_off, is_gate
 from fleet.facts.places import Place
 from fleet.facts.policy import Policy
@@ -69,10 +69,9 @@ class Topic:
 
     def said(self) -> tuple[str, str]:
         """The topic in a line, and the command that leads on."""
-        shown = ", ".join(f"{line.name} {line.words}".rstrip() for line in self.lines[:_SHOWN])
-        rest = f" and {len(self.lines) - _SHOWN} more" if len(self.lines) > _SHOWN else ""
+        shown = first_of([f"{line.name} {line.words}".rstrip() for line in self.lines], _SHOWN)
         more = f"; {self.more}" if self.more else ""
-        return f"{self.title} ({len(self.lines)}): {shown}{rest}{more}", f"  {self.then}"
+        return f"{self.title} ({len(self.lines)}): {shown}{more}", f"  {self.then}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fleet.base.errors import MountbookError
-from fleet.base.units import counted
+from fleet.base.units import counted, first_of
 from fleet.facts.recalls import read_recalls
 from fleet.rules.below_rule import BelowRule, mounts_below_rule
 from fleet.rules.clearance import read_case, reasons_against
@@ -43,10 +43,10 @@ class ChangeEffect:
         """The changes, a line each."""
         below = len({flag.tag for flag in self.flags})
         found = (
-            self.pairs and f"changes {counted(len(self.pairs), 'pair')}: {_some(self.pairs)}",
+            self.pairs and f"changes {counted(len(self.pairs), 'pair')}: {first_of(self.pairs, _SHOWN)}",
             any(self.ways)
             and "changes ways of planning: {} more, {} fewer, {} at other figures".format(*self.ways),
-            self.orders and f"open work orders that would not keep the rule: {_some(self.orders)}",
+            self.orders and f"open work orders that would not keep the rule: {first_of(self.orders, _SHOWN)}",
             self.unknown and f"what it does to plans is not known: {self.unknown}",
             below and f"mounted pairs that would be below the rule: {below}; a person decides",
         )
@@ -122,8 +122,3 @@ def _orders(connection: sqlite3.Connection, before: Fleet, after: Fleet) -> tupl
         if new - old:
             found.append(order.name)
     return tuple(found)
-
-
-def _some(names: tuple[str, ...]) -> str:
-    more = len(names) - _SHOWN
-    return ", ".join(names[:_SHOWN]) + (f" and {more} more" if more > 0 else "")

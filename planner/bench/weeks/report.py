@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from fleet.base.days import day_text, short_time_text, typed_day
+from fleet.base.units import first_of
 from planner.bench.weeks.progress import Progress
 from planner.bench.weeks.values import BenchPlan
 
@@ -38,8 +39,7 @@ def _bound(what: str, found: int, bound: int | None, gap: float) -> str:
 def _few(names: tuple[str, ...]) -> str:
     if not names:
         return "none"
-    more = f" and {len(names) - _SHOWN} more" if len(names) > _SHOWN else ""
-    return f"{len(names)}: {', '.join(names[:_SHOWN])}{more}"
+    return f"{len(names)}: {first_of(names, _SHOWN)}"
 
 
 def only_day(data: dict[str, Any], day: str | None) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from fleet.base.units import counted, half_mm_text, toward, um_to_mm
+from fleet.base.units import counted, half_mm_down, half_mm_text, toward, um_to_mm
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
@@ -145,14 +145,9 @@ def _in_words(fact: Fact, pair: Pair, rule: Rule, shown: _Shown | None) -> Block
     if shown is None:
         return Blocking(what=f"{ski}: the {old.state.value} hole {old.hole_id} is too near", needs_um=asked)
     return Blocking(
-        what=f"{ski}: {shown.piece} hole {shown.number} would lie {_tenths(shown.near_um)} mm from the"
+        what=f"{ski}: {shown.piece} hole {shown.number} would lie {half_mm_down(shown.near_um)} mm from the"
         f" {old.state.value} hole {old.hole_id} ({old.knowledge.value}){where};"
-        f" the shop's rule asks for {_tenths(asked)} mm",
+        f" the shop's rule asks for {half_mm_down(asked)} mm",
         needs_um=asked,
         has_um=shown.near_um,
     )
-
-
-def _tenths(value_um: int) -> str:
-    """Return a distance for people, to half a millimetre. It is never rounded up to the asked one."""
-    return half_mm_text(value_um // 500 * 500)

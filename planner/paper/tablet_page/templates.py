@@ -8,8 +8,7 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from fleet.base.units import half_mm_text, mm_text, toward
-from planner.paper.ski_picture import nearest_text
+from fleet.base.units import half_mm_down, half_mm_text, mm_text, toward
 
 HERE = Path(__file__).parent
 
@@ -31,7 +30,13 @@ def environment(folder: Path) -> Environment:
         lstrip_blocks=True,
     )
     made.globals["article_id"] = article_id
-    made.filters |= {"css": _css, "mm": mm_text, "toward": toward, "across": _across, "nearest": nearest_text}
+    made.filters |= {
+        "css": _css,
+        "mm": mm_text,
+        "toward": toward,
+        "across": _across,
+        "nearest": half_mm_down,
+    }
     return made
 
 

@@ -17,7 +17,7 @@ from typing import Final
 import numpy as np
 
 from fleet.base.errors import PlanFault
-from fleet.base.units import counted
+from fleet.base.units import counted, first_of
 from fleet.facts.bindings import Binding
 from fleet.facts.boots import Boot
 from fleet.facts.brakes import Brake
@@ -166,8 +166,7 @@ def _words(tags: Sequence[str], unknown: Mapping[str, _Unknown]) -> str:
 
 
 def _named(tags: list[str]) -> str:
-    more = f" and {len(tags) - _MOST_NAMED} more" if len(tags) > _MOST_NAMED else ""
-    return f"{len(tags)} ({', '.join(tags[:_MOST_NAMED])}{more})" if len(tags) > 1 else tags[0]
+    return f"{len(tags)} ({first_of(tags, _MOST_NAMED)})" if len(tags) > 1 else tags[0]
 
 
 def _as_if_measured(fleet: Fleet) -> tuple[dict[str, Pair], dict[str, Boot], dict[str, _Unknown]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from fleet.base.units import counted, in_mm, mm_text, toward, um_to_mm
+from fleet.base.units import counted, first_of, in_mm, mm_text, toward, um_to_mm
 from planner.plan.codec import planned_set_to_body
 from planner.plan.part_prices import money_text
 from planner.plan.values import PlannedSet, Unserved
@@ -24,7 +24,7 @@ def argument_lines(argument: Argument) -> Iterator[str]:
         f" {counted(way.drilled, 'hole')} drilled, {planned.minutes} min, {toward(way.offset_um)}"
     )
     if argument.alike:
-        yield f"  {_listed(argument.alike)} would do as well: the same sole, length and wants"
+        yield f"  {first_of(argument.alike, 4)} would do as well: the same sole, length and wants"
     if argument.lower:
         none = ", no ".join(repr(r.value) for r in argument.lower)
         yield f"  no way with less work: this boot has no {none} on {planned.pair}"
@@ -45,11 +45,6 @@ def life_line(life: LifeCost) -> str:
         f"  room by the shop's spacing for {life.pattern}: {counted(life.before, 'further mount')} now,"
         f" {life.after} once this is drilled (places, not what the core bears)"
     )
-
-
-def _listed(tags: Sequence[str], most: int = 4) -> str:
-    shown = ", ".join(tags[:most])
-    return shown if len(tags) <= most else f"{shown} and {len(tags) - most} more"
 
 
 def _alternative(planned: PlannedSet, other: Alternative) -> str:
