@@ -47,6 +47,11 @@ OTHER_MEANINGS: Final[Mapping[tuple[Table, str], tuple[str, ...]]] = {
 """Header words -> what they may mean in that table, the likeliest first."""
 
 
+def plain_words_first(table: Table, columns: Sequence[MappedColumn]) -> list[MappedColumn]:
+    """The columns, those of a word with several meanings last: a plain word stands above it."""
+    return sorted(columns, key=lambda c: (table, header_text(c.header).words) in OTHER_MEANINGS)
+
+
 def fit(key: str, cells: Sequence[Cell]) -> float:
     """Return the share of these filled cells whose content fits the key, 0 to 1; 0 where there is none."""
     if not cells:

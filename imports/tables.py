@@ -10,7 +10,7 @@ from typing import Final
 
 from imports.answers import NO_ANSWERS, Answers
 from imports.cells import Cell, Content, Sheet, column_letter
-from imports.column_fit import settled, with_columns
+from imports.column_fit import plain_words_first, settled, with_columns
 from imports.directions import directed
 from imports.found_table import FoundTable, SheetReading
 from imports.gate import MAX_COLUMNS
@@ -212,7 +212,7 @@ def _open_table(
         remarks.too_wide(line.last, len(line.headers))
     mapped, unknown = match_columns(headers, line.table, chosen)
     unique: dict[str, MappedColumn] = {}
-    for column in mapped:
+    for column in plain_words_first(line.table, mapped):
         stated = replace(column, unit=column.unit or line.units.get(column.number, ""))
         first = unique.setdefault(column.key, stated)
         if first is not stated:
@@ -360,7 +360,7 @@ def _as_table(
     mapped, _ = match_columns(table.headers, target, chosen)
     unique: dict[str, MappedColumn] = {}
     ignored = IGNORED_KEYS if target in _MAY_STATE_STATUS else ("status", *IGNORED_KEYS)
-    for column in mapped:
+    for column in plain_words_first(target, mapped):
         if column.number != without and column.key not in ignored:
             unique.setdefault(column.key, column)
     if target is Table.SKI and "kind" not in unique and without is not None and _says_kinds(table, without):

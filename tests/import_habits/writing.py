@@ -76,7 +76,8 @@ def _put(sheet: Sheet, table: Table, top: int, left: int, out: Written, what: st
         for column, values in enumerate(table.extra.values()):
             if number < len(values) and values[number] is not None:
                 sheet.grid[at, start + len(table.headers) + column] = values[number]
-        sheet.looks[at] = row
+        if row.struck or row.fill or at not in sheet.looks:
+            sheet.looks[at] = row
         out.rows[id(row)] = (sheet.name, at + 1)
         at += 1
     for line in table.below:

@@ -10,6 +10,7 @@ from openpyxl import Workbook
 from openpyxl.comments import Comment
 from openpyxl.styles import PatternFill
 
+from imports.doubt_words import says_gone
 from tests.imports.books import Rows, write_book
 from tests.odd_data.front_door import FrontDoor
 
@@ -93,3 +94,22 @@ def test_an_item_column_that_says_ski_makes_a_list_of_skis_and_is_no_kind(tmp_pa
     said = dry(tmp_path)
     assert [(row["kind"], row["values"]["length_cm"]) for row in said["rows"]] == [("ski", 170), ("ski", 177)]
     assert [q["id"].split("/")[:3] for q in said["questions"]] == [["all", "ski", "kind"]]
+
+
+@pytest.mark.parametrize(
+    "head", [("Tag", "Model", "Kind", "Taille", "Länge"), ("Tag", "Model", "Kind", "Länge", "Taille")]
+)
+def test_a_plain_word_stands_above_one_of_several_meanings_in_any_order(
+    tmp_path: Path, head: tuple[str, ...]
+) -> None:
+    """*Taille* is a length in one language and the waist in another; a waist of 90 is a likely length too."""
+    values = {"Tag": "K-031", "Model": "Larch 90", "Kind": "alpine", "Taille": 90, "Länge": 170}
+    rows = (head, tuple(values[word] for word in head))
+    write_book(tmp_path / "own.xlsx", {"Skis": rows})
+    (row,) = dry(tmp_path)["rows"]
+    assert (row["values"]["length_cm"], row["values"]["waist_mm"]) == (170, 90)
+
+
+@pytest.mark.parametrize("said", ["w naprawie", "ødelagt", "en el taller", "in der Werkstatt"])
+def test_out_of_use_is_heard_in_the_words_of_shops(said: str) -> None:
+    assert says_gone(said)
