@@ -60,7 +60,8 @@ class Restored:
     """The result of a restore. ``kept`` is the path of the replaced file, if there was one.
 
     ``passes``: "stand", or "void" where the replaced file cannot tell what came after the backup. ``gone``:
-    entries of the replaced file that are in this ledger no more, by kind.
+    entries of the replaced file that are in this ledger no more, by kind. ``removed``: marks of names that
+    were taken out again.
     """
 
     path: Path
@@ -72,6 +73,7 @@ class Restored:
     recalls: tuple[str, ...]
     staff: tuple[str, ...]
     gone: Mapping[str, int]
+    removed: tuple[str, ...] = ()
     racks: Mapping[str, int] = field(default_factory=dict)
     """The number of pairs of each rack."""
 
@@ -87,6 +89,7 @@ class Restored:
             "recalls": list(self.recalls),
             "staff": list(self.staff),
             "gone": dict(self.gone),
+            "removed": list(self.removed),
         }
 
     def lines(self) -> Iterator[str]:
@@ -103,11 +106,14 @@ class Restored:
             yield f"  recall {recall} is open"
         for name in self.staff:
             yield f"  {name}: role and date as listed there"
+        for mark in self.removed:
+            yield f"  {mark}: that name was taken out of the replaced file, and is taken out again"
         if self.gone:
             kinds = ", ".join(f"{number} {what}" for what, number in self.gone.items())
             yield f"not in this ledger any more: {kinds}"
         if self.passes == "void":
             yield "nobody can tell what came after the backup: every pass in it is void"
+            yield "  names taken out after the backup are in it again: mountbook redact --person NAME"
             yield "  look at each pair before it goes out, and for holes that were drilled since"
             yield f"  look rack by rack: mountbook recheck print --rack RACK ({racks_words(self.racks)})"
             yield f"  (if the newest printed sheet says {self.backup_head}, restore again with --head)"
@@ -200,7 +206,7 @@ def restore(
                 with copy.transaction(by=by, now=now) as transaction:
                     ended_at = str(replaced.head) if replaced.head else None
                     transaction.enter(LedgerRestored(head=str(backup_head), replaced=ended_at, passes=passes))
-                    carried = carry_over(transaction, replaced, zone=copy.zone)
+                    carried = carry_over(transaction, replaced, zone=copy.zone, path=copy.path)
                 query = "SELECT rack, count(*) FROM pair WHERE rack > '' GROUP BY rack ORDER BY rack"
                 racks = dict(copy.connection.execute(query).fetchall())
             sync_file(beside)
@@ -218,6 +224,7 @@ def restore(
         recalls=carried.recalls,
         staff=carried.staff,
         gone=replaced.gone,
+        removed=carried.removed,
         racks=racks,
     )
 

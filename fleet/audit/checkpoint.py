@@ -23,6 +23,7 @@ from fleet.tables.connection import SQLITE_FAULTS
 from fleet.tables.held_state import HeldState
 from fleet.tables.schema import STATE
 
+_ENDING: Final = ".audited"
 _MARK: Final = (
     "CREATE TABLE audited (seq INTEGER, hash TEXT, compared_to INTEGER, at TEXT, full_at TEXT,"
     " histories BLOB, state TEXT)"
@@ -46,7 +47,12 @@ class Mark:
 
 def checkpoint_of(ledger: Path) -> Path:
     """Return the place of a ledger's checkpoint: beside it."""
-    return ledger.with_name(f"{ledger.name}.audited")
+    return ledger.with_name(f"{ledger.name}{_ENDING}")
+
+
+def is_checkpoint(path: Path) -> bool:
+    """Return whether a file is called like a checkpoint."""
+    return path.name.endswith(_ENDING)
 
 
 def keep_checkpoint(path: Path, state: sqlite3.Connection, mark: Mark) -> None:

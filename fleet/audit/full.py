@@ -20,13 +20,16 @@ from fleet.audit.heads import KeptHead
 from fleet.audit.histories import Histories
 from fleet.audit.rights import Rights
 from fleet.audit.surroundings import surroundings
-from fleet.base.entries import GENESIS, Head, utc_text
+from fleet.base.entries import GENESIS, Entry, Head, utc_text
 from fleet.base.errors import MountbookError
+from fleet.base.kept_names import NamesSaid
 from fleet.checks.chain import (
     Link,
     about_faults,
     blanking_faults,
     links,
+    lost_names,
+    name_faults,
     readable_damage,
     rows_beside,
 )
@@ -34,6 +37,7 @@ from fleet.checks.derived import compare_state, empty_state
 from fleet.checks.findings import AuditFinding, AuditPart, AuditReport, Progress, bad, note
 from fleet.checks.quick import schema_differences
 from fleet.events import derive
+from fleet.events.corrections import NameRemoved
 from fleet.rules.quick_passes import quick_passes
 from fleet.tables.connection import SQLITE_FAULTS, connect, in_words, reading
 from fleet.tables.file_kind import check_kind
@@ -102,6 +106,8 @@ def audit_since(
             return None
         memory, mark = found
         with in_words(path), closing(_opened(path)) as connection:
+            if _name_removed(connection, after=mark.head.seq):
+                return None  # the state of the checkpoint has that name
             auditor = _Auditor(
                 connection, memory, layout=LAYOUT, now=now, say=progress or (lambda _: None), start=mark,
                 enough=enough,
@@ -114,7 +120,7 @@ def audit_since(
                 auditor.older_entries(mark)
                 auditor.structure()
             report = auditor.report(path, heads, kept)
-            if report.sound:
+            if report.sound and auditor.followed:
                 advance(memory, auditor.mark(full_at=mark.full_at))
             return report
 
@@ -124,6 +130,14 @@ def _opened(path: Path) -> sqlite3.Connection:
     connection.execute("PRAGMA query_only = ON")
     connection.text_factory = readable_damage
     return connection
+
+
+def _name_removed(connection: sqlite3.Connection, *, after: int) -> bool:
+    try:
+        row = connection.execute("SELECT max(removed_by) FROM names").fetchone()
+    except SQLITE_FAULTS:
+        return False
+    return bool(row[0]) and row[0] > after
 
 
 def _older(layout: int) -> frozenset[Thing]:
@@ -153,6 +167,7 @@ class _Auditor:
         self.head: Head | None = start.head if start else None
         self._file = connection
         self._memory = memory
+        self._names = NamesSaid(connection)
         self._layout = layout
         self._older = _older(layout)
         self._histories = Histories(memory, now=now, remembered=start.histories if start else None)
@@ -165,6 +180,11 @@ class _Auditor:
         self._prev_hash: str | None = start.head.hash if start else GENESIS
         self._breaks = 0
         self._derivable = True
+
+    @property
+    def followed(self) -> bool:
+        """True if every entry that was read was followed."""
+        return self._derivable
 
     @property
     def complete(self) -> bool:
@@ -251,6 +271,7 @@ class _Auditor:
             first = self._compared_to
             self.findings += list(blanking_faults(self._file, after=first, until=self._seq))
             self.findings += list(rows_beside(self._file, after=first))
+            self.findings += list(name_faults(self._file))
         if self._breaks > 1:
             self.findings.append(note("chain", f"{self._breaks} entries are damaged or missing in all"))
 
@@ -259,7 +280,7 @@ class _Auditor:
         after, prev_hash = 0, GENESIS
         with self._guarded("the entries"):
             for link in links(self._file, after=0, until=mark.head.seq):
-                fault = link.fault(after=after, prev_hash=prev_hash)
+                fault = link.fault(after=after, prev_hash=prev_hash) or lost_names(self._file, link)
                 if fault:
                     self._broken(link.seq, fault)
                     return
@@ -359,7 +380,7 @@ class _Auditor:
         if link.seq != self._seq + 1:
             self._broken(self._seq + 1, "is missing")
             self._seq, self._prev_hash = link.seq - 1, None
-        fault = link.fault(after=self._seq, prev_hash=self._prev_hash)
+        fault = link.fault(after=self._seq, prev_hash=self._prev_hash) or lost_names(self._file, link)
         if fault:
             self._broken(link.seq, fault)
         elif self._derivable:
@@ -380,7 +401,9 @@ class _Auditor:
 
     def _follow(self, link: Link) -> None:
         try:
-            entry = link.entry()
+            entry = link.entry(self._names)
+            if entry.what == NameRemoved.WHAT and self._went_meanwhile(link, entry):
+                return
             self._histories.before(entry)
             derive(self._memory, entry)
             self.findings += about_faults(self._file, entry)
@@ -393,6 +416,21 @@ class _Auditor:
                     entry=link.seq,
                 )
             )
+
+    def _went_meanwhile(self, link: Link, entry: Entry) -> bool:
+        """Return whether a name that was read before was taken out while this audit ran."""
+        now = NamesSaid(self._file).body(link.body)["name"]
+        if entry.body["name"] == now:
+            return False
+        self._derivable = False
+        self.findings.append(
+            note(
+                "state not compared",
+                "a name was taken out while this audit ran: audit once more",
+                entry=link.seq,
+            )
+        )
+        return True
 
     @contextmanager
     def _guarded(self, what: str) -> Iterator[None]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from typing import Final
 
@@ -10,6 +9,7 @@ import msgspec
 
 from fleet.base.days import shop_day
 from fleet.base.entries import name_key
+from fleet.base.kept_names import NamesSaid
 
 _BEFORE_ALL: Final = -(2**63)
 """A damaged file has numbers below 1."""
@@ -29,13 +29,14 @@ class Rights(msgspec.Struct):
     def read(self, connection: sqlite3.Connection) -> None:
         """Take in the entries since then."""
         (newest,) = connection.execute("SELECT coalesce(max(seq), 0) FROM entries").fetchone()
+        names = NamesSaid(connection)
         for seq, at, zone, by, text in connection.execute(
             "SELECT seq, recorded_at_utc, zone, by, body FROM entries"
             " WHERE what = 'staff listed' AND seq > ? AND seq <= ? ORDER BY seq",
             (self.seq, newest),
         ):
             try:
-                body = json.loads(text)
+                body = names.body(text)
                 name, role, until, second = (
                     body["name"], body["role"], body["valid_until"], body.get("second")
                 )  # fmt: skip
@@ -45,6 +46,7 @@ class Rights(msgspec.Struct):
             old = self.held.get(key)
             self.held[key] = (role, until)
             if old is None or old[0] != role or until > old[1]:
+                by = names.of(by)
                 signers = f"{by} and {second}" if second else by
                 self.given.append(f"{name}: {role} until {until}, by {signers}, {day} (entry {seq})")
         self.seq = newest

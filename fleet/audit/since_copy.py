@@ -10,15 +10,18 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 from typing import Any, Final
 
+from fleet.audit.name_removal import take_out
 from fleet.audit.things_since_copy import ThingsOfFile, carry_things, read_things
 from fleet.base.days import time_text
 from fleet.base.entries import Body, Entry, Head, name_key, parse_utc
 from fleet.base.errors import MountbookError
+from fleet.base.kept_names import KeptName, NamesSaid, read_names
 from fleet.base.typed_text import note_in, said
 from fleet.checks.chain import links
 from fleet.events import derive, event_of
@@ -37,8 +40,10 @@ from fleet.facts.places import Place
 from fleet.facts.recalls import Reach, Recall, read_recalls
 from fleet.facts.staff import Staff, listed
 from fleet.facts.tags import called_now, names_of
+from fleet.ledger.migrations.bring_up import derive_again, make_anew
 from fleet.ledger.transaction import Transaction
 from fleet.tables.connection import SQLITE_FAULTS, connect_copy, trust
+from fleet.tables.layout import layout_statements
 from fleet.tables.snapshot import read_bindings, read_staff
 
 Row = Mapping[str, Any]
@@ -51,7 +56,16 @@ _HANDS: Final = frozenset(
 _GOES_ALONG: Final = frozenset(
     {"pair out", "pair back", "pair looked at", "pair held", "pair quarantined", "pair moved", "due changed"}
     | {"repair begun", "repair done", "partner lost", "pair carried over", "recall opened", "staff listed"}
-    | {"ski closed", "ski fault found", "binding set", "boot held", "boot moved", "note made", "pair renamed"}
+    | {
+        "name removed",
+        "ski closed",
+        "ski fault found",
+        "binding set",
+        "boot held",
+        "boot moved",
+        "note made",
+        "pair renamed",
+    }
 )
 """Kinds whose effect is carried over, or stopped instead."""
 
@@ -86,6 +100,8 @@ class ReplacedFile:
     """Open recalls that reach a binding of a pair by that file, and none by the copy: pair -> recalls."""
     rules: tuple[tuple[Entry, Body], ...] = ()
     """Rules, fits, models, soles and failed tests stated since the copy, each with its body in full."""
+    removed: frozenset[str] = frozenset()
+    """Digests of names that were taken out of that file, and stand in the copy."""
     gone: Mapping[str, int] = field(default_factory=dict)
     """The number of entries of each other kind that only the replaced file has."""
 
@@ -105,6 +121,8 @@ class Carried:
     pairs: tuple[CarriedPair, ...] = ()
     recalls: tuple[str, ...] = ()
     staff: tuple[str, ...] = ()
+    removed: tuple[str, ...] = ()
+    """The marks of names that were taken out again."""
 
 
 def read_replaced_file(
@@ -113,6 +131,30 @@ def read_replaced_file(
     """Read the replaced file (None: there is none, or it is not even a database), beside the open copy."""
     if file is None:
         return ReplacedFile()
+    gone = {row["digest"] for row in _rows(file, "SELECT digest FROM names WHERE text IS NULL")}
+    if removed := frozenset(row.digest for row in _names_of(copy, gone)):
+        with closing(_without_names(copy, removed)) as as_there:
+            return replace(_read(file, as_there, copy_head=copy_head), removed=removed)
+    return _read(file, copy, copy_head=copy_head)
+
+
+def _names_of(copy: sqlite3.Connection, digests: Collection[str]) -> list[KeptName]:
+    return [row for row in read_names(copy) if row.digest in digests and row.text is not None]
+
+
+def _without_names(copy: sqlite3.Connection, digests: Collection[str]) -> sqlite3.Connection:
+    """Return the copy in memory with these names taken out, as the replaced file has them."""
+    memory = connect_copy(copy)
+    trust(memory)
+    memory.execute("DROP TRIGGER names_only_removed")  # the entry that says so is not in the copy
+    for digest in digests:
+        memory.execute("UPDATE names SET text = NULL, salt = '' WHERE digest = ?", (digest,))
+    make_anew(memory, layout_statements())
+    derive_again(memory, Path("the copy"))
+    return memory
+
+
+def _read(file: sqlite3.Connection, copy: sqlite3.Connection, *, copy_head: Head) -> ReplacedFile:
     head = next((Head(row["seq"], row["hash"]) for row in _rows(file, _NEWEST)), None)
     if head is not None and head.seq < copy_head.seq and _holds(copy, head):
         return ReplacedFile(head=head)  # an older file than the copy: nothing in it is news
@@ -141,12 +183,13 @@ def _followed(
     memory, later = connect_copy(copy), []
     trust(memory)
     after, prev_hash = copy_head.seq, copy_head.hash
+    names = NamesSaid(file)
     with memory.unlatched():
         for link in links(file, after=after, until=newest):
             fault = link.fault(after=after, prev_hash=prev_hash)
             if fault:
                 raise ValueError(fault)
-            later.append(link.entry())
+            later.append(link.entry(names))
             derive(memory, later[-1])
             after, prev_hash = link.seq, link.hash
     return memory, later
@@ -312,14 +355,18 @@ def _on_pairs(recalls: Iterable[Recall], connection: sqlite3.Connection) -> dict
     return found
 
 
-def carry_over(tx: Transaction, replaced: ReplacedFile, *, zone: str) -> Carried:
-    """Enter all that still stops a ski into the copy that replaces the file; return it in words."""
+def carry_over(tx: Transaction, replaced: ReplacedFile, *, zone: str, path: Path) -> Carried:
+    """Enter all that still stops a ski into the copy that replaces the file, which is at ``path``; return it
+    in words.
+    """
+    removed = tuple(_names(tx, replaced, path))
     source = f"the file that this copy replaced, which ended at {replaced.head}"
     for row in replaced.renamed:
         here = {tag for (tag,) in tx.connection.execute("SELECT tag FROM pair")}
         if row["tag"] in here and row["to"] not in here:
             tx.enter(PairRenamed(tag=row["tag"], to=row["to"]), note=source)
     return Carried(
+        removed=removed,
         staff=tuple(_staff(tx, replaced)),
         recalls=tuple(_recalls(tx, replaced)),
         pairs=(
@@ -328,6 +375,13 @@ def carry_over(tx: Transaction, replaced: ReplacedFile, *, zone: str) -> Carried
             *(CarriedPair(tag=n, words=w) for n, w in carry_things(tx, replaced.things, replaced.notes)),
         ),
     )
+
+
+def _names(tx: Transaction, replaced: ReplacedFile, path: Path) -> Iterator[str]:
+    """Take out again what was taken out of the replaced file."""
+    while rows := _names_of(tx.connection, replaced.removed):
+        person = tuple(row for row in rows if row.person == rows[0].person)
+        yield take_out(tx, path, person, why="taken out of the file that this copy replaced").mark
 
 
 def _staff(tx: Transaction, replaced: ReplacedFile) -> Iterator[str]:

@@ -7,9 +7,8 @@ import sqlite3
 from collections.abc import Iterator
 from typing import Any, Final, NamedTuple
 
-import msgspec
-
 from fleet.base.entries import Entry, entry_hash, note_digest
+from fleet.base.kept_names import NamesSaid, is_mark, listed_in, read_names
 from fleet.checks.findings import AuditFinding, bad
 
 _QUERY: Final = (
@@ -82,12 +81,11 @@ class Link(NamedTuple):
             return "has a note that was changed"
         return None
 
-    def entry(self) -> Entry:
-        """As a value, once `fault` found nothing. Raises ValueError if the body is no JSON object."""
-        try:
-            body = msgspec.json.decode(self.body)
-        except ValueError:  # a forged body; this reader says what is wrong with it
-            body = json.loads(self.body)
+    def entry(self, names: NamesSaid) -> Entry:
+        """As a value with the names that it says, once `fault` found nothing. Raises ValueError if the body
+        is no JSON object.
+        """
+        body = names.body(self.body)
         if not isinstance(body, dict):
             raise ValueError("the body is no JSON object")
         return Entry(
@@ -95,7 +93,7 @@ class Link(NamedTuple):
             recorded_at_utc=self.recorded_at_utc,
             stated_at_utc=self.stated_at_utc,
             zone=self.zone,
-            by=self.by,
+            by=names.of(self.by),
             what=self.what,
             body=body,
             note_hash=self.note_hash,
@@ -151,6 +149,48 @@ def rows_beside(connection: sqlite3.Connection, *, after: int) -> Iterator[Audit
         yield bad("beside the chain", f"there is a note of entry {seq}, and no such entry", entry=seq)
 
 
+def name_faults(connection: sqlite3.Connection) -> Iterator[AuditFinding]:
+    """Names that are not those which their entries list, or that are gone without an entry that says so."""
+    listed: dict[int, list[str]] = {}
+    persons = {row.place: row for row in read_names(connection)}
+    for row in persons.values():
+        if row.seq not in listed:
+            found = connection.execute("SELECT body FROM entries WHERE seq = ?", (row.seq,)).fetchone()
+            listed[row.seq] = listed_in(found[0]) if found else []
+        number = int(row.place.split(" ")[1])
+        if row.place != f"name {number} of entry {row.seq}" or listed[row.seq][number - 1 : number] != [
+            row.listed
+        ]:
+            yield bad(
+                "name changed", f"a name is kept as {row.place}, and the entry lists none such", entry=row.seq
+            )
+        elif row.text is not None and (row.removed_by or note_digest(row.salt, row.text) != row.digest):
+            yield bad("name changed", f"{row.place} was changed since it was written", entry=row.seq)
+        elif row.text is None and not (row.salt == "" and _said_so(connection, row.removed_by, row.person)):
+            by = row.removed_by
+            yield bad("name lost", f"{row.place} is gone and entry {by} does not say so", entry=row.seq)
+    for row in persons.values():
+        first = persons.get(row.person)
+        if first is None or (first.text is None) != (row.text is None):
+            yield bad(
+                "name came back", f"{row.person} was taken out, yet {row.place} is there", entry=row.seq
+            )
+
+
+def _said_so(connection: sqlite3.Connection, seq: int | None, person: str) -> bool:
+    row = connection.execute("SELECT what, body FROM entries WHERE seq = ?", (seq,)).fetchone()
+    return row is not None and row[0] == "name removed" and json.loads(row[1]).get("name") == person
+
+
+def lost_names(connection: sqlite3.Connection, link: Link) -> str | None:
+    """Return what is wrong with the names that a sound entry is the first to say."""
+    for number in range(1, len(listed_in(link.body)) + 1):
+        place = f"name {number} of entry {link.seq}"
+        if not connection.execute("SELECT 1 FROM names WHERE place = ?", (place,)).fetchone():
+            return f"has lost {place}"
+    return None
+
+
 def about_faults(connection: sqlite3.Connection, entry: Entry) -> Iterator[AuditFinding]:
     """Return what is wrong with an entry about another entry, read beside it: a misquote, a note still
     there.
@@ -164,9 +204,16 @@ def about_faults(connection: sqlite3.Connection, entry: Entry) -> Iterator[Audit
                 f"entry {entry.seq} blanked the note of entry {about}, yet it is there",
                 entry=about,
             )
+    if entry.what == "name removed" and not is_mark(entry.body["name"]):
+        yield bad(
+            "name came back",
+            f"entry {entry.seq} took a name out, yet it is there",
+            entry=entry.seq,
+        )
     if entry.what == "entry withdrawn":
         row = connection.execute("SELECT what, body FROM entries WHERE seq = ?", (about,)).fetchone()
-        if row is None or (row[0], json.loads(row[1])) != (entry.body["what"], entry.body["body"]):
+        quoted = (entry.body["what"], entry.body["body"])
+        if row is None or (row[0], NamesSaid(connection).body(row[1])) != quoted:
             yield bad("misquoted", f"entry {entry.seq} quotes entry {about} wrongly", entry=entry.seq)
 
 

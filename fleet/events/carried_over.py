@@ -9,7 +9,7 @@ from typing import Final
 import msgspec
 
 from fleet.base.entries import Entry, canonical_json
-from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, PairTag, Replay
+from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, PairTag, PersonName, Replay
 from fleet.events.facts import IN_SHOP, close_ski, facts_of, glued_elsewhere, not_known, store, with_names
 from fleet.events.rows import insert
 from fleet.facts.carried import BENCH, PEOPLE
@@ -79,9 +79,9 @@ class PairCarriedOver(Event, frozen=True, kw_only=True):
     quarantine: bool
     hold: bool
     bench: bool | Later = LEFT_OUT
-    workers: tuple[str, ...] | Later = LEFT_OUT
-    finders: tuple[str, ...] | Later = LEFT_OUT
-    cleared_by: tuple[str, ...] | Later = LEFT_OUT
+    workers: tuple[PersonName, ...] | Later = LEFT_OUT
+    finders: tuple[PersonName, ...] | Later = LEFT_OUT
+    cleared_by: tuple[PersonName, ...] | Later = LEFT_OUT
     glued_at: str | Later = LEFT_OUT
     glued_with: tuple[str, ...] | Later = LEFT_OUT
     where: Whereabouts | Later = LEFT_OUT

@@ -10,7 +10,7 @@ import msgspec
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import Event, Replay, cannot_be_withdrawn, kinds
+from fleet.events.event import Event, PersonName, Replay, cannot_be_withdrawn, kinds
 from fleet.events.facts import facts_of, not_known, store, work_done
 
 
@@ -83,6 +83,20 @@ class NoteBlanked(Event, frozen=True, kw_only=True):
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """Nothing follows from it."""
+
+
+class NameRemoved(Event, frozen=True, kw_only=True):
+    """A person's name was taken out wherever the ledger keeps it (`Transaction.take_name_out`).
+
+    name: the place of the name; read, the mark that stands for it
+    """
+
+    WHAT = "name removed"
+    REPLAY = Replay.NOTHING
+    name: PersonName
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """Nothing follows from it: every entry is read with the mark in the name's place."""
 
 
 class LedgerRestored(Event, frozen=True, kw_only=True):

@@ -18,6 +18,7 @@ from fleet.facts.named import BindingId as BindingId  # beside the other types o
 from fleet.facts.named import BootTag as BootTag
 from fleet.facts.named import HoleId as HoleId
 from fleet.facts.named import PairTag as PairTag
+from fleet.facts.named import PersonName as PersonName
 from fleet.facts.named import SkiTag as SkiTag
 from fleet.facts.named import TypedText as TypedText
 
@@ -66,7 +67,7 @@ class Tap(EntryPart, frozen=True, kw_only=True):
     """
 
     id: str
-    desk: str
+    desk: PersonName
     signed: str | Later = LEFT_OUT
 
     @property

@@ -6,7 +6,7 @@ import sqlite3
 from datetime import date
 
 from fleet.base.entries import Entry
-from fleet.events.event import LEFT_OUT, Event, Later, Replay, TypedText
+from fleet.events.event import LEFT_OUT, Event, Later, PersonName, Replay, TypedText
 from fleet.events.rows import insert
 
 
@@ -25,7 +25,7 @@ class QualificationStated(_OfTheDoor, frozen=True, kw_only=True):
     """
 
     WHAT = "qualification stated"
-    name: str
+    name: PersonName
     what: str
     until: date
 

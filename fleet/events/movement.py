@@ -10,7 +10,7 @@ from typing import Final
 from fleet.base.days import days_between
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import LEFT_OUT, BootTag, Event, Later, PairTag, Replay, TypedText
+from fleet.events.event import LEFT_OUT, BootTag, Event, Later, PairTag, PersonName, Replay, TypedText
 from fleet.events.facts import IN_SHOP, facts_of, not_known, set_for, snapshot, store
 from fleet.events.rows import insert
 from fleet.events.samples import operated
@@ -190,7 +190,7 @@ class ScanUndone(Event, frozen=True, kw_only=True):
     tag: PairTag
     entry: int
     what: str
-    of: str = ""
+    of: PersonName = ""
     set_entry: int | None = None
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:

@@ -9,7 +9,7 @@ from typing import Any, Final
 from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
 from fleet.events.bindings import MovedBinding, change_binding
-from fleet.events.event import LEFT_OUT, EntryPart, Event, HoleId, Later, PairTag
+from fleet.events.event import LEFT_OUT, EntryPart, Event, HoleId, Later, PairTag, PersonName
 from fleet.events.facts import Facts, facts_of, glued, not_known, set_for, store, with_names, work_done
 from fleet.events.holes import ChangedHole, NewHole, change_hole, insert_hole, number_given
 from fleet.events.mounts import NewMount, insert_mount, keep_what_holes_show, mounts_off
@@ -245,7 +245,7 @@ class OrderDone(_BenchWork, frozen=True, kw_only=True):
 
     WHAT = "order done"
     jig: str | Later = LEFT_OUT
-    seen_by: str | Later = LEFT_OUT
+    seen_by: PersonName | Later = LEFT_OUT
 
     def _ended(self) -> str:
         return "done"

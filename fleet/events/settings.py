@@ -8,7 +8,7 @@ from typing import Any, Final, Literal
 
 from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
-from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, Replay, TypedText
+from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, PersonName, Replay, TypedText
 from fleet.events.rows import delete_made, insert
 from fleet.facts.binding_kinds import KindStep
 from fleet.facts.columns import facts_in, plain_facts
@@ -103,8 +103,8 @@ class StaffListed(_OfTheShop, StaffFacts, frozen=True, kw_only=True):
     """
 
     WHAT = "staff listed"
-    second: str | Later = LEFT_OUT
-    first: str | Later = LEFT_OUT
+    second: PersonName | Later = LEFT_OUT
+    first: PersonName | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """The person stands so on the list."""

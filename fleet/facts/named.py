@@ -19,5 +19,9 @@ BootTag = Annotated[str, msgspec.Meta(extra={"names": "nothing"})]
 """A boot's tag. It may be the same as a pair's, so no entry is found under it."""
 TYPED = msgspec.Meta(extra={"typed": True})
 """Beside the type of a field that people type freely: its text is kept with the note, not in the body."""
+PERSON = msgspec.Meta(extra={"person": True})
+"""Beside the type of a field that holds a person's name: the body has its place (`fleet.base.kept_names`)."""
+PersonName = Annotated[str, PERSON]
+"""A person's name, or that of a desk, which may be a person's. In older bodies it stands itself."""
 TypedText = Annotated[str, TYPED]
 """A text that people type freely. In bodies written before there was this type it stands itself."""

@@ -9,7 +9,9 @@ from typing import Annotated, Final
 
 from fleet.base.entries import name_key
 from fleet.base.errors import Refused
+from fleet.base.kept_names import is_mark
 from fleet.facts.columns import Field, Holds, LedgerColumn, LedgerFacts
+from fleet.facts.named import PERSON
 
 
 class Role(StrEnum):
@@ -44,6 +46,7 @@ class StaffFacts(LedgerFacts, frozen=True, kw_only=True):
             required=True,
             correctable=False,
         ),
+        PERSON,
     ]
     role: Annotated[
         Role,
@@ -99,7 +102,11 @@ def full_name(staff: Mapping[str, Staff], typed: str, *, today: date | None = No
     person, words = listed(staff, typed), name_key(typed)
     if person is not None or not words:
         return person.name if person else typed
-    short = [each for each in staff.values() if f" {words} " in f" {name_key(each.name)} "]
+    short = [
+        each
+        for each in staff.values()
+        if f" {words} " in f" {name_key(each.name)} " and not is_mark(each.name)
+    ]
     if len(short) > 1:
         choices = [each.name for each in short if today is None or each.may_sign(today)]
         raise Refused(

@@ -46,7 +46,7 @@ def withdraw(transaction: Transaction, seq: int, *, by: str, why: str, today: da
     Raises Refused where the entry is of a kind that is not withdrawn, where something builds on it, or
     where ``by`` may not sign.
     """
-    _corrector(transaction.connection, by, today=today)
+    corrector(transaction.connection, by, today=today)
     _reason(why)
     old = read_entry(transaction.connection, seq)
     if old.what == PairRecorded.WHAT:
@@ -75,7 +75,7 @@ def correct(
     ``settings`` are columns and values as the files of `mountbook export` write them (``x_mm``: ``12.5``;
     an empty value means unknown). The entry shows old and new. Returns its number.
     """
-    _corrector(transaction.connection, by, today=today)
+    corrector(transaction.connection, by, today=today)
     _reason(why)
     thing = _find(transaction.connection, name)
     columns = {column.key: column for column in columns_of(thing.facts) if column.correctable}
@@ -95,7 +95,7 @@ def correct(
 
 def redact(transaction: Transaction, seq: int, *, by: str, why: str, today: date) -> int:
     """Blank what was typed freely in entry ``seq``. Signed like a correction. Returns its number."""
-    _corrector(transaction.connection, by, today=today)
+    corrector(transaction.connection, by, today=today)
     old = read_entry(transaction.connection, seq)
     if old.note_hash is None and old.what in KINDS and texts_apart(KINDS[old.what], old.body, seq)[1]:
         raise Refused(
@@ -219,7 +219,8 @@ def _not_stopped(connection: sqlite3.Connection, tag: str) -> None:
         )
 
 
-def _corrector(connection: sqlite3.Connection, by: str, *, today: date) -> None:
+def corrector(connection: sqlite3.Connection, by: str, *, today: date) -> None:
+    """Refuse a signature that does not count for a correction."""
     person = signer(connection, by, days=[today], what="correct the ledger")
     if person.role not in (Role.HEAD_TECHNICIAN, Role.MANAGER):
         raise Refused(

@@ -7,7 +7,6 @@ Plain ``sqlite3`` on purpose: the counter's path must open at once, and appends 
 from __future__ import annotations
 
 import contextlib
-import json
 import os
 import sqlite3
 from collections.abc import Callable, Iterator
@@ -20,6 +19,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from fleet.base.entries import Entry, Head
 from fleet.base.errors import BadInput, LedgerFault
 from fleet.base.files import drop, fresh_beside, name_new
+from fleet.base.kept_names import NamesSaid, written_body
 from fleet.base.program import program
 from fleet.checks.quick import quick_check
 from fleet.events.event import Tap
@@ -41,7 +41,7 @@ from fleet.tables.file_kind import check_kind
 from fleet.tables.layout import layout_statements
 from fleet.tables.schema import APPLICATION_ID, LAYOUT
 
-__all__ = ["Ledger", "Transaction", "checked_zone", "named_entries", "read_entries"]
+__all__ = ["Ledger", "Transaction", "checked_zone", "named_entries", "read_entries", "written_entries"]
 
 
 class Ledger:
@@ -167,8 +167,19 @@ def read_entries(
     """Yield entries of a connection in order, from ``after + 1`` to ``until`` (the newest if None)."""
     top = until if until is not None else _NEWEST
     query = f"SELECT {_COLUMNS} FROM entries WHERE seq > ? AND seq <= ? ORDER BY seq"
+    names = NamesSaid(connection)
     for row in connection.execute(query, (after, top)):
-        yield _entry(row)
+        yield _entry(row, names)
+
+
+def written_entries(
+    connection: sqlite3.Connection, *, after: int = 0, until: int | None = None
+) -> Iterator[Entry]:
+    """Yield entries as `read_entries` does, with the places of names, as their hashes are made over them."""
+    top = until if until is not None else _NEWEST
+    query = f"SELECT {_COLUMNS} FROM entries WHERE seq > ? AND seq <= ? ORDER BY seq"
+    for row in connection.execute(query, (after, top)):
+        yield _entry(row, None)
 
 
 def named_entries(
@@ -181,24 +192,25 @@ def named_entries(
         f"SELECT {_COLUMNS}, text, redacted_by FROM naming JOIN entries ON entries.seq = naming.entry"
         " LEFT JOIN notes USING (seq) WHERE name = ? AND entry <= ? ORDER BY entry"
     )
+    names = NamesSaid(connection)
     for row in connection.execute(query, (name, until if until is not None else _NEWEST)):
-        yield _entry(row), row[10], row[11]
+        yield _entry(row, names), row[10], row[11]
 
 
 _NEWEST: Final = 2**62
 _COLUMNS: Final = "seq, recorded_at_utc, stated_at_utc, zone, by, what, body, note_hash, prev_hash, hash"
 
 
-def _entry(row: tuple[Any, ...]) -> Entry:
-    """Return the entry in the first ten columns of a row."""
+def _entry(row: tuple[Any, ...], names: NamesSaid | None) -> Entry:
+    """Return the entry in the first ten columns of a row, with the names that it says or their places."""
     return Entry(
         seq=row[0],
         recorded_at_utc=row[1],
         stated_at_utc=row[2],
         zone=row[3],
-        by=row[4],
+        by=names.of(row[4]) if names else row[4],
         what=row[5],
-        body=json.loads(row[6]),
+        body=names.body(row[6]) if names else written_body(row[6]),
         note_hash=row[7],
         prev_hash=row[8],
         hash=row[9],

@@ -9,6 +9,7 @@ from datetime import date
 
 from fleet.base.entries import checked_name, name_key
 from fleet.base.errors import BadInput, Refused
+from fleet.base.kept_names import is_mark
 from fleet.events.event import LEFT_OUT
 from fleet.events.settings import PolicySet, StaffListed
 from fleet.facts.columns import facts_in
@@ -31,6 +32,8 @@ def list_person(desk: Desk, name: str, *, role: str, until: date, second: str = 
         clean = checked_name(name)
     except ValueError as fault:
         raise BadInput(f"that is no name to list: {fault}", cure='write it like "Vera Lind"') from fault
+    if is_mark(clean):
+        raise BadInput(f"{clean!r} stands for a name that was taken out", cure="list the person by name")
     wanted = " ".join(role.replace("-", " ").replace("_", " ").lower().split())
     if wanted not in list(Role):
         raise BadInput(f"{role!r} is not a role", cure=f"one of: {', '.join(Role)}")

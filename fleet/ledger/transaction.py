@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import json
 import secrets
 import sqlite3
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any, Final, overload
 
@@ -22,11 +22,12 @@ from fleet.base.entries import (
     utc_text,
 )
 from fleet.base.errors import BadInput, Refused
+from fleet.base.kept_names import NamesSaid, NamesToKeep, is_mark, listing, places_in
 from fleet.base.typed_text import kept_text
 from fleet.events import KINDS, derive
-from fleet.events.corrections import NoteBlanked
+from fleet.events.corrections import NameRemoved, NoteBlanked
 from fleet.events.event import TAP, Event, Tap
-from fleet.events.typed import texts_apart
+from fleet.events.typed import names_apart, texts_apart
 from fleet.tables.connection import LedgerConnection
 
 CLOCK_SLACK: Final = timedelta(minutes=2)
@@ -41,6 +42,7 @@ class Transaction:
     ) -> None:
         self._tap = tap
         self._connection = connection
+        self._names = NamesToKeep(connection)
         self._by = self._as_listed(_named(by))
         self._now = now
         self._recorded = utc_text(now)
@@ -59,7 +61,7 @@ class Transaction:
         return self._head
 
     @property
-    def connection(self) -> sqlite3.Connection:
+    def connection(self) -> LedgerConnection:
         """The connection, for reading inside the transaction (rules look at state before they append)."""
         return self._connection
 
@@ -139,10 +141,9 @@ class Transaction:
         row = self._connection.execute("SELECT text FROM notes WHERE seq = ?", (seq,)).fetchone()
         if row is None:
             raise Refused(
-                f"entry {seq} has no note, and the names in it cannot be blanked: the chain is made over"
-                " them",
-                cure="see the numbers in `mountbook ski PAIR`; a case shows no names; keep the file itself"
-                " where few can read it",
+                f"entry {seq} has no note: nothing that a person typed freely is kept with it",
+                cure="see the numbers in `mountbook ski PAIR`; a person's name is taken out of all entries by"
+                " mountbook redact --person NAME",
             )
         if row[0] is None:
             raise Refused(f"the note of entry {seq} is blanked already")
@@ -153,24 +154,51 @@ class Transaction:
             )
         return blanking
 
+    def take_name_out(self, name: str, *, why: str = "") -> int:
+        """Take the name of a person out by a visible entry, and return that entry's number.
+
+        ``name``: the person's first name as it is kept. Texts and salts of all its spellings are overwritten;
+        every entry reads as the mark then, so the caller derives the state again.
+        """
+        removing = self.enter(NameRemoved(name=name), note=why)
+        with self._connection.unlatched():
+            self._connection.execute(
+                "UPDATE names SET text = NULL, salt = '', removed_by = ?1 WHERE text IS NOT NULL AND person ="
+                " (SELECT json_extract(body, '$.name') FROM entries WHERE seq = ?1)",
+                (removing,),
+            )
+        return removing
+
     def _entry(
         self, what: str, body: Body, *, stated_at: datetime | None, note: str, by: str
     ) -> tuple[Entry, str, str]:
-        body_json = canonical_json(body)
+        seq, placed = self._head.seq + 1, 0
+
+        def place(name: str) -> str:
+            nonlocal placed
+            placed += 1
+            return self._names.place(name, seq)
+
+        self._names.begin()
+        signed = self._names.place(self._as_listed(checked_name(by)) if by else self._by, seq)
+        if what in KINDS:
+            body = names_apart(KINDS[what], body, place)
+        body_json = canonical_json(body | listing(self._names.new))
+        if places_in(body_json) != placed:
+            raise ValueError("a text in it reads like the place of a name")
         salt = secrets.token_hex(16) if note else ""
         said: dict[str, Any] = {
-            "seq": self._head.seq + 1,
+            "seq": seq,
             "recorded_at_utc": self._recorded,
             "stated_at_utc": utc_text(stated_at) if stated_at is not None else self._recorded,
             "zone": self._zone,
-            "by": self._as_listed(checked_name(by)) if by else self._by,
+            "by": signed,
             "what": what,
             "note_hash": note_digest(salt, checked_text(note)) if note else None,
             "prev_hash": self._head.hash,
         }
         digest = entry_hash(body_json=body_json, **said)
-        # Read back from its own text: a handler must see what a rebuild will see (lists, not tuples).
-        return Entry(body=json.loads(body_json), hash=digest, **said), body_json, salt
+        return Entry(body=body, hash=digest, **said), body_json, salt
 
     def _as_listed(self, name: str) -> str:
         """Return the name as the staff list spells it, so that one person has one name in the ledger."""
@@ -196,7 +224,10 @@ class Transaction:
         )
         if note:
             self._connection.execute("INSERT INTO notes VALUES (?,?,?,NULL)", (entry.seq, salt, note))
-        derive(self._connection, entry)
+        self._connection.executemany("INSERT INTO names VALUES (?,?,?,?,?,?,?)", self._names.new)
+        # Read back from its own text: a handler must see what a rebuild will see.
+        names = NamesSaid(self._connection)
+        derive(self._connection, replace(entry, by=names.of(entry.by), body=names.body(body_json)))
 
 
 _CURE: Final = "check what was given; nothing was entered"
@@ -209,6 +240,11 @@ def _said(fault: BaseException) -> str:
 
 def _named(by: str) -> str:
     try:
-        return checked_name(by)
+        name = checked_name(by)
     except ValueError as fault:
         raise BadInput(str(fault), cure="say who acts with --by NAME") from fault
+    if is_mark(name):
+        raise BadInput(
+            f"{name!r} is no name", cure="it stands for a name that was taken out; sign with your own"
+        )
+    return name

@@ -5,19 +5,20 @@ Each function is one human action inside a transaction the caller holds: it look
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from datetime import date, timedelta
 
 from fleet.base.days import day_text, shop_day, time_text
 from fleet.base.entries import name_key, parse_utc
 from fleet.base.errors import BadInput, Refused
+from fleet.base.kept_names import NamesSaid
 from fleet.base.units import mm_text, mm_to_um
 from fleet.events.event import LEFT_OUT
 from fleet.events.movement import BindingSet, DueChanged, PairBack, PairMoved, PairOut, ScanUndone
 from fleet.facts.places import Place
 from fleet.facts.standing import Standing, read_standing
 from fleet.ledger.desk import Desk
+from fleet.ledger.ledger import read_entries
 from fleet.ledger.signing import any_listed, manager, signer
 from fleet.rules.boots import boot_meant, check_is_in, move_boot, take_boot_back
 from fleet.rules.clearance import Answer, Door, OwnBoot, no_open_order
@@ -218,19 +219,17 @@ def undo(desk: Desk, tag: str) -> Done:
             f"{tag} has nothing to undo: its newest entry is neither an out nor a back",
             cure="enter what happened as it is",
         )
-    what, recorded, by, said = desk.connection.execute(
-        "SELECT what, recorded_at_utc, by, body FROM entries WHERE seq = ?", (standing.undo_entry,)
-    ).fetchone()
+    (scan,) = read_entries(desk.connection, after=standing.undo_entry - 1, until=standing.undo_entry)
     window = timedelta(minutes=read_policy(desk.connection).count("undo_minutes"))
-    if desk.now - parse_utc(recorded) > window:
+    if desk.now - parse_utc(scan.recorded_at_utc) > window:
         raise Refused(
             f"{tag}: that scan is older than {int(window.total_seconds()) // 60} minutes and stands",
             cure="enter what happened as it is",
         )
-    set_entry = json.loads(said).get("set_entry")
-    entry = desk.enter(ScanUndone(tag=tag, entry=standing.undo_entry, what=what, of=by, set_entry=set_entry))
+    set_entry = scan.body.get("set_entry")
+    entry = desk.enter(ScanUndone(tag=tag, entry=scan.seq, what=scan.what, of=scan.by, set_entry=set_entry))
     after = read_standing(desk.connection, tag)
-    words = f"undone: {what}; it is {after.place.value}"
+    words = f"undone: {scan.what}; it is {after.place.value}"
     if set_entry:
         words += "; what its binding stands at is not known now"
     return Done(tag=tag, place=after.place, entry=entry, words=words)
@@ -238,12 +237,12 @@ def undo(desk: Desk, tag: str) -> Done:
 
 def newest_scan(desk: Desk) -> str:
     """Return the tag of this person's newest out or back that can still be undone."""
-    key = name_key(desk.by)
+    key, names = name_key(desk.by), NamesSaid(desk.connection)
     for tag, by in desk.connection.execute(
         "SELECT tag, entries.by FROM standing JOIN entries ON entries.seq = standing.undo_entry"
         " WHERE undo_entry > 0 ORDER BY undo_entry DESC"
     ):
-        if name_key(by) == key:
+        if name_key(names.of(by)) == key:
             return str(tag)
     raise Refused(f"{desk.by} has no scan to undo", cure="name the pair")
 

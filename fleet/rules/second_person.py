@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections.abc import Collection
 from typing import Any, Final, NamedTuple
 
 from fleet.base.among import AMONG, among
+from fleet.base.kept_names import NamesSaid
 from fleet.events.carried_over import PairCarriedOver
 from fleet.events.event import Event
 from fleet.events.orders import OrderDone, OrderPlugged, OrderStopped
@@ -61,7 +61,8 @@ def _entries_of(connection: sqlite3.Connection, tag: str, kinds: Collection[type
         f" WHERE name {AMONG} AND what {AMONG} ORDER BY seq",
         (*among(names_of(connection, tag)), *among(each.WHAT for each in kinds)),
     )
-    return [_Work(what, by, json.loads(body)) for _, what, by, body in rows]
+    names = NamesSaid(connection)
+    return [_Work(what, names.of(by), names.body(body)) for _, what, by, body in rows]
 
 
 def _may_alone(desk: Desk, standing: Standing) -> bool:

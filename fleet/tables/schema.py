@@ -41,6 +41,15 @@ CREATE TABLE notes (
     text TEXT,
     redacted_by INTEGER REFERENCES entries(seq)
 ) STRICT;
+CREATE TABLE names (
+    place TEXT PRIMARY KEY,
+    seq INTEGER NOT NULL REFERENCES entries(seq),
+    person TEXT NOT NULL,
+    digest TEXT NOT NULL,
+    salt TEXT NOT NULL,
+    text TEXT,
+    removed_by INTEGER REFERENCES entries(seq)
+) STRICT;
 CREATE TRIGGER entries_no_update BEFORE UPDATE ON entries
 BEGIN SELECT RAISE(ABORT, 'the ledger is append-only'); END;
 CREATE TRIGGER entries_no_delete BEFORE DELETE ON entries
@@ -66,6 +75,21 @@ WHEN NOT {LATCH}()
         SELECT seq FROM entries WHERE seq = (SELECT max(seq) FROM entries) AND note_hash IS NOT NULL)
   OR EXISTS (SELECT 1 FROM notes WHERE seq = NEW.seq)
 BEGIN SELECT RAISE(ABORT, 'a note belongs to the entry just made'); END;
+CREATE TRIGGER names_only_removed BEFORE UPDATE ON names
+WHEN NOT {LATCH}()
+  OR OLD.text IS NULL OR NEW.text IS NOT NULL OR NEW.salt IS NOT '' OR NEW.place IS NOT OLD.place
+  OR NEW.seq IS NOT OLD.seq OR NEW.person IS NOT OLD.person OR NEW.digest IS NOT OLD.digest
+  OR NEW.removed_by IS NOT (
+        SELECT seq FROM entries WHERE seq = (SELECT max(seq) FROM entries)
+        AND what = 'name removed' AND json_extract(body, '$.name') = OLD.person)
+BEGIN SELECT RAISE(ABORT, 'a name may only be taken out, by the entry that says so'); END;
+CREATE TRIGGER names_no_delete BEFORE DELETE ON names
+BEGIN SELECT RAISE(ABORT, 'the ledger is append-only'); END;
+CREATE TRIGGER names_in_order BEFORE INSERT ON names
+WHEN NOT {LATCH}()
+  OR NEW.seq IS NOT (SELECT max(seq) FROM entries)
+  OR EXISTS (SELECT 1 FROM names WHERE place = NEW.place)
+BEGIN SELECT RAISE(ABORT, 'a name belongs to the entry just made'); END;
 """
 
 STATE: Final = f"""

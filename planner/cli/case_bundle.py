@@ -23,9 +23,10 @@ from fleet.base.shown_text import one_line
 from fleet.base.typed_text import is_place
 from fleet.base.units import counted
 from fleet.events import KINDS
+from fleet.events.event import TAP
 from fleet.events.looks import PairLookedAt
 from fleet.events.movement import CASE_SALT, CaseMade, StockCounted
-from fleet.events.typed import texts_apart
+from fleet.events.typed import names_in, texts_apart
 from fleet.facts.bindings import Binding
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
@@ -350,9 +351,12 @@ def numbered(history: PairHistory, *, roles: Mapping[str, str]) -> dict[str, str
     """Return a number and a role for everybody whom the history or the staff list names."""
     every = (*history.entries, *history.later)
     everybody = {noted.entry.by for noted in every} | set(roles)
-    everybody |= {noted.entry.body["seen_by"] for noted in every if noted.entry.body.get("seen_by")}
+    everybody |= {name for noted in every for name in names_in(noted.entry)}
     everybody |= {area.by for side in Side for area in history.pair.skis[side].inspected if area.by}
-    role_of = {name_key(name): role for name, role in roles.items()}
+    role_of = {
+        name_key(noted.entry.body[TAP]["desk"]): "a desk" for noted in every if TAP in noted.entry.body
+    }
+    role_of |= {name_key(name): role for name, role in roles.items()}
     numbers: dict[str, int] = {}
     for name in sorted(everybody, key=_first_entry(history)):
         numbers.setdefault(name_key(name), len(numbers) + 1)

@@ -20,8 +20,7 @@ from fleet.base.entries import Entry, Head
 from fleet.base.errors import BadInput, LedgerFault, Refused
 from fleet.base.typed_text import is_place
 from fleet.events.settings import SealingBegun, new_sealing_key
-from fleet.ledger.corrections import read_entry
-from fleet.ledger.ledger import Ledger
+from fleet.ledger.ledger import Ledger, written_entries
 
 _MOST_HEADS: Final = 400
 _BEFORE: Final = "left out here ("
@@ -37,8 +36,8 @@ def case_proof(
     """
     case = json.loads(data)
     rows = [*case["history"], *case["entered_later"]]
-    entries = {row["seq"]: read_entry(ledger.connection, row["seq"]) for row in rows}
-    last = read_entry(ledger.connection, made)
+    entries = {row["seq"]: _written_entry(ledger, row["seq"]) for row in rows}
+    last = _written_entry(ledger, made)
     with entry_tree(ledger) as tree:
         sealing = sealing_key(ledger.connection)
         if tree is None or sealing is None:
@@ -64,11 +63,16 @@ def case_proof(
                 "sheets": [
                     {"entry": shown} | part(entry, shown)
                     for head in sheets
-                    for entry in (read_entry(ledger.connection, head.seq),)
+                    for entry in (_written_entry(ledger, head.seq),)
                     for shown in (_of(entry, "seq", "hash"),)
                 ],
             }
         )
+
+
+def _written_entry(ledger: Ledger, seq: int) -> Entry:
+    (entry,) = written_entries(ledger.connection, after=seq - 1, until=seq)
+    return entry
 
 
 def left_out(place: str) -> str:

@@ -284,15 +284,45 @@ def remark(
     _entered(by, json, say)
 
 
-def redact(entry: EntryNumber, why: Why = "", by: By = None, json: Json = False) -> None:
-    """Blank what a person typed in an entry (a name, an injury); the chain stays whole, the entry visible.
+def redact(
+    entry: Annotated[
+        int | None, typer.Argument(metavar="ENTRY", help="The number of the entry with the text.", min=1)
+    ] = None,
+    person: Annotated[
+        str | None, typer.Option("--person", metavar="NAME", help="The person whose name is taken out.")
+    ] = None,
+    why: Why = "",
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Blank what a person typed in an entry, or a person's name in all; the chain stays whole.
 
     It is blanked in the files that a restore or a rebuild kept, too. Backups that still hold it are named.
-    Who signed an entry, and names on the staff list and of desks, stay for good: the chain is made over them,
-    and whoever can open the file or a copy of it reads them. A case shows numbers instead.
+
+    With --person a name is taken out of every entry, list and page: a mark such as "name removed 12-3f9a"
+    stands in its place, one for each person, so who may pass and clear a pair stays as it was. It waits while
+    the person is listed in date, or signed a stop or an order that is open. A name that an older mountbook
+    wrote stays: the chain is made over it. All entries are read again, and no counter can enter anything
+    until that is done: do it in the evening.
 
     Example: mountbook redact 812 --why "asked for by the renter" --by "Vera Lind"
+
+    Example: mountbook redact --person "Jon Maurel" --why "left, and asked for it" --by "Vera Lind"
     """
+    from fleet.base.errors import BadInput
+
+    if (entry is None) == (person is None):
+        raise BadInput(
+            "redact takes an entry's number or a person's name",
+            cure='write mountbook redact 812, or mountbook redact --person "NAME"',
+        )
+    if person is not None:
+        _redact_name(person, why, by, json)
+    elif entry is not None:
+        _redact_text(entry, why, by, json)
+
+
+def _redact_text(entry: int, why: str, by: str | None, json: bool) -> None:
     from fleet.audit.redaction import reach
     from fleet.ledger.corrections import redact as blank
 
@@ -302,6 +332,28 @@ def redact(entry: EntryNumber, why: Why = "", by: By = None, json: Json = False)
         reached = reach(ledger, entry, by=name, why=why, now=session.now())
     lines = (f"entered as {number}", *reached.lines())
     session.answer({"entry": number} | reached.to_json(), lines, json=json)
+
+
+def _redact_name(person: str, why: str, by: str | None, json: bool) -> None:
+    from fleet.audit.name_removal import remove_name
+    from fleet.audit.redaction import reach_name
+    from fleet.base.days import shop_day
+    from fleet.base.entries import utc_text
+    from planner.exchange.open_files import folder_beside
+    from planner.pages.desk_store import forget_person
+
+    now = session.now()
+    with session.open_ledger() as ledger:
+        name = session.person(by, ledger.connection)
+        today = shop_day(utc_text(now), ledger.zone)
+        session.day_is_right(ledger, name)
+        with ledger.transaction(by=name, now=now) as transaction:
+            removed = remove_name(ledger, transaction, person, by=name, why=why, today=today)
+        waiting = [each for each in sorted(folder_beside(ledger.path).rglob("*")) if each.is_file()]
+        reached = reach_name(ledger, removed, by=name, why=why, now=now, beside=waiting)
+        told = forget_person(session.key_path().parent, ledger.path, person, mark=removed.mark)
+    lines = (f"entered as {removed.entry}", *removed.lines(), *told, *reached.lines())
+    session.answer({"entry": removed.entry, "mark": removed.mark} | reached.to_json(), lines, json=json)
 
 
 def _entered(by: str | None, json: bool, action: Callable[..., int]) -> None:

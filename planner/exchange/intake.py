@@ -17,6 +17,7 @@ from typing import Any, Final
 from fleet.base.days import shop_day
 from fleet.base.entries import Body, utc_text
 from fleet.base.errors import BadInput, Refused
+from fleet.base.kept_names import NamesSaid
 from fleet.base.near_names import nearest
 from fleet.base.typed_text import said
 from fleet.events.bindings import BindingChanged
@@ -173,13 +174,14 @@ def profile(ledger: Ledger | None) -> tuple[ProfileLine, ...]:
     rows = ledger.connection.execute(
         "SELECT key, question, answer, recorded_at_utc, by FROM import_answer JOIN entries ON seq = entry"
     ).fetchall()
+    names = NamesSaid(ledger.connection)
     lines = [
         ProfileLine(
             key=row[0],
             question=said(ledger.connection, row[1]),
             answer=said(ledger.connection, row[2]),
             day=shop_day(row[3], ledger.zone).isoformat(),
-            by=row[4],
+            by=names.of(row[4]),
         )
         for row in rows
     ]

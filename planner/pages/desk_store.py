@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import hashlib
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 from typing import Final
 
+from fleet.base.entries import name_key
 from fleet.base.errors import MountbookError
 
 _TABLES: Final = (
@@ -44,6 +46,26 @@ def open_desks(file: Path | None) -> sqlite3.Connection:
             cure="delete that file: desks are let in anew, and PINs set anew; the ledger is not touched",
         ) from fault
     return opened
+
+
+def forget_person(settings: Path, ledger: Path, name: str, *, mark: str) -> tuple[str, ...]:
+    """Forget PIN and badge of a person whose name was taken out, and the name where it set another's; return
+    what was done in words.
+    """
+    file = desks_file(settings, ledger)
+    if not file.is_file():
+        return ()
+    key, told = name_key(name), []
+    with closing(open_desks(file)) as store:
+        for table, words in (("pin", "PIN"), ("badge", "badge")):
+            if store.execute(f"DELETE FROM {table} WHERE person = ?", (key,)).rowcount:
+                told.append(f"  the {words} is deleted")
+            for (by,) in store.execute(f"SELECT DISTINCT set_by FROM {table}").fetchall():
+                if name_key(by) == key:
+                    store.execute(f"UPDATE {table} SET set_by = ? WHERE set_by = ?", (mark, by))
+        called = [each for (each,) in store.execute("SELECT name FROM desk") if name_key(each) == key]
+    told += [f"  a desk is called {each}: give it another name, or it signs with this one" for each in called]
+    return tuple(told)
 
 
 def hash_of(text: str) -> str:

@@ -15,6 +15,7 @@ from fleet.base.program import program
 from fleet.facts.fault_causes import ROADS, road_of
 from fleet.facts.places import Place
 from fleet.facts.standing import Standing, read_standing, read_standings
+from fleet.ledger.ledger import read_entries
 from planner.paper.ink import GARNET, INK, SOFT, WHITE
 from planner.paper.moments import moment_text
 from planner.paper.pdf_writer import pdf_of
@@ -106,9 +107,7 @@ def held_tags(connection: sqlite3.Connection, tags: Sequence[str]) -> tuple[Hold
 def _tag(connection: sqlite3.Connection, standing: Standing, head: Head) -> HoldTag:
     locked = bool(standing.quarantine_why)
     entry = standing.quarantine_entry if locked else standing.hold_entry
-    by, at, zone = connection.execute(
-        "SELECT by, stated_at_utc, zone FROM entries WHERE seq = ?", (entry,)
-    ).fetchone()
+    (stopped,) = read_entries(connection, after=entry - 1, until=entry)
     model = connection.execute("SELECT model FROM pair WHERE tag = ?", (standing.tag,)).fetchone()[0]
     return HoldTag(
         tag=standing.tag,
@@ -116,7 +115,7 @@ def _tag(connection: sqlite3.Connection, standing: Standing, head: Head) -> Hold
         locked=locked,
         rule=ROADS[road_of(standing)].on_tag,
         cause=standing.quarantine_why if locked else standing.hold_why,
-        since=time_text(at, zone),
-        by=by,
+        since=time_text(stopped.stated_at_utc, stopped.zone),
+        by=stopped.by,
         head=head.full,
     )

@@ -63,8 +63,8 @@ class RandomHistory:
         rows = self.tx.connection.execute(query, args).fetchall()
         return rng.choice(rows) if rows else (None,) * 9
 
-    def hole_rows(self, rng: random.Random, tag: str) -> list[_Body]:
-        pair = read_pairs(self.tx.connection, tag).get(tag)
+    def hole_rows(self, rng: random.Random, tag: str | None) -> list[_Body]:
+        pair = read_pairs(self.tx.connection, tag).get(tag) if tag is not None else None
         if pair is None:
             return []
         side = rng.choice(list(Side))

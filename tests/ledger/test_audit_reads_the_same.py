@@ -18,7 +18,7 @@ import pytest
 
 from fleet.audit import histories
 from fleet.audit.full import audit_file
-from fleet.base import entries
+from fleet.base import entries, kept_names
 from fleet.base.entries import GENESIS, canonical_json
 from fleet.checks import chain
 from tests.counter.shop import IDA, Shop
@@ -188,7 +188,7 @@ def test_the_fast_reading_finds_what_a_slow_one_finds(
         assert chained == [*([said] if said else []), *more]
         with monkeypatch.context() as slow:
             slow.setattr(chain, "_at_once", lambda *_: [])
-            slow.setattr(chain, "msgspec", TakesNothing)
+            slow.setattr(kept_names, "msgspec", TakesNothing)
             slow.setattr(entries, "_FAST_BODY", TakesNothing)
             slow.setattr(histories.Histories, "_staff", read_each_time)
             assert audit_file(spoilt, now=LATER).to_json() == report.to_json()

@@ -138,7 +138,7 @@ def test_many_histories_are_found_as_by_reading(shop: Shop, steps: list[tuple[st
 
 def test_the_random_histories_hold_every_kind_of_entry_about_a_pair(shop: Shop) -> None:
     """So that a new kind of entry cannot stay unseen here."""
-    rng = random.Random(7)
+    rng = random.Random(8)
     with _taken_back(shop) as hand:
         for _ in range(1500):
             hand.enter(rng.choice(sorted(ACTIONS)), rng.randrange(10_000))
@@ -154,6 +154,7 @@ def test_the_random_histories_hold_every_kind_of_entry_about_a_pair(shop: Shop) 
         "import doubts kept",
         "kind step recorded",
         "ledger restored",
+        "name removed",
         "qualification stated",
         "sealing begun",
         "state rebuilt",

@@ -28,6 +28,7 @@ from typer.main import get_command
 
 from fleet.audit.checkpoint import checkpoint_of
 from fleet.audit.full import audit_file, audit_since
+from fleet.base.kept_names import NamesSaid
 from fleet.checks.findings import AuditSeverity
 from fleet.facts.holes import Side
 from fleet.facts.patterns_body import pattern_to_body
@@ -369,7 +370,8 @@ class Machine:
         rows = self.doors.execute(
             "SELECT seq, what, body FROM entries WHERE seq > ? ORDER BY seq", (before[0],)
         )
-        entries = [(seq, what, json.loads(body)) for seq, what, body in rows]
+        names = NamesSaid(self.doors)
+        entries = [(seq, what, names.body(body)) for seq, what, body in rows]
         self.outs += sum(what == "pair out" for _, what, _ in entries)
         self.safe(said, entries)
         self.model.take(said, after[0], entries)

@@ -9,6 +9,7 @@ import pymupdf
 import pytest
 
 from fleet.base.errors import MountbookError
+from fleet.ledger.ledger import read_entries
 from planner.bench.orders.book import find_order
 from planner.bench.orders.close import done
 from tests.counter.command import Command
@@ -111,10 +112,8 @@ def test_who_saw_the_places_stands_in_the_ledger(shop: BenchShop, command: Comma
     late = ("order", "done", "WO-2612-0001", "--glue", "none", "--by", JORY)
     answer = command(*late, "--seen-by", IDA)
     assert "nobody is named" not in answer.stdout
-    body = json.loads(
-        shop.ledger.connection.execute("SELECT body FROM entries WHERE what = 'order done'").fetchone()[0]
-    )
-    assert body["seen_by"] == IDA
+    (entry,) = [each for each in read_entries(shop.ledger.connection) if each.what == "order done"]
+    assert entry.body["seen_by"] == IDA
 
 
 def test_nobody_named_is_said(shop: BenchShop, command: Command) -> None:

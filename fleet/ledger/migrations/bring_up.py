@@ -11,6 +11,7 @@ from typing import Final
 
 from fleet.base.entries import GENESIS
 from fleet.base.errors import LedgerFault, MountbookError
+from fleet.base.kept_names import NamesSaid
 from fleet.checks.chain import links
 from fleet.events import derive
 from fleet.tables.connection import LedgerConnection, connect_copy, in_words, rolled_back, trust
@@ -18,7 +19,7 @@ from fleet.tables.layout import Thing, found_things, layout_statements, statemen
 from fleet.tables.schema import LAYOUT
 
 _HERE: Final = Path(__file__).parent
-_KEPT: Final = ("entries", "notes")
+_KEPT: Final = ("entries", "notes", "names")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,15 +171,16 @@ def _check_same(before: Mapping[str, int], after: Mapping[str, int], path: Path)
 
 
 def make_anew(connection: LedgerConnection, new: tuple[str, ...]) -> None:
-    """Drop all but the entries and notes, then make the new layout's derived tables and guards."""
+    """Drop all but the entries, notes and names, then make the new layout's derived tables and guards."""
     things = connection.execute(
         "SELECT type, name FROM sqlite_schema WHERE sql IS NOT NULL ORDER BY type = 'table'"
     ).fetchall()
     for kind, name in things:
         if kind == "trigger" or (kind in ("table", "view") and name not in _KEPT):
             connection.execute(f'DROP {kind} "{name}"')
+    there = {name for kind, name in things if kind == "table"} & {*_KEPT}
     for statement in new:
-        if not statement.startswith(tuple(f"CREATE TABLE {table} " for table in _KEPT)):
+        if not statement.startswith(tuple(f"CREATE TABLE {table} " for table in there)):
             connection.execute(statement)
     trust(connection)
 
@@ -189,6 +191,7 @@ def derive_again(connection: LedgerConnection, path: Path) -> None:
     """
     after, prev_hash = 0, GENESIS
     newest = connection.execute("SELECT max(seq) FROM entries").fetchone()[0] or 0
+    names = NamesSaid(connection)
     with connection.unlatched():
         for link in links(connection, after=0, until=newest):
             fault = link.fault(after=after, prev_hash=prev_hash)
@@ -198,7 +201,7 @@ def derive_again(connection: LedgerConnection, path: Path) -> None:
                     cure="see `mountbook audit`, then `mountbook restore` the newest good backup",
                 )
             try:
-                derive(connection, link.entry())
+                derive(connection, link.entry(names))
             except (MountbookError, ValueError, KeyError, TypeError) as refusal:
                 raise LedgerFault(
                     f"{path} cannot be brought up to date: entry {link.seq} does not follow: {refusal}",

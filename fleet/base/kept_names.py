@@ -1,0 +1,191 @@
+"""Names of people: kept once, apart from the entries, so that a name can be taken out with the chain whole.
+
+An entry says a name by its place, ``name 1 of entry 12``: the first of the names that entry 12 was the first
+to say. Its body lists their salted digests under ``names``; texts and salts are rows of the table ``names``.
+A name in another spelling has a place of its own that belongs to the same person. A person who was taken out
+is read as a mark, ``name removed 12-3f9a``, with the beginning of the digest: no other ledger has the same
+mark. What uses an entry sees names: they are translated here. Names of older entries stand in the clear.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import secrets
+import sqlite3
+from json.encoder import encode_basestring
+from typing import Any, Final, NamedTuple
+
+import msgspec
+
+from fleet.base.entries import Body, checked_text, name_key, note_digest
+
+NAMES: Final = "names"
+"""The key of a body under which it lists the names that it is the first to say."""
+_PLACE: Final = re.compile(r"name (\d+) of entry (\d+)")
+_IN_JSON: Final = re.compile(r'(?<!\\)"(name \d+ of entry \d+)"')
+"""A place that is a whole text of a body: a sign that opens a text never follows a backslash."""
+_MARK: Final = re.compile(r"name removed \d+(\.\d+)?-[0-9a-f]{4}")
+_NONE_HERE: Final = "no such table"
+
+
+def is_mark(name: str) -> bool:
+    """Return whether a name is the mark of a person whose name was taken out."""
+    return _MARK.fullmatch(name) is not None
+
+
+def listed_in(body_json: str) -> list[str]:
+    """Return what a body lists of the names that it is the first to say: a digest, and whose name it is where
+    that person had one.
+    """
+    if f'"{NAMES}":["' not in body_json:
+        return []
+    found = json.loads(body_json)
+    listed = found.get(NAMES) if isinstance(found, dict) else None
+    return listed if isinstance(listed, list) else []
+
+
+def written_body(body_json: str) -> Any:
+    """Return a body with the places of its names, without the list of those that it is the first to say."""
+    try:
+        said = msgspec.json.decode(body_json)
+    except ValueError:  # a forged body; this reader says what is wrong with it
+        said = json.loads(body_json)
+    if isinstance(said, dict):
+        said.pop(NAMES, None)
+    return said
+
+
+def places_in(body_json: str) -> int:
+    """Return how many texts of a body are places of names."""
+    return len(_IN_JSON.findall(body_json)) if '"name ' in body_json else 0
+
+
+class KeptName(NamedTuple):
+    """A row of ``names``. ``person``: the place of that person's first name; ``text`` None: taken out."""
+
+    place: str
+    seq: int
+    person: str
+    digest: str
+    salt: str
+    text: str | None
+    removed_by: int | None = None
+
+    @property
+    def listed(self) -> str:
+        """As the body of its entry lists it."""
+        return self.digest if self.person == self.place else f"{self.digest} {self.person}"
+
+
+_COLUMNS: Final = "place, seq, person, digest, salt, text, removed_by"
+
+
+def read_names(connection: sqlite3.Connection) -> list[KeptName]:
+    """Return every row, in the order in which the names were said; none in a file of an older layout."""
+    try:
+        rows = connection.execute(f"SELECT {_COLUMNS} FROM names").fetchall()
+    except sqlite3.OperationalError as fault:
+        if _NONE_HERE in str(fault):
+            return []
+        raise
+    return sorted(map(KeptName._make, rows), key=lambda row: _order(row.place))
+
+
+def _order(place: str) -> tuple[int, int]:
+    number, seq = map(int, _PLACE.fullmatch(place).groups())  # type: ignore[union-attr]
+    return seq, number
+
+
+class NamesSaid:
+    """Names by their places, for reading: each is looked up once."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self._connection = connection
+        self._said: dict[str, str] = {}
+
+    def of(self, place: str) -> str:
+        """Return the name at a place, the mark of a person taken out, or a text that is no place as it is."""
+        found = self._said.get(place)
+        if found is None:
+            found = self._said[place] = self._look_up(place) if _PLACE.fullmatch(place) else place
+        return found
+
+    def body(self, body_json: str) -> Any:
+        """Return a body with the names in their places."""
+        return written_body(_IN_JSON.sub(self._quoted, body_json) if '"name ' in body_json else body_json)
+
+    def _quoted(self, found: re.Match[str]) -> str:
+        return str(encode_basestring(self.of(found[1])))
+
+    def _look_up(self, place: str) -> str:
+        query = (
+            "SELECT name.text, person.place, person.digest FROM names AS name"
+            " JOIN names AS person ON person.place = name.person WHERE name.place = ?"
+        )
+        try:
+            row = self._connection.execute(query, (place,)).fetchone()
+        except sqlite3.OperationalError as fault:
+            if _NONE_HERE not in str(fault):
+                raise
+            row = None
+        if row is None:
+            return place
+        return str(row[0]) if row[0] is not None else mark_of(row[1], row[2])
+
+
+def mark_of(person: str, digest: str) -> str:
+    """Return what stands for a person whose name was taken out."""
+    seq, number = _order(person)
+    return f"name removed {seq}{f'.{number}' if number > 1 else ''}-{digest[:4]}"
+
+
+class NamesToKeep:
+    """Places for the names of one transaction. ``new``: rows of names that its entry says first."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self._connection = connection
+        self.new: list[KeptName] = []
+        self._read()
+
+    def begin(self) -> None:
+        """Begin an entry, whatever became of those before it."""
+        self.new = []
+        if self._connection.execute(_HOW_MANY).fetchone() != self._read_for:
+            self._read()
+
+    def place(self, name: str, seq: int) -> str:
+        """Return the place of a name that entry ``seq`` says; that of a new name is made."""
+        found = self._by_text.get(name)
+        if found is not None:
+            return found
+        place, salt = f"name {len(self.new) + 1} of entry {seq}", secrets.token_hex(16)
+        person = self._by_key.get(name_key(name), place)
+        row = KeptName(place, seq, person, note_digest(salt, checked_text(name)), salt, name)
+        self.new.append(row)
+        self._take(row)
+        return place
+
+    def _read(self) -> None:
+        self._by_text: dict[str, str] = {}
+        self._by_key: dict[str, str] = {}
+        self._read_for = self._connection.execute(_HOW_MANY).fetchone()
+        for row in read_names(self._connection):
+            self._take(row)
+
+    def _take(self, row: KeptName) -> None:
+        text = row.text
+        if text is None:
+            if row.person != row.place:
+                return
+            text = mark_of(row.place, row.digest)
+        self._by_text[text] = row.place
+        self._by_key.setdefault(name_key(text), row.person)
+
+
+_HOW_MANY: Final = "SELECT count(*), count(text) FROM names"
+
+
+def listing(names: list[KeptName]) -> Body:
+    """Return what a body says of the names that it is the first to say."""
+    return {NAMES: [row.listed for row in names]} if names else {}
