@@ -223,5 +223,5 @@ def other_runs(rooms: BatchRooms, piece: Piece, pair: Rows, tried_at: Long, at: 
     room = rooms.room[pair[:, None], np.clip(r - rooms.start, 0, rooms.room.shape[1] - 1)]
     same = np.logical_and.accumulate(room >= 0, axis=1)
     reached = (at[:, None] - forward <= r) & (r <= at[:, None] + back)
-    most: Long = np.where(reached & ~same & (steps > 0), room, -1).max(axis=1, initial=-1)
+    most: Long = np.where(reached & ~same & (steps > 0), room, -1).max(axis=1)
     return most

@@ -135,7 +135,7 @@ def place_of(step: NDArray[np.int64] | np.int64) -> Long:
 
 
 def lowest(bits: Long) -> Long:
-    """Return the half millimetre of the lowest set bit; at least one bit must be set."""
+    """Return the half millimetre of the lowest set bit; 0 where none is set."""
     # bits & -bits leaves the lowest set bit alone; frexp gives its exponent for a whole array at once.
     # Exact: a float holds every power of two below 2**63.
     place = np.frexp((bits & -bits).astype(np.float64))[1].astype(np.int64) - 1
@@ -194,7 +194,7 @@ def tried(of: Ranges, bits: Long, offsets: OffsetBits) -> Tried:
     steps = _steps(of)
     left = bits & offsets.within(steps.first, steps.last)
     settled = left != 0
-    first = lowest(np.where(settled, left, 1))
+    first = lowest(left)
     mirrored = steps.inside & (first < 0) & offsets.has(left, -first)
     two = ~steps.inside & (steps.first < steps.last) & settled
     earlier = _first_of_two(of, steps.first, steps.last)
