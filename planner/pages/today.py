@@ -2,22 +2,30 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Final
 
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from fleet.base.days import day_text
+from fleet.base.days import day_text, midnight, shop_day, time_text
+from fleet.base.entries import utc_text
+from fleet.base.errors import BadInput
+from fleet.ledger.corrections import remark
+from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
+from fleet.ledger.signing import any_listed
+from fleet.rules.quick_passes import QuickPasses, quick_passes
 from planner.bench.day.today import DoneAt, Today, TopicOf, today_at
-from planner.pages.asked import served_of
+from planner.pages.asked import fields_of, hand_of, served_of
 from planner.pages.shown import show
 from planner.pages.table import PAGE_WORDS
 
 _PLACE: Final = {
     TopicOf.THINGS: "/find/thing?tag=",
     TopicOf.ORDERS: "/bench/order?name=",
+    TopicOf.PASSES: "/today/passes?by=",
 }
 """The page that a line leads to; the rest is set at the desk's terminal."""
 
@@ -40,4 +48,47 @@ async def _page(request: Request) -> Response:
     )
 
 
-ROUTES: Final = (Route("/today", _page),)
+async def _passes(request: Request) -> Response:
+    return await _passes_of(request, request.query_params.get("by", ""))
+
+
+async def _passes_of(request: Request, by: str, *, said: str = "") -> Response:
+    """Return a person's passes of today and the day before, the newest first; each leads to a look."""
+    now = served_of(request).now()
+
+    def look(ledger: Ledger) -> tuple[list[QuickPasses], list[tuple[str, str, str]]]:
+        with ledger.reading() as connection:
+            since = shop_day(utc_text(now), ledger.zone) - timedelta(days=1)
+            quick = [each for each in quick_passes(connection, since=since) if each.by == by]
+            rows = connection.execute(
+                "SELECT tag, looked_at, pair.rack FROM look JOIN pair USING (tag)"
+                " WHERE look.by = ? AND looked_at >= ? AND outcome = 'pass' ORDER BY look.entry DESC",
+                (by, utc_text(midnight(since, ledger.zone))),
+            )
+            return quick, [(tag, time_text(at, ledger.zone), rack) for tag, at, rack in rows]
+
+    quick, passes = await served_of(request).look(look)
+    return show(request, "passes.html", by=by, quick=quick, passes=passes, said=said)
+
+
+async def _seen(request: Request) -> Response:
+    """Enter what another person found at some of these pairs: a remark, by the command's function."""
+    fields = await fields_of(request)
+    number = fields.get("entry", "")
+    if not (number.isascii() and number.isdigit()):
+        raise BadInput("that is no look of this page", cure="open the page again; nothing was entered")
+
+    def enter(desk: Desk) -> int:
+        any_listed(desk.connection, desk.by, days=desk.signing_days, what="say what was seen")
+        return remark(desk.tx, int(number), why=fields.get("why", ""))
+
+    acted = await served_of(request).act(hand_of(request, fields), enter)
+    said = "entered before, and not counted twice" if acted.again else f"entered as {acted.came}"
+    return await _passes_of(request, fields.get("by", ""), said=said)
+
+
+ROUTES: Final = (
+    Route("/today", _page),
+    Route("/today/passes", _passes),
+    Route("/today/seen", _seen, methods=["POST"]),
+)

@@ -19,6 +19,7 @@ from tests.pages.browser import PagesBrowser, words_of
 BESIDE = ("/desk", "/sign", "/pin", "/let-in", "/nowhere")
 OF_THINGS = (
     "/find?boot=B-305",
+    "/today/passes?by=Ida+Fennweg",
     "/find/pair?tag=P-1",
     "/find/boot?tag=B-305",
     "/evening/pair?scan=P-1",

@@ -10,10 +10,10 @@ import pytest
 from fleet.ledger.history import pair_history
 from fleet.rules.find import Now, find_pairs
 from fleet.rules.holds import hold
-from fleet.rules.looks import LookKind
+from fleet.rules.looks import LookKind, look_as_typed
 from planner.bench.day.today import today_at
 from planner.paper.ski_view.ski_words import pair_lines
-from tests.counter.shop import JORY, Shop
+from tests.counter.shop import IDA, JORY, Shop
 from tests.pages.browser import PagesBrowser, words_of
 
 
@@ -112,3 +112,29 @@ def test_the_picture_is_drawn_and_no_tag_is_a_path(browser: PagesBrowser) -> Non
         answer = browser.ask("GET", "/find/pair", params={"tag": said})
         assert answer.status_code in (400, 409)
         assert "<script>alert" not in answer.text
+
+
+def test_passes_in_bulk_lead_the_head_technician_to_the_pairs_and_what_was_found_is_entered_once(
+    browser: PagesBrowser,
+) -> None:
+    shop = browser.shop
+    shop.policy("bulk_passes", "2")
+    shop.out("P-1", "P-2")
+    shop.back("P-1", "P-2")
+    with shop.desk(JORY) as desk:
+        for tag in ("P-1", "P-2"):
+            look_as_typed(desk, tag, "not moved", ())
+    html = browser.get("/today")
+    [address] = set(re.findall(r'href="(/today/passes[^"]*)"', html))
+    words = words_of(browser.get(address))
+    assert "2 of them at one moment" in words
+    assert all(f'href="/evening/pair?scan={tag}"' in browser.get(address) for tag in ("P-1", "P-2"))
+    [entry] = re.findall(r'name="entry" value="(\d+)"', browser.get(address))
+    said = {"by": JORY, "entry": entry, "why": "P-2 looked at again, nothing turned"}
+    head = shop.ledger.head.seq
+    assert "nobody is signed in" in words_of(browser.post("/today/seen", **said))
+    browser.sign_in(IDA)
+    for _ in range(2):
+        browser.post("/today/seen", tap="a-tap-of-its-own-02", **said)
+    [made] = shop.ledger.entries(after=head)
+    assert (made.what, made.by, made.body["entry"]) == ("entry remarked", IDA, int(entry))

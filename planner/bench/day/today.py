@@ -40,10 +40,13 @@ class TodayLine:
 
 
 class TopicOf(StrEnum):
-    """The kind of names that a topic lists: pairs and other things with a tag, work orders, or neither."""
+    """The kind of names that a topic lists: pairs and other things with a tag, work orders, people by their
+    passes, or none of these.
+    """
 
     THINGS = "things"
     ORDERS = "orders"
+    PASSES = "passes"
     NAMES = "names"
 
 
@@ -274,7 +277,7 @@ def _quick(connection: sqlite3.Connection, day: date) -> Topic:
             for each in quick_passes(connection, since=day - timedelta(days=1))
         ),
         then="the passes stand; the head technician looks at some of these pairs: mountbook audit",
-        of=TopicOf.NAMES,
+        of=TopicOf.PASSES,
     )
 
 
