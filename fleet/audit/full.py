@@ -324,6 +324,8 @@ class _Auditor:
 
     def _signed(self) -> Iterator[AuditFinding]:
         """Say how the entries of pages were signed: how each name was known."""
+        if self._older:  # of a layout from before there were pages
+            return
         rows = self._file.execute(
             "SELECT coalesce(json_extract(body, '$.tap.signed'), ''), count(*) FROM tap"
             " JOIN entries ON entries.seq = tap.entry GROUP BY 1 ORDER BY 1"

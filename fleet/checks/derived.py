@@ -31,7 +31,9 @@ def empty_state() -> sqlite3.Connection:
     return memory
 
 
-_GROWING: Final = frozenset({"look", "naming", "entry_about", "tap", "day_begun", "sample_result"})
+_GROWING: Final = frozenset(
+    {"look", "naming", "boot_entry", "entry_about", "tap", "day_begun", "sample_result"}
+)
 """Tables that grow with every entry and whose rows never change."""
 
 

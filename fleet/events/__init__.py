@@ -15,7 +15,7 @@ from typing import Final
 from fleet.base.entries import Entry
 from fleet.base.errors import LedgerFault
 from fleet.events.event import Event, kinds
-from fleet.events.finding import note_day, note_names, note_tap
+from fleet.events.finding import note_boots, note_day, note_names, note_tap
 
 for _module in pkgutil.iter_modules(__path__, f"{__name__}."):  # each brings its kinds
     import_module(_module.name)
@@ -42,5 +42,6 @@ def derive(connection: sqlite3.Connection, entry: Entry) -> None:
     event = event_of(entry)
     event.change(connection, entry)
     note_names(connection, event, entry)
+    note_boots(connection, entry)
     note_tap(connection, entry)
     note_day(connection, entry)

@@ -30,6 +30,13 @@ def note_tap(state: sqlite3.Connection, entry: Entry) -> None:
         state.execute("INSERT INTO tap VALUES (?, ?, ?)", (entry.seq, tap.id, tap.desk))
 
 
+def note_boots(state: sqlite3.Connection, entry: Entry) -> None:
+    """Write the boot that an entry names beside other things, or that it is about."""
+    tags = {entry.body.get("boot"), entry.body.get("tag") if entry.what.startswith("boot ") else None}
+    rows = [(tag, entry.seq) for tag in tags if isinstance(tag, str)]
+    state.executemany("INSERT INTO boot_entry VALUES (?, ?)", rows)
+
+
 def note_day(state: sqlite3.Connection, entry: Entry) -> None:
     """Write the day (UTC) of an entry that begins one; a clock set back begins that day once more."""
     day = entry.recorded_at_utc[:10]

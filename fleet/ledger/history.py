@@ -209,13 +209,9 @@ def boot_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> Boot
 
 
 def entries_about_boot(connection: sqlite3.Connection, tag: str) -> Iterator[NotedEntry]:
-    """Yield every entry that names the boot, in order, and those about one of these.
-
-    No index holds boots' tags, which may be pairs' too: the bodies are searched.
-    """
+    """Yield every entry that names the boot, in order, and those about one of these."""
     found = connection.execute(
-        "SELECT seq FROM entries WHERE instr(body, json_quote(?1))"
-        " AND (json_extract(body, '$.boot') = ?1 OR what LIKE 'boot %' AND json_extract(body, '$.tag') = ?1)"
+        "SELECT entry FROM boot_entry WHERE tag = ?1"
         " UNION SELECT entry_about.entry FROM entry_about JOIN thing_note ON about = thing_note.entry"
         " WHERE boot = ?1 ORDER BY 1",
         (tag,),

@@ -240,6 +240,8 @@ CREATE INDEX work_order_of_pair ON work_order (tag, state);
 CREATE INDEX work_order_of_giver ON work_order (giver, state);
 CREATE TABLE naming (
     name TEXT NOT NULL, entry INTEGER NOT NULL, PRIMARY KEY (name, entry)) STRICT, WITHOUT ROWID;
+CREATE TABLE boot_entry (
+    tag TEXT NOT NULL, entry INTEGER NOT NULL, PRIMARY KEY (tag, entry)) STRICT, WITHOUT ROWID;
 CREATE TABLE entry_about (
     about INTEGER NOT NULL, entry INTEGER NOT NULL, PRIMARY KEY (about, entry)) STRICT, WITHOUT ROWID;
 CREATE TABLE tap (entry INTEGER PRIMARY KEY, id TEXT NOT NULL, desk TEXT NOT NULL) STRICT;

@@ -14,9 +14,10 @@ from fleet.base.days import typed_day
 from fleet.base.errors import BadInput, Refused
 from fleet.facts.holes import Side
 from fleet.ledger.corrections import withdraw
-from fleet.ledger.history import pair_history
+from fleet.ledger.history import entries_about_boot, pair_history
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.replay import state_at
+from fleet.rules.boots import hold_boot
 from planner.cli.main import app
 from planner.paper.ski_view.ski_words import pair_json, pair_lines
 from tests.counter.shop import IDA, MORNING, Shop
@@ -130,6 +131,27 @@ def test_every_entry_that_touches_the_pair_is_told_and_none_that_only_looks_like
 
 def _area(tag: str) -> dict[str, object]:
     return {"tag": tag, "side": "A", "from_um": -1, "to_um": 1, "how": "bare", "on": "2026-12-02"}
+
+
+def test_the_entries_of_a_boot_are_those_whose_bodies_name_it_and_no_other_body_is_read(shop: Shop) -> None:
+    with shop.desk() as desk:
+        hold_boot(desk, "B-305", why="a buckle")
+    shop.out("P-2", boot="B-310", set_now=True)
+    connection = shop.ledger.connection
+    for tag in ("B-305", "B-310", "B-335", "P-1"):
+        named = [
+            entry.seq
+            for entry in shop.ledger.entries()
+            if entry.body.get("boot") == tag or (entry.what[:5] == "boot " and entry.body["tag"] == tag)
+        ]
+        assert [one.entry.seq for one in entries_about_boot(connection, tag)] == named
+        assert bool(named) is tag.startswith("B")
+    sent: list[str] = []
+    connection.set_trace_callback(sent.append)
+    list(entries_about_boot(connection, "B-305"))
+    connection.set_trace_callback(None)
+    plans = [row[3] for row in connection.execute(f"EXPLAIN QUERY PLAN {sent[0]}")]
+    assert not any(plan.startswith("SCAN entries") for plan in plans), plans
 
 
 def test_a_pair_that_is_not_there_is_refused_with_the_nearest_tag(shop: Shop) -> None:
