@@ -90,6 +90,10 @@ def free_port() -> int:
         return int(found.getsockname()[1])
 
 
+def _answers(desks: list[KilledDesk]) -> int:
+    return sum(len(desk.answered) for desk in desks)
+
+
 def killed_again_and_again(ledger: Path, home: Path, *, pairs: int, times: int) -> list[KilledDesk]:
     port, over, given_up, random = free_port(), Event(), Event(), Random(19)
     desks = [KilledDesk(number, f"http://127.0.0.1:{port}", pairs, given_up) for number in range(DESKS)]
@@ -105,7 +109,10 @@ def killed_again_and_again(ledger: Path, home: Path, *, pairs: int, times: int) 
                 server.address()
                 for desk in working:
                     assert not desk.done() or desk.exception() is None, desk.exception()
-                time.sleep(random.uniform(0, 1))
+                enough = _answers(desks) + random.randrange(1, DESKS)
+                until = time.monotonic() + 10  # a moment in the middle of the next scans
+                while _answers(desks) < enough and time.monotonic() < until:
+                    time.sleep(random.uniform(0, 0.02))
                 server.end(signal.SIGKILL)
                 server = serve()
             server.address()
