@@ -14,7 +14,14 @@ from imports.column_fit import plain_words_first, settled, with_columns
 from imports.directions import directed
 from imports.found_table import FoundTable, SheetReading
 from imports.gate import MAX_COLUMNS
-from imports.header_match import ChosenColumns, MappedColumn, header_text, match_columns, required_keys
+from imports.header_match import (
+    ChosenColumns,
+    MappedColumn,
+    header_text,
+    match_columns,
+    required_keys,
+    word_index,
+)
 from imports.header_rows import Headline, headline_at, headline_of, is_transposed
 from imports.headers import SHEET_OF, Table
 from imports.merged import fill_merged_down
@@ -193,11 +200,21 @@ def _is_titled(sheet: Sheet, line: Headline, columns: Mapping[int, str]) -> bool
     return any(n < line.first and min(columns) in cells for n, cells in sheet.rows.items())
 
 
+def _names_only(text: str) -> Table | None:
+    """Skis or boots, where the header is that of the tag of one of them and of no other."""
+    means = word_index().get(header_text(text).words, {})
+    of = [table for table in (Table.SKI, Table.BOOT) if means.get(table) == "tag"]
+    return of[0] if len(of) == 1 else None
+
+
 def _parts(headers: Mapping[int, str]) -> list[dict[int, str]]:
+    """Headers parted by empty columns, and where a column names a boot beside a pair's, or the other way."""
     parts: list[dict[int, str]] = []
     last = None
     for column in sorted(headers):
-        if last is None or column > last + 1:
+        named = _names_only(headers[column])
+        before = {_names_only(text) for text in parts[-1].values()} - {None} if parts else set()
+        if last is None or column > last + 1 or (named is not None and before and named not in before):
             parts.append({})
         parts[-1][column] = headers[column]
         last = column
