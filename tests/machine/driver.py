@@ -607,7 +607,7 @@ class Machine:
             self.keep_copy()
         if self.rng.random() < 0.12 and (next_one := self.unfinished()):
             return next_one
-        if self.rng.random() < 0.45:
+        if self.rng.random() < 0.52:
             return self.aim()
         if self.rng.random() < 0.9 and (name := self.lagging()):
             return name
