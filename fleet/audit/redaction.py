@@ -87,7 +87,7 @@ def reach_name(
         blank=lambda one, transaction: take_out(transaction, one.path, kept(one.connection), why=why).entry,
         by=by,
         now=now,
-        stays="what somebody remembers, and paper, stay",
+        stays="a copy that is not named here, on another disk or stick, still holds it",
         checkpoints=True,
         beside=beside,
     )

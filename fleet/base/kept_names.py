@@ -141,7 +141,10 @@ def mark_of(person: str, digest: str) -> str:
 
 
 class NamesToKeep:
-    """Places for the names of one transaction. ``new``: rows of names that its entry says first."""
+    """Places for the names of one transaction. ``new``: rows of names that its entry says first.
+
+    ``said``: the names by their places, as this transaction knows them.
+    """
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._connection = connection
@@ -150,9 +153,9 @@ class NamesToKeep:
 
     def begin(self) -> None:
         """Begin an entry, whatever became of those before it."""
-        self.new = []
-        if self._connection.execute(_HOW_MANY).fetchone() != self._read_for:
+        if self.new or self._connection.execute(_HOW_MANY).fetchone() != self._read_for:
             self._read()
+        self.new = []
 
     def place(self, name: str, seq: int) -> str:
         """Return the place of a name that entry ``seq`` says; that of a new name is made."""
@@ -169,6 +172,7 @@ class NamesToKeep:
     def _read(self) -> None:
         self._by_text: dict[str, str] = {}
         self._by_key: dict[str, str] = {}
+        self.said = NamesSaid(self._connection)
         self._read_for = self._connection.execute(_HOW_MANY).fetchone()
         for row in read_names(self._connection):
             self._take(row)

@@ -22,7 +22,7 @@ from fleet.base.entries import (
     utc_text,
 )
 from fleet.base.errors import BadInput, Refused
-from fleet.base.kept_names import NamesSaid, NamesToKeep, is_mark, listing, places_in
+from fleet.base.kept_names import NamesToKeep, is_mark, listing, places_in
 from fleet.base.typed_text import kept_text
 from fleet.events import KINDS, derive
 from fleet.events.corrections import NameRemoved, NoteBlanked
@@ -226,8 +226,8 @@ class Transaction:
             self._connection.execute("INSERT INTO notes VALUES (?,?,?,NULL)", (entry.seq, salt, note))
         self._connection.executemany("INSERT INTO names VALUES (?,?,?,?,?,?,?)", self._names.new)
         # Read back from its own text: a handler must see what a rebuild will see.
-        names = NamesSaid(self._connection)
-        derive(self._connection, replace(entry, by=names.of(entry.by), body=names.body(body_json)))
+        said = self._names.said
+        derive(self._connection, replace(entry, by=said.of(entry.by), body=said.body(body_json)))
 
 
 _CURE: Final = "check what was given; nothing was entered"

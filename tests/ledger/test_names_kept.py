@@ -213,6 +213,17 @@ def test_spellings_of_one_name_are_one_person_and_read_as_they_were_typed(shop: 
     assert audit_file(shop.ledger.path, now=LATER).sound
 
 
+def test_a_name_of_an_entry_that_was_refused_is_kept_by_the_next_that_says_it(shop: Shop) -> None:
+    with shop.ledger.transaction(by=IDA, now=shop.tick()) as tx:
+        for by in (NAME, "Somebody Else"):
+            with pytest.raises(MountbookError):
+                tx.enter("pair held", {"tag": "no such pair"}, by=by)
+        seqs = [tx.enter("pair held", {"tag": tag}, by=NAME) for tag in ("P-1", "P-2")]
+    assert [read_entry(shop.ledger.connection, seq).by for seq in seqs] == [NAME, NAME]
+    assert [row.text for row in read_names(shop.ledger.connection)].count(NAME) == 1
+    assert audit_file(shop.ledger.path, now=LATER).sound
+
+
 def test_nobody_signs_with_a_mark_and_no_text_stands_for_a_name(shop: Shop) -> None:
     shop.enter("pair held", {"tag": "P-1"}, by=NAME)
     mark = out(shop, NAME).mark
