@@ -50,6 +50,8 @@ def names_in(entry: Entry) -> list[str]:
 
 def _apart(kind: type[EntryPart], body: Body, mark: msgspec.Meta, keep: Callable[[str, str], str]) -> Body:
     """Return the body with what ``keep`` returns for each text of a type with that mark, and its place."""
+    if not _marked_fields(kind, mark):
+        return body
 
     def of_part(cls: type[EntryPart], part: Mapping[str, Any], before: str) -> Body:
         fields = _marked_fields(cls, mark)
@@ -65,7 +67,7 @@ def _apart(kind: type[EntryPart], body: Body, mark: msgspec.Meta, keep: Callable
             return of_part(cls, value, f"{place}.") if isinstance(value, Mapping) else value
         return keep(value, place) if isinstance(value, str) and value else value
 
-    return of_part(kind, body, "") if _marked_fields(kind, mark) else body
+    return of_part(kind, body, "")
 
 
 @cache

@@ -224,7 +224,8 @@ class Transaction:
         )
         if note:
             self._connection.execute("INSERT INTO notes VALUES (?,?,?,NULL)", (entry.seq, salt, note))
-        self._connection.executemany("INSERT INTO names VALUES (?,?,?,?,?,?,?)", self._names.new)
+        if self._names.new:
+            self._connection.executemany("INSERT INTO names VALUES (?,?,?,?,?,?,?)", self._names.new)
         # Read back from its own text: a handler must see what a rebuild will see.
         said = self._names.said
         derive(self._connection, replace(entry, by=said.of(entry.by), body=said.body(body_json)))
