@@ -207,14 +207,21 @@ def _names_only(text: str) -> Table | None:
     return of[0] if len(of) == 1 else None
 
 
+def _names_other(part: Mapping[int, str], named: Table) -> bool:
+    """Return whether a header of the part may be the other's tag, and none is that of ``named`` alone."""
+    other = Table.BOOT if named is Table.SKI else Table.SKI
+    tags = [word_index().get(header_text(text).words, {}) for text in part.values()]
+    return any(m.get(other) == "tag" for m in tags) and named not in map(_names_only, part.values())
+
+
 def _parts(headers: Mapping[int, str]) -> list[dict[int, str]]:
     """Headers parted by empty columns, and where a column names a boot beside a pair's, or the other way."""
     parts: list[dict[int, str]] = []
     last = None
     for column in sorted(headers):
         named = _names_only(headers[column])
-        before = {_names_only(text) for text in parts[-1].values()} - {None} if parts else set()
-        if last is None or column > last + 1 or (named is not None and before and named not in before):
+        anew = named is not None and len(parts[-1:] and parts[-1]) >= 3 and _names_other(parts[-1], named)
+        if last is None or column > last + 1 or anew:
             parts.append({})
         parts[-1][column] = headers[column]
         last = column
