@@ -15,7 +15,7 @@ from fleet.base.units import mm_to_um
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
 from imports.rows import Row
-from imports.sole import LEAST_OVER_SHELL_MM, SHELL_LOOKALIKE_MM, check_against_shell
+from imports.sole import LEAST_OVER_SHELL_MM, SHELL_LOOKALIKE_MM, check_against_shell, spread_shell_doubt
 
 _WITNESS_UM: Final = 2_000
 """The distance from where the pattern puts a hole up to which a listed one bears witness (our default)."""
@@ -24,7 +24,7 @@ _Places = Mapping[str, Sequence[tuple[int, int]]]
 
 
 def check_mounted_soles(
-    skis: Iterable[Row],
+    skis: Sequence[Row],
     boots: Iterable[Row],
     holes: Iterable[Row],
     patterns: Mapping[str, Pattern],
@@ -49,6 +49,11 @@ def check_mounted_soles(
                 )
                 continue
         check_against_shell(row, bsl, None)
+    columns: dict[str, list[Row]] = defaultdict(list)
+    for row in skis:
+        columns[row.sheet].append(row)
+    for column in columns.values():
+        spread_shell_doubt(column)
 
 
 def _known_soles(boots: Iterable[Row], fleet: Fleet | None) -> set[Decimal]:

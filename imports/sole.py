@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Final
 
 from fleet.facts.policy import Policy
 from imports.cells import Content
-from imports.quantities import tidy
+from imports.quantities import amount_of, tidy
+from imports.question_id import About, question_id
 from imports.rows import Row
 
+_SHELL: Final = "bsl_is_shell_size"
+_MEASURE: Final = (
+    "enter the sole length from the boot's heel or measured outside; the shell size has its own column"
+)
 _SURE: Final = re.compile(r"\bsole\b|\bbsl\b|sohle|semelle", re.IGNORECASE)
 _DUCKBILL: Final = re.compile(
     r"\b75\s?mm\b|\b75\b|duck\s?bill|nordic norm|\bnn\s?75\b|schnabel", re.IGNORECASE
@@ -27,6 +33,11 @@ LEAST_OVER_SHELL_MM: Final = Decimal(15)
 MOST_OVER_SHELL_MM: Final = Decimal(80)
 """A sole is longer than the foot it is for by 15 to 80 mm (common practice, no source; 75 mm soles most)."""
 
+_EU_SIZES: Final = (Decimal(35), Decimal(52))
+"""Above the first and up to the second a number under *size* is an EU size."""
+_PARIS_POINT_MM: Final = Decimal(20) / 3
+"""An EU size counts the last in Paris points of 2/3 cm (from memory: the size by its definition)."""
+
 
 def is_duckbill(sole_type: str) -> bool:
     """Return whether a sole type is the 75 mm kind with a duckbill."""
@@ -36,7 +47,7 @@ def is_duckbill(sole_type: str) -> bool:
 def check_boot_sole(row: Row, policy: Policy) -> None:
     """Questions about a boot's BSL, then the duckbill convention; the number kept is the one that counts."""
     bsl, size = row.values.get("bsl_mm"), row.values.get("mondopoint")
-    if isinstance(bsl, Decimal):
+    if isinstance(bsl, Decimal) and not _shorter_than_last(row, bsl):
         check_against_shell(row, bsl, size if isinstance(size, Decimal) else None)
     if row.verdict in ("good", "note") and isinstance(bsl, Decimal):
         _apply_convention(row, bsl, policy)
@@ -46,12 +57,12 @@ def check_against_shell(row: Row, bsl: Decimal, size: Decimal | None) -> None:
     """Ask where a number in a BSL column is, or may be, the shell size (``size`` in cm, if one is known)."""
     if said_to_be_sole(row) and bsl >= SHORTEST_SOLE_MM:
         return
-    fix = "enter the sole length from the boot's heel or measured outside; the shell size has its own column"
+    fix = _MEASURE
     if size is not None:
         over = bsl - size * 10
         if over < LEAST_OVER_SHELL_MM:
             row.ask(
-                "bsl_is_shell_size",
+                _SHELL,
                 f"a sole of {bsl:f} mm with a shell of {size:f}: this looks like the shell size",
                 fix,
                 key="bsl_mm",
@@ -67,11 +78,65 @@ def check_against_shell(row: Row, bsl: Decimal, size: Decimal | None) -> None:
         row.ask("bsl_too_short", f"{bsl:f} mm is short for a boot sole length", fix, key="bsl_mm")
     elif bsl <= SHELL_LOOKALIKE_MM and bsl % 5 == 0:
         row.ask(
-            "bsl_is_shell_size",
+            _SHELL,
             f"{bsl:f} may be a shell size and not a sole length; no shell size stands beside it",
             f'{fix}; if it is the sole, write "{bsl:f} mm sole"',
             key="bsl_mm",
         )
+
+
+def _shorter_than_last(row: Row, bsl: Decimal) -> bool:
+    """Ask where a sole is shorter than the last of the EU size beside it: a sole is longer than its last."""
+    found = row.cells.get("mondopoint")
+    size = amount_of(found[1].text) if found and row.values.get("mondopoint") is None else None
+    low, high = _EU_SIZES
+    if size is None or not low < size.number <= high or bsl >= size.number * _PARIS_POINT_MM:
+        return False
+    if not (said_to_be_sole(row) and bsl >= SHORTEST_SOLE_MM):
+        row.ask(
+            _SHELL,
+            f"a sole of {bsl:f} mm with an EU size of {size.number:f}: this looks like the shell size",
+            _MEASURE,
+            key="bsl_mm",
+        )
+    return True
+
+
+def spread_shell_doubt(rows: Sequence[Row]) -> None:
+    """Ask about all soles of a column of which some may be shells and none is seen to be a sole.
+
+    ``rows``: of one table, each judged by itself before. Shells in mm go by fives; a sole that does not, or
+    that its shell, its holes or its own words bear out, keeps the doubt to the rows that have it.
+    """
+    rows = [row for row in rows if "bsl_mm" in row.cells]
+    doubtful = [row for row in rows if _may_be_shell(row)]
+    others = [row for row in rows if isinstance(row.values.get("bsl_mm"), Decimal) and row not in doubtful]
+    others = [row for row in others if not said_to_be_sole(row)]
+    if not doubtful or any(_is_sole(row) for row in others):
+        return
+    for row in others:
+        row.ask(
+            _SHELL,
+            f"{row.values['bsl_mm']:f} stands in a column in which others may be shell sizes, all by fives",
+            _MEASURE,
+            key="bsl_mm",
+        )
+
+
+def _may_be_shell(row: Row) -> bool:
+    """Return whether the row was asked about as a shell, answered or not."""
+    identity = question_id(About.CHECK, row.table.value, _SHELL, "bsl_mm", row.sheet)
+    return any(finding.question == identity for finding in row.findings)
+
+
+def _is_sole(row: Row) -> bool:
+    """Return whether the number is no shell: by its shell size, an answer, or as no multiple of five."""
+    return (
+        row.confirmed
+        or isinstance(row.values.get("mondopoint"), Decimal)
+        or row.values["bsl_mm"] % 5 != 0
+        or row.values["bsl_mm"] <= SHELL_LOOKALIKE_MM
+    )
 
 
 def said_to_be_sole(row: Row) -> bool:

@@ -1,0 +1,89 @@
+"""A column of soles that holds shell sizes in millimetres: the column tells, where no row does."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from imports.proposal import Proposal
+from tests.imports.books import look, write_csv
+
+_HEADER = ["Boot", "Model", "Kind", "Size EU", "BSL", "Sole"]
+
+
+def boots(folder: Path, soles: Sequence[Any], sizes: Sequence[Any], header: str = "Size EU") -> Proposal:
+    head = [header if text == "Size EU" else text for text in _HEADER]
+    rows = [
+        [f"B-{at}", "Larch", "alpine", size, sole, "gripwalk"]
+        for at, (sole, size) in enumerate(zip(soles, sizes, strict=True), 1)
+    ]
+    return look(write_csv(folder / "boots.csv", [head, *rows]))
+
+
+def asked(said: Proposal) -> set[str | None]:
+    return {row.tag for row in said.rows if "bsl_mm" in row.doubted}
+
+
+@pytest.mark.parametrize(
+    ("sole", "size", "doubtful"),
+    [(285, 43, True), (286, 43, True), (287, 43, False), (290, 43, False), (280, 42, False), (279, 42, True)],
+)
+def test_a_sole_shorter_than_the_last_of_its_eu_size_is_asked_about(
+    sole: int, size: int, doubtful: bool, tmp_path: Path
+) -> None:
+    """A Paris point is 2/3 cm of the last (from memory: the size by its definition): 43 is 286.7 mm."""
+    assert asked(boots(tmp_path, [sole, 311], [size, 42], "Size")) == ({"B-1"} if doubtful else set())
+
+
+@pytest.mark.parametrize("header", ["Size US", "Size"])
+def test_a_doubt_about_some_soles_spreads_to_a_column_of_fives(header: str, tmp_path: Path) -> None:
+    """255 and 275 may be shells by themselves; 285 and 290 are, since they stand in that column."""
+    said = boots(tmp_path, [255, 275, 285, 290], [7.5, 9.5, 10.5, 11], header)
+    assert asked(said) == {"B-1", "B-2", "B-3", "B-4"}
+    assert len({q.id for q in said.questions if "bsl_mm" in q.id}) == 1
+
+
+def test_one_sole_that_is_no_multiple_of_five_keeps_the_doubt_where_it_is(tmp_path: Path) -> None:
+    assert asked(boots(tmp_path, [255, 275, 306, 315], [7.5, 9.5, 10.5, 11], "Size US")) == {"B-1", "B-2"}
+
+
+def test_a_sole_that_agrees_with_its_shell_keeps_the_doubt_where_it_is(tmp_path: Path) -> None:
+    assert asked(boots(tmp_path, [265, 315, 320], [None, 26.5, None], "Mondopoint")) == {"B-1"}
+
+
+def test_shells_beside_some_shell_sizes_put_the_rest_in_doubt(tmp_path: Path) -> None:
+    assert asked(boots(tmp_path, [265, 295], [26.5, None], "Mondopoint")) == {"B-1", "B-2"}
+
+
+def test_a_sole_said_to_be_one_is_believed(tmp_path: Path) -> None:
+    assert asked(boots(tmp_path, [255, "290 mm sole"], [7.5, 11], "Size US")) == {"B-1"}
+
+
+def test_an_answer_settles_the_whole_column(tmp_path: Path) -> None:
+    from imports.answers import Answers, GivenAnswer
+    from imports.proposal import propose
+    from imports.reading import read_files
+    from tests.imports.books import TODAY
+
+    said = boots(tmp_path, [255, 290], [7.5, 11], "Size US")
+    question = next(q.id for q in said.questions if "bsl_mm" in q.id)
+    for answer, soles in (("right", [255, 290]), ("not known", [None, None])):
+        answers = Answers({question: GivenAnswer(answer)})
+        again = propose(read_files([tmp_path / "boots.csv"], today=TODAY, answers=answers), None)
+        assert asked(again) == set()
+        assert [row.values["bsl_mm"] for row in again.rows] == [s and Decimal(s) for s in soles]
+
+
+def test_the_soles_that_skis_were_mounted_for_are_a_column_too(tmp_path: Path) -> None:
+    head = ["tag", "model", "kind", "length_cm", "binding_model", "bsl_mm"]
+    rows = [
+        [f"K-{at}", "Larch 96", "alpine", 170, "Latch 9", sole] for at, sole in enumerate((265, 285, 290), 1)
+    ]
+    said = look(write_csv(tmp_path / "skis.csv", [head, *rows]))
+    assert asked(said) == {"K-1", "K-2", "K-3"}
+    rows[2][-1] = 291
+    assert asked(look(write_csv(tmp_path / "skis.csv", [head, *rows]))) == {"K-1"}
