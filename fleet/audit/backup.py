@@ -26,6 +26,8 @@ from fleet.base.errors import BadInput, LedgerFault
 from fleet.base.files import SQLITE_BESIDE, drop, fresh_beside, name_new, sync_file, sync_folder
 from fleet.checks.findings import AuditReport, AuditSeverity, Progress
 from fleet.events.corrections import LedgerRestored
+from fleet.events.event import LEFT_OUT
+from fleet.facts.order_numbers import numbers_nobody_knows, order_number
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.signing import decider
 from fleet.rules.recheck import racks_words
@@ -76,6 +78,8 @@ class Restored:
     removed: tuple[str, ...] = ()
     racks: Mapping[str, int] = field(default_factory=dict)
     """The number of pairs of each rack."""
+    orders: tuple[str, ...] = ()
+    """By month the number after which work orders go on: it and those below may stand on older sheets."""
 
     def to_json(self) -> dict[str, Any]:
         """Return the JSON object of `mountbook restore --json`."""
@@ -90,6 +94,7 @@ class Restored:
             "staff": list(self.staff),
             "gone": dict(self.gone),
             "removed": list(self.removed),
+            "orders_after": list(self.orders),
         }
 
     def lines(self) -> Iterator[str]:
@@ -111,9 +116,13 @@ class Restored:
         if self.gone:
             kinds = ", ".join(f"{number} {what}" for what, number in self.gone.items())
             yield f"not in this ledger any more: {kinds}"
+        for number in self.orders if self.passes != "void" else ():
+            yield f"work orders go on after {number}: the numbers up to it were used in that file"
         if self.passes == "void":
             yield "nobody can tell what came after the backup: every pass in it is void"
             yield "  names taken out after the backup are in it again: mountbook redact --person NAME"
+            yield f"  work orders of this month go on after {self.orders[-1]}:"
+            yield "    a lower number may stand on a sheet that nobody knows of"
             yield "  look at each pair before it goes out, and for holes that were drilled since"
             yield f"  look rack by rack: mountbook recheck print --rack RACK ({racks_words(self.racks)})"
             yield f"  (if the newest printed sheet says {self.backup_head}, restore again with --head)"
@@ -205,7 +214,15 @@ def restore(
                     decider(staff, by, days=[today], what="restore the ledger")
                 with copy.transaction(by=by, now=now) as transaction:
                     ended_at = str(replaced.head) if replaced.head else None
-                    transaction.enter(LedgerRestored(head=str(backup_head), replaced=ended_at, passes=passes))
+                    numbers = replaced.numbers if passes == "stand" else _above_all(copy, now=now)
+                    transaction.enter(
+                        LedgerRestored(
+                            head=str(backup_head),
+                            replaced=ended_at,
+                            passes=passes,
+                            orders=dict(numbers) or LEFT_OUT,
+                        )
+                    )
                     carried = carry_over(transaction, replaced, zone=copy.zone, path=copy.path)
                 query = "SELECT rack, count(*) FROM pair WHERE rack > '' GROUP BY rack ORDER BY rack"
                 racks = dict(copy.connection.execute(query).fetchall())
@@ -226,7 +243,14 @@ def restore(
         gone=replaced.gone,
         removed=carried.removed,
         racks=racks,
+        orders=tuple(order_number(month, number) for month, number in sorted(numbers.items())),
     )
+
+
+def _above_all(copy: Ledger, *, now: datetime) -> dict[str, int]:
+    """Return a number by month above all that the lost file may have given to orders."""
+    (newest,) = copy.connection.execute("SELECT max(recorded_at_utc) FROM entries").fetchone()
+    return numbers_nobody_knows(newest, utc_text(now), zone=copy.zone)
 
 
 def _is(printed: Head, head: Head) -> bool:

@@ -35,6 +35,7 @@ from fleet.events.settings import StaffListed
 from fleet.facts.carried import BENCH, PEOPLE, STOPS, carried_body, carried_work
 from fleet.facts.columns import facts_in
 from fleet.facts.holes import Side
+from fleet.facts.order_numbers import highest, used_numbers
 from fleet.facts.pair_state import pair_state
 from fleet.facts.places import Place
 from fleet.facts.recalls import Reach, Recall, read_recalls
@@ -102,6 +103,8 @@ class ReplacedFile:
     """Rules, fits, models, soles and failed tests stated since the copy, each with its body in full."""
     removed: frozenset[str] = frozenset()
     """Digests of names that were taken out of that file, and stand in the copy."""
+    numbers: Mapping[str, int] = field(default_factory=dict)
+    """The highest number of a work order by month, where it was used since the copy."""
     gone: Mapping[str, int] = field(default_factory=dict)
     """The number of entries of each other kind that only the replaced file has."""
 
@@ -248,6 +251,7 @@ def _said(
         },
         reached=_reached(state, copy),
         rules=tuple((entry, said(file, entry.body)) for entry in stated),
+        numbers={} if later is None else _numbers(state, copy, later),
         gone=dict(
             sorted(
                 Counter(
@@ -256,6 +260,14 @@ def _said(
             )
         ),
     )
+
+
+def _numbers(state: sqlite3.Connection, copy: sqlite3.Connection, later: Iterable[Entry]) -> dict[str, int]:
+    """Return the highest number of an order by month, where the copy does not know it."""
+    skipped = (entry.body.get("orders", {}) for entry in later if entry.what == "ledger restored")
+    known = used_numbers(copy)
+    used = highest([used_numbers(state), *skipped])
+    return {month: number for month, number in used.items() if number > known.get(month, 0)}
 
 
 _STATED: Final = frozenset({"policy set", "fit taken back", "binding model stated", "boot changed"})

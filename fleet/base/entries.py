@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import lru_cache
 from json.encoder import encode_basestring
-from typing import Any
+from typing import Any, Final
 
 import msgspec
 
@@ -133,12 +133,12 @@ def checked_text(text: str) -> str:
 
 
 def checked_name(name: str) -> str:
-    """A person's name as it is kept: composed (NFC), single spaces, nothing unprintable.
+    """A person's name as it is kept: composed (NFC), single spaces, nothing unseen or unprintable.
 
     So that one person typed on two machines is one name, and cannot sign as a second person.
     Raises ValueError for an empty name or one with control characters.
     """
-    kept = " ".join(unicodedata.normalize("NFC", checked_text(name)).split())
+    kept = " ".join(_seen(unicodedata.normalize("NFC", checked_text(name))).split())
     if not kept:
         raise ValueError("every entry needs a name")
     if not kept.isprintable():
@@ -148,13 +148,25 @@ def checked_name(name: str) -> str:
 
 @lru_cache(maxsize=1024)
 def name_key(name: str) -> str:
-    """Return what two names are compared by, never what is shown: composed, without case, single spaces.
+    """Return what two names are compared by, never what is shown: composed, without case, single spaces,
+    one hyphen for all of them, nothing unseen.
 
     Taken apart and put together again on both sides of the case fold, which may undo it; the
     compatibility form (NFKC) knows the no-break spaces and wide letters that other machines type.
     """
     folded = unicodedata.normalize("NFKC", name).casefold()
-    return " ".join(unicodedata.normalize("NFKC", folded).split())
+    key = _seen(unicodedata.normalize("NFKC", folded))
+    one_hyphen = ("-" if c == _MINUS or unicodedata.category(c) == "Pd" else c for c in key)
+    return " ".join("".join(one_hyphen).split())
+
+
+_MINUS: Final = "\N{MINUS SIGN}"
+_UNSEEN: Final = "Cf"
+"""The class of the soft hyphen and of spaces without width, which a text pasted from a page brings along."""
+
+
+def _seen(text: str) -> str:
+    return text if text.isascii() else "".join(c for c in text if unicodedata.category(c) != _UNSEEN)
 
 
 def entry_hash(

@@ -10,7 +10,7 @@ import msgspec
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import Event, PersonName, Replay, cannot_be_withdrawn, kinds
+from fleet.events.event import LEFT_OUT, Event, Later, PersonName, Replay, cannot_be_withdrawn, kinds
 from fleet.events.facts import facts_of, not_known, store, work_done
 
 
@@ -105,6 +105,7 @@ class LedgerRestored(Event, frozen=True, kw_only=True):
     head: the newest entry of the backup
     replaced: the newest entry of the file it replaced, or null
     passes: "void" where nobody can tell what came after the backup; not in the oldest bodies
+    orders: month -> the number after which its work orders go on; left out where none was used since
     """
 
     WHAT = "ledger restored"
@@ -112,6 +113,7 @@ class LedgerRestored(Event, frozen=True, kw_only=True):
     head: str
     replaced: str | None
     passes: str = "stand"
+    orders: dict[str, int] | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """Void passes: no pass before this counts, and no setting of a binding is known."""

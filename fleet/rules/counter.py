@@ -13,6 +13,7 @@ from fleet.base.entries import name_key, parse_utc
 from fleet.base.errors import BadInput, Refused
 from fleet.base.kept_names import NamesSaid
 from fleet.base.units import mm_text, mm_to_um
+from fleet.base.words import in_words
 from fleet.events.event import LEFT_OUT
 from fleet.events.movement import BindingSet, DueChanged, PairBack, PairMoved, PairOut, ScanUndone
 from fleet.facts.places import Place
@@ -270,6 +271,7 @@ def move(desk: Desk, tag: str, *, to: str, reason: str) -> Done:
         manager(desk.connection, desk.by, days=desk.signing_days, what="sell a ski")
     if to == "retired":
         signer(desk.connection, desk.by, days=desk.signing_days, what="retire a ski")
+        reason = in_words(reason, "why the pair is retired")
     if to in ("sold", "retired", "in transit"):
         no_open_order(desk.connection, tag)
     entry = desk.enter(PairMoved(tag=tag, to=to), note=reason)

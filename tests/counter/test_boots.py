@@ -49,6 +49,14 @@ def test_who_may_hold_clear_retire_and_sell_a_boot(command: Command) -> None:
     assert command("out", "P-1", "--boot", "B-305").returncode == 0
 
 
+@pytest.mark.parametrize("thing", ["B-305", "P-1"])
+def test_a_pair_and_a_boot_are_retired_with_the_reason(command: Command, thing: str) -> None:
+    """Both for good: the list of what was thrown away says why, for each."""
+    for reason in ([], ["--why", " "], ["--why", "-"]):
+        assert command("move", thing, "--to", "retired", *reason, "--by", SANNE).returncode == 1
+    assert command("move", thing, "--to", "retired", "--why", "sole worn", "--by", SANNE).returncode == 0
+
+
 def test_a_boot_is_out_with_its_pair_and_comes_back_with_it_or_alone(command: Command) -> None:
     """A hold laid while it is out waits for its return."""
     assert command("out", "P-1", "--boot", "B-305").returncode == 0

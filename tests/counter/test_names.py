@@ -29,7 +29,10 @@ SPELLINGS = {
     "no-break space": COMPOSED.replace(" ", "\u00a0"),
     "spaces around and within": f"  {COMPOSED.replace(' ', '   ')} ",
     "narrow no-break space, decomposed": unicodedata.normalize("NFD", COMPOSED).replace(" ", "\u202f"),
+    "soft hyphen within": COMPOSED.replace("lm", "l\u00adm"),
+    "zero-width space within": COMPOSED.replace("lm", "l\u200bm"),
 }
+HYPHENS = "-\u2010\u2011\u2012\u2013\u2014\u2212\ufe63\uff0d"
 
 
 def listed(shop: Shop, spelling: str) -> None:
@@ -78,9 +81,20 @@ def test_listing_a_person_again_in_another_spelling_changes_that_person(shop: Sh
         shop.look("P-1", by=COMPOSED)
 
 
+@pytest.mark.parametrize("hyphen", HYPHENS[1:])
+def test_a_name_with_another_hyphen_is_the_same_person(shop: Shop, hyphen: str) -> None:
+    with shop.desk(WIM) as desk:
+        list_person(desk, JORY.replace(" ", "-"), role="technician", until=shop.today)
+    repaired(shop, "P-1", JORY.replace(" ", "-"))
+    with pytest.raises(Refused, match="did the work on P-1 and cannot pass it too"):
+        shop.look("P-1", by=JORY.replace(" ", hyphen))
+
+
 def test_two_people_stay_two(shop: Shop) -> None:
     assert name_key("Renee Almas") != name_key(COMPOSED)
     assert name_key("Jo Ann") != name_key("Joann")
+    assert name_key("Jo Ann") != name_key("Jo-Ann")
+    assert name_key("Jo-Ann") != name_key("Joann")
 
 
 def test_an_older_entry_in_another_spelling_is_the_same_worker_and_the_same_signer(shop: Shop) -> None:

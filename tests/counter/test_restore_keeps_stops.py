@@ -90,7 +90,7 @@ def _out_and_to_be_held(shop: Shop, tag: str) -> None:
 def _moved(to: str) -> Callable[[Shop, str], None]:
     def act(shop: Shop, tag: str) -> None:
         with shop.desk(WIM) as desk:
-            move(desk, tag, to=to, reason="x")
+            move(desk, tag, to=to, reason="edge gone")
 
     return act
 

@@ -465,9 +465,9 @@ class Model:
             return NO
         if to == "retired" and not self.can(said.by, CHECKERS, said):
             return NO
-        if boot:
-            return to != "retired" or is_word(said.more["why"])
-        return to not in ("sold", "retired", "in transit") or not self.order_of(said.tag)
+        if to == "retired" and not is_word(said.more["why"]):
+            return NO
+        return bool(boot) or to not in ("sold", "retired", "in transit") or not self.order_of(said.tag)
 
     def _may_look(self, said: Said) -> bool:
         pair, found = self.pairs.get(said.tag), said.more["found"]

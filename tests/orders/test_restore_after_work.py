@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 from contextlib import nullcontext
+from datetime import date, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
+from fleet.audit.full import audit_file
 from fleet.base.errors import MountbookError
 from fleet.facts.holes import Side
+from fleet.facts.order_numbers import used_numbers
 from fleet.facts.places import Place
 from fleet.ledger.ledger import Ledger
 from fleet.rules.holds import clear
 from fleet.tables.snapshot import read_pairs
 from planner.bench.orders.bench_record import Drilled, Screw
+from planner.bench.orders.book import next_number as number_after
 from planner.bench.orders.book import read_orders
 from planner.bench.orders.close import done as order_done
 from planner.bench.orders.close import plugged, stop
@@ -170,3 +175,59 @@ def test_a_closed_ski_is_closed_in_a_new_ledger_too(shop: BenchShop, tmp_path: P
     seen_before = {"from_um": -300_000, "to_um": 300_000, "how": "bare", "on": "2026-10-01"}
     with pytest.raises(MountbookError, match="ski B of K-1 was closed"):
         fresh.enter("area inspected", {"tag": "K-1", "side": "B"} | seen_before)
+
+
+def _stop(shop: BenchShop, number: str) -> None:
+    with shop.desk(JORY) as desk:
+        stop(desk, number, why="called away", drilled=dict.fromkeys(Side, Drilled.NOTHING), about_skis=False)
+
+
+def _next_number(shop: BenchShop, day: date) -> str:
+    return number_after(used_numbers(shop.ledger.connection), day)
+
+
+def test_a_number_that_was_used_after_the_copy_is_given_to_no_other_order(
+    shop: BenchShop, tmp_path: Path
+) -> None:
+    """Its sheet may still lie on the bench. The numbers that one restore skipped stay skipped in the next."""
+    counter = Counter(shop, tmp_path)
+    shop.issue()
+    _stop(shop, ORDER)
+    told = list(counter.back().lines())
+    assert "work orders go on after WO-2612-0001: the numbers up to it were used in that file" in told
+    assert "used in that file" in " ".join(counter.back().lines())  # back once more, nothing issued between
+    shop.issue()
+    assert [order.name for order in read_orders(shop.ledger.connection)] == ["WO-2612-0002 A"]
+    assert audit_file(shop.ledger.path, now=shop.now).clean
+
+
+def test_where_the_replaced_file_cannot_be_read_the_numbers_jump(shop: BenchShop, tmp_path: Path) -> None:
+    counter = Counter(shop, tmp_path)
+    shop.issue()
+    _stop(shop, ORDER)
+    shop.ledger.connection.close()
+    counter.path.write_bytes(b"a disk's remains" * 100)
+    told = " ".join(counter.back().lines())
+    floor = f"{shop.now.astimezone(ZoneInfo(ZONE)):%d%H%M}000"
+    assert f"work orders of this month go on after WO-2612-{floor}" in told
+    shop.look("K-1", by=SANNE)
+    shop.issue()
+    (order,) = read_orders(shop.ledger.connection)
+    assert order.name == f"WO-2612-{int(floor) + 1:04d} A"
+    _stop(shop, order.name)
+    assert _next_number(shop, shop.today) == f"WO-2612-{int(floor) + 2:04d}"
+    assert _next_number(shop, shop.today - timedelta(days=40)).startswith("WO-2611-")
+    assert _next_number(shop, shop.today - timedelta(days=40)) != "WO-2611-0001"
+    assert _next_number(shop, shop.today + timedelta(days=10)) == "WO-2701-0001"
+
+
+def test_where_a_printed_head_shows_that_nothing_is_lost_the_numbers_go_on(
+    shop: BenchShop, tmp_path: Path
+) -> None:
+    shop.issue()
+    _stop(shop, ORDER)
+    counter = Counter(shop, tmp_path)
+    shop.ledger.connection.close()
+    counter.path.write_bytes(b"a disk's remains" * 100)
+    counter.back(printed=counter.copy.head)
+    assert _next_number(shop, shop.today) == "WO-2612-0002"

@@ -5,11 +5,13 @@ from __future__ import annotations
 import json
 import re
 import sqlite3
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from fleet.base.errors import BadInput, Refused
+from fleet.facts.order_numbers import order_number
 from planner.bench.orders.bench_record import Screw
 from planner.bench.orders.hole_names import from_kept, labels_of
 from planner.plan.codec import planned_set_from_body
@@ -58,16 +60,10 @@ class WorkOrder:
         return None if kept is None else from_kept(kept)
 
 
-def next_number(connection: sqlite3.Connection, day: date) -> str:
-    """Return the next free number of that month: ``WO-2611-0001``."""
-    prefix = f"WO-{day:%y%m}-"
-    numbers = [
-        int(row[0].removeprefix(prefix))
-        for row in connection.execute(
-            "SELECT DISTINCT number FROM work_order WHERE substr(number, 1, ?) = ?", (len(prefix), prefix)
-        )
-    ]
-    return f"{prefix}{max(numbers, default=0) + 1:04d}"
+def next_number(used: Mapping[str, int], day: date) -> str:
+    """Return the next free number of that month: ``WO-2611-0001``. ``used``: the highest by month."""
+    month = f"{day:%y%m}"
+    return order_number(month, used.get(month, 0) + 1)
 
 
 def next_revision(revision: str) -> str:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from fleet.base.entries import Head
 from fleet.base.errors import PlanFault, Refused
 from fleet.events.orders import OrderCancelled, OrderIssued
+from fleet.facts.order_numbers import highest, number_said, used_numbers
 from fleet.facts.pair_state import pair_state
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import head
@@ -71,9 +72,13 @@ def issue(
                 why="issued again" if order.tag in tags else "not in the new plan",
             )
         )
+    used = used_numbers(connection)
     for each in planned:
         if each.pair not in stand:
-            _enter(desk, each, void.get(each.pair), plan_hash=plan_hash, needed_by=plan.ready_by)
+            before = void.get(each.pair)
+            number = before.number if before else next_number(used, desk.day)
+            used = highest([used, number_said(number)])
+            _enter(desk, each, number, before, plan_hash=plan_hash, needed_by=plan.ready_by)
     return Issued(
         orders=read_orders(connection),
         stand=tuple(stand[tag] for tag in sorted(stand)),
@@ -169,7 +174,13 @@ def still_holds(connection: sqlite3.Connection, order: WorkOrder) -> bool:
 
 
 def _enter(
-    desk: Desk, planned: PlannedSet, old: WorkOrder | None, *, plan_hash: str, needed_by: str | None
+    desk: Desk,
+    planned: PlannedSet,
+    number: str,
+    old: WorkOrder | None,
+    *,
+    plan_hash: str,
+    needed_by: str | None,
 ) -> None:
     connection = desk.connection
     giver = planned.binding_from if planned.binding_from not in ("own", "stock") else None
@@ -177,7 +188,7 @@ def _enter(
         raise Refused(f"{planned.pair} cannot give itself a binding")
     desk.enter(
         OrderIssued(
-            number=old.number if old else next_number(connection, desk.day),
+            number=number,
             revision=next_revision(old.revision) if old else "A",
             tag=planned.pair,
             boot=planned.boot,
