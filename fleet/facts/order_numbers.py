@@ -33,6 +33,12 @@ def used_numbers(connection: sqlite3.Connection) -> dict[str, int]:
     )
 
 
+def newest_restore(connection: sqlite3.Connection) -> int:
+    """Return the entry by which this file was last put back from a copy; 0 where it never was."""
+    newest = "SELECT coalesce(max(seq), 0) FROM entries WHERE what = 'ledger restored'"
+    return int(connection.execute(newest).fetchone()[0])
+
+
 def highest(several: Iterable[Mapping[str, int]]) -> dict[str, int]:
     """Return the highest number of each month among several such lists."""
     used: dict[str, int] = {}

@@ -231,3 +231,19 @@ def test_where_a_printed_head_shows_that_nothing_is_lost_the_numbers_go_on(
     counter.path.write_bytes(b"a disk's remains" * 100)
     counter.back(printed=counter.copy.head)
     assert _next_number(shop, shop.today) == "WO-2612-0002"
+
+
+def test_an_order_from_before_a_restore_gets_no_revision_that_another_sheet_has(
+    shop: BenchShop, tmp_path: Path
+) -> None:
+    """B was issued after the copy: its sheet may lie on the bench, and says another day."""
+    shop.issue()
+    counter = Counter(shop, tmp_path)
+    assert [order.name for order in shop.issue_for("2027-01-05").orders] == ["WO-2612-0001 B"]
+    counter.back()
+    with shop.desk(IDA) as desk:
+        clear(desk, "K-1", why="its sheet was collected, nothing drilled")
+    assert [order.name for order in read_orders(shop.ledger.connection)] == [ORDER]
+    shop.look("K-1", by=SANNE)
+    assert [order.name for order in shop.issue_for("2027-01-06").orders] == ["WO-2612-0002 A"]
+    assert [order.name for order in shop.issue_for("2027-01-07").orders] == ["WO-2612-0002 B"]

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from fleet.base.entries import Head
 from fleet.base.errors import PlanFault, Refused
 from fleet.events.orders import OrderCancelled, OrderIssued
-from fleet.facts.order_numbers import highest, number_said, used_numbers
+from fleet.facts.order_numbers import highest, newest_restore, number_said, used_numbers
 from fleet.facts.pair_state import pair_state
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import head
@@ -44,7 +44,8 @@ def issue(
     """Open a work order for every set of the plan that needs the bench, but for the pairs ``held_back``.
 
     An open order that would be issued again word for word stands. The others are cancelled; a pair that is
-    planned again keeps its number and gets the next revision.
+    planned again keeps its number and gets the next revision; but no order of before a restore, whose next
+    revision may be on a sheet of the file that was replaced: it gets a new number.
     A head technician or a manager issues; the sheet gets its two signatures at the bench. ``judged_at``: the
     head at which the judge had no objection; he is not asked again at it. Raises PlanFault where he objects
     to the plan, and NotThese with the sets that no longer hold where he objects to those only.
@@ -72,10 +73,12 @@ def issue(
                 why="issued again" if order.tag in tags else "not in the new plan",
             )
         )
-    used = used_numbers(connection)
+    used, restored = used_numbers(connection), newest_restore(connection)
     for each in planned:
         if each.pair not in stand:
             before = void.get(each.pair)
+            if before and before.issued_entry < restored:
+                before = None
             number = before.number if before else next_number(used, desk.day)
             used = highest([used, number_said(number)])
             _enter(desk, each, number, before, plan_hash=plan_hash, needed_by=plan.ready_by)
