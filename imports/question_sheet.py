@@ -61,18 +61,28 @@ def read_question_sheet(
         try:
             text = checked_answer(identity, answer, question=None, today=today, kinds=kinds)
         except BadInput as fault:
-            faults.append(
-                Finding(
-                    severity=Severity.BAD,
-                    code="no_answer",
-                    sheet=sheet.name,
-                    row=number,
-                    column="C",
-                    raw=answer,
-                    message=fault.sentence,
-                    fix=fault.cure or "correct the answer, or clear the cell",
-                )
-            )
+            faults.append(refused_answer(answer, fault, sheet=sheet.name, row=number, column="C"))
         else:
             given[identity] = GivenAnswer(text)
     return given, faults
+
+
+def refused_answer(
+    answer: str,
+    fault: BadInput,
+    *,
+    sheet: str | None = None,
+    row: int | None = None,
+    column: str | None = None,
+) -> Finding:
+    """An answer that is none, said where it stands; its question stays open, and the other answers count."""
+    return Finding(
+        severity=Severity.BAD,
+        code="no_answer",
+        sheet=sheet,
+        row=row,
+        column=column,
+        raw=answer,
+        message=fault.sentence,
+        fix=fault.cure or "correct the answer, or clear it",
+    )

@@ -8,7 +8,7 @@ import os
 import shlex
 import sqlite3
 from collections import Counter
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
@@ -45,6 +45,7 @@ from imports.findings import Finding, Severity
 from imports.leave_out import parse_leave_out
 from imports.proposal import Proposal, propose
 from imports.question_id import parts_of, remembered
+from imports.question_sheet import refused_answer
 from imports.questions import checked_answer
 from imports.reading import Reading, read_files
 
@@ -86,17 +87,20 @@ def look_at(
     """A dry run: read the files and compare them with the ledger, if there is one. Writes nothing.
 
     ``columns`` add to the mappings that earlier imports of this ledger were applied with. ``answers``:
-    question id -> answer; BadInput for one that is no answer, or to a question that the files do not ask
-    (``forgiving``: it is passed over without a word). What the shop's ledger remembers stands below them.
+    question id -> answer; one that is no answer, or whose id is a slip, is a finding, and the others count;
+    BadInput where the files ask none of their questions (``forgiving``: passed over without a word). What
+    the shop's ledger remembers stands below them, and for none that was answered now.
     ``directions``: how columns count, like ``x=from the tail``; BadInput where no column is called so.
     ``sha256``: the beginning of the hash the files must have; Refused otherwise.
     """
     fleet = read_fleet(ledger.connection) if ledger else None
     stated = parse_columns(columns)
     kinds = tuple(shop_kinds(fleet.policy)) if fleet else ()
-    given = {
-        identity: GivenAnswer(checked_answer(identity, text, question=None, today=today, kinds=kinds))
-        for identity, text in (answers or {}).items()
+    given, refused = _checked(answers or {}, today=today, kinds=kinds)
+    remembered = {
+        identity: answer
+        for identity, answer in profile_answers(ledger).items()
+        if identity not in (answers or {})
     }
     stated_ways = [parse_direction(text) for text in directions]
     ways = {identity: GivenAnswer(way) for _, found in stated_ways for identity, way in found.items()}
@@ -106,7 +110,7 @@ def look_at(
         policy=fleet.policy if fleet else None,
         columns=remembered_columns(ledger) | stated,
         for_all=parse_all_rows(all_rows),
-        answers=Answers(given | ways).over(Answers(profile_answers(ledger))),
+        answers=Answers(given | ways).over(Answers(remembered)),
     )
     if sha256 and not reading.sha256.startswith(sha256.lower()):
         raise Refused(
@@ -117,6 +121,7 @@ def look_at(
     proposal = propose(
         reading, fleet, base=base, exported=exported, leave_out=parse_leave_out(leave_out), columns=stated
     )
+    proposal = replace(proposal, findings=(*refused, *proposal.findings))
     used = {finding.question for finding in proposal.findings}
     for header, found in stated_ways:
         if not used & found.keys():
@@ -127,32 +132,51 @@ def look_at(
     return proposal if forgiving else _with_moot_answers(proposal, given)
 
 
-def _with_moot_answers(proposal: Proposal, given: Collection[str]) -> Proposal:
+def _checked(
+    answers: Mapping[str, str], *, today: date, kinds: tuple[str, ...]
+) -> tuple[dict[str, GivenAnswer], list[Finding]]:
+    """(the answers that count by question, a finding for each of the others)."""
+    given, refused = {}, []
+    for identity, text in answers.items():
+        try:
+            said = checked_answer(identity, text, question=None, today=today, kinds=kinds)
+        except BadInput as fault:
+            refused.append(refused_answer(text, fault))
+        else:
+            given[identity] = GivenAnswer(said)
+    return given, refused
+
+
+def _with_moot_answers(proposal: Proposal, given: Mapping[str, GivenAnswer]) -> Proposal:
     """The proposal with a note for each answer that nothing asks for: another answer may have settled it.
 
-    BadInput where it looks like a slip in an id that is asked for, or where no answer fits at all.
+    One that looks like a slip in an id that is asked for is refused; BadInput where no answer fits at all.
     """
     asked = [question.id for question in proposal.questions if question.id not in given]
     used = {finding.question for finding in proposal.findings} | {
         finding.question for row in proposal.rows for finding in row.findings
     }
     moot = [identity for identity in given if identity not in used]
+    notes = []
     for identity in moot:
         near = nearest(identity, asked, likeness=0.9)
-        if near or len(moot) == len(given):
-            raise BadInput(
-                f"nothing in {proposal.reading.name} asks {identity}",
-                cure=f"did you mean {near}?" if near else "see --ask for what is open",
-            )
-    notes = tuple(
-        Finding(
-            severity=Severity.NOTE,
-            code="answer_not_needed",
-            message=f"nothing asks {identity} any more: its answer was passed over",
-            fix="nothing, if another answer settled it",
+        slip = BadInput(
+            f"nothing in {proposal.reading.name} asks {identity}",
+            cure=f"did you mean {near}?" if near else "see --ask for what is open",
         )
-        for identity in moot
-    )
+        if len(moot) == len(given):
+            raise slip
+        if near:
+            notes.append(refused_answer(given[identity].text, slip))
+            continue
+        notes.append(
+            Finding(
+                severity=Severity.NOTE,
+                code="answer_not_needed",
+                message=f"nothing asks {identity} any more: its answer was passed over",
+                fix="nothing, if another answer settled it",
+            )
+        )
     return replace(proposal, findings=(*proposal.findings, *notes))
 
 

@@ -106,16 +106,37 @@ WRONG = [
 
 
 @pytest.mark.parametrize(("identity", "answer", "words"), WRONG, ids=[f"{w[0][:20]} {w[1]}" for w in WRONG])
-def test_a_wrong_answer_is_refused_where_it_is_given(
+def test_a_wrong_answer_is_refused_where_it_is_given_and_the_others_count(
     tmp_path: Path, identity: str, answer: str, words: str
 ) -> None:
-    told = run(
-        "import", stock(tmp_path), "--answers", answers(tmp_path, **{identity: answer}), folder=tmp_path
-    )
+    right = {"word/ski/construction/half%20metal": "thin core"}
+    given = answers(tmp_path, **right, **{identity: answer})
+    told = run("import", stock(tmp_path), "--answers", given, folder=tmp_path)
     assert told.exit_code == 1
+    assert words in " ".join(told.stdout.split())
+    found = said(stock(tmp_path), "--answers", given, folder=tmp_path)
+    refused = [f for f in found["findings"] if f["code"] in ("no_answer", "answer_not_needed")]
+    assert len(refused) == 1
+    assert words in f"{refused[0]['message']}; {refused[0]['fix']}"
+    assert "word/ski/construction/half%20metal" not in {q["id"] for q in found["questions"]}
+    if identity == WOOD:
+        assert WOOD in {q["id"] for q in found["questions"]}
+
+
+def test_answers_of_which_none_fits_are_those_of_another_file(tmp_path: Path) -> None:
+    given = answers(tmp_path, **{"word/ski/rack/nowhere": "R1"})
+    told = run("import", stock(tmp_path), "--answers", given, "--apply", folder=tmp_path)
     assert isinstance(told.exception, BadInput)
-    assert words in f"{told.exception.sentence}; {told.exception.cure}"
     assert not (tmp_path / "l.db").exists()
+
+
+def test_a_wrong_answer_brings_back_none_that_the_shop_gave_earlier(tmp_path: Path) -> None:
+    """Who corrects an answer and mistypes it is asked again: the old one is not what they mean."""
+    given = answers(tmp_path, **{WOOD: "metal"})
+    said(stock(tmp_path), "--answers", given, "--apply", "--by", "Mara", "--zone", "UTC", folder=tmp_path)
+    wrong = answers(tmp_path, **{WOOD: "no metl"})
+    found = said(stock(tmp_path, "next.xlsx"), "--answers", wrong, folder=tmp_path)
+    assert WOOD in {q["id"] for q in found["questions"]}
 
 
 def test_the_list_of_questions_is_an_answers_file(tmp_path: Path) -> None:

@@ -18,7 +18,7 @@ _HEADER = ["Boot", "Model", "Kind", "Size EU", "BSL", "Sole"]
 def boots(folder: Path, soles: Sequence[Any], sizes: Sequence[Any], header: str = "Size EU") -> Proposal:
     head = [header if text == "Size EU" else text for text in _HEADER]
     rows = [
-        [f"B-{at}", "Larch", "alpine", size, sole, "gripwalk"]
+        [f"B-{at}", "Larch", "alpine", size, sole, "alpine"]
         for at, (sole, size) in enumerate(zip(soles, sizes, strict=True), 1)
     ]
     return look(write_csv(folder / "boots.csv", [head, *rows]))
