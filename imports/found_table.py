@@ -20,7 +20,7 @@ class FoundTable:
 
     ``header_row`` is the last row of the header, ``header_first`` the first.
     ``context`` holds values that the sheet's name says for the whole table; ``ragged`` the rows with more
-    cells than headers.
+    cells than headers; ``titles`` lone texts between its rows, where other tables stand beside it.
     """
 
     table: Table
@@ -34,6 +34,7 @@ class FoundTable:
     missing: tuple[str, ...] = ()
     context: Mapping[str, str] = field(default_factory=dict)
     ragged: set[int] = field(default_factory=set)
+    titles: dict[int, str] = field(default_factory=dict)
     left: int = 1
     right: int = 10**6
 

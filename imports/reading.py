@@ -298,7 +298,7 @@ def _read_sheet(
         spread = is_spread(table) and table.table is Table.HOLE
         rows = [] if spread else read(table)
         if reading.exported_at is None and not spread:
-            hear_leaving(table, rows, found.titles)
+            hear_leaving(table, rows, found.titles | table.titles)
             hear_alarms(table, rows)
             ask_about_series(rows)
             if table.table is Table.BOOT:

@@ -27,6 +27,8 @@ _PRINTED: Final = re.compile(r"print|mark|label|aufdruck|gedruckt|imprim|inscrit
 
 SHORTEST_SOLE_MM: Final = Decimal(200)
 """A sole shorter than this is asked about (common practice, no source: small juniors begin about there)."""
+LONGEST_SOLE_MM: Final = Decimal(400)
+"""A sole longer than this is asked about (common practice, no source: the largest shells end below it)."""
 SHELL_LOOKALIKE_MM: Final = Decimal(275)
 """Up to here a multiple of 5 mm may as well be a shell size in mm, where no shell stands beside it."""
 LEAST_OVER_SHELL_MM: Final = Decimal(15)
@@ -74,6 +76,8 @@ def check_against_shell(row: Row, bsl: Decimal, size: Decimal | None) -> None:
                 "check both numbers against the boot",
                 key="bsl_mm",
             )
+    elif bsl > LONGEST_SOLE_MM:
+        row.ask("bsl_too_long", f"{bsl:f} mm is long for a boot sole length", fix, key="bsl_mm")
     elif bsl < SHORTEST_SOLE_MM:
         row.ask("bsl_too_short", f"{bsl:f} mm is short for a boot sole length", fix, key="bsl_mm")
     elif bsl <= SHELL_LOOKALIKE_MM and bsl % 5 == 0:
@@ -103,16 +107,18 @@ def _shorter_than_last(row: Row, bsl: Decimal) -> bool:
 
 
 def spread_shell_doubt(rows: Sequence[Row]) -> None:
-    """Ask about all soles of a column of which some may be shells and none is seen to be a sole.
+    """Ask about all soles of a column of which more may be shells than are seen to be soles.
 
-    ``rows``: of one table, each judged by itself before. Shells in mm go by fives; a sole that does not, or
-    that its shell, its holes or its own words bear out, keeps the doubt to the rows that have it.
+    ``rows``: of one table, each judged by itself before. Shells in mm go by fives; one sole that does not
+    keeps the doubt to the rows that have it.
     """
     rows = [row for row in rows if "bsl_mm" in row.cells]
     doubtful = [row for row in rows if _may_be_shell(row)]
     others = [row for row in rows if isinstance(row.values.get("bsl_mm"), Decimal) and row not in doubtful]
     others = [row for row in others if not said_to_be_sole(row)]
-    if not doubtful or any(_is_sole(row) for row in others):
+    if any(row.confirmed or row.values["bsl_mm"] % 5 != 0 for row in others):
+        return
+    if sum(_has_witness(row) for row in others) >= len(doubtful):
         return
     for row in others:
         row.ask(
@@ -129,14 +135,9 @@ def _may_be_shell(row: Row) -> bool:
     return any(finding.question == identity for finding in row.findings)
 
 
-def _is_sole(row: Row) -> bool:
-    """Return whether the number is no shell: by its shell size, an answer, or as no multiple of five."""
-    return (
-        row.confirmed
-        or isinstance(row.values.get("mondopoint"), Decimal)
-        or row.values["bsl_mm"] % 5 != 0
-        or row.values["bsl_mm"] <= SHELL_LOOKALIKE_MM
-    )
+def _has_witness(row: Row) -> bool:
+    """Return whether the shell size beside it, or the holes of its mount, bear the sole out."""
+    return isinstance(row.values.get("mondopoint"), Decimal) or row.values["bsl_mm"] <= SHELL_LOOKALIKE_MM
 
 
 def said_to_be_sole(row: Row) -> bool:

@@ -309,6 +309,9 @@ def _take_row(
             mine = cells
         by_key = {c.key: (c.number, mine[c.number]) for c in table.columns if c.number in mine}
         if not mine or _is_no_data(table, mine, by_key):
+            texts = [cell.text for cell in mine.values() if cell.content is Content.TEXT]
+            if len(tables) > 1 and len(mine) == len(texts) == 1:
+                table.titles[number] = texts[0]
             continue
         table.rows.append((number, by_key))
         table.raw.append((number, mine))

@@ -27,6 +27,8 @@ _QUANTITY: Final = re.compile(
     re.IGNORECASE,
 )
 _QUOTED_FORMULA: Final = re.compile(r'^="([^"]+)"$')
+_BLANK_IN_TAG: Final = re.compile(r"(?<=^[A-Za-z]) (?=\d)|(?<=^[A-Za-z]{2}) (?=\d)|(?<=^[A-Za-z]{3}) (?=\d)")
+"""``SK 020``: one blank between some letters and the number."""
 MAX_TAG: Final = 64
 
 
@@ -80,7 +82,7 @@ def tag(cell: Cell) -> Read:
     several = re.split(r"\s*[,;&]\s*|\s+(?:and|und|et)\s+", text)
     if len(several) < 2:
         several = _slashed(text)
-    if len(several) > 1 and all(tag_like(part) for part in several):
+    if len(several) > 1 and all(tag_like(_BLANK_IN_TAG.sub("", part)) for part in several):
         return ask("several_tags", f"{text!r} are several tags in one cell", "one row for each")
     ends = tag_range(text)
     if ends is None:

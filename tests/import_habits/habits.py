@@ -325,8 +325,9 @@ def ditto(draft: Draft) -> None:
 
 def model_once(draft: Draft) -> None:
     """The model only in the first row of its block, the cells below it empty: unknown or asked, never guessed."""
-    rows = sorted(draft.skis.rows, key=lambda row: str(row.cells["model"].truth))
-    draft.skis.rows = rows
+    order = sorted(range(len(draft.skis.rows)), key=lambda at: str(draft.skis.rows[at].cells["model"].truth))
+    draft.skis.extra = {key: [values[at] for at in order] for key, values in draft.skis.extra.items()}
+    rows = draft.skis.rows = [draft.skis.rows[at] for at in order]
     for above, row in list(itertools.pairwise(rows))[::-1]:
         if above.cells["model"].truth == row.cells["model"].truth:
             row.cells["model"] = Cell(None, row.cells["model"].truth, Want.EITHER)
@@ -574,8 +575,10 @@ def zone(draft: Draft) -> None:
         ("zone_half_width_mm", "Zone half width (mm)", 36),
     ):
         draft.skis.headers[key] = text
-        for at, row in enumerate(draft.skis.rows):
-            row.cells[key] = Cell(value + at % 3, value + at % 3, Want.EITHER)
+        tags = list(dict.fromkeys(row.tag for row in draft.skis.rows))
+        for row in draft.skis.rows:
+            place = value + tags.index(row.tag) % 3
+            row.cells[key] = Cell(place, place, Want.EITHER)
 
 
 def drilled_for(draft: Draft) -> None:
@@ -849,6 +852,8 @@ def ski_a_row(draft: Draft) -> None:
             cells["ski"] = Cell(side, None, Want.LEFT)
             rows.append(Row(row.tag, cells))
     draft.skis.rows = rows
+    extra = draft.skis.extra.items()
+    draft.skis.extra = {key: [value for value in values for _ in "AB"] for key, values in extra}
     draft.skis.headers = {**draft.skis.headers, "ski": "Ski (A or B)"}
 
 

@@ -66,11 +66,24 @@ class Case:
         made = tidy_shop(draw)
         for habit in self.habits:
             habit.do(made)
+        for table in made.tables.values():
+            for row in table.rows:
+                _forget_unwritten(table, row)
         known = {row.tag for table in made.tables.values() if table.kind == "ski" for row in table.rows}
         made.holes = [hole for hole in made.holes if hole["pair_tag"] in known]
         if not made.holes and made.holes_want is not Want.ASKED:
             made.hole_grid = []
         return made
+
+
+def _forget_unwritten(table: Table, row: Row) -> None:
+    """A later habit may take the column, or the cell, in which an earlier one let a pair say that it is gone."""
+    key, sign, word = row.why.partition(" says '")
+    if not sign:
+        return
+    cell = row.cells.get(key)
+    if key not in table.headers or cell is None or word.removesuffix("'") not in str(cell.shown):
+        row.want = Want.LEFT
 
 
 ALONE = {"file": {"look", "sheet", "layout", "strange", "holes"}, "units": {"length", "ski sole"}}

@@ -24,6 +24,7 @@ class Sheet:
     name: str
     grid: dict[tuple[int, int], Any] = field(default_factory=dict)
     looks: dict[int, Row] = field(default_factory=dict)
+    comments: dict[tuple[int, int], str] = field(default_factory=dict)
 
     def line(self, row: int, column: int, values: list[Any]) -> None:
         for at, value in enumerate(values):
@@ -76,6 +77,8 @@ def _put(sheet: Sheet, table: Table, top: int, left: int, out: Written, what: st
         for column, values in enumerate(table.extra.values()):
             if number < len(values) and values[number] is not None:
                 sheet.grid[at, start + len(table.headers) + column] = values[number]
+        if row.comment:
+            sheet.comments[at, left] = row.comment
         if row.struck or row.fill or at not in sheet.looks:
             sheet.looks[at] = row
         out.rows[id(row)] = (sheet.name, at + 1)
@@ -164,6 +167,8 @@ def laid_out(draft: Draft, out: Written) -> list[Sheet]:
 
 def written(draft: Draft, path: Path) -> Written:
     out = Written(path.with_suffix(f".{draft.format}"), {}, {})
+    if draft.format == "csv":
+        draft.names["ski"] = path.stem
     sheets = laid_out(draft, out)
     {"xlsx": _xlsx, "csv": _csv, "ods": _ods}[draft.format](draft, sheets, out.path)
     return out
@@ -192,8 +197,8 @@ def _xlsx(draft: Draft, sheets: list[Sheet], path: Path) -> None:
                 ws.write_number(row, column, value, formats[key])
             else:
                 ws.write_string(row, column, str(value), formats[key])
-            if look and look.comment and column == min(c for r, c in sheet.grid if r == row):
-                ws.write_comment(row, column, look.comment)
+        for (row, column), text in sheet.comments.items():
+            ws.write_comment(row, column, text)
     book.close()
 
 

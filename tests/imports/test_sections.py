@@ -90,6 +90,18 @@ def test_a_title_that_says_sold_is_asked_about_and_is_no_value(tmp_path: Path) -
     assert "says_gone" in {f["code"] for f in said["findings"]}
 
 
+def test_a_title_of_one_of_two_tables_side_by_side_is_heard_for_its_own_rows(tmp_path: Path) -> None:
+    """The title's row holds a ski of the other table, so that it is no lone text of the sheet."""
+    gap = [None]
+    left = [["K-5", "Gneiss 88", "alpine", 170], ["Verkauft"], ["K-2", "Gneiss 88", "alpine", 170]]
+    right = [[f"K-{n}", "Larch 96", "telemark", 178] for n in (6, 7, 8)]
+    rows = [HEAD + gap + HEAD] + [
+        one + [None] * (4 - len(one)) + gap + two for one, two in zip(left, right, strict=True)
+    ]
+    said = looked(tmp_path, rows)
+    assert {f["tag"] for f in said["findings"] if f["code"] == "says_gone"} == {"K-2"}
+
+
 def test_the_title_of_the_whole_sheet_is_no_value(tmp_path: Path) -> None:
     """A lone text above the header alone titles no block."""
     rows = blocks(["Telemark", "x"], without="kind", above=True)

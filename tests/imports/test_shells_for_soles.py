@@ -59,6 +59,18 @@ def test_shells_beside_some_shell_sizes_put_the_rest_in_doubt(tmp_path: Path) ->
     assert asked(boots(tmp_path, [265, 295], [26.5, None], "Mondopoint")) == {"B-1", "B-2"}
 
 
+def test_one_shell_that_agrees_by_chance_does_not_clear_the_others(tmp_path: Path) -> None:
+    """245 over 22.5 may be a sole; between three that are no longer than their shells it is none."""
+    sizes = [24.5, 25.5, 22.5, 26.5]
+    assert asked(boots(tmp_path, [245, 255, 245, 265], sizes, "Mondopoint")) == {"B-1", "B-2", "B-3", "B-4"}
+
+
+@pytest.mark.parametrize(("sole", "doubtful"), [(400, False), (401, True), (420, True)])
+def test_no_boot_has_so_long_a_sole(sole: int, doubtful: bool, tmp_path: Path) -> None:
+    """42 among soles in centimetres is an EU size."""
+    assert asked(boots(tmp_path, [sole, 311], [9.5, 8.5], "Size US")) == ({"B-1"} if doubtful else set())
+
+
 def test_a_sole_said_to_be_one_is_believed(tmp_path: Path) -> None:
     assert asked(boots(tmp_path, [255, "290 mm sole"], [7.5, 11], "Size US")) == {"B-1"}
 

@@ -87,6 +87,7 @@ def _remark(sheet: Any) -> None:
 
 CASES = [
     _one_tag("doubt_tag_slash.xlsx", "two tags with a slash between", "K-1/K-2", "several_tags"),
+    _one_tag("doubt_tag_blank_slash.xlsx", "two tags of letters and a blank", "SK 020/209", "several_tags"),
     _one_tag("doubt_tag_counted.xlsx", "a count in brackets", "K-200 (3 pairs)", "tag_is_quantity"),
     _one_tag("doubt_tag_pairs.xlsx", "a count where the tag stands", "3 pairs", "tag_is_quantity"),
     _one_tag("doubt_tag_long_dash.xlsx", "a range with a long dash", "K-201–205", "tag_range"),
