@@ -39,7 +39,8 @@ class About(StrEnum):
     TAG = "tag"
     """``tag/TABLE/CODE/SHEET/SHAPE``: whether tags of one look are right as they stand."""
     CHECK = "check"
-    """``check/TABLE/CODE/KEY/SHEET``: whether rows of one doubt are right as they stand."""
+    """``check/TABLE/CODE/KEY/SHEET``: whether rows of one doubt are right as they stand. With ``/TAG/TEXT``
+    behind it, whether one thing's value of that text is: so it is remembered."""
     KEEP = "keep"
     """``keep/TABLE/TAG``: which of several rows of one thing counts."""
     ROW = "row"
@@ -51,6 +52,7 @@ _REMEMBERED: Final = frozenset(
     | {About.ALL, About.TAG}
 )
 """Kinds of question whose answer holds for the shop's next file too."""
+_PARTS_OF_ONE_VALUE: Final = 6
 _SAID: Final = {About.TWICE: "column", About.ALL: "column", About.BLANK: "row", About.CHECK: "row"} | {
     About.KEEP: "row",
     About.DAY_ORDER: "day order",
@@ -61,6 +63,11 @@ _APART: Final = re.compile(r"[\s/%#\x00-\x1f\x7f-\x9f]")
 def question_id(about: About, *parts: str) -> str:
     """The id of a question; text in any case is one word."""
     return "/".join((about.value, *map(_part, parts)))
+
+
+def of_one_value(identity: str, tag: str, text: str) -> str:
+    """The same question about that text of that thing alone."""
+    return "/".join((identity, _part(tag), _part(text)))
 
 
 @lru_cache(maxsize=50_000)
@@ -101,7 +108,9 @@ def shape(headers: Iterable[str], left: int = 1) -> str:
 def remembered(identity: str) -> bool:
     """Return whether an answer holds for the shop's next file too."""
     found = parts_of(identity)
-    return found is not None and found[0] in _REMEMBERED
+    if found is None:
+        return False
+    return found[0] in _REMEMBERED or (found[0] is About.CHECK and len(found[1]) == _PARTS_OF_ONE_VALUE)
 
 
 def about_text(identity: str) -> str:

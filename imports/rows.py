@@ -7,12 +7,12 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 from fleet.facts.holes import Side
-from imports.answers import NO_ANSWERS, NOT_KNOWN, RIGHT, Answers
+from imports.answers import NO_ANSWERS, NOT_KNOWN, RIGHT, Answers, GivenAnswer
 from imports.cells import Cell, column_letter
 from imports.findings import Finding, Severity
 from imports.header_match import header_text
 from imports.headers import Table
-from imports.question_id import About, question_id
+from imports.question_id import About, of_one_value, question_id
 
 CONFIRMABLE: Final = frozenset(
     {
@@ -271,8 +271,16 @@ class Row:
     def answered(self, code: str, key: str) -> str:
         """Return what was answered to the doubt of that code, in our words; empty where nothing was."""
         raw = self.cells[key][1].text if key in self.cells else None
-        answer = self.place.answers.by_id.get(self._question(code, key, raw))
+        answer = self._answer(self._question(code, key, raw), key, raw)
         return answer.text if answer is not None else ""
+
+    def _answer(self, identity: str, key: str | None, raw: str | None) -> GivenAnswer | None:
+        """The answer to a question, else the one that the shop gave about this very value of this thing."""
+        given, tag = self.place.answers.by_id, self.tag
+        found = given.get(identity)
+        if found is None and key and raw and tag and identity.startswith(f"{About.CHECK.value}/"):
+            found = given.get(of_one_value(identity, tag, raw))
+        return found
 
     @property
     def confirmed(self) -> bool:
@@ -307,7 +315,7 @@ class Row:
         """Return whether an answer settles the doubt: said as a note, and done."""
         raw = self.cells[key][1].text if key is not None and key in self.cells else None
         identity = self._question(code, key, raw, about)
-        answer = self.place.answers.by_id.get(identity)
+        answer = self._answer(identity, key, raw)
         if answer is None:
             return False
         if answer.text == RIGHT and code in CONFIRMABLE:

@@ -44,7 +44,7 @@ from imports.fields import FIELDS
 from imports.findings import Finding, Severity
 from imports.leave_out import parse_leave_out
 from imports.proposal import Proposal, propose
-from imports.question_id import parts_of, remembered
+from imports.question_id import of_one_value, parts_of, remembered
 from imports.question_sheet import refused_answer
 from imports.questions import checked_answer
 from imports.reading import Reading, read_files
@@ -273,9 +273,10 @@ def _kept(proposal: Proposal, ledger: Ledger | None) -> list[Event]:
     known = {identity: answer.text for identity, answer in profile_answers(ledger).items()}
     used = {finding.question for row in proposal.rows for finding in row.findings}
     used |= {finding.question for finding in proposal.findings}
+    used |= {identity for identity, _ in _of_values(proposal)}
     entries: list[Event] = [
         ImportAnswered(key=answer_key(identity), question=identity, answer=answer.text)
-        for identity, answer in proposal.reading.answers.by_id.items()
+        for identity, answer in (*proposal.reading.answers.by_id.items(), *_of_values(proposal))
         if remembered(identity) and identity in used and known.get(identity) != answer.text
     ]
     doubts = tuple(
@@ -291,6 +292,18 @@ def _kept(proposal: Proposal, ledger: Ledger | None) -> list[Event]:
     if [(d.question, d.rows) for d in doubts] != [(d.question, d.rows) for d in before]:
         entries.append(ImportDoubtsKept(file=proposal.reading.name, doubts=doubts))
     return entries
+
+
+def _of_values(proposal: Proposal) -> list[tuple[str, GivenAnswer]]:
+    """What was answered now about the values of several rows, as answers about each: another row is asked."""
+    given, found = proposal.reading.answers.by_id, []
+    for finding in proposal.findings:
+        answer = given.get(finding.question)
+        if answer is None or answer.since or finding.code != "answered" or answer.leaves_out:
+            continue
+        if finding.key and finding.raw and finding.tag:
+            found.append((of_one_value(finding.question, finding.tag, finding.raw), answer))
+    return list(dict(found).items())
 
 
 def _base(ledger: Ledger | None, fleet: Fleet | None, reading: Reading) -> tuple[Fleet | None, bool]:

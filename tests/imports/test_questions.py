@@ -252,3 +252,22 @@ def test_a_change_is_said_in_the_words_and_units_of_people(
     what: str, field: str, old: Any, new: Any, words: str
 ) -> None:
     assert change_text(FieldChange(what=what, field=field, old=old, new=new)) == words
+
+
+def test_an_answer_about_values_holds_for_the_same_values_and_asks_about_another(tmp_path: Path) -> None:
+    """265 was said to be the sole of K-1: the next file asks nothing of it, and about 260, and about K-9."""
+    head = ["tag", "model", "kind", "length_cm", "binding_model", "bsl_mm"]
+
+    def file(*soles: tuple[str, int]) -> Path:
+        rows = [[tag, "Larch 96", "telemark", 178, "Latch 9", sole] for tag, sole in soles]
+        return write_book(
+            tmp_path / f"{len(soles)}.xlsx", {"Skis": [head, *rows, ["K-5", *rows[0][1:5], 311]]}
+        )
+
+    question = "check/ski/bsl_is_shell_size/bsl_mm/skis"
+    given = answers(tmp_path, **{question: "right"})
+    both = file(("K-1", 265), ("K-2", 265))
+    said(both, "--answers", given, "--apply", "--by", "Mara", "--zone", "UTC", folder=tmp_path)
+    assert said(both, folder=tmp_path)["questions"] == []
+    asked = said(file(("K-1", 265), ("K-2", 260), ("K-9", 265)), folder=tmp_path)["questions"]
+    assert [(q["id"], [p["row"] for p in q["places"]]) for q in asked] == [(question, [3, 4])]
