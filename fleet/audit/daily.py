@@ -2,7 +2,7 @@
 
 They begin with the first audit or backup of a ledger, which leaves a checkpoint. The first command of a day
 that is not at the counter looks for as long as it may; closing the evening reads the rest. A day found sound
-ends with a signed head beside the backups and in the witness folder.
+ends with a signed head beside the backups and in the witness folder, and so does each backup.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Final
 
-from fleet.audit.backup import folder_named
+from fleet.audit.backup import default_folder, folder_named
 from fleet.audit.checkpoint import checkpoint_of, newest_audit
 from fleet.audit.entry_tree import entry_tree
 from fleet.audit.full import audit_file, audit_since
@@ -56,13 +56,11 @@ def _day(ledger: Ledger, moment: datetime) -> date:
 
 
 def head_folders(ledger: Ledger) -> list[Path]:
-    """Return the folders that keep signed heads: that of the backups, and the witness."""
-    policy = read_policy(ledger.connection)
-    return [
-        folder_named(ledger, word)
-        for name in ("backup_folder", "witness_folder")
-        if (word := policy.word(name))
-    ]
+    """Return the folders that keep signed heads: that of the backups, where there is one, and the witness."""
+    policy, backups = read_policy(ledger.connection), default_folder(ledger)
+    has_backups = policy.word("backup_folder") or backups.is_dir()
+    witness = policy.word("witness_folder")
+    return [*([backups] if has_backups else []), *([folder_named(ledger, witness)] if witness else [])]
 
 
 def kept_heads(ledger: Ledger) -> Iterator[KeptHead]:
@@ -74,9 +72,11 @@ def kept_heads(ledger: Ledger) -> Iterator[KeptHead]:
             continue
 
 
-def sign_head(ledger: Ledger, head: Head, *, now: datetime, key: Path) -> list[str]:
-    """Keep the signed head in each folder; return what could not be done, in words."""
-    folders = head_folders(ledger)
+def sign_head(
+    ledger: Ledger, head: Head, *, now: datetime, key: Path, beside: Path | None = None
+) -> list[str]:
+    """Keep the signed head in each folder, and ``beside`` a backup; return the failures in words."""
+    folders = [*dict.fromkeys([*head_folders(ledger), *([beside] if beside else [])])]
     if not folders:
         return []
     try:

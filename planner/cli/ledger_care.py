@@ -93,16 +93,22 @@ def backup(
 ) -> None:
     """Copy the ledger as a whole, audit the copy, then drop the oldest beyond N.
 
+    A signed head beside it shows later whether the ledger still is the one that was copied.
+
     Example: mountbook backup /media/stick --keep 14
     """
     from fleet.audit.backup import backup as copy
     from fleet.audit.backup import default_folder, default_keep
+    from fleet.audit.daily import sign_head
 
     path = session.ledger_path()
     with session.open_ledger() as ledger:
         target = folder or default_folder(ledger)
         number = keep if keep is not None else default_keep(ledger)
-    done = copy(path, target, now=session.now(), keep=number, progress=_progress())
+        done = copy(path, target, now=session.now(), keep=number, progress=_progress())
+        failed = sign_head(
+            ledger, done.head, now=session.now(), key=session.key_path(), beside=target.resolve()
+        )
     session.answer(
         done.to_json(),
         (
@@ -111,6 +117,8 @@ def backup(
         ),
         json=json,
     )
+    for words in failed:
+        session.note(f"note: {words}")
 
 
 def restore(

@@ -306,6 +306,31 @@ def test_the_commands_of_a_day(
     assert command("audit").returncode == 0
 
 
+@pytest.mark.parametrize("named", [True, False])
+def test_a_backup_leaves_a_signed_head_beside_it_without_any_setting(
+    path: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    named: bool,
+) -> None:
+    """In the folder that was named, and in that beside the ledger, whose heads every audit reads."""
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "settings"))
+    command = Command(path, monkeypatch, capsys)
+    assert command("remark", "1", "--why", "the newest entry", "--by", IDA).returncode == 0
+    folder = tmp_path / "stick" if named else command.ledger.parent / "backups"
+    assert command("backup", *([str(folder)] if named else [])).returncode == 0
+    with Ledger.open(command.ledger) as ledger:
+        (kept,) = heads_in(folder, ledger=first_hash(ledger))
+        assert (kept.head, kept.fault) == (ledger.head, "")
+    assert command("backup", *([str(folder)] if named else [])).returncode == 0, "nothing new: no line more"
+    assert len((folder / HEADS_FILE).read_text().splitlines()) == 1
+    _cut_tail(command.ledger)
+    found = command("audit", *(["--heads", str(folder)] if named else []))
+    assert found.returncode == 3
+    assert f"the printed head {kept.head} is not in this file" in found.stdout
+
+
 def test_sheets_as_pdf_are_read_in_bulk_and_a_foreign_file_among_them_is_named(
     path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
