@@ -11,14 +11,14 @@ from collections.abc import Collection, Iterator, Mapping
 
 from fleet.base.units import counted
 from fleet.events.bindings import BindingChanged
-from fleet.events.event import BindingChanges
+from fleet.events.event import BindingChanges, Event
 from fleet.events.mounts import MountRecorded
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
 from imports.difference import Draft
-from imports.own_holes import Places, boot_centre_um
+from imports.own_holes import Places, boot_centre_um, screwed_places
 
 
 def propose_late_patterns(
@@ -57,6 +57,17 @@ def propose_late_patterns(
         tags = ", ".join(mount.tag for mount in done[:_SHOWN]) + (" and more" if done[_SHOWN:] else "")
         follows.append(f"the mount of {counted(len(done), 'pair')} is complete now: {tags}")
     return follows
+
+
+def completed_by(fleet: Fleet, patterns: Mapping[str, Pattern]) -> tuple[list[Event], list[str]]:
+    """The entries that complete what waits in a ledger for patterns entered now; what follows, as sentences.
+
+    ``fleet``: as it was before them; ``patterns``: all that the ledger has by now.
+    """
+    draft = Draft(policy=fleet.policy, fleet=fleet, base=None)
+    screwed = screwed_places((), fleet)
+    follows = propose_late_patterns(draft, patterns, screwed, spoken_of=(), stock=False)
+    return draft.entries, follows
 
 
 _SHOWN = 10

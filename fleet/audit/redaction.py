@@ -51,8 +51,13 @@ def _served(path: Path) -> str:
     return "from which the next audit would have gone on" if is_checkpoint(path) else "an unfinished file"
 
 
-def reach(ledger: Ledger, seq: int, *, by: str, why: str, now: datetime) -> RedactionReach:
-    """Blank the text of an entry, blanked in the ledger already, wherever it can be, and name the rest."""
+def reach(
+    ledger: Ledger, seq: int, *, by: str, why: str, now: datetime, beside: Sequence[Path] = ()
+) -> RedactionReach:
+    """Blank the text of an entry, blanked in the ledger already, wherever it can be, and name the rest.
+
+    ``beside``: other files that may hold it.
+    """
     row = ledger.connection.execute("SELECT hash FROM entries WHERE seq = ?", (seq,)).fetchone()
     query = "SELECT 1 FROM entries JOIN notes USING (seq) WHERE seq = ? AND hash = ? AND text IS NOT NULL"
     stays = (
@@ -66,6 +71,7 @@ def reach(ledger: Ledger, seq: int, *, by: str, why: str, now: datetime) -> Reda
         by=by,
         now=now,
         stays=stays,
+        beside=beside,
     )
 
 

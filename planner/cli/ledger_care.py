@@ -100,6 +100,7 @@ def backup(
     from fleet.audit.backup import backup as copy
     from fleet.audit.backup import default_folder, default_keep
     from fleet.audit.daily import sign_head
+    from planner.exchange.open_files import folder_beside, kept_copies
 
     path = session.ledger_path()
     with session.open_ledger() as ledger:
@@ -109,11 +110,14 @@ def backup(
         failed = sign_head(
             ledger, done.head, now=session.now(), key=session.key_path(), beside=target.resolve()
         )
+    waiting = [str(each) for each in kept_copies(path)]
+    apart = f"  not in it: {folder_beside(path)}, where files of open imports wait; it holds what they held"
     session.answer(
-        done.to_json(),
+        done.to_json() | {"not_in_it": waiting},
         (
             f"{done.path}" if done.new else f"{done.path} (nothing new since)",
             f"  entry {done.head}, audited; {len(done.dropped)} older dropped",
+            *([apart] if waiting else []),
         ),
         json=json,
     )
@@ -333,11 +337,13 @@ def redact(
 def _redact_text(entry: int, why: str, by: str | None, json: bool) -> None:
     from fleet.audit.redaction import reach
     from fleet.ledger.corrections import redact as blank
+    from planner.exchange.open_files import kept_copies
 
     number = _enter(by, lambda tx, name_by, day: blank(tx, entry, by=name_by, why=why, today=day))
     with session.open_ledger() as ledger:
         name = session.person(by, ledger.connection)
-        reached = reach(ledger, entry, by=name, why=why, now=session.now())
+        beside = kept_copies(ledger.path)
+        reached = reach(ledger, entry, by=name, why=why, now=session.now(), beside=beside)
     lines = (f"entered as {number}", *reached.lines())
     session.answer({"entry": number} | reached.to_json(), lines, json=json)
 
@@ -347,7 +353,7 @@ def _redact_name(person: str, why: str, by: str | None, json: bool) -> None:
     from fleet.audit.redaction import reach_name
     from fleet.base.days import shop_day
     from fleet.base.entries import utc_text
-    from planner.exchange.open_files import folder_beside
+    from planner.exchange.open_files import kept_copies
     from planner.pages.desk_store import forget_person
 
     now = session.now()
@@ -357,8 +363,8 @@ def _redact_name(person: str, why: str, by: str | None, json: bool) -> None:
         session.day_is_right(ledger, name)
         with ledger.transaction(by=name, now=now) as transaction:
             removed = remove_name(ledger, transaction, person, by=name, why=why, today=today)
-        waiting = [each for each in sorted(folder_beside(ledger.path).rglob("*")) if each.is_file()]
-        reached = reach_name(ledger, removed, by=name, why=why, now=now, beside=waiting)
+        beside = kept_copies(ledger.path)
+        reached = reach_name(ledger, removed, by=name, why=why, now=now, beside=beside)
         told = forget_person(session.key_path().parent, ledger.path, person, mark=removed.mark)
     lines = (f"entered as {removed.entry}", *removed.lines(), *told, *reached.lines())
     session.answer({"entry": removed.entry, "mark": removed.mark} | reached.to_json(), lines, json=json)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -29,13 +30,21 @@ def pattern_add(
 ) -> None:
     """Take measured patterns into the ledger, signed; nonsense is refused with all its faults.
 
+    Bindings and mounts that the ledger kept by name until their pattern comes are completed with it.
+
     Example: mountbook pattern add ours.csv --origin "off a bare binding, seen by Ida" --by "Vera Lind"
     """
+    from fleet.tables.snapshot import read_fleet, read_patterns
+    from imports.late_patterns import completed_by
     from planner.geometry.pattern_care.enter import enter_patterns
 
     with at_desk(by, None) as desk:
+        before = read_fleet(desk.connection)
         remarks = enter_patterns(desk, file, origin=origin)
-    _show_remarks(remarks, entered=True, json=json)
+        entries, follows = completed_by(before, read_patterns(desk.connection))
+        for event in entries:
+            desk.enter(event)
+    _show_remarks(remarks, follows, entered=True, json=json)
 
 
 def pattern_check(file: CsvFile, json: Json = False) -> None:
@@ -49,7 +58,7 @@ def pattern_check(file: CsvFile, json: Json = False) -> None:
     policy = session.policy()
     head_um = policy.um("screw_head_mm")
     remarks = {p.name: check_pattern(p, screw_head_um=head_um) for p in patterns_of_csv(file, policy)}
-    _show_remarks(remarks, entered=False, json=json)
+    _show_remarks(remarks, (), entered=False, json=json)
     if any(r.refuse for rows in remarks.values() for r in rows):
         raise typer.Exit(1)
 
@@ -145,7 +154,9 @@ def pattern_kinds(
     writer.writerows(table)
 
 
-def _show_remarks(remarks: dict[str, list[PatternRemark]], *, entered: bool, json: bool) -> None:
+def _show_remarks(
+    remarks: dict[str, list[PatternRemark]], follows: Sequence[str], *, entered: bool, json: bool
+) -> None:
     if json:
         session.emit_json(
             {
@@ -156,6 +167,7 @@ def _show_remarks(remarks: dict[str, list[PatternRemark]], *, entered: bool, jso
                     ]
                     for name, rows in remarks.items()
                 },
+                "follows": list(follows),
             }
         )
         return
@@ -163,6 +175,8 @@ def _show_remarks(remarks: dict[str, list[PatternRemark]], *, entered: bool, jso
         session.say(f"{name}: {'entered' if entered else 'looked at'}, {len(rows)} remarks")
         for r in rows:
             session.say(f"  {'REFUSED ' if r.refuse else ''}{r.message}; {r.fix}")
+    for line in follows:
+        session.say(f"What follows: {line}")
 
 
 def pattern_model(

@@ -62,6 +62,11 @@ def folder_beside(ledger: Path) -> Path:
     return ledger.with_name(f"{ledger.stem}_open_files")
 
 
+def kept_copies(ledger: Path) -> list[Path]:
+    """All files of that folder: they hold what a sheet held, names too, and no redaction reaches them."""
+    return [each for each in sorted(folder_beside(ledger).rglob("*")) if each.is_file()]
+
+
 def keep_or_forget(ledger: Path, done: Intake, paths: Sequence[Path], stated: Stated) -> OpenFile | None:
     """Keep copies of the files of which something stayed open; forget those of which nothing is.
 

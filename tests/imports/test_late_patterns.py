@@ -10,7 +10,7 @@ import pytest
 from fleet.facts.holes import Side
 from imports.headers import Table
 from imports.own_holes import boot_centre_um
-from tests.imports.books import FIT, HOLE, MOUNTED, T4H4, Rows, table_rows, write_book
+from tests.imports.books import FIT, HOLE, MOUNTED, T4H4, Rows, table_rows, write_book, write_csv
 from tests.odd_data.front_door import FrontDoor, holes_of
 from tests.paper.invented_shop import T4H4 as PATTERN
 
@@ -93,6 +93,21 @@ def test_a_pattern_that_comes_later_completes_what_was_kept_by_name(tmp_path: Pa
     assert [(m["pattern"], m["bsl_mm"], m["offset_mm"]) for m in mounts(door)] == [("T4/H4", 305, 0)]
     again = door("import", "own.xlsx", "--json").json
     assert again["changes"] == {"new": 0, "changed": 0, "unchanged": 18}, "the stock is not doubled"
+
+
+def test_a_pattern_added_by_itself_completes_what_waited_for_it_too(tmp_path: Path) -> None:
+    """As an import of the same pattern does: the mount's place is known, the bindings are named."""
+    door = FrontDoor(tmp_path)
+    taken_in(door, holes_of("1"), patterns=False)
+    door("staff", "add", "Mara Oberlin", "--role", "manager", "--until", "2028-05-31")
+    write_csv(tmp_path / "ours.csv", table_rows(Table.PATTERN, *T4H4))
+    said = door("pattern", "add", "ours.csv", "--origin", "measured off a bare binding", by="Mara Oberlin")
+    assert "What follows: the mount of 1 pair is complete now: 1" in said.out
+    assert "the pattern T4/H4 is now that of 6 bindings which the ledger kept by name" in said.out
+    assert [(m["pattern"], m["bsl_mm"], m["offset_mm"]) for m in mounts(door)] == [("T4/H4", 305, 0)]
+    again = door("pattern", "add", "ours.csv", "--origin", "measured once more", by="Mara Oberlin")
+    assert "What follows" not in again.out
+    assert len(mounts(door)) == 1
 
 
 def test_two_patterns_of_one_model_complete_nothing(tmp_path: Path) -> None:

@@ -140,3 +140,26 @@ def test_a_copy_that_was_changed_is_refused(shop: Path, tmp_path: Path) -> None:
     copy.write_text(copy.read_text(encoding="utf-8").replace("K-1", "K-7"), encoding="utf-8")
     said = command(shop, "open", "--answers", str(answers(tmp_path, word="metal")), "--apply")
     assert "is not the file that was looked at" in refusal(said)
+
+
+def test_the_waiting_copy_is_named_by_a_backup_and_by_a_redaction_until_it_is_gone(
+    shop: Path, tmp_path: Path
+) -> None:
+    """It holds what the sheet held: a backup does not take it, and no redaction reaches into it."""
+
+    def run(*words: str) -> str:
+        done = CliRunner().invoke(app, ["--ledger", str(shop), *words])
+        assert done.exit_code == 0, done.output
+        return " ".join(done.stdout.split())
+
+    (copy,) = (each for each in (tmp_path / "shop_open_files").rglob("own.csv"))
+    by = ("--by", "Mara Oberlin")
+    assert "not in it:" in run("backup", str(tmp_path / "copies"))
+    run("hold", "K-1", "--why", "asked for by Nora Fjell", *by)
+    with Ledger.open(shop) as opened:
+        number = str(opened.connection.execute("SELECT max(seq) FROM entries").fetchone()[0])
+    redacted = run("redact", number, "--why", "names a person", *by)
+    assert str(copy) in redacted.replace(" ", "") or str(copy) in redacted
+    command(shop, "open", "--answers", str(answers(tmp_path, word="metal", length="178")), "--apply")
+    assert not copy.exists()
+    assert "not in it:" not in run("backup", str(tmp_path / "copies"))
