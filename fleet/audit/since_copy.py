@@ -314,7 +314,8 @@ def _named(state: sqlite3.Connection, entries: list[Entry]) -> frozenset[str]:
 
 
 def _worked(state: sqlite3.Connection, copy: sqlite3.Connection, entries: list[Entry]) -> frozenset[str]:
-    """Return pairs whose holes, mounts or bindings were changed by hand since the copy.
+    """Return pairs that hands were at since the copy, and whose holes, mounts, bindings or inspected
+    stretches are not those of the copy; each by the tag that it has now.
 
     Of a pair that the copy does not know only the bench's work counts: it will be entered anew.
     """
@@ -325,11 +326,11 @@ def _worked(state: sqlite3.Connection, copy: sqlite3.Connection, entries: list[E
             import_ends = entry.seq + int(entry.body.get("entries", 0))
         if entry.what in _HANDS and entry.seq > import_ends:
             names = state.execute("SELECT name FROM naming WHERE entry = ?", (entry.seq,))
-            found |= {tag for (tag,) in names if tag in known or entry.what.startswith("order ")}
+            found |= {(names_of(state, tag), entry.what.startswith("order ")) for (tag,) in names}
     changed = set()
-    for now, *before in (names_of(state, tag) for tag in found):
-        then = next((tag for tag in (now, *before) if tag in known), now)
-        if pair_state(state, now) != pair_state(copy, then):
+    for (now, *before), at_bench in found:
+        then = next((tag for tag in (now, *before) if tag in known), None)
+        if (then or at_bench) and pair_state(state, now) != pair_state(copy, then or now):
             changed.add(now)
     return frozenset(changed)
 
@@ -463,7 +464,10 @@ def _one(
         causes.append(f"recall {recall} reached its binding as it was read after the copy: take off and read")
     if tag in replaced.worked:
         stops.append("worked on")
-        causes.append("worked on after the copy: its holes and bindings are not those of this ledger; look")
+        causes.append(
+            "worked on after the copy: its holes, mounts, bindings or inspected stretches are not those of"
+            " this ledger; look"
+        )
     if ours is None and tag in replaced.closed:
         stops.append("closed")
         causes += [f"ski {side} was closed: {why}" for side, why in replaced.closed[tag].items()]

@@ -236,7 +236,12 @@ def clear_quarantine(desk: Desk, tag: str, *, why: str) -> Done:
     check_move(Move.CLEAR_QUARANTINE, tag, standing.place)
     reason = _may_end(desk, standing, why)
     entry = desk.enter(QuarantineCleared(tag=tag), note=reason)
-    return _after(desk, tag, entry, "out of quarantine; it needs a look at both skis")
+    after = read_standing(desk.connection, tag)
+    words = "quarantine ended; it needs a look at both skis"
+    if after.place in (Place.HOLD, Place.IN_REPAIR):
+        still = "on hold" if after.place is Place.HOLD else after.place.value
+        words = f"quarantine ended; still {still}: {after.hold_why}"
+    return Done(tag=tag, place=after.place, entry=entry, words=words)
 
 
 def clear(desk: Desk, tag: str, *, why: str = "") -> Done:

@@ -69,7 +69,8 @@ class Fleet:
     ordered: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """Tag -> the open work orders that count on the pair, in words."""
     newest_at: str = ""
-    """The newest moment at which a pair changed its place, as UTC text; "" while there is none."""
+    """The newest moment at which a pair changed its place, as UTC text; "" while there is none. An export
+    sets it no later than its own clock."""
     notes: tuple[Note, ...] = ()
     """Those that stand, and those that were ended."""
     gone: frozenset[str] = frozenset()

@@ -295,5 +295,7 @@ def export(
     from planner.exchange.export.both import write_export
 
     with session.open_ledger() as ledger:
-        written = write_export(ledger, folder, xlsx, sqlite, at_entry=at_entry, paper=paper)
+        written = write_export(
+            ledger, folder, xlsx, sqlite, at_entry=at_entry, paper=paper, now=session.now()
+        )
     session.answer(written.to_json(), written.lines(), json=json)

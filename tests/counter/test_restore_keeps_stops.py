@@ -271,6 +271,21 @@ def test_a_new_cause_takes_the_place_of_the_old_one(shop: Shop, tmp_path: Path) 
     assert shop.standing("P-1").hold_why == "heel turned"
 
 
+def test_who_ends_a_quarantine_reads_that_the_pair_is_still_on_hold(counter: Counter[Shop]) -> None:
+    """The answer names what still stops it; with nothing left it says that a look is due."""
+    shop = counter.shop
+    _hold(shop, "P-1")
+    _quarantine(shop, "P-1")
+    _quarantine(shop, "P-2")
+    _repair_begun(shop, "P-3")
+    _quarantine(shop, "P-3")
+    with shop.desk(WIM) as desk:
+        words = {tag: clear(desk, tag, why="seen with the renter").words for tag in ("P-1", "P-2", "P-3")}
+    assert words["P-1"] == "quarantine ended; still on hold: heel turned"
+    assert words["P-2"] == "quarantine ended; it needs a look at both skis"
+    assert words["P-3"] == "quarantine ended; still in repair: heel turned"
+
+
 def test_a_blanked_cause_stays_blanked(counter: Counter[Shop]) -> None:
     shop = counter.shop
     _quarantine(shop, "P-1")

@@ -6,10 +6,11 @@ reached) stops the pair until that look; what it does not lift stops it after th
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -31,7 +32,7 @@ from fleet.rules.recall_desk import open_recall
 from fleet.tables.snapshot import read_fleet, read_pairs
 from planner.bench.season.singles_desk import join, lose_partner
 from planner.exchange.export.tables import stops_by_pair
-from tests.counter.command import Command
+from tests.counter.command import NOW, Command
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, ZONE, Shop, binding_body
 
 TAG = "P-1"
@@ -321,3 +322,24 @@ def test_glue_that_has_cured_goes_along_into_no_other_ledger(hand: Hand, hours: 
     exported = stops_by_pair(read_fleet(shop.ledger.connection))[TAG]
     assert exported.startswith(stops)
     assert bool(exported) is bool(stops)
+
+
+@pytest.mark.parametrize(("minutes", "stops"), [(59, "glue epoxy of "), (60, "")])
+def test_glue_has_cured_by_the_clock_that_is_in_force(hand: Hand, minutes: int, stops: str) -> None:
+    """A clock that ran ahead was put right: what was entered meanwhile cures no glue, as at the door."""
+    shop = hand.shop
+    shop.policy("cure_epoxy_hours", "1")
+    glued(shop)
+    glued_at = datetime.fromisoformat(shop.standing(TAG).glued_at)
+    shop.out("P-2")
+    shop.now = glued_at + timedelta(hours=3)
+    shop.back("P-2")
+    now = glued_at + timedelta(minutes=minutes)
+    at_door = Door(shop.ledger.connection, at=now, zone=ZONE).ask(TAG).reasons
+    assert any("epoxy cures" in why for why in at_door) is bool(stops)
+    hand.command.wait(minutes=(now - datetime.fromisoformat(NOW)) // timedelta(minutes=1) - 1)
+    assert hand.command("export", str(hand.folder / "out")).returncode == 0
+    with (hand.folder / "out" / "pairs.csv").open(encoding="utf-8-sig") as file:
+        (row,) = (row for row in csv.DictReader(file) if row["tag"] == TAG)
+    assert row["stops"].startswith(stops)
+    assert bool(row["stops"]) is bool(stops)

@@ -1344,11 +1344,17 @@ class Machine:
             self.copies.append(Copy(Path(done.json["backup"]), head, deepcopy(self.model), self.shapes()))
 
     def shapes(self) -> dict[str, str]:
-        """Holes, mounts and bindings of each pair, as rows of the file."""
+        """Skis, holes, mounts, bindings and inspected stretches of each pair, as rows of the file."""
         queries = (
-            "SELECT tag, side, hole_id, x_um, y_um, diameter_um, depth_um, state FROM hole ORDER BY 1, 2, 3",
-            "SELECT tag, pattern, bsl_um, removed_on, slides FROM mount ORDER BY mount_id",
-            "SELECT on_pair, binding_id, on_ski FROM binding WHERE on_pair IS NOT NULL ORDER BY 1, 2",
+            "SELECT tag, construction, waist_um, reference_from_tail_um, earlier_mounts FROM pair",
+            "SELECT tag, side, mark_from_tail_um, zone_back_um, zone_front_um, zone_half_width_um FROM ski"
+            " ORDER BY 1, 2",
+            "SELECT tag, side, from_um, to_um, how FROM area ORDER BY 1, 2, 3, 4, 5",
+            "SELECT tag, side, hole_id, x_um, y_um, diameter_um, depth_um, state, knowledge FROM hole"
+            " ORDER BY 1, 2, 3",
+            "SELECT tag, pattern, bsl_um, offset_um, mounted_on, removed_on, slides FROM mount ORDER BY mount_id",
+            "SELECT on_pair, binding_id, pattern, brake_um, on_ski FROM binding WHERE on_pair IS NOT NULL"
+            " ORDER BY 1, 2",
         )
         found = dict.fromkeys(self.model.pairs, "")
         for query in queries:
@@ -1357,10 +1363,15 @@ class Machine:
         return found
 
     def worked_since(self, copy: Copy) -> frozenset[str]:
-        """Pairs at whose holes hands were since the copy, and that are not as they were."""
+        """Pairs that hands were at since the copy, and that are not as they were, an inspected stretch included.
+
+        Work that was stopped with nothing drilled counts where somebody also surveyed the ski since then: what
+        is known of the ski is not what the copy knows, and a person looks. A survey alone is no such work.
+        """
         rows = self.doors.execute(
             "SELECT DISTINCT name FROM naming JOIN entries ON seq = entry WHERE seq > ? AND what IN"
-            " ('order plugged', 'order done', 'order stopped', 'holes recorded', 'hole changed')",
+            " ('order plugged', 'order done', 'order stopped', 'holes recorded', 'hole changed',"
+            " 'mount recorded', 'mount removed')",
             (copy.head[0],),
         )
         now, renamed = self.shapes(), self.model.renamed[len(copy.model.renamed) :]
@@ -1421,8 +1432,11 @@ class Machine:
             return
         self.taken["import"] += 1
         mine = self.model
+        newest = datetime.fromisoformat(
+            self.doors.execute("SELECT max(place_at) FROM standing").fetchone()[0]
+        )
         self.reopen()
-        self.model = mine.imported(self.head()[0], self.clock)
+        self.model = mine.imported(self.head()[0], self.clock, cured_by=min(newest, self.clock))
         with self.reading():
             self.check()
         if self.rng.random() < 0.5:

@@ -1195,8 +1195,12 @@ class Model:
                 mine.where = boot.where
         return new
 
-    def imported(self, seq: int, now: datetime) -> Model:
-        """The model of a new ledger that an export of this one was taken into: stops come, no pass does."""
+    def imported(self, seq: int, now: datetime, *, cured_by: datetime) -> Model:
+        """The model of a new ledger that an export of this one was taken into: stops come, no pass does.
+
+        ``cured_by``: glue that had not cured then goes along. The clock, or the newest moment at which a pair
+        came to its place, whichever is earlier: a clock that ran ahead in between cures nothing.
+        """
         new = Model(first=now, staff=dict(self.staff), fits=set(self.fits), versions=self.versions + 1)
         for tag, pair in self.pairs.items():
             made = Pair(tag, bindings=copy.deepcopy(pair.bindings), mounts=copy.deepcopy(pair.mounts))
@@ -1208,7 +1212,7 @@ class Model:
             if self.order_of(tag) or any(r["open"] and _reaches(r, on) for r in self.recalls.values()):
                 made.stops["hold"] = seq
             made.workers, made.finders, made.clearers = pair.workers, pair.finders, pair.clearers
-            if self.uncured(pair, now):
+            if self.uncured(pair, cured_by):
                 made.glue, made.hours = pair.glue, [Hour(seq, pair.glued_at or now)]
             made.away = pair.away
             made.out = (seq, now) if pair.away == "out" else NEVER

@@ -16,6 +16,7 @@ from fleet.facts.order_numbers import used_numbers
 from fleet.facts.places import Place
 from fleet.ledger.ledger import Ledger
 from fleet.rules.holds import clear
+from fleet.rules.renaming import rename
 from fleet.tables.snapshot import read_pairs
 from planner.bench.orders.bench_record import Drilled, Screw
 from planner.bench.orders.book import next_number as number_after
@@ -122,6 +123,44 @@ def test_holes_found_by_a_survey_close_the_ski_and_those_of_a_file_do_not(
     assert (shop.place("K-2"), _areas(shop, "K-2")) == (Place.BACK, 2)
     assert [line.tag for line in result.carried] == ["K-1", "K-2"]
     assert result.gone == {"holes recorded": 2, "import applied": 1}
+
+
+@pytest.mark.parametrize("renamed", ["before", "after"])
+def test_holes_found_under_another_tag_hold_the_pair_too(
+    shop: BenchShop, tmp_path: Path, renamed: str
+) -> None:
+    """The copy knows the ski by its old tag only: what was found in it since then is of the same ski."""
+    counter = Counter(shop, tmp_path)
+    if renamed == "before":
+        _rename(shop)
+    tag = "N-1" if renamed == "before" else "K-1"
+    hole = {"hole_id": f"{tag}/A99", "side": "A", "x_um": 60_000, "y_um": 0, "diameter_um": 3600}
+    hole |= {"depth_um": None, "state": "open", "knowledge": "measured bare"}
+    shop.enter("holes recorded", {"tag": tag, "holes": [hole]}, by=IDA)
+    if renamed == "after":
+        _rename(shop)
+    counter.back()
+    assert (shop.place("N-1"), _areas(shop, "N-1")) == (Place.HOLD, 0)
+    assert "worked on after the copy" in shop.standing("N-1").hold_why
+
+
+def _rename(shop: BenchShop) -> None:
+    with shop.desk(IDA) as desk:
+        rename(desk, "K-1", "N-1", why="the label was lost")
+
+
+def test_another_stretch_seen_is_said_as_a_cause(shop: BenchShop, tmp_path: Path) -> None:
+    """The bench stopped before the first hole, a survey saw another stretch: no hole or binding differs."""
+    counter = Counter(shop, tmp_path)
+    area = {"from_um": 210_000, "to_um": 260_000, "how": "bare", "on": "2026-12-20"}
+    shop.enter("area inspected", {"tag": "K-1", "side": "A"} | area, by=IDA)
+    shop.issue()
+    with shop.desk(JORY) as desk:
+        drilled = dict.fromkeys(Side, Drilled.NOTHING)
+        stop(desk, ORDER, why="called away", drilled=drilled, about_skis=False)
+    counter.back()
+    assert shop.place("K-1") is Place.HOLD
+    assert "bindings or inspected stretches are not those of this ledger" in shop.standing("K-1").hold_why
 
 
 def test_a_stop_ended_since_the_copy_stands_again(shop: BenchShop, tmp_path: Path) -> None:

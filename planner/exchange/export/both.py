@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from contextlib import closing, nullcontext
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from fleet.base.entries import Head
+from fleet.base.entries import Head, utc_text
 from fleet.base.errors import BadInput
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.replay import state_at
@@ -62,12 +63,19 @@ def write_export(
     *,
     at_entry: int | None,
     paper: str = "A4",
+    now: datetime | None = None,
 ) -> Exported:
-    """Write what was asked for. Raises BadInput where nothing was, or the entry is not there."""
+    """Write what was asked for. Raises BadInput where nothing was, or the entry is not there.
+
+    ``now``: the clock. Glue that has not cured by it goes along, also where a clock that was ahead had later
+    entries made. None: the newest moment of the ledger counts.
+    """
     if folder is None and workbook is None and database is None:
         raise BadInput("nothing to write", cure="name a folder, or a file with --xlsx or --sqlite")
     with nullcontext(ledger.connection) if at_entry is None else closing(state_at(ledger, at_entry)) as state:
         fleet, orders = read_fleet(state), order_rows(state)
+    if now is not None:
+        fleet = replace(fleet, newest_at=min(fleet.newest_at, utc_text(now)))
     return Exported(
         head=fleet.head,
         folder=folder,

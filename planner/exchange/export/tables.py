@@ -130,7 +130,7 @@ def stops_by_pair(fleet: Fleet) -> dict[str, str]:
 
 
 def _cured(fleet: Fleet, adhesive: str, at: str) -> bool:
-    """Return whether glue had cured when the newest entry was made; False where that is not known."""
+    """Return whether glue had cured at the newest moment of the ledger; False where that is not known."""
     end = cured_after(at, fleet.policy.cure_hours(adhesive))
     return end is not None and utc_text(end) <= fleet.newest_at
 
