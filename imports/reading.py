@@ -385,7 +385,7 @@ def _say_answers(found: SheetReading, answers: Answers) -> None:
             headers = {header_text(text).words for text in table.headers.values()}
             if about is About.DIRECTION:
                 headers = {header_text(c.place.words if c.place else c.header).words for c in counting(table)}
-            if parts[0] != table.table.value or not headers.issuperset(_headers_in(about, parts)):
+            if parts[0] != table.table.value or not _speaks_of(about, parts, headers):
                 continue
             if about is About.ALL and (parts[2:] != (found.sheet.name.casefold(), table.shape)):
                 continue
@@ -405,10 +405,9 @@ def _say_answers(found: SheetReading, answers: Answers) -> None:
 _OF_COLUMNS: Final = (About.COLUMN, About.TWICE, About.UNIT, About.DAY_ORDER, About.DIRECTION, About.ALL)
 
 
-def _headers_in(about: About, parts: tuple[str, ...]) -> set[str]:
-    if about is About.ALL:
-        return set()
-    return set(parts[-1].split("+"))
+def _speaks_of(about: About, parts: tuple[str, ...], headers: set[str]) -> bool:
+    """Return whether a question is about one of these headers, in which a plus may stand, or about two."""
+    return about is About.ALL or parts[-1] in headers or headers.issuperset(parts[-1].split("+"))
 
 
 def _subject(about: About, parts: tuple[str, ...]) -> str:

@@ -43,6 +43,7 @@ CONFIRMABLE: Final = frozenset(
 OPTIONAL: Final[Mapping[str, frozenset[str]]] = {
     Table.SKI: frozenset(
         (
+            "model",
             "kind",
             "waist_mm",
             "construction",
@@ -59,10 +60,12 @@ OPTIONAL: Final[Mapping[str, frozenset[str]]] = {
             "toe_stands_mm",
             "heel_stands_mm",
             "earlier_mounts",
+            "rack",
         )
     ),
     Table.BOOT: frozenset(
         (
+            "model",
             "mondopoint",
             "bsl_mm",
             "bsl_measured",

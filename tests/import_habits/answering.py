@@ -53,7 +53,7 @@ class Shop:
         truths = {cell.truth for _, _, _, cell in known}
         if len(truths) == 1 and (truth := truths.pop()) not in (None, "\0any"):
             return str(truth)
-        return "not known" if parts[1] not in ("kind", "length_cm") else "leave out"
+        return "not known" if "not known" in offered else "leave out"
 
     def _column(self, parts: Any, known: Any, rows: Any, offered: Any, places: Any) -> str:
         """Return what the column holds, by its place; a header of holes by its place in the row."""
@@ -185,7 +185,7 @@ def answered(case: Case, folder: Path, *, rounds: int = 9) -> Answered:
 
 
 def main() -> None:
-    """``python -m tests.import_habits.answering [MIXED]``: what answers bring in, and how many."""
+    """``python -m tests.import_habits.answering [MIXED [CASE ...]]``: what answers bring in, and how many."""
     import sys
     import tempfile
 
@@ -193,7 +193,8 @@ def main() -> None:
 
     many = int(sys.argv[1]) if len(sys.argv) > 1 else 0
     total = lost = 0
-    for case in [*alone_cases(), *mixed_cases(many)]:
+    named = set(sys.argv[2:])
+    for case in [each for each in [*alone_cases(), *mixed_cases(many)] if not named or each.name in named]:
         with tempfile.TemporaryDirectory() as folder:
             made = answered(case, Path(folder))
         total += len(made.given)

@@ -271,3 +271,39 @@ def test_an_answer_about_values_holds_for_the_same_values_and_asks_about_another
     assert said(both, folder=tmp_path)["questions"] == []
     asked = said(file(("K-1", 265), ("K-2", 260), ("K-9", 265)), folder=tmp_path)["questions"]
     assert [(q["id"], [p["row"] for p in q["places"]]) for q in asked] == [(question, [3, 4])]
+
+
+def test_an_answer_about_a_header_with_a_plus_in_it_counts(tmp_path: Path) -> None:
+    head = ["tag", "Ski + shape", "kind", "length_cm"]
+    book = write_book(tmp_path / "own.xlsx", {"Skis": [head, ["K-1", "Larch 96", "telemark", 178]]})
+    question = "column/ski/ski%20+%20shape"
+    found = said(book, "--answers", answers(tmp_path, **{question: "model"}), folder=tmp_path)
+    assert found["rows"][0]["values"]["model"] == "Larch 96"
+    assert [
+        f["message"] for f in found["findings"] if f.get("question") == question or "shape" in f["message"]
+    ]
+
+
+@pytest.mark.parametrize(("key", "text"), [("model", "x"), ("model", "#DIV/0!"), ("rack", "#REF!")])
+def test_a_pair_comes_in_without_a_model_or_a_rack_that_nobody_can_read(
+    tmp_path: Path, key: str, text: str
+) -> None:
+    """Both may be blank, so that a doubt about one costs that value, and *not known* settles it."""
+    row = {"tag": "K-1", "model": "Larch 96", "kind": "telemark", "length_cm": 178, "rack": "R1"} | {
+        key: text
+    }
+    book = write_book(tmp_path / "own.xlsx", {"Skis": [list(row), list(row.values())]})
+    first = said(book, "--apply", "--by", "Mara", "--zone", "UTC", folder=tmp_path)
+    (question,) = [q["id"] for q in first["questions"]]
+    given = answers(tmp_path, **{question: "not known"})
+    assert said(book, "--answers", given, folder=tmp_path)["questions"] == []
+    assert '"K-1"' in run("ski", "K-1", "--json", folder=tmp_path).stdout
+
+
+def test_open_is_no_name_of_a_binding_and_a_state_of_a_hole() -> None:
+    """*offen* beside a measure or a name is *not known*; of a hole it is its state."""
+    from imports.doubt_words import says_unknown
+    from imports.words import value_words
+
+    assert says_unknown("offen")
+    assert value_words()["state"]["offen"] == "open"
