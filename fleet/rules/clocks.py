@@ -29,7 +29,7 @@ def mend_clock(desk: Desk, first: int, last: int, *, shift: timedelta, why: str)
     """Enter that the clock was wrong for that run of entries; return the pairs whose times it sets right.
 
     Raises Refused unless a head technician or a manager signs, and unless the right times lie between the
-    entry before the run and the one after it, or now.
+    entry before the run and the one after it, or now, each after the one before.
     """
     connection = desk.connection
     head(connection, desk.by, days=desk.signing_days, what="mend a clock")
@@ -77,6 +77,13 @@ def _check_between(desk: Desk, first: int, last: int, runs: Sequence[Run]) -> No
             f" {text(written(first - 1))}",
             cure="check the two times; a run begins with the first entry of the wrong clock",
         )
+    for seq in range(first + 1, last + 1):
+        if written(seq) < written(seq - 1) - CLOCK_SLACK:
+            raise Refused(
+                f"entry {seq} would be of {text(written(seq))}, before entry {seq - 1} of"
+                f" {text(written(seq - 1))}",
+                cure="check the two times; a run ends with the last entry of the wrong clock",
+            )
     newest = last == desk.tx.head.seq
     until = desk.now if newest else written(last + 1)
     if written(last) > until + CLOCK_SLACK:

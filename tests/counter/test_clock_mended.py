@@ -182,6 +182,20 @@ def test_a_mend_that_cannot_be_is_refused(shop: Shop, by: str, ahead: timedelta,
     assert shop.dump() == before
 
 
+def test_a_run_that_takes_in_an_entry_of_the_right_clock_is_refused(shop: Shop) -> None:
+    """That entry would be moved a year back, before the one that it followed; what stands at the limit goes."""
+    wrong = Wrong(shop)
+    shop.look("P-1")
+    last = wrong.right()
+    shop.look("P-2")
+    before = shop.dump()
+    with pytest.raises(Refused, match=f"entry {last + 1} would be of .*, before entry {last} of") as refused:
+        wrong.mend(shop.ledger.head.seq)
+    assert "a run ends with the last entry of the wrong clock" in refused.value.cure
+    assert shop.dump() == before
+    wrong.mend(last)
+
+
 @pytest.mark.parametrize(("first", "last"), [(0, 3), (5, 4), (3, 9999)])
 def test_a_run_that_is_none_is_refused(shop: Shop, first: int, last: int) -> None:
     with pytest.raises(Refused, match="no run of entries"), shop.desk(IDA) as desk:
