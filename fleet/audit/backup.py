@@ -31,7 +31,7 @@ from fleet.facts.order_numbers import numbers_nobody_knows, order_number
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.signing import decider
 from fleet.rules.recheck import racks_words
-from fleet.tables.connection import SQLITE_FAULTS, connect, in_words, reading
+from fleet.tables.connection import SQLITE_FAULTS, connect, in_words, ledger_fault, reading
 from fleet.tables.file_kind import check_kind
 from fleet.tables.snapshot import read_policy, read_staff
 
@@ -345,7 +345,12 @@ def _copy(source: Path, target: Path, progress: Progress | None) -> Head:
         row = connection.execute("SELECT seq, hash FROM entries ORDER BY seq DESC LIMIT 1").fetchone()
         if row is None:
             raise LedgerFault(f"{source} holds no entry", cure="name a ledger or a backup of one")
-        connection.backup(copy, pages=_PAGES_AT_ONCE, progress=report)
+        try:
+            connection.backup(copy, pages=_PAGES_AT_ONCE, progress=report)
+        except sqlite3.Error as fault:
+            if fault.sqlite_errorcode == sqlite3.SQLITE_FULL:
+                raise ledger_fault(fault, target.parent) from fault
+            raise
     return Head(*row)
 
 

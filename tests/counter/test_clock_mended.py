@@ -183,7 +183,7 @@ def test_a_mend_that_cannot_be_is_refused(shop: Shop, by: str, ahead: timedelta,
 
 
 def test_a_run_that_takes_in_an_entry_of_the_right_clock_is_refused(shop: Shop) -> None:
-    """That entry would be moved a year back, before the one that it followed; what stands at the limit goes."""
+    """That entry would be moved a year back, before the one that it followed."""
     wrong = Wrong(shop)
     shop.look("P-1")
     last = wrong.right()

@@ -8,6 +8,7 @@ import sqlite3
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -111,6 +112,23 @@ def test_a_damaged_backup_is_not_restored_and_the_ledger_stays(shop: Shop, tmp_p
         restore(copy.path, shop.ledger.path, by=WIM, now=NOW)
     assert shop.ledger.path.read_bytes() == before
     assert {file.name for file in tmp_path.iterdir()} == {"shop.db", "shop.db.audited", "copies"}
+
+
+def test_a_full_disk_of_the_copies_is_named_and_not_that_of_the_ledger(
+    shop: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    opened = sqlite3.connect
+
+    def small(*where: Any, **more: Any) -> sqlite3.Connection:
+        file = opened(*where, **more)
+        if "unfinished" in str(where[0]):
+            file.execute("PRAGMA max_page_count = 3")
+        return file
+
+    monkeypatch.setattr("fleet.audit.backup.sqlite3.connect", small)
+    with pytest.raises(LedgerFault, match=f"the disk that holds {tmp_path / 'stick'} is full"):
+        backup(shop.ledger.path, tmp_path / "stick", now=NOW, keep=3)
+    assert list((tmp_path / "stick").iterdir()) == []
 
 
 @pytest.mark.parametrize("state", ["missing", "damaged in the middle", "text now", "empty", "cut off"])

@@ -53,6 +53,30 @@ def test_a_place_that_cannot_be_written_is_a_sentence_and_stays_as_it_is(
     assert rented("audit").code == 0, "the ledger is no file to be replaced either"
 
 
+OTHERS = {
+    "a letter": b"Dear Wim",
+    "somebody's PDF": b"%PDF-1.4 our price list",
+    "a workbook": b"PK\x03\x04 own",
+}
+
+
+@pytest.mark.parametrize("name", ["labels", "recheck", "prep", "hole map", "printer"])
+@pytest.mark.parametrize("other", OTHERS)
+def test_a_file_that_is_no_sheet_of_ours_is_never_written_over(
+    rented: FrontDoor, name: str, other: str
+) -> None:
+    """A sheet of ours is, as every evening: also the empty file that another program made ready."""
+    own = rented.folder / "own.pdf"
+    own.write_bytes(OTHERS[other])
+    said = rented(*WRITES[name], "own.pdf")
+    assert (said.code, own.read_bytes()) == (1, OTHERS[other])
+    assert "own.pdf is there already and was not made by mountbook" in said.err
+    own.write_bytes(b"")
+    for _ in range(2):
+        assert rented(*WRITES[name], "own.pdf").code == 0
+    assert own.read_bytes().startswith(b"%PDF")
+
+
 def test_a_blank_workbook_is_never_written_over_one_that_may_be_filled_in(door: FrontDoor) -> None:
     assert door("blank", "own.xlsx").code == 0
     before = (door.folder / "own.xlsx").read_bytes()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Final
 
 from fleet.base.errors import BadInput
 from fleet.base.files import unfinished_beside
@@ -16,7 +17,7 @@ def whole_file(path: Path) -> Iterator[Path]:
     """A path to write to; on success it takes the place of ``path``, on any error nothing remains.
 
     Raises BadInput where no file can be put there: a device would be replaced by it, for everybody, and a
-    ledger would be lost.
+    ledger, a letter or another's PDF would be lost.
     """
     beside: Path | None = None
     try:
@@ -33,6 +34,7 @@ def whole_file(path: Path) -> Iterator[Path]:
             raise BadInput(f"{path} is a ledger: nothing is written over it", cure="name another file")
         beside = unfinished_beside(place)
         yield beside
+        _is_of_its_kind(place, beside, path)
         beside.replace(place)
     except OSError as fault:
         raise BadInput(
@@ -41,6 +43,29 @@ def whole_file(path: Path) -> Iterator[Path]:
     finally:
         if beside is not None:
             beside.unlink(missing_ok=True)
+
+
+_KINDS: Final = (b"%PDF", b"PK", b"SQLite format 3", b"\x89PNG")
+"""Beginnings of the files that are no text: a PDF, a workbook, a database, a picture."""
+_OURS: Final = b"/Creator (mountbook)"
+
+
+def _is_of_its_kind(old: Path, new: Path, path: Path) -> None:
+    """Raise BadInput where the file that stands there is another kind of file, or a PDF of somebody else."""
+    if not old.exists() or not old.stat().st_size:
+        return
+    (was, is_now), pdf = map(_beginning, (old, new)), _KINDS[0]
+    if was != is_now or (was == pdf and _OURS not in old.read_bytes()):
+        raise BadInput(
+            f"{path} is there already and was not made by mountbook: nothing is written over it",
+            cure="name another file, or move that one away",
+        )
+
+
+def _beginning(path: Path) -> bytes:
+    with path.open("rb") as file:
+        first = file.read(max(map(len, _KINDS)))
+    return next((kind for kind in _KINDS if first.startswith(kind)), b"")
 
 
 def write_whole(path: Path, data: bytes) -> None:
