@@ -17,7 +17,7 @@ from fleet.checks.findings import AuditFinding, note
 # fmt: off
 _NETWORK: Final = frozenset({
     "nfs", "nfs4", "cifs", "smb2", "smb3", "smbfs", "afpfs", "ncpfs", "9p", "afs", "ceph", "glusterfs",
-    "davfs", "fuse.davfs", "fuse.sshfs", "fuse.rclone",
+    "davfs", "fuse.davfs", "fuse.sshfs", "fuse.rclone", "virtiofs", "vboxsf", "lustre", "gfs2", "ocfs2",
 })
 # fmt: on
 _MOUNTS: Final = Path("/proc/self/mountinfo")

@@ -201,6 +201,18 @@ def test_a_network_drive_is_warned_of_at_every_open(
         assert opening_notes(ledger.connection, path, now=NOW) == [warning]
 
 
+@pytest.mark.parametrize("kind", ["virtiofs", "vboxsf", "9p", "lustre", "gfs2", "ocfs2"])
+def test_a_folder_of_another_machine_that_a_virtual_one_shows_is_named(
+    path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, kind: str
+) -> None:
+    """Names of file systems of the kernel that two machines may write at once."""
+    table = tmp_path / "mountinfo"
+    table.write_text(f"40 24 0:9 / {path.parent.resolve()} rw - {kind} x rw\n")
+    monkeypatch.setattr("fleet.audit.surroundings._MOUNTS", table)
+    said = f"the ledger lies on a network drive ({kind}), whose locks and caches may fail"
+    assert network_warning(path) == said
+
+
 @pytest.mark.parametrize(
     ("kind", "named"), [("fuse.gvfsd-fuse", True), ("fuse.anything", True), ("fuseblk", False)]
 )
