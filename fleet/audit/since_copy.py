@@ -337,12 +337,20 @@ def _worked(state: sqlite3.Connection, copy: sqlite3.Connection, entries: list[E
 
 def _closed(state: sqlite3.Connection, copy: sqlite3.Connection) -> dict[str, dict[str, str]]:
     query = "SELECT tag, side, closed_entry, closed_why FROM ski WHERE closed_entry > 0"
-    known = {(row["tag"], row["side"]): row["closed_entry"] for row in _rows(copy, query)}
+    now = _renamed(state)
+    known = {
+        (now.get(row["tag"], row["tag"]), row["side"]): row["closed_entry"] for row in _rows(copy, query)
+    }
     found: dict[str, dict[str, str]] = {}
     for row in _rows(state, query):
         if known.get((row["tag"], row["side"])) != row["closed_entry"]:
             found.setdefault(row["tag"], {})[row["side"]] = row["closed_why"]
     return found
+
+
+def _renamed(state: sqlite3.Connection) -> dict[str, str]:
+    """Return the tag that a pair has now, by each that it had: the copy may call it so."""
+    return {row["old"]: row["new"] for row in _rows(state, "SELECT old, new FROM renamed")}
 
 
 def _reached(state: sqlite3.Connection, copy: sqlite3.Connection) -> dict[str, tuple[str, ...]]:
@@ -353,6 +361,8 @@ def _reached(state: sqlite3.Connection, copy: sqlite3.Connection) -> dict[str, t
         theirs, ours = (_on_pairs(recalls, each) for each in (state, copy))
     except _FAULTS:
         return {}  # a damaged row; every pass is void in that case
+    now = _renamed(state)
+    ours = {now.get(tag, tag): names for tag, names in ours.items()}
     for tag, names in theirs.items():
         if new := names - ours.get(tag, set()):
             found[tag] = tuple(sorted(new))

@@ -295,7 +295,9 @@ def _kept(proposal: Proposal, ledger: Ledger | None) -> list[Event]:
 
 
 def _of_values(proposal: Proposal) -> list[tuple[str, GivenAnswer]]:
-    """What was answered now about the values of several rows, as answers about each: another row is asked."""
+    """Return what was answered now about the values of several rows, as answers about each row: another row
+    is asked.
+    """
     given, found = proposal.reading.answers.by_id, []
     for finding in proposal.findings:
         answer = given.get(finding.question)

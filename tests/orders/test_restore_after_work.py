@@ -144,6 +144,20 @@ def test_holes_found_under_another_tag_hold_the_pair_too(
     assert "worked on after the copy" in shop.standing("N-1").hold_why
 
 
+def test_what_the_copy_knows_is_not_news_under_a_new_tag(shop: BenchShop, tmp_path: Path) -> None:
+    """A ski closed and then surveyed, and an open recall, all before the copy: a label changes nothing."""
+    recall = {"recall": "R-7", "pattern": "Lark 4", "piece": "", "season": "", "source": "a notice"}
+    shop.enter("recall opened", recall | {"serial_from": "", "serial_to": ""})
+    shop.enter("ski closed", {"tag": "K-1", "side": "A", "why": "a hole that nobody measured"})
+    area = {"from_um": -200_000, "to_um": 200_000, "how": "bare", "on": "2026-12-27"}
+    shop.enter("area inspected", {"tag": "K-1", "side": "A"} | area, by=IDA)
+    counter = Counter(shop, tmp_path)
+    _rename(shop)
+    result = counter.back()
+    assert (shop.place("N-1"), _areas(shop, "N-1")) == (Place.BACK, 2)
+    assert not any("closed" in line.words for line in result.carried)
+
+
 def _rename(shop: BenchShop) -> None:
     with shop.desk(IDA) as desk:
         rename(desk, "K-1", "N-1", why="the label was lost")
