@@ -104,6 +104,11 @@ def day(cell: Cell, *, what: str, order: str, today: date) -> Read:
     return note(text, "date_read", how) if how else Read(text)
 
 
+_NUMERALS: Final = ("i", "ii", "iii", "iv", "v", "vi", "vii", "viii", "ix", "x", "xi", "xii")
+_ROMAN: Final = {numeral: month for month, numeral in enumerate(_NUMERALS, 1)}
+"""Months as Roman numerals, which stand between day and year in Polish, Hungarian and older hands."""
+
+
 def _year_anywhere(found: re.Match[str]) -> bool:
     """``24-03-05``: two digits and hyphens, as some write the year first and others last."""
     return found[2] == "-" and len(found[1]) == len(found[4]) == 2
@@ -149,7 +154,8 @@ def _from_text(text: str, order: str, today: date) -> tuple[date, str] | Read:
         if counted:
             year, month, day_of_month = int(counted[1]), int(counted[2]), int(counted[3])
         else:
-            of_year = month_of(named[2] or named[4]) if named else None
+            word = (named[2] or named[4]) if named else ""
+            of_year = month_of(word) or _ROMAN.get(word.casefold())
             if not named or of_year is None:
                 return ask("not_a_date", f"{text!r} is not a day", cure)
             month, day_of_month = of_year, int(named[1] or named[5])

@@ -22,7 +22,7 @@ from imports.header_match import MappedColumn, header_text, required_keys
 from imports.headers import Table
 from imports.quantities import NOTHING, UNITS_MM, Read, note, tidy
 from imports.question_id import About, question_id
-from imports.rows import OPTIONAL, TAG_DOUBTS, UNIT_DOUBTS, Row, TableContext
+from imports.rows import OF_COLUMN, OPTIONAL, TAG_DOUBTS, UNIT_DOUBTS, Row, TableContext
 from imports.sheet_name import context_of_name
 from imports.table_findings import missing_cure, missing_severity
 from imports.tags import lost_zeros, padded_width
@@ -222,6 +222,9 @@ class RowReader:
             again = read_cell(cell, key, FIELDS[key], answer.text, order, self._today, self._from_csv)
             if again.value is not None:
                 return self._noted(cell, again.value, identity, answer)._replace(question="")
+        if answer is None and read.code in OF_COLUMN:
+            identity = question_id(About.CHECK, table.table.value, read.code, key, table.sheet.name)
+            answer = answers.by_id.get(identity)
         if answer is None or answer.text in UNITS_MM:
             return read
         if answer.leaves_out or answer.text == NOT_KNOWN:

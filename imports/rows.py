@@ -118,6 +118,8 @@ TAG_DOUBTS: Final = frozenset(
         "zeros_differ",
     )
 )
+OF_COLUMN: Final = frozenset(("shoe_size",))
+"""Doubts about what kind of value a column holds: one question, whatever the texts."""
 _OF_SHEET: Final = frozenset(("zeros_differ",))
 """Doubts about tags that are one for a whole sheet, whatever the headers of its blocks."""
 _OF_WORD: Final = frozenset(
@@ -265,6 +267,8 @@ class Row:
             return question_id(About.ALL, table, name, self.sheet, place.shape)
         if code in TAG_DOUBTS:
             return question_id(About.TAG, table, code, self.sheet, "" if code in _OF_SHEET else place.shape)
+        if code in OF_COLUMN:
+            return question_id(About.CHECK, table, code, name, self.sheet)
         if key is not None and raw and (code in _OF_WORD or self.values.get(key) is None):
             return question_id(About.WORD, table, key, raw)
         if code == "missing_value":

@@ -307,3 +307,40 @@ def test_open_is_no_name_of_a_binding_and_a_state_of_a_hole() -> None:
 
     assert says_unknown("offen")
     assert value_words()["state"]["offen"] == "open"
+
+
+def test_shoe_sizes_in_a_column_are_one_question_and_one_may_be_said_by_itself(
+    tmp_path: Path,
+) -> None:
+    head = ["tag", "model", "mondopoint", "bsl_mm"]
+    rows = [[f"B-{at}", "Stone", size, 306 + at] for at, size in enumerate((41, 42, 43), 1)]
+    book = write_book(tmp_path / "own.xlsx", {"Boots": [head, *rows]})
+    (question,) = [q["id"] for q in said(book, folder=tmp_path)["questions"]]
+    assert question == "check/boot/shoe_size/mondopoint/boots"
+    given = answers(tmp_path, **{question: "not known", "word/boot/mondopoint/42": "26.5"})
+    found = said(book, "--answers", given, folder=tmp_path)
+    assert found["questions"] == []
+    assert [row["values"]["mondopoint"] for row in found["rows"]] == [None, 26.5, None]
+
+
+@pytest.mark.parametrize(
+    ("text", "day"),
+    [
+        ("18. XII. 2022", "2022-12-18"),
+        ("9 iv 2023", "2023-04-09"),
+        ("1. I. 2024", "2024-01-01"),
+        ("18. XIII. 2022", None),
+    ],
+)
+def test_a_roman_numeral_between_day_and_year_is_a_month(text: str, day: str | None) -> None:
+    from datetime import date
+
+    from imports.cells import Cell
+    from imports.days import UNDECIDED
+    from imports.days import day as read_day
+
+    read = read_day(Cell(text), what="the day", order=UNDECIDED, today=date(2026, 11, 25))
+    assert read.value == day
+    assert (
+        read_day(Cell("18. XIII. 2022"), what="it", order=UNDECIDED, today=date(2026, 11, 25)).value is None
+    )
