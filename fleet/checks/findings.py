@@ -224,7 +224,7 @@ class AuditReport:
         """Return one clause a part: the file, the rules, the questions."""
         groups = [f.part for f in grouped(self.findings)]
         if self._only_the_head_differs():
-            file = "sound in itself, but NOT what the sheet was printed from"
+            file = "sound in itself, but NOT the ledger of a printed or kept head"
         else:
             file = "NOT sound: it was damaged or changed outside this program" if not self.sound else "sound"
         broken, open_ = groups.count(AuditPart.RULES), groups.count(AuditPart.QUESTIONS)

@@ -255,7 +255,7 @@ def test_a_head_printed_today_is_contained_tomorrow(shop: Shop) -> None:
 def test_a_head_of_another_file_is_not_contained(shop: Shop) -> None:
     report = audit_file(shop.ledger.path, now=LATER, heads=[parse_head("5:00000000")])
     assert not report.sound
-    assert "sound in itself, but NOT what the sheet was printed from" in next(iter(report.lines()))
+    assert "sound in itself, but NOT the ledger of a printed or kept head" in next(iter(report.lines()))
 
 
 @pytest.mark.parametrize("text", ["", "12", "12:", "12:a3f9", "a:a3f920c1", "12:a3f920g1", "-1:a3f920c1"])
