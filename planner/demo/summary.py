@@ -32,8 +32,7 @@ def summary(folder: Path, chapters: Sequence[Chapter]) -> str:
         f"  export MOUNTBOOK_LEDGER={quote(str(folder / 'mountbook.db'))}",
         f"  export MOUNTBOOK_NOW={moments.EVENING.isoformat()} MOUNTBOOK_NOW_QUIET=1",
         "  mountbook recheck list",
-        "  mountbook serve              its pages: open the address that it shows in a browser;",
-        "                               the manager's first PIN is set there (page: sign in)",
+        "  mountbook serve    pages, at the address that it shows; page `sign in` sets the first PIN",
         "",
         "All of it is invented. Makers' instructions, local rules and qualified technicians come first.",
     ]

@@ -18,6 +18,7 @@ from fleet.facts.policy import default_policy
 from fleet.tables.snapshot import Fleet
 from planner.cli.main import app
 from planner.plan.plan_file import plan_from_json, plan_to_json
+from planner.plan.proof_words import PROVED
 from planner.plan.wants import as_asked, lead_of
 from planner.planning.judge import judge_plan
 from planner.planning.seasons.rentals import Rental
@@ -244,6 +245,7 @@ def test_a_fault_is_one_sentence_with_its_cure_and_nothing_is_written(
 GOLDEN = [
     "27 of 27 sets served, proved best",
     "8 holes to drill, 286 bench minutes",
+    PROVED,
     "planned for 20 seasons drawn about 3 past seasons; a set pays if more than 10% of them use it",
     "27 sets made ready; a plan for the mean season makes 20 ready",
     "seasons              this plan  mean plan   gain a season",

@@ -12,7 +12,7 @@ from tests.counter.shop import IDA, Shop
 
 THIS, AT = "this entry", "its time"
 _BOOKKEEPING = {"place_entry", "place_at", "undo_entry", "undo_row"}
-_NOT_STATE = {"entries", "notes", "naming", "entry_about", "day_begun", "sqlite_sequence"}
+_NOT_STATE = {"entries", "notes", "naming", "entry_about", "boot_entry", "day_begun", "sqlite_sequence"}
 
 Row = dict[str, Any]
 Rows = dict[str, list[Row]]

@@ -149,7 +149,8 @@ def test_a_tag_that_no_label_holds_is_named_and_the_others_are_printed(door: Fro
     assert said.code == 1
     assert f"NOT PRINTED: label {endless} A: " in said.err
     assert "use a larger label" in said.err
-    assert codes(door.folder / "labels.pdf") == ["K-1 A", "K-1 B", "K-3 A", "K-3 B"]
+    printed = [code for code in codes(door.folder / "labels.pdf") if not code.startswith("HEAD ")]
+    assert printed == ["K-1 A", "K-1 B", "K-3 A", "K-3 B"]
     plan = door("plan", "--out", "p")
     assert plan.code == 1
     [row] = door.plan_json()["not_drawn"][:1]
