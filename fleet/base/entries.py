@@ -133,12 +133,13 @@ def checked_text(text: str) -> str:
 
 
 def checked_name(name: str) -> str:
-    """A person's name as it is kept: composed (NFC), single spaces, nothing unseen or unprintable.
+    """A person's name as it is kept: composed (NFC), single spaces, no soft hyphens, nothing unprintable.
 
     So that one person typed on two machines is one name, and cannot sign as a second person.
     Raises ValueError for an empty name or one with control characters.
     """
-    kept = " ".join(_seen(unicodedata.normalize("NFC", checked_text(name))).split())
+    seen = unicodedata.normalize("NFC", checked_text(name)).translate(_FALLS_AWAY)
+    kept = " ".join(seen.split())
     if not kept:
         raise ValueError("every entry needs a name")
     if not kept.isprintable():
@@ -161,8 +162,12 @@ def name_key(name: str) -> str:
 
 
 _MINUS: Final = "\N{MINUS SIGN}"
+_FALLS_AWAY: Final = dict.fromkeys(map(ord, "\N{SOFT HYPHEN}\u200b\u200c\u200d\u2060\ufeff"))
+"""The soft hyphen and spaces without width, which a text pasted from a page brings along. A sign that turns the
+direction of writing stays, and is refused: such a name reads as another.
+"""
 _UNSEEN: Final = "Cf"
-"""The class of the soft hyphen and of spaces without width, which a text pasted from a page brings along."""
+"""The class of all such signs: two names are compared without them."""
 
 
 def _seen(text: str) -> str:
