@@ -163,8 +163,8 @@ def name_key(name: str) -> str:
 
 _MINUS: Final = "\N{MINUS SIGN}"
 _FALLS_AWAY: Final = dict.fromkeys(map(ord, "\N{SOFT HYPHEN}\u200b\u200c\u200d\u2060\ufeff"))
-"""The soft hyphen and spaces without width, which a text pasted from a page brings along. A sign that turns the
-direction of writing stays, and is refused: such a name reads as another.
+"""The soft hyphen and spaces without width, which a text pasted from a page brings along. A sign that turns
+the direction of writing stays, and is refused: such a name reads as another.
 """
 _UNSEEN: Final = "Cf"
 """The class of all such signs: two names are compared without them."""
