@@ -19,7 +19,7 @@ import numpy.typing as npt
 
 from planner.plan.certificate import WAY_FIGURES
 from planner.planning.assign.deadline import Deadline
-from planner.planning.assign.linear_program import Floats, Ints, LinearProgram
+from planner.planning.assign.linear_program import Floats, Ints, LinearProgram, int32
 from planner.planning.quiet_highs import ONE_ANSWER, quiet_highs
 
 _WHOLE = 1e-5
@@ -79,36 +79,41 @@ class WayCounts:
     def __init__(self, figures: Ints, lower: Floats, free: npt.NDArray[np.intp]) -> None:
         """``figures``: one row a way, which are the first columns; ``lower``: of every column."""
         ways = len(figures)
-        self.free = free[free < ways]
+        self._free = free[free < ways]
         """Ways among the free columns, which they come first in."""
         self._figures = figures
-        settled = lower[:ways].copy()
-        settled[self.free] = 0.0
-        self._by = [
-            (asked, *_classes(figures[:, [WAY_FIGURES.index(name) for name in asked]])) for asked in _ASKED_BY
-        ]
-        self._settled = [np.bincount(of, weights=settled) for _, of, _ in self._by]
+        self._settled = lower[:ways].copy()
+        self._settled[self._free] = 0.0
+        self._known: dict[tuple[str, ...], tuple[Ints, Ints, Ints]] = {}
 
     def fractional(self, values: Floats) -> tuple[tuple[int | None, ...], Ints, int, int] | None:
         """The count farthest from whole: figures, its free columns, what is used of them, what is settled.
 
         None where every count is whole.
         """
-        for (asked, of, rows), settled in zip(self._by, self._settled, strict=True):
-            mine = of[self.free]
+        for asked in _ASKED_BY:
+            mine, rows, settled = self._classes(asked)
             used = np.bincount(mine, weights=values[: len(mine)], minlength=len(rows))
             part = np.abs(used - np.rint(used))
             if np.max(part, initial=0.0) > _WHOLE:
                 worst = int(np.argmax(np.round(part, 6)))
                 named = dict(zip(asked, rows[worst].tolist(), strict=True))
                 figures = tuple(named.get(name) for name in WAY_FIGURES)
-                return figures, np.flatnonzero(mine == worst), floor(used[worst]), round(settled[worst])
+                return figures, np.flatnonzero(mine == worst), floor(used[worst]), int(settled[worst])
         return None
 
+    def _classes(self, asked: tuple[str, ...]) -> tuple[Ints, Ints, Ints]:
+        """Return the class of each free way, the figures of each class, and how often settled ones are used.
 
-def _classes(rows: Ints) -> tuple[Ints, Ints]:
-    kept, of = np.unique(rows, axis=0, return_inverse=True)
-    return of.ravel(), kept
+        Kept, and made where they are asked for: most proofs ask by the first figures only.
+        """
+        if asked not in self._known:
+            rows, of = np.unique(
+                self._figures[:, [WAY_FIGURES.index(name) for name in asked]], axis=0, return_inverse=True
+            )
+            settled = np.bincount(of.ravel(), weights=self._settled, minlength=len(rows))
+            self._known[asked] = of.ravel()[self._free], rows, np.rint(settled).astype(np.int64)
+        return self._known[asked]
 
 
 def proof_by_cases(
@@ -137,7 +142,7 @@ class _Tree:
         self.left = min(_MOST_CASES, _MOST_COLUMNS // max(1, program.size))
         self.solver: Any = quiet_highs({**ONE_ANSWER, "solver": "simplex"})
         none = np.zeros(0)
-        self.solver.addRows(self.rows, program.lower, program.upper, 0, _int32(none), _int32(none), none)
+        self.solver.addRows(self.rows, program.lower, program.upper, 0, int32(none), int32(none), none)
         starts = np.searchsorted(program.column, np.arange(program.size))
         self.solver.addCols(
             program.size,
@@ -145,14 +150,14 @@ class _Tree:
             lower,
             program.column_upper,
             len(program.row),
-            _int32(starts),
-            _int32(program.row),
+            int32(starts),
+            int32(program.row),
             program.value.astype(np.float64),
         )
         # One column more may break every count, at a price above any value: so each case has a cheapest
         # solution, and the multipliers of an impossible one prove a cost as high as is wanted.
         price = _PRICE * (1.0 + abs(over) + float(np.max(np.abs(costs), initial=0)))
-        self.solver.addCol(price, 0.0, float("inf"), 0, _int32(none), none)
+        self.solver.addCol(price, 0.0, float("inf"), 0, int32(none), none)
 
     def proof(self) -> SplitCase | None:
         """The tree, or None, also where there is nothing to split."""
@@ -184,11 +189,7 @@ class _Tree:
     def _with_row(self, depth: int, columns: Ints, limits: tuple[float, float], broken: float) -> Case | None:
         """The proof of one case more; ``broken``: what the column that breaks counts does to this one."""
         at = np.append(columns, self.size)
-        self.solver.addRow(*limits, len(at), _int32(at), np.append(np.ones(len(columns)), broken))
+        self.solver.addRow(*limits, len(at), int32(at), np.append(np.ones(len(columns)), broken))
         found = self._case(depth + 1)
-        self.solver.deleteRows(1, _int32([self.rows + depth]))
+        self.solver.deleteRows(1, int32([self.rows + depth]))
         return found
-
-
-def _int32(values: object) -> npt.NDArray[np.int32]:
-    return np.asarray(values, dtype=np.int32)

@@ -11,6 +11,11 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 
+def int32(values: npt.ArrayLike) -> npt.NDArray[np.int32]:
+    """Return numbers of rows and columns as HiGHS takes them."""
+    return np.asarray(values, dtype=np.int32)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LinearProgram:
     """``lower <= A x <= upper``; A as triplets sorted by column. Columns are whole numbers from 0 up."""

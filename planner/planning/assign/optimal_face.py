@@ -26,7 +26,7 @@ from planner.plan.certificate import WAY_FIGURES
 from planner.planning.assign.cases import SplitCase, WayCounts, proof_by_cases
 from planner.planning.assign.deadline import NEVER, Deadline, OutOfTime
 from planner.planning.assign.dual_ray import fixed_by_ray
-from planner.planning.assign.linear_program import Floats, Ints, LinearProgram
+from planner.planning.assign.linear_program import Floats, Ints, LinearProgram, int32
 from planner.planning.quiet_highs import quiet_highs
 
 _TOLERANCE = 1e-6
@@ -77,7 +77,7 @@ class OptimalFace:
         """Of each level settled so far: the cases that prove what those multipliers leave open."""
         self.figures: Ints = np.zeros((0, len(WAY_FIGURES)), dtype=np.int64)
         """One row a way, which are the first columns: `WAY_FIGURES`."""
-        self._solver.addRows(len(rows.lower), rows.lower, rows.upper, 0, _int32([]), _int32([]), np.zeros(0))
+        self._solver.addRows(len(rows.lower), rows.lower, rows.upper, 0, int32([]), int32([]), np.zeros(0))
         self._join(np.arange(self.size) if seen is None else np.flatnonzero(seen), None)
 
     def _join(self, columns: npt.NDArray[np.intp] | Ints, costs: Ints | None) -> None:
@@ -102,8 +102,8 @@ class OptimalFace:
             self.lower[columns],
             self.upper[columns],
             len(order),
-            _int32(np.searchsorted(own[order], np.arange(len(columns)))),
-            _int32(row[order]),
+            int32(np.searchsorted(own[order], np.arange(len(columns)))),
+            int32(row[order]),
             value[order],
         )
         self._at[columns] = len(self._seen) + np.arange(len(columns))
@@ -199,7 +199,7 @@ class OptimalFace:
 
     def _set_costs(self, costs: Ints) -> None:
         self._solver.changeColsCost(
-            len(self._seen), _int32(np.arange(len(self._seen))), costs[self._seen].astype(np.float64)
+            len(self._seen), int32(np.arange(len(self._seen))), costs[self._seen].astype(np.float64)
         )
 
     def _priced(self, costs: Ints) -> tuple[float, Floats, Floats, Floats]:
@@ -251,7 +251,7 @@ class OptimalFace:
         # Step back: the row of the level leaves, and the face is as it was before the attempt.
         self._held.pop()
         self._held_level.pop()
-        self._solver.deleteRows(1, _int32([self._solver.getNumRow() - 1]))
+        self._solver.deleteRows(1, int32([self._solver.getNumRow() - 1]))
         self._set_costs(costs)
         return None
 
@@ -300,7 +300,7 @@ class OptimalFace:
     def _integrality(self, kind: Any) -> None:
         count = len(self._seen)
         self._solver.changeColsIntegrality(
-            count, _int32(np.arange(count)), np.full(count, int(kind), np.uint8)
+            count, int32(np.arange(count)), np.full(count, int(kind), np.uint8)
         )
 
     def _run(self, share: float = 1.0) -> None:
@@ -354,14 +354,14 @@ class OptimalFace:
         self._held_level.append(len(self.duals) - 1)
         used = np.flatnonzero(costs[self._seen])
         self._solver.addRow(
-            low, float(best), len(used), _int32(used), costs[self._seen[used]].astype(np.float64)
+            low, float(best), len(used), int32(used), costs[self._seen[used]].astype(np.float64)
         )
 
     def _bounds(self, columns: npt.NDArray[np.intp]) -> None:
         columns = columns[self._at[columns] >= 0]
         if len(columns):
             self._solver.changeColsBounds(
-                len(columns), _int32(self._at[columns]), self.lower[columns], self.upper[columns]
+                len(columns), int32(self._at[columns]), self.lower[columns], self.upper[columns]
             )
 
     def free_part(self) -> tuple[LinearProgram, npt.NDArray[np.intp]]:
@@ -482,7 +482,3 @@ _OPTIONS: dict[str, Any] = {
     "primal_feasibility_tolerance": 1e-9,
     "dual_feasibility_tolerance": 1e-9,
 }
-
-
-def _int32(values: object) -> npt.NDArray[np.int32]:
-    return np.asarray(values, dtype=np.int32)

@@ -15,6 +15,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import gcd
+from typing import NamedTuple
 
 
 @dataclass(slots=True)
@@ -86,13 +87,14 @@ def proved_bounds(
         if summed is not None:
             reduced = [(c, _reduced(c, number, level)) for c in left]
             summed += _saved(reduced)
-            least = _next_value(summed, level.scale, number, left)
+            least = _values_of(left, number).from_below(summed, level.scale)
             if least <= level.value:
                 gap = level.value * level.scale - summed
                 left = _narrowed(reduced, gap)
                 _met(rows, level, gap)
         if level.cases is not None and (least is None or least < level.value):
-            by_cases = _least_of(level.cases, number, rows, left, earlier)
+            values = _values_of(left, number)
+            by_cases = _OneLevel(number, rows, left, earlier, values).least_of(level.cases)
             least = max((b for b in (least, by_cases) if b is not None), default=None)
         found.append(least)
         if least is not None and least > level.value:
@@ -100,39 +102,66 @@ def proved_bounds(
     return found
 
 
-def _least_of(
-    case: Sums | SumsByCase,
-    number: int,
-    rows: Sequence[BoundRow],
-    left: Sequence[BoundColumn],
-    earlier: Sequence[tuple[int, bool]],
-    counts: Sequence[tuple[BoundRow, tuple[int | None, ...]]] = (),
-) -> int | None:
-    """Return the least value of a whole plan in this case; None where its multipliers prove nothing."""
-    if isinstance(case, SumsByCase):
-        most = sum(column.upper for column in left if _counts(column, case.figures))
-        both = (
-            (case.fewer, BoundRow(0, case.at_most)),
-            (case.more, BoundRow(case.at_most + 1, max(most, case.at_most + 1))),
-        )
-        least = [
-            _least_of(each, number, rows, left, earlier, (*counts, (row, case.figures))) for each, row in both
+class _Values(NamedTuple):
+    """The values that whole plans can have: ``fixed``, and any number of steps more or less."""
+
+    fixed: int
+    step: int
+
+    def from_below(self, summed: int, scale: int) -> int:
+        """Return the least of them that is no less than ``summed / scale``."""
+        return self.fixed - (self.fixed * scale - summed) // (self.step * scale) * self.step
+
+
+def _values_of(left: Sequence[BoundColumn], number: int) -> _Values:
+    """Columns that stand fixed give a sum; the others move it by the step that their costs share."""
+    return _Values(
+        fixed=sum(c.costs[number] * c.lower for c in left if c.lower == c.upper),
+        step=gcd(*(c.costs[number] for c in left if c.lower < c.upper)) or 1,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _OneLevel:
+    """All that the cases of one level are held against: its number, limits, columns and earlier values."""
+
+    number: int
+    rows: Sequence[BoundRow]
+    left: Sequence[BoundColumn]
+    earlier: Sequence[tuple[int, bool]]
+    values: _Values
+
+    def least_of(
+        self,
+        case: Sums | SumsByCase,
+        counts: Sequence[tuple[BoundRow, tuple[int | None, ...]]] = (),
+    ) -> int | None:
+        """Return the least value of a whole plan in this case; None where its multipliers prove nothing.
+
+        ``counts``: the limit of each count that leads to it, and whose count it is.
+        """
+        if isinstance(case, SumsByCase):
+            most = sum(column.upper for column in self.left if _counts(column, case.figures))
+            both = (
+                (case.fewer, BoundRow(0, case.at_most)),
+                (case.more, BoundRow(case.at_most + 1, max(most, case.at_most + 1))),
+            )
+            least = [self.least_of(each, (*counts, (row, case.figures))) for each, row in both]
+            return None if None in least else min(b for b in least if b is not None)
+        if len(case.counts) != len(counts):
+            return None
+        summed = _limits([*self.rows, *(row for row, _ in counts)], case, self.earlier)
+        if summed is None:
+            return None
+        reduced = [
+            (
+                column,
+                _reduced(column, self.number, case)
+                - sum(y for y, (_, whose) in zip(case.counts, counts, strict=True) if _counts(column, whose)),
+            )
+            for column in self.left
         ]
-        return None if None in least else min(b for b in least if b is not None)
-    if len(case.counts) != len(counts):
-        return None
-    summed = _limits([*rows, *(row for row, _ in counts)], case, earlier)
-    if summed is None:
-        return None
-    reduced = [
-        (
-            column,
-            _reduced(column, number, case)
-            - sum(y for y, (_, figures) in zip(case.counts, counts, strict=True) if _counts(column, figures)),
-        )
-        for column in left
-    ]
-    return _next_value(summed + _saved(reduced), case.scale, number, left)
+        return self.values.from_below(summed + _saved(reduced), case.scale)
 
 
 def _counts(column: BoundColumn, figures: Sequence[int | None]) -> bool:
@@ -163,16 +192,6 @@ def _limits(rows: Sequence[BoundRow], level: Sums, earlier: Sequence[tuple[int, 
 def _saved(reduced: Sequence[tuple[BoundColumn, int]]) -> int:
     """Return what the columns add to the limits at the least; negative where they save."""
     return sum(r * (column.lower if r > 0 else column.upper) for column, r in reduced)
-
-
-def _next_value(summed: int, scale: int, number: int, left: Sequence[BoundColumn]) -> int:
-    """Return the least value of a whole plan that is no less than ``summed / scale``.
-
-    Columns that stand fixed give a sum; the others move it by the step that their costs share.
-    """
-    fixed = sum(c.costs[number] * c.lower for c in left if c.lower == c.upper)
-    step = gcd(*(c.costs[number] for c in left if c.lower < c.upper)) or 1
-    return fixed - (fixed * scale - summed) // (step * scale) * step
 
 
 def _reduced(column: BoundColumn, number: int, level: Sums) -> int:
