@@ -109,6 +109,8 @@ class LevelProof:
 class Certificate:
     """The owners of the limits (tags; links as numbers of a pair class and a boot class), and the proofs.
 
+    ``parts_step``: hundredths that the parts of every way are a multiple of: what a budget has beyond such a
+    multiple buys nothing, and no proof counts it. The judge holds each way against it.
     A class is of things no limit tells apart. A link stands for a boot class and all pair classes with the
     same wishes as the one named.
     """
@@ -118,6 +120,7 @@ class Certificate:
     links: tuple[tuple[int, int], ...]
     brake_sets: tuple[tuple[Sort, ...], ...]
     levels: tuple[LevelProof, ...]
+    parts_step: int = 1
 
     def to_body(self) -> dict[str, Any]:
         """The key ``certificate`` of a plan."""
@@ -129,6 +132,7 @@ class Certificate:
                 [{"pattern": pattern, "brake_um": brake} for pattern, brake in sorts]
                 for sorts in self.brake_sets
             ],
+            "parts_step": self.parts_step,
             "levels": [level.to_body() for level in self.levels],
         }
 
@@ -152,6 +156,7 @@ def certificate_from_body(data: Mapping[str, Any]) -> Certificate:
         brake_sets=tuple(
             tuple((str(s["pattern"]), s["brake_um"]) for s in row) for row in data["brake_sets"]
         ),
+        parts_step=int(data.get("parts_step", 1)),
         levels=tuple(
             LevelProof(
                 name=str(row["name"]),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -16,6 +17,7 @@ from planner.plan.values import Plan, Rung
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.explain.case import build_case
 from planner.planning.explain.remedies import RemedyKind, remedies
+from planner.planning.judge import judge_plan
 from tests.assign.shop import real_shop
 
 PRICES = {"price_new_hole": "0.45", "price_reused_hole": "0.20", "price_plug": "0.35"}
@@ -23,8 +25,6 @@ PRICES = {"price_new_hole": "0.45", "price_reused_hole": "0.20", "price_plug": "
 
 @cache
 def shop() -> Fleet:
-    from dataclasses import replace
-
     plain = real_shop(0)
     return replace(plain, policy=plain.policy.with_values(**PRICES))
 
@@ -111,3 +111,24 @@ def test_a_plan_within_a_budget_is_proved_best_whatever_step_the_prices_share(sh
     tight = planned(int(free * share))
     assert tight.totals.served < planned(None).totals.served
     assert (tight.status, tight.gap_percent) == ("proved best", 0.0)
+
+
+@pytest.mark.parametrize("cents", [320, 321, 329, 479, 480, 1_129, 1_279, 1_280])
+def test_money_that_no_set_can_use_does_not_stand_in_the_way_of_the_proof(cents: int) -> None:
+    """The parts of every way of this shop cost a multiple of 160 hundredths: 479 buy what 320 do."""
+    tight = planned(cents)
+    assert tight.certificate is not None
+    assert tight.certificate.parts_step == 160
+    assert (tight.status, tight.gap_percent) == ("proved best", 0.0)
+    assert tight.totals == planned(cents - cents % 160).totals
+
+
+@pytest.mark.parametrize("step", [0, 320, 1_000])
+def test_a_step_that_the_parts_do_not_have_is_refused(step: int) -> None:
+    """A larger step would lower the limit, and prove more than is true: 480 to 320."""
+    tight = planned(960)
+    assert tight.certificate is not None
+    lie = replace(tight, certificate=replace(tight.certificate, parts_step=step))
+    objections = judge_plan(shop(), lie)
+    assert [o.rule for o in objections] == ["certificate"]
+    assert "step" in objections[0].message

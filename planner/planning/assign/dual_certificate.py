@@ -146,6 +146,7 @@ def _certificate(
     _, of_pair, links, _ = problem.links()
     first = {int(number): p for p, number in reversed(list(enumerate(of_pair)))}
     return Certificate(
+        parts_step=1 if problem.parts_limit_cents is None else parts_step(problem),
         pairs=tuple(p.tags for p in problem.pairs),
         boots=tuple(b.tags for b in problem.boots),
         links=tuple((first[number], boot) for number, boot in links),

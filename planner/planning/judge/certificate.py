@@ -217,6 +217,8 @@ class _Limits:
 
     def __init__(self, fleet: Fleet, certificate: Certificate, budget: Budget) -> None:
         self.certificate, self.budget = certificate, budget
+        if certificate.parts_step < 1:
+            raise BadCertificate("the step of its budget is none")
         self.wishes = sorted(fleet.wishes, key=lambda w: w.wish)
         self.kinds = KindRule(fleet.policy)
         self.strip_minutes = ceil(fleet.policy.number("minutes_take_off"))
@@ -256,8 +258,8 @@ class _Limits:
         yield [BoundRow(0, 0) for _ in self.certificate.brake_sets]
         yield [BoundRow(0, n) for n in self.supply]
         yield [BoundRow(None, stock[s]) for s in self.sorts]
-        for limit in (self.budget.minutes, self.budget.parts_cents):
-            yield [] if limit is None else [BoundRow(0, limit)]
+        for limit, step in ((self.budget.minutes, 1), (self.budget.parts_cents, self.certificate.parts_step)):
+            yield [] if limit is None else [BoundRow(0, limit - limit % step)]
 
     def _pairs(
         self, fleet: Fleet, on: dict[str, Sort], plannable: set[str]
@@ -352,6 +354,8 @@ class _Limits:
         if self.budget.minutes is not None:
             rows.append((first["bench"], way.costs[COST_LEVELS.index(MINUTES)]))
         if self.budget.parts_cents is not None:
+            if way.parts_cents % self.certificate.parts_step:
+                raise BadCertificate("a way's parts are no multiple of the step of the budget")
             rows.append((first["parts"], way.parts_cents))
         minutes, drilled = (way.costs[COST_LEVELS.index(level)] for level in (MINUTES, DRILLED))
         return BoundColumn(
