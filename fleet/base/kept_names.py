@@ -29,6 +29,11 @@ _MARK: Final = re.compile(r"name removed \d+(\.\d+)?-[0-9a-f]{4}")
 _NONE_HERE: Final = "no such table"
 
 
+def place_of(number: int, seq: int) -> str:
+    """Return the place of a name: the how manieth of those that entry ``seq`` is the first to say."""
+    return f"name {number} of entry {seq}"
+
+
 def is_mark(name: str) -> bool:
     """Return whether a name is the mark of a person whose name was taken out."""
     return _MARK.fullmatch(name) is not None
@@ -93,8 +98,8 @@ def read_names(connection: sqlite3.Connection) -> list[KeptName]:
 
 
 def _order(place: str) -> tuple[int, int]:
-    number, seq = map(int, _PLACE.fullmatch(place).groups())  # type: ignore[union-attr]
-    return seq, number
+    found = _PLACE.fullmatch(place)
+    return (int(found[2]), int(found[1])) if found else (0, 0)  # changed by hand: an audit says so
 
 
 class NamesSaid:
@@ -162,7 +167,7 @@ class NamesToKeep:
         found = self._by_text.get(name)
         if found is not None:
             return found
-        place, salt = f"name {len(self.new) + 1} of entry {seq}", secrets.token_hex(16)
+        place, salt = place_of(len(self.new) + 1, seq), secrets.token_hex(16)
         person = self._by_key.get(name_key(name), place)
         row = KeptName(place, seq, person, note_digest(salt, checked_text(name)), salt, name)
         self.new.append(row)

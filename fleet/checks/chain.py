@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from typing import Any, Final, NamedTuple
 
 from fleet.base.entries import Entry, entry_hash, note_digest
-from fleet.base.kept_names import NamesSaid, is_mark, listed_in, read_names
+from fleet.base.kept_names import NamesSaid, is_mark, listed_in, place_of, read_names
 from fleet.checks.findings import AuditFinding, bad
 
 _QUERY: Final = (
@@ -151,16 +151,14 @@ def rows_beside(connection: sqlite3.Connection, *, after: int) -> Iterator[Audit
 
 def name_faults(connection: sqlite3.Connection) -> Iterator[AuditFinding]:
     """Names that are not those which their entries list, or that are gone without an entry that says so."""
-    listed: dict[int, list[str]] = {}
+    listed: dict[int, dict[str, str]] = {}
     persons = {row.place: row for row in read_names(connection)}
     for row in persons.values():
         if row.seq not in listed:
             found = connection.execute("SELECT body FROM entries WHERE seq = ?", (row.seq,)).fetchone()
-            listed[row.seq] = listed_in(found[0]) if found else []
-        number = int(row.place.split(" ")[1])
-        if row.place != f"name {number} of entry {row.seq}" or listed[row.seq][number - 1 : number] != [
-            row.listed
-        ]:
+            said = listed_in(found[0]) if found else []
+            listed[row.seq] = {place_of(number, row.seq): each for number, each in enumerate(said, start=1)}
+        if listed[row.seq].get(row.place) != row.listed:
             yield bad(
                 "name changed", f"a name is kept as {row.place}, and the entry lists none such", entry=row.seq
             )
@@ -185,7 +183,7 @@ def _said_so(connection: sqlite3.Connection, seq: int | None, person: str) -> bo
 def lost_names(connection: sqlite3.Connection, link: Link) -> str | None:
     """Return what is wrong with the names that a sound entry is the first to say."""
     for number in range(1, len(listed_in(link.body)) + 1):
-        place = f"name {number} of entry {link.seq}"
+        place = place_of(number, link.seq)
         if not connection.execute("SELECT 1 FROM names WHERE place = ?", (place,)).fetchone():
             return f"has lost {place}"
     return None

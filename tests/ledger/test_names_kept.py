@@ -255,6 +255,9 @@ def test_what_a_rule_writes_again_of_somebody_taken_out_is_the_same_person(shop:
         ("UPDATE names SET text = NULL, salt = '', removed_by = 3 WHERE text = ?", "name lost"),
         ("UPDATE names SET text = NULL, salt = '' WHERE text = ?", "name lost"),
         ("UPDATE names SET person = 'name 1 of entry 1' WHERE text = ?", "name changed"),
+        ("UPDATE names SET place = 'nowhere' WHERE text = ?", "name changed"),
+        ("UPDATE names SET place = 'name 0' || substr(place, 6) WHERE text = ?", "name changed"),
+        ("UPDATE names SET place = 'name 7', person = 'name 7', text = NULL WHERE text = ?", "name changed"),
         ("DELETE FROM names WHERE text = ?", "chain"),
     ],
 )
@@ -262,6 +265,7 @@ def test_an_audit_sees_a_name_that_was_changed_by_hand(shop: Shop, statement: st
     shop.enter("pair held", {"tag": "P-1"}, by=NAME)
     by_hand(shop.ledger.path, iter([(statement, (NAME,))]))
     assert code in {f.code for f in audit_file(shop.ledger.path, now=LATER).findings if f.severity == "bad"}
+    shop.enter("pair held", {"tag": "P-2"}, by=NAME)  # what is damaged stops nobody at the counter
 
 
 def test_a_name_that_was_put_back_by_hand_is_seen(shop: Shop) -> None:
