@@ -7,6 +7,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Final
 
+from fleet.base.kept_names import is_place
 from fleet.facts.brakes import Brake
 from fleet.facts.columns import Field, Holds
 from imports.cells import Cell, Content
@@ -145,6 +146,8 @@ def _text(cell: Cell, field_: Field) -> Read:
         return NOTHING
     if len(text) > 500:
         return ask("text_too_long", f"{field_.what} has {len(text)} characters", "shorten it")
+    if is_place(text):
+        return ask("text_is_place", f"{text!r} is how the ledger itself says a name", "write it otherwise")
     if text != " ".join(unguarded(cell.text).split()):
         return note(text, "text_cleaned", f"invisible or odd characters were taken out of {text!r}")
     return Read(text)

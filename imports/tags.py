@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from decimal import Decimal
 from typing import Final
 
+from fleet.base.kept_names import is_place
 from imports.cells import Cell, Content
 from imports.guarded_text import GUARD, RUNS, unguarded
 from imports.months import NEAR, month_of
@@ -57,6 +58,8 @@ def tag(cell: Cell) -> Read:
         return NOTHING
     if len(text) > MAX_TAG:
         return ask("tag_too_long", f"a tag of {len(text)} characters", "enter the tag alone")
+    if is_place(text):
+        return ask("tag_is_place", f"{text!r} is how the ledger itself says a name", "give another tag")
     if _MANGLED.match(text):
         if re.search(r"[.,]|\+", text):
             return ask(

@@ -34,6 +34,11 @@ def place_of(number: int, seq: int) -> str:
     return f"name {number} of entry {seq}"
 
 
+def is_place(text: str) -> bool:
+    """Return whether a text is the place of a name, or reads like one."""
+    return _PLACE.fullmatch(text) is not None
+
+
 def is_mark(name: str) -> bool:
     """Return whether a name is the mark of a person whose name was taken out."""
     return _MARK.fullmatch(name) is not None
@@ -113,7 +118,7 @@ class NamesSaid:
         """Return the name at a place, the mark of a person taken out, or a text that is no place as it is."""
         found = self._said.get(place)
         if found is None:
-            found = self._said[place] = self._look_up(place) if _PLACE.fullmatch(place) else place
+            found = self._said[place] = self._look_up(place) if is_place(place) else place
         return found
 
     def body(self, body_json: str) -> Any:

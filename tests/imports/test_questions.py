@@ -344,3 +344,21 @@ def test_a_roman_numeral_between_day_and_year_is_a_month(text: str, day: str | N
     assert (
         read_day(Cell("18. XIII. 2022"), what="it", order=UNDECIDED, today=date(2026, 11, 25)).value is None
     )
+
+
+@pytest.mark.parametrize("column", ["tag", "model", "rack"])
+def test_a_text_that_reads_like_the_place_of_a_name_costs_its_own_row_alone(
+    tmp_path: Path, column: str
+) -> None:
+    """The ledger refuses it, whatever else stands in the file: so the cell is asked about beforehand."""
+    odd, kept = {column: "name 1 of entry 2"}, {column: "name 1 of entry two"}
+    skis = (SKI | {"tag": "K-101"} | odd, SKI | {"tag": "K-102"} | kept, SKI | {"tag": "K-103"})
+    path = write_book(tmp_path / "stock.xlsx", {"Skis": table_rows(Table.SKI, *skis)})
+    result = run("import", path, "--apply", "--by", "Mara", "--json", folder=tmp_path)
+    assert json.loads(result.stdout)["applied"]
+    asked = [finding for finding in json.loads(result.stdout)["findings"] if "_is_place" in finding["code"]]
+    assert [(each["row"], each["raw"]) for each in asked] == [(2, odd[column])]
+    pairs = fleet_of(tmp_path).pairs
+    assert "K-103" in pairs
+    assert kept[column] in {getattr(pair, column) for pair in pairs.values()}
+    assert odd[column] not in {getattr(pair, column) for pair in pairs.values()}
