@@ -9,7 +9,7 @@ from datetime import timedelta
 import pytest
 
 from fleet.audit.full import audit_file
-from fleet.base.entries import name_key
+from fleet.base.entries import checked_name, name_key
 from fleet.base.errors import Refused
 from fleet.checks.findings import AuditFinding, AuditSeverity
 from fleet.ledger.corrections import remark
@@ -95,6 +95,37 @@ def test_two_people_stay_two(shop: Shop) -> None:
     assert name_key("Jo Ann") != name_key("Joann")
     assert name_key("Jo Ann") != name_key("Jo-Ann")
     assert name_key("Jo-Ann") != name_key("Joann")
+
+
+@pytest.mark.parametrize("unseen", ["\u00ad", "\u200b", "\u200c", "\u200d", "\u2060", "\ufeff"])
+def test_a_sign_without_width_falls_out_of_a_name_and_alone_is_none(unseen: str) -> None:
+    assert checked_name(f"{unseen}Ida{unseen} Vos{unseen}") == "Ida Vos"
+    assert name_key(f"{unseen}Ida{unseen} Vos{unseen}") == name_key("Ida Vos")
+    with pytest.raises(ValueError, match="needs a name"):
+        checked_name(f" {unseen} ")
+
+
+@pytest.mark.parametrize("turning", ["\u200e", "\u200f", "\u061c", "\u202a", "\u202e", "\u2066", "\u2069"])
+def test_a_sign_that_turns_the_direction_is_refused_and_in_an_older_entry_makes_nobody_another(
+    turning: str,
+) -> None:
+    with pytest.raises(ValueError, match="cannot be printed"):
+        checked_name(f"Ida{turning} Vos")
+    assert name_key(f"Ida{turning} Vos") == name_key("Ida Vos")
+
+
+@pytest.mark.parametrize("seen", ["\u0301", "\u0308", "'", "\u2019", "."])
+def test_a_sign_that_is_seen_stays_and_makes_another_name(seen: str) -> None:
+    assert checked_name(f"Ida{seen} Vos") == unicodedata.normalize("NFC", f"Ida{seen} Vos")
+    assert name_key(f"Ida{seen} Vos") != name_key("Ida Vos")
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [("\U0001d408da", "Ida"), ("\uff29\uff44\uff41", "ida"), ("\u01f0o", "J\u030co"), ("\u00df", "SS")],
+)
+def test_a_letter_in_another_form_or_case_is_the_same_letter(one: str, other: str) -> None:
+    assert name_key(one) == name_key(other)
 
 
 def test_an_older_entry_in_another_spelling_is_the_same_worker_and_the_same_signer(shop: Shop) -> None:
