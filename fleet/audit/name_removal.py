@@ -15,6 +15,7 @@ from fleet.base.entries import name_key
 from fleet.base.errors import BadInput, Refused
 from fleet.base.kept_names import KeptName, NamesSaid, is_mark, read_names
 from fleet.base.near_names import nearest
+from fleet.base.units import first_of
 from fleet.events.typed import names_in
 from fleet.facts.carried import PEOPLE, STOP_COLUMNS
 from fleet.facts.places import Place
@@ -30,6 +31,7 @@ _AWAY: Final = (Place.SOLD.value, Place.RETIRED.value)
 _STOPPED: Final = tuple(column for column in STOP_COLUMNS if column.endswith("_entry"))
 _UNTIL_PASSED: Final = ("fault_entry", "unfinished_entry")
 _SHOWN: Final = 20
+_OPEN_SHOWN: Final = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,16 +51,15 @@ class RemovedName:
         yield f"  it reads {self.mark!r} now, in every entry, list and sheet"
         if self.mentioned:
             yield (
-                f"  it also stands in what was typed for {_entries(self.mentioned)}: mountbook redact ENTRY,"
-                " one by one"
+                f"  it also stands in what was typed for entry {_some(self.mentioned)}: mountbook redact"
+                " ENTRY, one by one"
             )
         if self.stated:
-            yield f"  it also stands in a fact of {_entries(self.stated)}, under the chain: it stays there"
+            yield f"  it also stands in a fact of entry {_some(self.stated)}, under the chain: it stays there"
 
 
-def _entries(numbers: tuple[int, ...]) -> str:
-    more = f" and {len(numbers) - _SHOWN} more" if len(numbers) > _SHOWN else ""
-    return f"entry {', '.join(map(str, numbers[:_SHOWN]))}{more}"
+def _some(entries: tuple[int, ...]) -> str:
+    return first_of([*map(str, entries)], _SHOWN)
 
 
 def remove_name(
@@ -105,8 +106,7 @@ def _rows_of(connection: sqlite3.Connection, name: str) -> tuple[KeptName, ...]:
         raise Refused(
             f"{name!r} stands for a name that was taken out already", cure="nothing needs to be done"
         )
-    if name_key(name) in {name_key(each) for each in _in_the_clear(connection)}:
-        raise _stays(connection, name)
+    _not_in_the_clear(connection, name, {name_key(name)})
     near = nearest(name, [row.text or "" for row in kept])
     raise BadInput(
         f"nobody is called {name!r} in this ledger",
@@ -126,22 +126,22 @@ def _may_go(connection: sqlite3.Connection, rows: tuple[KeptName, ...], *, today
         )
     open_things = sorted(set(_open_stops(connection, keys)) | set(_open_orders(connection, keys)))
     if open_things:
-        more = f" and {len(open_things) - 5} more" if len(open_things) > 5 else ""
         raise Refused(
-            f"{name} signed what is still open: {', '.join(open_things[:5])}{more}",
+            f"{name} signed what is still open: {first_of(open_things, _OPEN_SHOWN)}",
             cure="end these first: pass or clear the pairs, close the orders",
         )
-    if keys & {name_key(each) for each in _in_the_clear(connection)}:
-        raise _stays(connection, name)
+    _not_in_the_clear(connection, name, keys)
 
 
-def _stays(connection: sqlite3.Connection, name: str) -> Refused:
-    last = max(seq for each, seq in _in_the_clear(connection).items() if name_key(each) == name_key(name))
-    return Refused(
-        f"{name} stands in the clear in entries up to {last}, as names were written then: taken out, the"
-        " chain would break",
-        cure="a case shows no names; keep the file itself where few can read it",
-    )
+def _not_in_the_clear(connection: sqlite3.Connection, name: str, keys: set[str]) -> None:
+    """Raise Refused for a name that stands itself in entries of older layouts."""
+    found = [seq for each, seq in _in_the_clear(connection).items() if name_key(each) in keys]
+    if found:
+        raise Refused(
+            f"{name} stands in the clear in entries up to {max(found)}, as names were written then: taken"
+            " out, the chain would break",
+            cure="a case shows no names; keep the file itself where few can read it",
+        )
 
 
 def _open_stops(connection: sqlite3.Connection, keys: set[str]) -> Iterator[str]:

@@ -15,16 +15,16 @@ import pytest
 
 from fleet.audit.checkpoint import checkpoint_of
 from fleet.audit.full import audit_file, audit_since
-from fleet.audit.name_removal import RemovedName, take_out
+from fleet.audit.name_removal import RemovedName, remove_name, take_out
 from fleet.base.entries import name_key
-from fleet.base.errors import MountbookError
+from fleet.base.errors import MountbookError, Refused
 from fleet.base.kept_names import KeptName, is_mark, read_names
 from fleet.events.event import Tap
 from fleet.events.movement import PairOut
 from fleet.ledger.corrections import read_entry, withdraw
 from fleet.ledger.ledger import Ledger, read_entries
 from fleet.tables.layout import state_tables
-from tests.counter.shop import IDA, JORY, WIM, Shop
+from tests.counter.shop import IDA, JORY, OLD, WIM, Shop
 from tests.counter.test_impossible import order_body
 from tests.ledger.random_history import ACTIONS, RandomHistory
 from tests.ledger.test_audit_reads_the_same import by_hand
@@ -313,3 +313,22 @@ def test_an_older_layout_reads_as_before(tmp_path: Path) -> None:
             tx.enter("pair held", {"tag": ledger.connection.execute("SELECT tag FROM pair").fetchone()[0]})
         assert [row.text for row in read_names(ledger.connection)] == [clear[0][1]]
     assert audit_file(path, now=LATER).sound
+
+
+@pytest.mark.parametrize("also_kept", [False, True])
+def test_a_name_that_stands_in_an_older_entry_stays_and_the_newest_such_entry_is_told(
+    tmp_path: Path, also_kept: bool
+) -> None:
+    path = tmp_path / "old.db"
+    path.write_bytes((Path(__file__).parent / "layouts" / "layout_2.db").read_bytes())
+    with Ledger.open(path) as ledger:
+        (listed,) = (entry.seq for entry in ledger.entries() if entry.body.get("name") == OLD)
+        if also_kept:
+            with ledger.transaction(by=IDA, now=LATER) as tx:
+                tx.enter("staff listed", {"name": OLD, "role": "counter", "valid_until": "2026-12-26"})
+        assert (OLD in [row.text for row in read_names(ledger.connection)]) is also_kept
+        with (
+            pytest.raises(Refused, match=f"stands in the clear in entries up to {listed},"),
+            ledger.transaction(by=IDA, now=LATER) as tx,
+        ):
+            remove_name(ledger, tx, OLD.upper(), by=IDA, why="", today=LATER.date())
