@@ -165,21 +165,23 @@ def read_entries(
     connection: sqlite3.Connection, *, after: int = 0, until: int | None = None
 ) -> Iterator[Entry]:
     """Yield entries of a connection in order, from ``after + 1`` to ``until`` (the newest if None)."""
-    top = until if until is not None else _NEWEST
-    query = f"SELECT {_COLUMNS} FROM entries WHERE seq > ? AND seq <= ? ORDER BY seq"
-    names = NamesSaid(connection)
-    for row in connection.execute(query, (after, top)):
-        yield _entry(row, names)
+    return _entries(connection, NamesSaid(connection), after=after, until=until)
 
 
 def written_entries(
     connection: sqlite3.Connection, *, after: int = 0, until: int | None = None
 ) -> Iterator[Entry]:
     """Yield entries as `read_entries` does, with the places of names, as their hashes are made over them."""
+    return _entries(connection, None, after=after, until=until)
+
+
+def _entries(
+    connection: sqlite3.Connection, names: NamesSaid | None, *, after: int, until: int | None
+) -> Iterator[Entry]:
     top = until if until is not None else _NEWEST
     query = f"SELECT {_COLUMNS} FROM entries WHERE seq > ? AND seq <= ? ORDER BY seq"
     for row in connection.execute(query, (after, top)):
-        yield _entry(row, None)
+        yield _entry(row, names)
 
 
 def named_entries(
