@@ -6,7 +6,7 @@ import json
 import re
 import sqlite3
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import Final
@@ -22,9 +22,8 @@ from fleet.facts.places import Place
 from fleet.facts.staff import listed
 from fleet.ledger.corrections import corrector
 from fleet.ledger.ledger import Ledger, read_entries
-from fleet.ledger.migrations.bring_up import derive_again, make_anew
+from fleet.ledger.migrations.bring_up import derive_anew
 from fleet.ledger.transaction import Transaction
-from fleet.tables.layout import layout_statements
 from fleet.tables.snapshot import read_staff
 
 _AWAY: Final = (Place.SOLD.value, Place.RETIRED.value)
@@ -43,8 +42,8 @@ class RemovedName:
     entry: int
     mark: str
     rows: tuple[KeptName, ...]
-    mentioned: tuple[int, ...]
-    stated: tuple[int, ...]
+    mentioned: tuple[int, ...] = ()
+    stated: tuple[int, ...] = ()
 
     def lines(self) -> Iterator[str]:
         """Yield what stands for it from now on, and where else it may stand."""
@@ -76,24 +75,23 @@ def remove_name(
     rows = _rows_of(connection, name)
     _may_go(connection, rows, today=today)
     mentioned, stated = _mentions(connection, rows)
-    return take_out(transaction, ledger.path, rows, why=why, mentioned=mentioned, stated=stated)
+    (removed,) = take_out(transaction, ledger.path, rows, why=why)
+    return replace(removed, mentioned=mentioned, stated=stated)
 
 
 def take_out(
-    transaction: Transaction,
-    path: Path,
-    rows: tuple[KeptName, ...],
-    *,
-    why: str,
-    mentioned: tuple[int, ...] = (),
-    stated: tuple[int, ...] = (),
-) -> RemovedName:
-    """Take out the name that these rows keep, without asking whether it may go; derive the state again."""
-    entry = transaction.take_name_out(rows[0].text or "", why=why)
-    make_anew(transaction.connection, layout_statements())
-    derive_again(transaction.connection, path)
-    mark = NamesSaid(transaction.connection).of(rows[0].person)
-    return RemovedName(entry=entry, mark=mark, rows=rows, mentioned=mentioned, stated=stated)
+    transaction: Transaction, path: Path, *persons: tuple[KeptName, ...], why: str
+) -> tuple[RemovedName, ...]:
+    """Take out the names that the rows of each person keep, without asking whether they may go, and derive
+    the state again, once for all of them.
+    """
+    entries = [transaction.take_name_out(rows[0].text or "", why=why) for rows in persons]
+    derive_anew(transaction.connection, path)
+    names = NamesSaid(transaction.connection)
+    return tuple(
+        RemovedName(entry=entry, mark=names.of(rows[0].person), rows=rows)
+        for entry, rows in zip(entries, persons, strict=True)
+    )
 
 
 def _rows_of(connection: sqlite3.Connection, name: str) -> tuple[KeptName, ...]:

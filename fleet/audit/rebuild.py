@@ -21,10 +21,9 @@ from fleet.checks.findings import AuditSeverity, Progress
 from fleet.events import derive
 from fleet.events.corrections import StateRebuilt
 from fleet.ledger.ledger import Ledger, read_entries
-from fleet.ledger.migrations.bring_up import bring_up, derive_again, make_anew
+from fleet.ledger.migrations.bring_up import bring_up, derive_anew
 from fleet.ledger.signing import decider
 from fleet.tables.connection import connect
-from fleet.tables.layout import layout_statements
 from fleet.tables.snapshot import read_staff
 
 
@@ -60,8 +59,7 @@ def rebuild(path: Path, *, by: str, now: datetime, progress: Progress | None = N
     with closing(connect(path)) as connection:
         bring_up(connection, path, mend=True)
     with Ledger.open(path) as ledger, ledger.transaction(by=by, now=now) as transaction:
-        make_anew(ledger.connection, layout_statements())
-        derive_again(ledger.connection, path)
+        derive_anew(ledger.connection, path)
         entry = transaction.enter(StateRebuilt(rows=len(wrong)))
     return Rebuilt(rows=len(wrong), kept=kept, entry=entry)
 

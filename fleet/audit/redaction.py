@@ -90,7 +90,9 @@ def reach_name(
     return _reached(
         ledger,
         holds=lambda file: bool(kept(file)),
-        blank=lambda one, transaction: take_out(transaction, one.path, kept(one.connection), why=why).entry,
+        blank=lambda one, transaction: (
+            take_out(transaction, one.path, kept(one.connection), why=why)[0].entry
+        ),
         by=by,
         now=now,
         stays="a copy that is not named here, on another disk or stick, still holds it",

@@ -41,10 +41,9 @@ from fleet.facts.places import Place
 from fleet.facts.recalls import Reach, Recall, read_recalls
 from fleet.facts.staff import Staff, listed
 from fleet.facts.tags import called_now, names_of
-from fleet.ledger.migrations.bring_up import derive_again, make_anew
+from fleet.ledger.migrations.bring_up import derive_anew
 from fleet.ledger.transaction import Transaction
 from fleet.tables.connection import SQLITE_FAULTS, connect_copy, trust
-from fleet.tables.layout import layout_statements
 from fleet.tables.snapshot import read_bindings, read_staff
 
 Row = Mapping[str, Any]
@@ -152,8 +151,7 @@ def _without_names(copy: sqlite3.Connection, digests: Collection[str]) -> sqlite
     memory.execute("DROP TRIGGER names_only_removed")  # the entry that says so is not in the copy
     for digest in digests:
         memory.execute("UPDATE names SET text = NULL, salt = '' WHERE digest = ?", (digest,))
-    make_anew(memory, layout_statements())
-    derive_again(memory, Path("the copy"))
+    derive_anew(memory, Path("the copy"))
     return memory
 
 
@@ -402,9 +400,12 @@ def carry_over(tx: Transaction, replaced: ReplacedFile, *, zone: str, path: Path
 
 def _names(tx: Transaction, replaced: ReplacedFile, path: Path) -> Iterator[str]:
     """Take out again what was taken out of the replaced file."""
-    while rows := _names_of(tx.connection, replaced.removed):
-        person = tuple(row for row in rows if row.person == rows[0].person)
-        yield take_out(tx, path, person, why="taken out of the file that this copy replaced").mark
+    persons: dict[str, tuple[KeptName, ...]] = {}
+    for row in _names_of(tx.connection, replaced.removed):
+        persons[row.person] = (*persons.get(row.person, ()), row)
+    if persons:
+        why = "taken out of the file that this copy replaced"
+        yield from (removed.mark for removed in take_out(tx, path, *persons.values(), why=why))
 
 
 def _staff(tx: Transaction, replaced: ReplacedFile) -> Iterator[str]:

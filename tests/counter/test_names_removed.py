@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from fleet.audit import name_removal
 from fleet.audit.checkpoint import checkpoint_of
 from fleet.audit.full import audit_file
 from fleet.audit.name_removal import remove_name
@@ -218,6 +219,23 @@ def test_an_older_copy_brings_the_name_back_only_to_lose_it_again(
         each.unlink()
     done = command("restore", str(copy), "--by", WIM)
     assert "names taken out after the backup are in it again" in done.stdout
+
+
+def test_two_names_are_taken_out_again_and_the_state_is_derived_once_for_both(
+    worked: Shop, command: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    copy = Path(command("backup", "--json").json["backup"])
+    command.wait(minutes=24 * 60)
+    marks = [command("redact", "--person", name, "--by", WIM, "--json").json["mark"] for name in (OLD, GONE)]
+    derived = []
+    anew = name_removal.derive_anew
+    monkeypatch.setattr(name_removal, "derive_anew", lambda *args: (derived.append(args), anew(*args)))
+    done = command("restore", str(copy), "--by", WIM, "--json").json
+    assert sorted(done["removed"]) == sorted(marks)
+    assert len(derived) == 1
+    with Ledger.open(tmp_path / "shop.db") as ledger:
+        assert set(marks) <= read_staff(ledger.connection).keys()
+    assert audit_file(tmp_path / "shop.db", now=NOW).sound
 
 
 def test_a_case_and_its_proof_hold_neither_the_name_nor_what_it_could_be_tried_with(

@@ -63,7 +63,8 @@ def rows_of(ledger: Ledger, name: str) -> tuple[KeptName, ...]:
 
 def out(shop: Shop, name: str) -> RemovedName:
     with shop.ledger.transaction(by=IDA, now=shop.tick()) as tx:
-        return take_out(tx, shop.ledger.path, rows_of(shop.ledger, name), why="asked for")
+        (removed,) = take_out(tx, shop.ledger.path, rows_of(shop.ledger, name), why="asked for")
+        return removed
 
 
 def entered(shop: Shop, field: str) -> int:

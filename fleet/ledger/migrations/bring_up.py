@@ -106,8 +106,7 @@ def bring_up(
                         change(connection)
                 old = derived_columns(connection)
                 before = _sums(connection, old)
-                make_anew(connection, new if new is not None else layout_statements())
-                derive_again(connection, path)
+                derive_anew(connection, path, new=new)
                 if not mend:
                     _check_same(before, _sums(connection, _still_there(connection, old)), path)
                 connection.execute(f"PRAGMA user_version = {target}")
@@ -170,7 +169,16 @@ def _check_same(before: Mapping[str, int], after: Mapping[str, int], path: Path)
         )
 
 
-def make_anew(connection: LedgerConnection, new: tuple[str, ...]) -> None:
+def derive_anew(connection: LedgerConnection, path: Path, *, new: tuple[str, ...] | None = None) -> None:
+    """Make the derived tables of this layout, or of the statements ``new``, and derive every entry again.
+
+    Raises LedgerFault for a fault in the chain and for an entry that does not follow.
+    """
+    _make_anew(connection, new if new is not None else layout_statements())
+    _derive_again(connection, path)
+
+
+def _make_anew(connection: LedgerConnection, new: tuple[str, ...]) -> None:
     """Drop all but the entries, notes and names, then make the new layout's derived tables and guards."""
     things = connection.execute(
         "SELECT type, name FROM sqlite_schema WHERE sql IS NOT NULL ORDER BY type = 'table'"
@@ -185,7 +193,7 @@ def make_anew(connection: LedgerConnection, new: tuple[str, ...]) -> None:
     trust(connection)
 
 
-def derive_again(connection: LedgerConnection, path: Path) -> None:
+def _derive_again(connection: LedgerConnection, path: Path) -> None:
     """Fill the empty derived tables from the entries. Raises LedgerFault for the first that does not
     follow.
     """
