@@ -112,13 +112,17 @@ def spread_shell_doubt(rows: Sequence[Row]) -> None:
     ``rows``: of one table, each judged by itself before. Shells in mm go by fives; one sole that does not
     keeps the doubt to the rows that have it.
     """
-    rows = [row for row in rows if "bsl_mm" in row.cells]
-    doubtful = [row for row in rows if _may_be_shell(row)]
-    others = [row for row in rows if isinstance(row.values.get("bsl_mm"), Decimal) and row not in doubtful]
-    others = [row for row in others if not said_to_be_sole(row)]
+    doubtful, others = 0, []
+    for row in rows:
+        if "bsl_mm" not in row.cells:
+            continue
+        if _may_be_shell(row):
+            doubtful += 1
+        elif isinstance(row.values.get("bsl_mm"), Decimal) and not said_to_be_sole(row):
+            others.append(row)
     if any(row.confirmed or row.values["bsl_mm"] % 5 != 0 for row in others):
         return
-    if sum(_has_witness(row) for row in others) >= len(doubtful):
+    if sum(_has_witness(row) for row in others) >= doubtful:
         return
     for row in others:
         row.ask(
