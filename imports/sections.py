@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import Final
 
 from imports.cells import Cell, Content
+from imports.column_fit import with_columns
 from imports.doubt_words import says_gone
 from imports.found_table import FoundTable
 from imports.header_match import ChosenColumns, MappedColumn, header_text, word_index
@@ -81,12 +82,11 @@ def _value(title: str, key: str) -> str:
 
 
 def _with_column(table: FoundTable, key: str, value_of: Mapping[int, str]) -> FoundTable:
-    number = max((max(cells) for _, cells in table.raw), default=0) + 1
-    column = MappedColumn(number=max(number, max(table.headers) + 1), header=HEADER, key=key)
-    cells = {row: (column.number, Cell(value, Content.TEXT)) for row, value in value_of.items()}
-    return replace(
-        table,
-        columns=(*table.columns, column),
-        missing=tuple(k for k in table.missing if k != key),
-        rows=[(n, by_key | ({key: cells[n]} if n in cells else {})) for n, by_key in table.rows],
-    )
+    """The table with one column more, beside its last; its cells stay however its columns are read later."""
+    number = max((*table.headers, *(max(cells) for _, cells in table.raw))) + 1
+    column = MappedColumn(number=number, header=HEADER, key=key)
+    raw = [
+        (row, {**cells, number: Cell(value_of[row], Content.TEXT)} if row in value_of else cells)
+        for row, cells in table.raw
+    ]
+    return with_columns(replace(table, raw=raw), (*table.columns, column))

@@ -466,9 +466,10 @@ def _look_at_columns(table: FoundTable, remarks: TableRemarks, answers: Answers,
         remarks.from_sheet_name(table.header_row, key, value, len(table.rows))
     headless: Counter[int] = Counter()
     last = max(table.headers)
+    known = {*table.headers, *(c.number for c in table.columns)}
     for number, cells in table.raw:
         for column in cells:
-            if column not in table.headers:
+            if column not in known:
                 headless[column] += 1
                 if from_csv and column > last:
                     table.ragged.add(number)

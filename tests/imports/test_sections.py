@@ -58,6 +58,35 @@ def test_a_column_that_is_there_stands_above_a_title(tmp_path: Path) -> None:
     assert values(said, "kind") == {"K-1": "telemark", "K-2": "alpine"}
 
 
+def test_titles_stay_a_column_where_another_column_is_read_anew(tmp_path: Path) -> None:
+    """An answer about a direction, or values that tell what *ski* means, read all columns once more."""
+    rows: Rows = [["tag", "model", "length_cm", "binding", "boot centre"]]
+    rows += [["Telemark"], ["K-1", "Larch 96", 178, "Sennhof 75", -10]]
+    rows += [["Alpine"], ["K-2", "Gneiss 88", 170, "Sennhof 75", -5]]
+    said = looked(tmp_path, rows, directions=["boot centre=from the mark, + to the tail"])
+    assert values(said, "kind") == {"K-1": "telemark", "K-2": "alpine"}
+    assert values(said, "mark_offset_mm") == {"K-1": 10, "K-2": 5}
+    rows = [["tag", "ski", "length_cm"]]
+    rows += [["Telemark"], ["K-1", "Larch 96", 178], ["Alpine"], ["K-2", "Gneiss 88", 170]]
+    said = looked(tmp_path, rows)
+    assert values(said, "kind") == {"K-1": "telemark", "K-2": "alpine"}
+    assert values(said, "model") == {"K-1": "Larch 96", "K-2": "Gneiss 88"}
+
+
+def test_a_column_of_titles_makes_no_row_of_a_csv_longer_than_its_header(tmp_path: Path) -> None:
+    path = tmp_path / "own.csv"
+    path.write_text("tag,model,length_cm\nTelemark\nK-1,Larch 96,178\nAlpine\nK-2,Gneiss 88,170\n")
+    said = look_at(None, [path], today=TODAY).report()
+    assert values(said, "kind") == {"K-1": "telemark", "K-2": "alpine"}
+    assert not {"ragged_row", "column_without_header"} & {f["code"] for f in said["findings"]}
+    assert said["outcome"] == "import", said["questions"]
+
+
+def test_a_title_stands_above_the_name_of_the_sheet(tmp_path: Path) -> None:
+    said = looked(tmp_path, blocks(["Telemark", "Alpine"], without="kind"), sheet="Telemark skis")
+    assert values(said, "kind") == {"K-1": "telemark", "K-2": "alpine"}
+
+
 def test_titles_that_nobody_can_read_are_one_question_and_its_answer_is_the_column(tmp_path: Path) -> None:
     rows = blocks(["Larch 96", "Gneiss 88"], without="model")
     asked = looked(tmp_path, rows)["questions"]
