@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 
-from fleet.base.units import counted
+from fleet.base.units import counted, first_of
 from imports.answers import LEAVE_OUT
 from imports.cells import Sheet, column_letter
 from imports.findings import Finding, Severity
@@ -385,8 +385,7 @@ class TableRemarks:
 
 
 def _some_titles(titles: Sequence[str]) -> str:
-    more = f" and {len(titles) - _SHOWN} more" if len(titles) > _SHOWN else ""
-    return ", ".join(repr(one_line(title)) for title in titles[:_SHOWN]) + more
+    return first_of([repr(one_line(title)) for title in titles], _SHOWN)
 
 
 def twice_id(table: Table, first: MappedColumn, second: MappedColumn) -> str:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from fleet.base.errors import BadInput
-from fleet.base.units import counted
+from fleet.base.units import counted, first_of
 from planner.cli import session
 
 if TYPE_CHECKING:
@@ -54,10 +54,9 @@ def _open(*, json: bool) -> None:
     names = list(dict.fromkeys(doubt.file for doubt in doubts))
     lines = []
     for doubt in doubts:
-        rows = f", row {', '.join(map(str, doubt.rows[:5]))}" if doubt.rows else ""
-        more = f" and {len(doubt.rows) - 5} more" if len(doubt.rows) > 5 else ""
+        rows = f", row {first_of(list(map(str, doubt.rows)), 5)}" if doubt.rows else ""
         lines += [
-            f"{doubt.file} {doubt.sheet}{rows}{more} (since {doubt.day}): {doubt.asked}",
+            f"{doubt.file} {doubt.sheet}{rows} (since {doubt.day}): {doubt.asked}",
             f"    {doubt.question}",
         ]
     if not doubts:
