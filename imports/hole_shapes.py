@@ -120,6 +120,7 @@ def _of_holes(table: FoundTable, answers: Answers) -> Iterator[OneHole]:
     places = [c for c in table.columns if c.place is not None]
     together = _together(places, answers)
     asked = () if _direction_id(*together) in answers.by_id else together
+    of_all = _guesses_of_all([c for c in places if c.place and c.place.words in asked], table)
     shared = [_shared(c) for c in table.columns if c.place is None and _is_shared(table, c)]
     for along in (c for c in places if c.place is not None and c.place.what == "x"):
         place = along.place
@@ -142,6 +143,11 @@ def _of_holes(table: FoundTable, answers: Answers) -> Iterator[OneHole]:
         keys = {"x_mm", "y_mm", *(c.key for c in own), *context}
         needed = (*SHEET_OF[Table.HOLE].required, "ski")
         missing = tuple(k for k in needed if k not in keys and k != "pair_tag")
+        asks: tuple[str, ...] = ()
+        guesses: tuple[str, ...] = ()
+        if said is None:
+            asks = asked or (place.words,)
+            guesses = of_all if asked else _guesses_of(along, names, table)
         over = [[across] for across in _across(place.side, place.piece, place.name, places)]
         for across in over or [[]]:
             columns = [*own, x, *across]
@@ -149,8 +155,8 @@ def _of_holes(table: FoundTable, answers: Answers) -> Iterator[OneHole]:
                 table=_view(table, Table.HOLE, columns, context, missing, [x]),
                 name=place.name,
                 side=place.side,
-                asks=() if said is not None else asked or (place.words,),
-                guesses=_guesses_of(along, names, table, places, asked) if said is None else (),
+                asks=asks,
+                guesses=guesses,
                 says=f"{place.words!r} {direction_text(said, 'x_mm')}" if said is not None else "",
                 of=x.of,
                 whose=table.table is Table.SKI,
@@ -267,24 +273,21 @@ def _behind(name: str, other: str) -> bool | None:
     return None
 
 
-def _guesses_of(
-    column: MappedColumn,
-    names: Sequence[str],
-    table: FoundTable,
-    places: Sequence[MappedColumn],
-    together: tuple[str, ...],
-) -> tuple[str, ...]:
-    """Answers that may be right, the one that the numbers speak for first."""
+def _guesses_of_all(columns: Sequence[MappedColumn], table: FoundTable) -> tuple[str, ...]:
+    """Answers that may be right for all these columns, the one that the numbers speak for first."""
+    every = [(c.place, number) for c in columns for number in _numbers(c, table)]
+    heels = [number for place, number in every if place and place.piece == "heel"]
+    near = [EACH_WAY, MARK_TO_TIP] if heels and min(heels) > 0 else [MARK_TO_TIP, EACH_WAY]
+    far = bool(every) and median(abs(number) for _, number in every) >= _FAR_MM
+    if far and all(c.place and not c.place.origin for c in columns):
+        return (FROM_TAIL, *near, EACH_COLUMN)
+    return (*near, FROM_TAIL, EACH_COLUMN)
+
+
+def _guesses_of(column: MappedColumn, names: Sequence[str], table: FoundTable) -> tuple[str, ...]:
+    """Answers that may be right for one column, the one that its numbers speak for first."""
     place = column.place
     assert place is not None
-    if together:
-        mine = [c for c in places if c.place is not None and c.place.words in together]
-        heels = [number for c in mine if c.place and c.place.piece == "heel" for number in _numbers(c, table)]
-        every = [abs(number) for c in mine for number in _numbers(c, table)]
-        near = [EACH_WAY, MARK_TO_TIP] if heels and min(heels) > 0 else [MARK_TO_TIP, EACH_WAY]
-        if every and median(every) >= _FAR_MM and all(c.place and not c.place.origin for c in mine):
-            near = [FROM_TAIL, *near]
-        return (*near, *([] if FROM_TAIL in near else [FROM_TAIL]), EACH_COLUMN)
     numbers = _numbers(column, table)
     ahead = place.piece == "toe" or any(number < 0 for number in numbers)
     near = [MARK_TO_TIP, MARK_TO_TAIL] if ahead else [MARK_TO_TAIL, MARK_TO_TIP]

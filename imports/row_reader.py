@@ -210,7 +210,9 @@ class RowReader:
         table, answers = self._table, self._place.answers
         identity = question_id(About.WORD, table.table.value, key, cell.text)
         if key == "tag" and read.code in TAG_DOUBTS:
-            of_tags = question_id(About.TAG, table.table.value, read.code, table.sheet.name, table.shape)
+            of_tags = question_id(
+                About.TAG, table.table.value, read.code, table.sheet.name, self._place.shape
+            )
             if of_tags in answers.by_id and identity not in answers.by_id:
                 said = answers.by_id[of_tags]
                 if said.text == PADDED and self._padded:
@@ -256,7 +258,7 @@ class RowReader:
                 or column_letter(column.number) in said
             ):
                 continue
-            identity = question_id(About.BLANK, table.table.value, key, table.sheet.name, table.shape)
+            identity = question_id(About.BLANK, table.table.value, key, table.sheet.name, self._place.shape)
             if not self._filled(row, key, identity):
                 what = FIELDS[key].what
                 row.remark(
@@ -268,7 +270,7 @@ class RowReader:
                     column=column.number,
                 )
         for key in table.missing:
-            identity = question_id(About.ALL, table.table.value, key, table.sheet.name, table.shape)
+            identity = question_id(About.ALL, table.table.value, key, table.sheet.name, self._place.shape)
             if not self._filled(row, key, identity):
                 row.remark(
                     missing_severity(table.table, key),
