@@ -144,11 +144,10 @@ def is_direction(text: str, key: str) -> str | None:
     return direction_text(said, key) if said else None
 
 
-def answers_for(key: str, holes: Collection[str] = ()) -> tuple[str, ...]:
-    """Every answer to the question of a column's direction."""
+def answers_for(key: str) -> tuple[str, ...]:
+    """Every answer to the question of a column's direction, but for those that name other holes."""
     if key in ACROSS_KEYS:
         return TO_RIGHT, TO_LEFT, SWAPPED
-    beside = [f"{begin}{name}" for name in holes for begin in (_BEHIND, _AHEAD)]
     if key != "x_mm":
         return MARK_TO_TIP, MARK_TO_TAIL
-    return MARK_TO_TIP, MARK_TO_TAIL, FROM_TAIL, *beside, SWAPPED
+    return MARK_TO_TIP, MARK_TO_TAIL, FROM_TAIL, SWAPPED

@@ -53,11 +53,6 @@ class HoleHeader(NamedTuple):
         """Return whether its number lies across the ski."""
         return self.what in _ACROSS
 
-    @property
-    def clear(self) -> bool:
-        """Return whether no other column is needed to take it for one of holes."""
-        return self.explicit or bool(self.origin) or self.across
-
 
 @cache
 def _parts() -> Mapping[str, str]:
