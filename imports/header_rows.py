@@ -50,15 +50,15 @@ def headline_at(
         return holes
     if not _is_header(cells, chosen) and not (near and _is_near(cells)):
         return None
-    plain = _in_full({column: cell.text for column, cell in cells.items()})
+    plain = _in_full(_texts(cells))
     table, hits = best_table(plain, sheet.name, chosen)
     best = Headline(first=number, last=number, headers=plain, table=table, hits=hits) if table else None
     if above is not None and all(c.content is Content.TEXT for c in sheet.rows[above].values()):
-        over = {**spans.get(above, {}), **{c: cell.text for c, cell in sheet.rows[above].items()}}
+        over = _texts(sheet.rows[above], spans.get(above, {}))
         best = _better(best, _joined(sheet.name, above, number, over, plain, chosen))
     top = {**spans.get(number, {}), **plain}
     if below is not None and _continues(sheet.rows[below], top):
-        bottom = {c: cell.text for c, cell in sheet.rows[below].items()}
+        bottom = _texts(sheet.rows[below])
         units = {c: unit for c, text in bottom.items() if (unit := unit_word(text))}
         if units and len(units) == len(bottom) and best is not None:
             return Headline(
@@ -79,8 +79,7 @@ def _holes_below(
     """A header in two rows of which only both say which hole a column places: ``toe`` over ``front``."""
     if any(c.content is not Content.TEXT for n in (number, below) for c in sheet.rows[n].values()):
         return None
-    top = {**spans.get(number, {}), **{c: cell.text for c, cell in sheet.rows[number].items()}}
-    bottom = {c: cell.text for c, cell in sheet.rows[below].items()}
+    top, bottom = _texts(sheet.rows[number], spans.get(number, {})), _texts(sheet.rows[below])
     if any(_FIGURE.search(text) for text in bottom.values()):
         return None
     both = {c: f"{top.get(c, '')} {text}" for c, text in bottom.items() if c in top}
@@ -93,11 +92,9 @@ def headline_of(sheet: Sheet, number: int, table: Table) -> Headline | None:
     """The row as the header of a table that somebody named: texts without figures, over rows that go on."""
     cells = sheet.rows[number]
     below = sheet.rows.get(number + 1, {})
-    if len(cells) < 3 or any(c.content is not Content.TEXT or _FIGURE.search(c.text) for c in cells.values()):
+    if not _only_words(cells) or len(cells.keys() & below.keys()) * 2 < len(cells):
         return None
-    if len(cells.keys() & below.keys()) * 2 < len(cells):
-        return None
-    headers = _in_full({column: cell.text for column, cell in cells.items()})
+    headers = _in_full(_texts(cells))
     return Headline(first=number, last=number, headers=headers, table=table, hits=0)
 
 
@@ -147,10 +144,22 @@ def _is_header(cells: Mapping[int, Cell], chosen: Mapping[str, str]) -> bool:
 
 def _is_near(cells: Mapping[int, Cell]) -> bool:
     """At least three texts without figures, most of them headers or nearly."""
-    if len(cells) < 3 or any(c.content is not Content.TEXT or _FIGURE.search(c.text) for c in cells.values()):
+    if not _only_words(cells):
         return False
     hits = sum(is_near_header(cell.text) for cell in cells.values())
     return hits >= 3 and hits * 2 > len(cells)
+
+
+def _only_words(cells: Mapping[int, Cell]) -> bool:
+    """Return whether a row is at least three texts, none with a figure."""
+    return len(cells) >= 3 and all(
+        c.content is Content.TEXT and not _FIGURE.search(c.text) for c in cells.values()
+    )
+
+
+def _texts(cells: Mapping[int, Cell], spread: Mapping[int, str] | None = None) -> dict[int, str]:
+    """The texts of a row by column, over those that merged cells spread over it."""
+    return {**(spread or {}), **{column: cell.text for column, cell in cells.items()}}
 
 
 def _continues(cells: Mapping[int, Cell], top: Mapping[int, str]) -> bool:
