@@ -271,12 +271,13 @@ def open_doubts(ledger: Ledger) -> tuple[OpenDoubt, ...]:
 def _kept(proposal: Proposal, ledger: Ledger | None) -> list[Event]:
     """The entries about the import itself: new answers that hold for the next file, and what stays open."""
     known = {identity: answer.text for identity, answer in profile_answers(ledger).items()}
+    of_values = _of_values(proposal)
     used = {finding.question for row in proposal.rows for finding in row.findings}
     used |= {finding.question for finding in proposal.findings}
-    used |= {identity for identity, _ in _of_values(proposal)}
+    used |= of_values.keys()
     entries: list[Event] = [
         ImportAnswered(key=answer_key(identity), question=identity, answer=answer.text)
-        for identity, answer in (*proposal.reading.answers.by_id.items(), *_of_values(proposal))
+        for identity, answer in (*proposal.reading.answers.by_id.items(), *of_values.items())
         if remembered(identity) and identity in used and known.get(identity) != answer.text
     ]
     doubts = tuple(
@@ -294,18 +295,18 @@ def _kept(proposal: Proposal, ledger: Ledger | None) -> list[Event]:
     return entries
 
 
-def _of_values(proposal: Proposal) -> list[tuple[str, GivenAnswer]]:
+def _of_values(proposal: Proposal) -> dict[str, GivenAnswer]:
     """Return what was answered now about the values of several rows, as answers about each row: another row
     is asked.
     """
-    given, found = proposal.reading.answers.by_id, []
+    given, found = proposal.reading.answers.by_id, {}
     for finding in proposal.findings:
         answer = given.get(finding.question)
         if answer is None or answer.since or finding.code != "answered" or answer.leaves_out:
             continue
         if finding.key and finding.raw and finding.tag:
-            found.append((of_one_value(finding.question, finding.tag, finding.raw), answer))
-    return list(dict(found).items())
+            found[of_one_value(finding.question, finding.tag, finding.raw)] = answer
+    return found
 
 
 def _base(ledger: Ledger | None, fleet: Fleet | None, reading: Reading) -> tuple[Fleet | None, bool]:
