@@ -19,6 +19,7 @@ from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
 from imports.difference import Draft
 from imports.own_holes import Places, boot_centre_um, screwed_places
+from imports.resolve import patterns_of
 
 
 def propose_late_patterns(
@@ -108,7 +109,7 @@ def _only(model: str, patterns: Mapping[str, Pattern], pair: Pair | None) -> str
     """The one pattern of a binding of that model, by the sole it was mounted for where there are more."""
     if model in patterns:
         return model
-    fitting = [p for p in patterns.values() if p.binding_model.casefold() == model.casefold()]
+    fitting = patterns_of(model, patterns)
     said = pair.present_stated if pair is not None else None
     if len(fitting) > 1 and said is not None and said.bsl_um is not None:
         fitting = [p for p in fitting if p.takes_bsl(said.bsl_um)]

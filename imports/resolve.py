@@ -20,6 +20,12 @@ class Resolved:
     pattern: str
 
 
+def patterns_of(model: str, patterns: Mapping[str, Pattern]) -> list[Pattern]:
+    """The patterns of a binding's model: those of the model written so, else of one in other letters."""
+    exact = [p for p in patterns.values() if p.binding_model == model]
+    return exact or [p for p in patterns.values() if p.binding_model.casefold() == model.casefold()]
+
+
 def resolve_binding(
     row: Row, key: str, patterns: Mapping[str, Pattern], bsl: Decimal | None = None
 ) -> Resolved | None:
@@ -27,9 +33,7 @@ def resolve_binding(
     name = str(row.values.get(key) or "")
     if name in patterns:
         return Resolved(patterns[name].binding_model, name)
-    fitting = [p for p in patterns.values() if p.binding_model == name]
-    if not fitting:
-        fitting = [p for p in patterns.values() if p.binding_model.casefold() == name.casefold()]
+    fitting = patterns_of(name, patterns)
     if len(fitting) > 1 and bsl is not None:
         bsl_um = mm_to_um(bsl)
         taking = [p for p in fitting if p.takes_bsl(bsl_um)]

@@ -120,6 +120,19 @@ def test_two_patterns_of_one_model_complete_nothing(tmp_path: Path) -> None:
     assert not mounts(door)
 
 
+def test_a_model_in_other_letters_is_not_the_one_that_was_named(tmp_path: Path) -> None:
+    """As the same row would be resolved, were it imported again."""
+    door = FrontDoor(tmp_path)
+    taken_in(door, holes_of("1"), patterns=False)
+    door("staff", "add", "Mara Oberlin", "--role", "manager", "--until", "2028-05-31")
+    other = [
+        row | {"pattern": "T4 wide", "binding_model": "TEACH 4", "y_mm": row["y_mm"] * 2} for row in T4H4
+    ]
+    write_book(tmp_path / "patterns.xlsx", {"Patterns": table_rows(Table.PATTERN, *T4H4, *other)})
+    door("import", "patterns.xlsx", "--apply")
+    assert [mount["pattern"] for mount in mounts(door)] == ["T4/H4"]
+
+
 @pytest.mark.parametrize(("said", "asked"), [("001", True), ("1", False), ("010", False)])
 def test_other_zeros_are_asked_about_once_for_the_sheet(tmp_path: Path, said: str, asked: bool) -> None:
     door = FrontDoor(tmp_path)
