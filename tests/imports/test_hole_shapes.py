@@ -118,6 +118,19 @@ def test_what_no_header_says_is_asked_once_and_nothing_is_guessed(tmp_path: Path
     assert [ski.inspected for ski in pair.skis.values()] == [(), ()]
 
 
+@pytest.mark.parametrize(
+    ("toe", "first"),
+    [("460", "from the tail"), ("459", "from the mark, toe to the tip, heel to the tail")],
+)
+def test_numbers_as_far_as_no_hole_from_its_mark_speak_for_the_tail(
+    toe: str, first: str, tmp_path: Path
+) -> None:
+    """In the middle 450 mm or more (common practice, no source); the answer is only offered first."""
+    rows = [["pair", "ski", "toe", "heel", "width toe", "width heel"], ["K-031", "A", toe, "440", "36", "38"]]
+    [question] = taken(tmp_path, rows)[1]["questions"]
+    assert question["proposals"][0]["answer"] == first
+
+
 def test_one_answer_gives_every_column_its_direction(tmp_path: Path) -> None:
     [question] = taken(tmp_path / "", table("not_stated"))[1]["questions"]
     (tmp_path / "shop.db").unlink()
@@ -172,7 +185,15 @@ def with_cell(row: int, column: int, cell: str) -> list[list[str]]:
 
 @pytest.mark.parametrize(
     ("row", "column", "cell"),
-    [(1, 2, "105?"), (1, 2, "ca. 105"), (1, 6, "36-38"), (1, 6, ""), (1, 8, "?"), (1, 4, "-150")],
+    [
+        (1, 2, "105?"),
+        (1, 2, "ca. 105"),
+        (1, 6, "36-38"),
+        (1, 6, ""),
+        (1, 8, "?"),
+        (1, 4, "-150"),
+        (1, 3, "105"),
+    ],
 )
 def test_a_doubtful_hole_closes_its_own_ski_and_not_the_other(
     row: int, column: int, cell: str, tmp_path: Path

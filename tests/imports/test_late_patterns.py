@@ -78,6 +78,35 @@ def test_holes_that_make_the_pattern_at_two_places_say_neither() -> None:
     assert boot_centre_um(PATTERN, 305_000, {Side.A: twice, Side.B: twice}) is None
 
 
+@pytest.mark.parametrize(
+    ("x_um", "y_um", "centre_um"),
+    [(1_000, 0, 500), (1_100, 0, None), (0, 1_000, 0), (0, 1_100, None), (0, -1_000, 0), (0, -1_100, None)],
+)
+def test_each_hole_lies_within_a_millimetre_of_where_its_pattern_puts_it(
+    x_um: int, y_um: int, centre_um: int | None
+) -> None:
+    """Our default, kept beside the check; the boot centre is the middle of what the holes say."""
+    *others, (x, y) = [
+        (round(row["x_mm"] * 1000), round(row["y_mm"] * 1000)) for row in holes_of("1", sides="A")
+    ]
+    beside = [*others, (x + x_um, y + y_um)]
+    assert boot_centre_um(PATTERN, 305_000, {Side.A: beside, Side.B: beside}) == centre_um
+
+
+@pytest.mark.parametrize("change", [{"state": "open"}, {"knowledge": "suspected"}])
+def test_a_hole_of_the_ledger_that_nobody_saw_screwed_says_no_boot_centre(
+    tmp_path: Path, change: dict[str, Any]
+) -> None:
+    door = FrontDoor(tmp_path)
+    first, *others = holes_of("1")
+    taken_in(door, [first | change, *others], patterns=False)
+    door("staff", "add", "Mara Oberlin", "--role", "manager", "--until", "2028-05-31")
+    write_book(tmp_path / "patterns.xlsx", {"Patterns": table_rows(Table.PATTERN, *T4H4)})
+    said = door("import", "patterns.xlsx", "--apply")
+    assert "is now that of" in said.out
+    assert not mounts(door)
+
+
 def test_a_pattern_that_comes_later_completes_what_was_kept_by_name(tmp_path: Path) -> None:
     door = FrontDoor(tmp_path)
     taken_in(door, holes_of("1"), patterns=False)

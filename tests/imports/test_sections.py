@@ -113,6 +113,15 @@ def test_a_range_is_no_length(titles: list[str], tmp_path: Path) -> None:
     assert values(said, "length_cm") == {"K-1": None, "K-2": None}
 
 
+@pytest.mark.parametrize(("above", "kind"), [(1, "telemark"), (2, "telemark"), (3, None)])
+def test_a_title_far_above_the_header_is_that_of_the_sheet(
+    above: int, kind: str | None, tmp_path: Path
+) -> None:
+    first, *rows = blocks(["Telemark", "Alpine"], without="kind", above=True)
+    said = looked(tmp_path, [first, *[[None]] * (above - 1), *rows])
+    assert values(said, "kind")["K-1"] == kind
+
+
 def test_a_title_that_says_sold_is_asked_about_and_is_no_value(tmp_path: Path) -> None:
     said = looked(tmp_path, blocks(["Telemark", "Verkauft"], without="kind"))
     assert values(said, "kind") == {"K-1": None, "K-2": None}
