@@ -222,7 +222,7 @@ def test_a_morning_and_an_evening(both: TwoLedgers, ready: Ready) -> None:
             case 20:
                 refused(both, "P-99X", words=NO, typed=("out", "P-99X"))
             case 25:
-                refused(both, held, boot, words=NO, typed=("out", held, "--boot", boot))
+                refused(both, held, words=NO, typed=("out", held, "--boot", boot))  # before its boot
             case 30:
                 refused(both, going[0][0], words=NO, typed=("out", going[0][0], "--boot", going[0][1]))
         go_out(both, pair, boot)
