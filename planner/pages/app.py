@@ -47,7 +47,7 @@ def pages_app(
         exception_handlers={HTTPException: _no_page},
     )
     app.state.served, app.state.desks, app.state.pins = served, desks, pins
-    app.state.counters, app.state.running, app.state.drawn_orders = {}, {}, {}
+    app.state.counters, app.state.running, app.state.drawn_orders, app.state.waiting = {}, {}, {}, {}
     app.state.shop, app.state.secure, app.state.signed_minutes = shop, secure, 0
     return app
 

@@ -27,7 +27,12 @@ _TABLES: Final = (
 
 def desks_file(settings: Path, ledger: Path) -> Path:
     """Return the place of a ledger's desks and PINs, in the user's settings."""
-    return settings / f"desks_{hash_of(str(ledger.resolve()))[:16]}.db"
+    return settings / f"desks_{short_hash(ledger)}.db"
+
+
+def short_hash(ledger: Path) -> str:
+    """Return what tells a ledger's files from another's where both lie in one folder."""
+    return hash_of(str(ledger.resolve()))[:16]
 
 
 def open_desks(file: Path | None) -> sqlite3.Connection:

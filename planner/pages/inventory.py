@@ -1,7 +1,7 @@
 """An inventory taken in on a page: the file, one question for all that it settles, what would change.
 
-A file waits in a folder of the server's own until it is applied or the pages stop; nothing of it is in the
-ledger before.
+A file waits in a temporary folder of its own until the pages stop; nothing of it is in the ledger before it
+is applied.
 """
 
 from __future__ import annotations
@@ -9,10 +9,11 @@ from __future__ import annotations
 import asyncio
 import re
 import secrets
+import shutil
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from tempfile import mkdtemp
+from tempfile import gettempdir, mkdtemp
 from typing import Final, cast
 
 from starlette.datastructures import UploadFile
@@ -31,6 +32,7 @@ from imports.questions import ImportQuestion, checked_answer
 from planner.exchange import intake
 from planner.exchange.open_files import Stated, keep_or_forget, one_open_file, open_files
 from planner.pages.asked import fields_of, hand_of, served_of
+from planner.pages.desk_store import short_hash
 from planner.pages.served import check_hand, tap_of_hand
 from planner.pages.shown import show
 
@@ -53,10 +55,18 @@ class WaitingFile:
 
 
 def _waiting(request: Request) -> dict[str, WaitingFile]:
-    state = request.app.state
-    if not hasattr(state, "waiting"):
-        state.waiting, state.waiting_folder = {}, Path(mkdtemp(prefix="mountbook-"))
-    return cast(dict[str, WaitingFile], state.waiting)
+    return cast(dict[str, WaitingFile], request.app.state.waiting)
+
+
+def forget_brought(ledger: Path) -> None:
+    """Delete the files that were brought to the pages of a ledger, also those that a killed server left."""
+    for folder in Path(gettempdir()).glob(f"{_beginning(ledger)}*"):
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _beginning(ledger: Path) -> str:
+    """Return how the folders of the files that are brought to the pages of a ledger are called."""
+    return f"mountbook-brought-{short_hash(ledger)}-"
 
 
 def _file(request: Request, token: str) -> WaitingFile:
@@ -76,14 +86,13 @@ async def _page(request: Request) -> Response:
         return intake.open_doubts(ledger), intake.profile(ledger), kept
 
     doubts, profile, kept = await served.look(look)
-    waiting = _waiting(request)
     return show(
         request,
         "inventory.html",
         doubts=doubts,
         profile=profile,
         kept=kept,
-        waiting=waiting,
+        waiting=_waiting(request),
         endings=_ENDINGS,
     )
 
@@ -98,16 +107,14 @@ async def _bring(request: Request) -> Response:
     name = re.sub(r"[^\w. -]", "_", Path(said.replace("\\", "/")).name)[-80:].lstrip(". ")
     if Path(name).suffix.lower() not in _ENDINGS:
         raise BadInput(f"{name} is no spreadsheet", cure=f"one that ends in {', '.join(_ENDINGS)}")
-    token, waiting = secrets.token_urlsafe(12), _waiting(request)
-    folder = cast(Path, request.app.state.waiting_folder) / token
+    ledger, token = served_of(request).path, secrets.token_urlsafe(12)
 
     def keep() -> Path:
-        folder.mkdir()
-        path = folder / name
+        path = Path(mkdtemp(prefix=_beginning(ledger))) / name
         path.write_bytes(content)
         return path
 
-    waiting[token] = WaitingFile(paths=(await asyncio.to_thread(keep),), name=name)
+    _waiting(request)[token] = WaitingFile(paths=(await asyncio.to_thread(keep),), name=name)
     return RedirectResponse(f"/inventory/file?id={token}", status_code=303)
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import ipaddress
-import shutil
 import socket
 import sqlite3
 import ssl
@@ -21,6 +20,7 @@ from fleet.base.errors import BadInput, MountbookError, Refused
 from planner.pages.app import pages_app
 from planner.pages.desk_store import desks_file, open_desks
 from planner.pages.desks import Desks
+from planner.pages.inventory import forget_brought
 from planner.pages.pins import Pins
 from planner.pages.served import LedgerCare, ServedLedger
 
@@ -82,6 +82,7 @@ def serve_pages(
     """
     _check_certificate(cert, key)
     with only_server(ledger), contextlib.closing(_socket("0.0.0.0" if lan else _HERE, port)) as listening:
+        forget_brought(ledger)
         real = listening.getsockname()[1]
         scheme = "https" if cert else "http"
         names = ("localhost", _HERE, *(lan_names() if lan else ()))
@@ -127,7 +128,7 @@ def serve_pages(
                 server.run(sockets=[listening])
         finally:
             served.close()
-            shutil.rmtree(getattr(app.state, "waiting_folder", ""), ignore_errors=True)  # files brought
+            forget_brought(ledger)
             store.close()
 
 

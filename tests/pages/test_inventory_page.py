@@ -96,8 +96,18 @@ def test_a_name_with_a_path_stays_in_the_folder_of_the_server(browser: PagesBrow
     assert token
     kept = browser.app.state.waiting[token].paths[0]
     assert kept.name == "own skis.csv"
-    assert kept.resolve().is_relative_to(browser.app.state.waiting_folder.resolve())
+    assert kept.resolve().parent.parent == tmp_path.resolve(), "in a folder of its own"
     assert "does not wait here" in words_of(browser.get("/inventory/file?id=../etc"))
+
+
+def test_a_folder_is_made_for_a_file_that_is_brought_and_for_no_look(
+    browser: PagesBrowser, tmp_path: Path
+) -> None:
+    browser.get("/inventory")
+    browser.get("/inventory/file?id=none")
+    assert list(tmp_path.glob("mountbook-*")) == []
+    brought(browser)
+    assert len(list(tmp_path.glob("mountbook-*"))) == 1
 
 
 def test_a_file_that_is_no_workbook_inside_costs_itself(browser: PagesBrowser) -> None:
@@ -119,13 +129,15 @@ def test_a_file_taken_in_twice_by_one_tap_is_said_to_be_in_the_ledger(browser: P
     assert "bring it again" not in again
 
 
-def test_what_stayed_open_is_answered_from_the_list_without_the_file(browser: PagesBrowser) -> None:
+def test_what_stayed_open_is_answered_from_the_list_without_the_file(
+    browser: PagesBrowser, tmp_path: Path
+) -> None:
     """The file that was brought is gone from the server's folder; its copy is beside the ledger."""
     browser.sign_in(IDA)
     browser.post("/inventory/apply", id=brought(browser), tap="0123456789abcdef")
     assert "Answer what is open of skis.csv" in words_of(browser.get("/inventory"))
-    for path in browser.app.state.waiting_folder.rglob("skis.csv"):
-        path.unlink()
+    [path] = tmp_path.glob("mountbook-brought-*/skis.csv")
+    path.unlink()
     page = browser.post("/inventory/open", file="skis.csv")
     token = next(iter(browser.app.state.waiting))
     [field] = [name for name, identity in answers(page).items() if "wood%2Fti" in identity]

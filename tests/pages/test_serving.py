@@ -88,6 +88,33 @@ def test_desks_and_pins_stand_with_the_user_s_settings_for_nobody_else_to_read(
     assert {path.name for path in ledger.parent.iterdir()} <= {"shop.db", "shop.db.serving", "home"}
 
 
+def test_files_that_were_brought_are_gone_after_a_stop_and_at_the_start_after_a_kill(
+    place: tuple[Path, Path, Shop], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Those of another ledger's server stay."""
+    ledger, home, shop = place
+    folder = tmp_path / "temporary"
+    (folder / "mountbook-brought-of_another").mkdir(parents=True)
+    monkeypatch.setenv("TMPDIR", str(folder))
+
+    def bring(serve: ServeCommand) -> None:
+        address = serve.address().rstrip("/")
+        with httpx.Client(base_url=address) as client:
+            client.get("/inventory")
+            files = {"file": ("skis.csv", b"tag,length_cm")}
+            client.post("/inventory/bring", files=files, headers={"origin": address})
+        assert len(list(folder.iterdir())) == 2
+
+    killed = ServeCommand(ledger, home, now=shop.now)
+    bring(killed)
+    killed.end(signal.SIGKILL)
+    assert len(list(folder.iterdir())) == 2
+    serve = ServeCommand(ledger, home, now=shop.now)
+    bring(serve)
+    serve.end()
+    assert [each.name for each in folder.iterdir()] == ["mountbook-brought-of_another"]
+
+
 def test_a_taken_port_and_half_a_certificate_are_said_in_a_sentence(place: tuple[Path, Path, Shop]) -> None:
     ledger, home, shop = place
     with socket.create_server(("127.0.0.1", 0)) as taken:
