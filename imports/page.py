@@ -22,14 +22,13 @@ _SHOWN = 5
 
 def page(proposal: Proposal, *, applied: bool, tried: bool, files: Sequence[str], more: str = "") -> str:
     """The whole page as plain text. ``more``: options already stated, repeated in the command to apply."""
-    doubts = doubt_lines(proposal, applied=applied, tried=tried, files=files, more=more)
-    return "\n".join((*head_lines(proposal), "", *count_lines(proposal), *doubts))
+    ending = ending_lines(proposal, applied=applied, tried=tried, files=files, more=more)
+    found = (*head_lines(proposal), "", *count_lines(proposal), *doubt_lines(proposal))
+    return "\n".join((*found, "", *ending))
 
 
-def doubt_lines(
-    proposal: Proposal, *, applied: bool, tried: bool, files: Sequence[str], more: str = ""
-) -> list[str]:
-    """Return what follows the counts: findings, what changes, and what to type."""
+def doubt_lines(proposal: Proposal) -> list[str]:
+    """Return what follows the counts: findings, and what changes."""
     lines = []
     for severity, title in (
         (Severity.BAD, "Cannot be"),
@@ -39,14 +38,7 @@ def doubt_lines(
         found = [f for f in proposal.findings if f.severity is severity]
         if found:
             lines += ["", f"{title} ({len(found)})", *_grouped(found)]
-    command = f"mountbook import {' '.join(shlex.quote(f) for f in files)}{more}"
-    return [
-        *lines,
-        "",
-        *_what_changes(proposal),
-        "",
-        *_ending(proposal, command, applied=applied, tried=tried),
-    ]
+    return [*lines, "", *_what_changes(proposal)]
 
 
 def head_lines(proposal: Proposal) -> list[str]:
@@ -168,7 +160,11 @@ def _what_changes(proposal: Proposal) -> list[str]:
     return lines
 
 
-def _ending(proposal: Proposal, command: str, *, applied: bool, tried: bool) -> list[str]:
+def ending_lines(
+    proposal: Proposal, *, applied: bool, tried: bool, files: Sequence[str], more: str = ""
+) -> list[str]:
+    """Return what came of it, and what to type next."""
+    command = f"mountbook import {' '.join(shlex.quote(f) for f in files)}{more}"
     tied = f"--sha256 {proposal.reading.sha256[:12]} --apply"
     asked = len(proposal.questions)
     if applied:

@@ -210,7 +210,7 @@ def _first_copy() -> Path:
 
 def _say_page(proposal: Proposal, **told: Any) -> None:
     """Print line by line, so that a line break inside the data breaks no line."""
-    from imports.page import COUNTED, count_lines, count_rows, doubt_lines, head_lines
+    from imports.page import COUNTED, count_lines, count_rows, doubt_lines, ending_lines, head_lines
 
     for line in (*head_lines(proposal), ""):
         session.say_folded(line)
@@ -221,7 +221,11 @@ def _say_page(proposal: Proposal, **told: Any) -> None:
     else:
         for line in count_lines(proposal):
             session.say(line)
-    for line in doubt_lines(proposal, **told):  # whole, since the last is a command to copy
+    for line in (
+        *doubt_lines(proposal),
+        "",
+        *ending_lines(proposal, **told),
+    ):  # whole, since the last is a command to copy
         session.say(line)
 
 

@@ -26,7 +26,7 @@ from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.taps import EnteredBefore
-from imports.page import count_lines, doubt_lines, head_lines
+from imports.page import count_lines, doubt_lines, ending_lines, head_lines
 from imports.proposal import Proposal
 from imports.questions import ImportQuestion, checked_answer
 from planner.exchange import intake
@@ -147,7 +147,11 @@ async def _shown(request: Request, token: str, *, wrong: Mapping[str, BadInput] 
     file.asked = {each.id: each for each in proposal.questions}
     open_ones = [each for each in proposal.questions if each.id not in file.given]
     lines = [*head_lines(proposal), "", *count_lines(proposal), ""]
-    lines += doubt_lines(proposal, applied=False, tried=False, files=[file.name], more="")
+    lines += doubt_lines(proposal)
+    if proposal.outcome == "refuse" or not (
+        proposal.questions or proposal.entries
+    ):  # no field, no button: why
+        lines += ["", *ending_lines(proposal, applied=False, tried=False, files=[file.name])]
     return show(
         request,
         "inventory_file.html",

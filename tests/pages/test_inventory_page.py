@@ -100,6 +100,25 @@ def test_a_name_with_a_path_stays_in_the_folder_of_the_server(browser: PagesBrow
     assert "does not wait here" in words_of(browser.get("/inventory/file?id=../etc"))
 
 
+def test_the_page_of_a_file_names_no_option_of_a_command_and_says_why_nothing_is_taken_in(
+    browser: PagesBrowser,
+) -> None:
+    """Its own fields and buttons are the way on; a second file that says the same has none."""
+    browser.sign_in(IDA)
+    html = browser.get(f"/inventory/file?id={brought(browser)}")
+    words = unescape(words_of(html))
+    assert "2 x unknown_word" in words
+    assert "'wood/ti' is not" in words
+    for option in ("--", "“ask”", "“apply”", "“marked”", "“leave out”"):
+        assert option not in words
+    sound = SKIS.replace("wood/ti", "metal")
+    browser.post("/inventory/apply", id=brought(browser, content=sound), tap="0123456789abcdef")
+    again = words_of(browser.get(f"/inventory/file?id={brought(browser, content=sound)}"))
+    assert "Nothing to do: the ledger says all this already." in again
+    nothing = words_of(browser.get(f"/inventory/file?id={brought(browser, content='one,two')}"))
+    assert "Refused: nothing in it can be used. Nothing was written." in nothing
+
+
 def test_a_folder_is_made_for_a_file_that_is_brought_and_for_no_look(
     browser: PagesBrowser, tmp_path: Path
 ) -> None:
