@@ -49,6 +49,7 @@
       word.className = item.refused ? "refused" : "";
       line.append(word, ` ${item.words}. `, item.refused || "It counts once the shop's machine has answered; until then it is NOT PASSED.");
       if (item.refused) {
+        line.append(document.createElement("br"));
         for (const [words, does] of [["Send it again", () => { change(item.tap, (each) => [{ ...each, refused: "" }]); flush(); }], ["Throw it away", () => change(item.tap, () => [])]]) {
           const button = document.createElement("button");
           button.type = "button";
