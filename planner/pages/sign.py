@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import sqlite3
+from collections.abc import Mapping
 from datetime import date
 from typing import Final, cast
 from urllib.parse import urlencode
@@ -16,7 +17,7 @@ from starlette.routing import Route
 from fleet.base.days import shop_day
 from fleet.base.entries import name_key, utc_text
 from fleet.base.errors import BadInput, Refused
-from fleet.facts.staff import HEADS, listed
+from fleet.facts.staff import HEADS, Staff, listed
 from fleet.ledger.signing import decider, deciders
 from fleet.tables.snapshot import read_policy, read_staff
 from planner.pages.asked import desk_of, desks_of, fields_of, is_here, served_of
@@ -103,17 +104,8 @@ async def _badge(request: Request) -> Response:
 async def _make_badge(request: Request) -> Response:
     """Make a person's badge, or void it, beside a manager who types a PIN; its code is shown once."""
     fields = await fields_of(request)
-    name, by = fields.get("name", ""), fields.get("by", "")
-
-    def deciding(connection: sqlite3.Connection) -> str:
-        staff = read_staff(connection)
-        person = listed(staff, name)
-        if person is None:
-            raise Refused("that is nobody of the staff list", cure="choose a name of the list")
-        decider(staff, by, days=(_today(request, connection),), what="make a badge")
-        return person.name
-
-    person = await served_of(request).read(deciding)
+    by = fields.get("by", "")
+    person = await _beside(request, fields.get("name", ""), by, what="make a badge")
     await checked_pin(request, by, fields.get("pin_by", ""))
     pins = _pins(request)
     if fields.get("do") == "void":
@@ -132,9 +124,7 @@ async def checked_pin(request: Request, typed: str, pin: str) -> tuple[str, int]
     """Return the listed person whose PIN that is, and the minutes of the signature. Raises Refused."""
 
     def asked(connection: sqlite3.Connection) -> tuple[str, int, int, int]:
-        person, policy = listed(read_staff(connection), typed), read_policy(connection)
-        if person is None:
-            raise Refused("that is nobody of the staff list", cure="choose a name of the list")
+        person, policy = _chosen(read_staff(connection), typed), read_policy(connection)
         tries, wait = policy.count("pin_tries"), policy.count("pin_wait_minutes")
         return person.name, tries, wait, policy.count("desk_signed_minutes")
 
@@ -142,6 +132,25 @@ async def checked_pin(request: Request, typed: str, pin: str) -> tuple[str, int]
     pins, desk = _pins(request), desk_of(request)
     await asyncio.to_thread(pins.check, name, pin, desk, tries=tries, wait_minutes=wait)
     return name, minutes
+
+
+async def _beside(request: Request, name: str, by: str, *, what: str) -> str:
+    """Return the listed person of that name, if the one who stands beside decides today. Raises Refused."""
+
+    def deciding(connection: sqlite3.Connection) -> str:
+        staff = read_staff(connection)
+        person = _chosen(staff, name)
+        decider(staff, by, days=(_today(request, connection),), what=what)
+        return person.name
+
+    return await served_of(request).read(deciding)
+
+
+def _chosen(staff: Mapping[str, Staff], name: str) -> Staff:
+    person = listed(staff, name)
+    if person is None:
+        raise Refused("that is nobody of the staff list", cure="choose a name of the list")
+    return person
 
 
 async def _pin_page(request: Request) -> Response:
@@ -188,16 +197,7 @@ async def _set_pin(request: Request) -> Response:
     fields = await fields_of(request)
     name = fields.get("name", "")
     by = fields.get("by", name)  # the first PIN is that of the person who decides
-
-    def deciding(connection: sqlite3.Connection) -> str:
-        staff = read_staff(connection)
-        person = listed(staff, name)
-        if person is None:
-            raise Refused("that is nobody of the staff list", cure="choose a name of the list")
-        decider(staff, by, days=(_today(request, connection),), what="set a PIN")
-        return person.name
-
-    person = await served_of(request).read(deciding)
+    person = await _beside(request, name, by, what="set a PIN")
     if await _first(request):
         if not is_here(request):
             raise Refused("the first PIN is set at the shop's own machine", cure="open the pages there")
