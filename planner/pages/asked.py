@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from ipaddress import ip_address
 from typing import Final, cast
 
@@ -58,6 +58,14 @@ async def fields_of(request: Request) -> dict[str, str]:
     if len(fields) != len(form.multi_items()):
         raise BadInput("this form was sent with a field twice", cure="open the page again")
     return fields
+
+
+def entry_of(fields: Mapping[str, str], what: str) -> int:
+    """Return the number of the entry that a form is about. Raises BadInput for what no page of ours sends."""
+    number = fields.get("entry", "")
+    if not (number.isascii() and number.isdigit()):
+        raise BadInput(f"that is no {what} of this page", cure="open the page again; nothing was entered")
+    return int(number)
 
 
 def check_no_badge(values: Iterable[str]) -> None:

@@ -42,7 +42,7 @@ from fleet.rules.looks import pieces_of
 from fleet.rules.moves import Move, place_words, starts_from
 from fleet.rules.notes import Noted, answer, end_notes, make_note, question_of
 from fleet.tables.snapshot import read_policy
-from planner.pages.asked import fields_of, hand_of, served_of
+from planner.pages.asked import entry_of, fields_of, hand_of, served_of
 from planner.pages.shown import in_page_words, show
 from planner.paper.ski_view.drawn import pair_picture
 from planner.paper.ski_view.ski_words import boot_lines, pair_lines
@@ -120,10 +120,7 @@ def _note(desk: Desk, name: str, fields: Fields) -> Noted:
 
 
 def _about_note(fields: Fields) -> dict[str, Any]:
-    number = fields.get("entry", "")
-    if not (number.isascii() and number.isdigit()):
-        raise BadInput("that is no note of this page", cure="open the page again; nothing was entered")
-    return {"why": fields.get("why", ""), "entry": int(number)}
+    return {"why": fields.get("why", ""), "entry": entry_of(fields, "note")}
 
 
 _ACTS: Final[Mapping[str, Callable[[Desk, str, Fields], Done | Noted]]] = {

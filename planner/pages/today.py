@@ -11,14 +11,13 @@ from starlette.routing import Route
 
 from fleet.base.days import day_text, midnight, shop_day, time_text
 from fleet.base.entries import utc_text
-from fleet.base.errors import BadInput
 from fleet.ledger.corrections import remark
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.signing import any_listed
 from fleet.rules.quick_passes import QuickPasses, quick_passes
 from planner.bench.day.today import DoneAt, Today, TopicOf, today_at
-from planner.pages.asked import fields_of, hand_of, served_of
+from planner.pages.asked import entry_of, fields_of, hand_of, served_of
 from planner.pages.shown import show
 from planner.pages.table import PAGE_WORDS
 
@@ -74,13 +73,11 @@ async def _passes_of(request: Request, by: str, *, said: str = "") -> Response:
 async def _seen(request: Request) -> Response:
     """Enter what another person found at some of these pairs: a remark, by the command's function."""
     fields = await fields_of(request)
-    number = fields.get("entry", "")
-    if not (number.isascii() and number.isdigit()):
-        raise BadInput("that is no look of this page", cure="open the page again; nothing was entered")
+    entry = entry_of(fields, "look")
 
     def enter(desk: Desk) -> int:
         any_listed(desk.connection, desk.by, days=desk.signing_days, what="say what was seen")
-        return remark(desk.tx, int(number), why=fields.get("why", ""))
+        return remark(desk.tx, entry, why=fields.get("why", ""))
 
     acted = await served_of(request).act(hand_of(request, fields), enter)
     said = "entered before, and not counted twice" if acted.again else f"entered as {acted.came}"
