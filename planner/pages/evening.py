@@ -144,7 +144,7 @@ def _looking(request: Request, ledger: Ledger, scan: str, of: str, seen: str) ->
         "stopped": standing.quarantine_why or standing.hold_why,
         "second_check": place is Place.SECOND_CHECK,
         "stands": standing.setting.words,
-        "strips": _strips(connection, tag, row),
+        "strips": _strips(case, row),
         "wide": STRIP_WIDE,
         "radius": RADIUS,
         "words": TAP_WORDS,
@@ -152,8 +152,7 @@ def _looking(request: Request, ledger: Ledger, scan: str, of: str, seen: str) ->
     }
 
 
-def _strips(connection: sqlite3.Connection, tag: str, row: RecheckRow | None) -> tuple[SkiStrip, ...]:
-    case = read_case(connection, tag)
+def _strips(case: PairCase, row: RecheckRow | None) -> tuple[SkiStrip, ...]:
     marked = row.marked if row else frozenset()
     screws = row.screws if row else screw_dots(case.mount, case.pattern, marked)
     return strips_of(screws, pieces_of(case), marked)
@@ -172,7 +171,7 @@ async def _look(request: Request) -> Response:
         )
 
     def enter(desk: Desk) -> Done:
-        typed, said = findings(_strips(desk.connection, tag, None), fields)
+        typed, said = findings(_strips(read_case(desk.connection, tag), None), fields)
         _check_wanted(wanted, typed)
         remark = "; ".join(filter(None, (fields.get("remark", "").strip(), *said)))
         used = ListUsed.parse(fields["list"]) if fields.get("list") else None
