@@ -152,7 +152,7 @@ def _note(
     row: int | None = None,
     question: str = "",
 ) -> Finding:
-    """What was taken and is said aloud, where nothing has to be done."""
+    """Return a note: a thing that was taken and is said aloud, where nothing has to be done."""
     return Finding(
         severity=Severity.NOTE,
         code=code,

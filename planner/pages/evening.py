@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections import Counter as Count
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -23,7 +22,7 @@ from fleet.facts.tags import known_tag, ski_code, ski_coded
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.taps import EnteredBefore, entries_of_tap, part_of_tap
-from fleet.rules.clearance import read_case
+from fleet.rules.clearance import Case, read_case
 from fleet.rules.counter import Done
 from fleet.rules.evening import close_evening
 from fleet.rules.list_entry import under_list
@@ -152,7 +151,7 @@ def _looking(request: Request, ledger: Ledger, scan: str, of: str, seen: str) ->
     }
 
 
-def _strips(case: PairCase, row: RecheckRow | None) -> tuple[SkiStrip, ...]:
+def _strips(case: Case, row: RecheckRow | None) -> tuple[SkiStrip, ...]:
     marked = row.marked if row else frozenset()
     screws = row.screws if row else screw_dots(case.mount, case.pattern, marked)
     return strips_of(screws, pieces_of(case), marked)
