@@ -6,11 +6,24 @@ import sqlite3
 from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import groupby
+from typing import Final
 
 from fleet.base.days import day_text, midnight, shop_day
 from fleet.base.entries import name_key, utc_text
 from fleet.base.units import counted
 from fleet.tables.snapshot import read_policy
+
+_LOOKS: Final = """
+WITH RECURSIVE person (by) AS (
+    SELECT min(by) FROM look
+    UNION ALL
+    SELECT (SELECT min(by) FROM look WHERE by > person.by) FROM person WHERE by IS NOT NULL)
+SELECT entry, looked_at, look.by, outcome FROM person JOIN look USING (by) WHERE looked_at >= ?1
+UNION ALL
+SELECT entry, looked_at, look.by, outcome FROM person JOIN look ON entry = (
+    SELECT entry FROM look WHERE by = person.by AND looked_at < ?1 ORDER BY looked_at DESC LIMIT 1)
+ORDER BY entry"""
+"""The looks since a moment, and each person's newest before it, with no walk through all the others."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,11 +66,7 @@ def quick_passes(connection: sqlite3.Connection, *, since: date | None = None) -
     seconds, many = policy.count("recheck_seconds"), policy.count("bulk_passes")
     zone = connection.execute("SELECT zone FROM shop").fetchone()[0]
     start = utc_text(midnight(since, zone)) if since else ""
-    looks = connection.execute(
-        "SELECT entry, looked_at, by, outcome FROM look WHERE looked_at >= ?1 UNION ALL"
-        " SELECT entry, max(looked_at), by, outcome FROM look WHERE looked_at < ?1 GROUP BY by",
-        (start,),
-    ).fetchall()
+    looks = connection.execute(_LOOKS, (start,)).fetchall()
     found: dict[tuple[str, date], QuickPasses] = {}
     before: dict[str, str] = {}
     for (who, at), group in groupby(sorted(looks, key=_person_and_moment), key=_person_and_moment):

@@ -205,6 +205,7 @@ CREATE TABLE look (
     mount_entry INTEGER NOT NULL, days_out INTEGER NOT NULL, by TEXT NOT NULL) STRICT;
 CREATE INDEX look_of_pair ON look (tag);
 CREATE INDEX look_of_pattern ON look (pattern, moved);
+CREATE INDEX look_of_person ON look (by, looked_at, outcome);
 CREATE TABLE release_test (
     entry INTEGER PRIMARY KEY, tag TEXT NOT NULL, side TEXT NOT NULL, piece TEXT NOT NULL,
     device TEXT NOT NULL, outcome TEXT NOT NULL, at TEXT NOT NULL, by TEXT NOT NULL) STRICT;

@@ -75,6 +75,17 @@ def test_since_a_day_says_what_all_days_say_of_it_and_later_ones(shop: Shop) -> 
         assert found == tuple(each for each in everything if each.day >= day)
 
 
+def test_the_looks_of_a_day_are_found_without_a_walk_through_the_others(shop: Shop) -> None:
+    connection, sent = shop.ledger.connection, list[str]()
+    connection.set_trace_callback(sent.append)
+    quick_passes(connection, since=shop.now.date())
+    connection.set_trace_callback(None)
+    [asked] = [query for query in sent if "looked_at" in query]
+    plans = [row[3] for row in connection.execute(f"EXPLAIN QUERY PLAN {asked}")]
+    assert "SEARCH look USING COVERING INDEX look_of_person (by=? AND looked_at>?)" in plans
+    assert not any(plan.startswith("SCAN look") for plan in plans), plans
+
+
 def test_the_audit_shows_them_and_stays_clean(shop: Shop) -> None:
     passes(shop, SANNE, seconds=5, tags=TAGS)
     report = audit_file(shop.ledger.path, now=shop.now)
