@@ -15,7 +15,8 @@ from planner.cli.main import app
 from tests.bench.__main__ import QUICK, scripts
 
 ROOT = Path(__file__).parent.parent
-DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+COMMANDS = (ROOT / "planner" / "cli" / "COMMANDS.md").read_text(encoding="utf-8")
+WORDS = (ROOT / "fleet" / "WORDS.md").read_text(encoding="utf-8")
 SOURCES = (ROOT / "tests" / "SOURCES.md").read_text(encoding="utf-8")
 BENCHMARKS = (ROOT / "tests" / "bench" / "BENCHMARKS.md").read_text(encoding="utf-8")
 REFERENCES = (
@@ -34,11 +35,6 @@ REFERENCES = (
 STANDARD = r"\b(?:ISO(?:/IEC)? \d+(?:-\d+)?:\d{4}|ASTM [A-Z]\d+|MIL-STD-\d+|ANSUR)\b"
 
 
-def section(heading: str) -> str:
-    """The part of DEVELOPERS.md under that heading."""
-    return DEVELOPERS.split(f"\n## {heading}\n", 1)[1].split("\n## ", 1)[0]
-
-
 def commands(command: Any, words: list[str]) -> Iterator[str]:
     """The full names of all commands below this one."""
     names = getattr(command, "list_commands", lambda context: ())(None)
@@ -49,7 +45,7 @@ def commands(command: Any, words: list[str]) -> Iterator[str]:
 
 
 def test_every_command_is_named_in_the_docs() -> None:
-    text = DEVELOPERS + (ROOT / "README.md").read_text(encoding="utf-8")
+    text = COMMANDS + (ROOT / "README.md").read_text(encoding="utf-8")
     every = list(commands(typer.main.get_command(app), []))
     assert len(every) > 50
     nowhere = [name for name in every if not re.search(rf"(?:`|mountbook ){re.escape(name)}(?![\w-])", text)]
@@ -57,7 +53,7 @@ def test_every_command_is_named_in_the_docs() -> None:
 
 
 def test_every_listed_command_exists() -> None:
-    listed = re.findall(r"`([^`]+)`", section("Every command").split("| when |", 1)[1])
+    listed = re.findall(r"`([^`]+)`", COMMANDS.split("| when |", 1)[1])
     assert sorted(listed) == sorted(set(listed))
     assert set(listed) <= set(commands(typer.main.get_command(app), []))
 
@@ -102,7 +98,7 @@ def test_the_kept_table_and_the_small_sizes_name_scripts_that_exist() -> None:
 def words() -> list[tuple[str, str, str, list[str]]]:
     """Rows of the words' table: word, meaning, place, names that it replaced."""
     rows = []
-    for line in section("Words").splitlines():
+    for line in WORDS.splitlines():
         cells = [cell.strip() for cell in line.strip("|").split("|")]
         if line.startswith("|") and len(cells) == 4 and "`" in cells[2]:
             rows.append((cells[0], cells[1], cells[2].strip("`"), re.findall(r"`(\w+)`", cells[3])))
