@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from contextlib import closing
-from datetime import timedelta
+from contextlib import closing, nullcontext
+from datetime import datetime, timedelta
 
 import pytest
 
@@ -14,12 +14,14 @@ from fleet.base.errors import MountbookError, Refused
 from fleet.facts.places import Place
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.replay import pair_state_at
+from fleet.ledger.transaction import CLOCK_SLACK
 from fleet.rules.clearance import cured_at
 from fleet.rules.clocks import mend_clock
 from fleet.rules.holds import end_repair, hold
 from fleet.rules.renaming import rename
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, Shop
+from tests.counter.test_gates import ALPINE, make_tests
 
 YEAR = timedelta(days=100)
 """What the clock was ahead: so that everybody's right to sign still ran."""
@@ -122,6 +124,19 @@ def test_glue_of_the_future_cures_from_when_it_was_used(shop: Shop) -> None:
     sound(shop)
 
 
+def test_a_release_test_of_the_future_hides_no_failed_one_after_it(shop: Shop) -> None:
+    shop.policy(ALPINE, "work")
+    wrong = Wrong(shop)
+    make_tests(shop)
+    last = wrong.right()
+    make_tests(shop, outcome="failed", pieces=("B heel",))
+    shop.look("P-1")
+    wrong.mend(last)
+    with pytest.raises(Refused, match="the release test of ski B heel did not pass"):
+        shop.out("P-1", boot="B-305")
+    sound(shop)
+
+
 def test_a_time_that_was_typed_stays_as_it_was_typed(shop: Shop) -> None:
     shop.out("P-1")
     at = shop.now + timedelta(seconds=30)
@@ -182,6 +197,36 @@ def test_a_mend_that_cannot_be_is_refused(shop: Shop, by: str, ahead: timedelta,
     assert shop.dump() == before
 
 
+@pytest.mark.parametrize("side", ["before", "after the next", "after now"])
+@pytest.mark.parametrize(("over", "refused"), [(timedelta(), False), (timedelta(seconds=1), True)])
+def test_a_mended_time_may_pass_its_neighbour_by_what_two_clocks_differ_and_no_second_more(
+    shop: Shop, side: str, over: timedelta, refused: bool
+) -> None:
+    """The entry before the run, the one after it, and now where none came after it, are each such a limit."""
+    wrong = Wrong(shop)
+    shop.look("P-1")
+    last = wrong.right()
+    if side == "after the next":
+        shop.look("P-2")
+
+    def written(seq: int) -> datetime:
+        query = "SELECT recorded_at_utc FROM entries WHERE seq = ?"
+        return parse_utc(shop.ledger.connection.execute(query, (seq,)).fetchone()[0])
+
+    if side == "before":
+        ahead = written(last) - written(last - 1) + CLOCK_SLACK + over
+    else:
+        next_at = written(last + 1) if side == "after the next" else shop.now + timedelta(minutes=1)
+        ahead = written(last) - next_at - CLOCK_SLACK - over
+    words = {"before": f"before entry {last - 1}", "after the next": f"after entry {last + 1}"}.get(
+        side, side
+    )
+    before = shop.dump()
+    with pytest.raises(Refused, match=words) if refused else nullcontext():
+        assert wrong.mend(last, ahead=ahead) == ("P-1",)
+    assert (shop.dump() == before) is refused
+
+
 def test_a_run_that_takes_in_an_entry_of_the_right_clock_is_refused(shop: Shop) -> None:
     """That entry would be moved a year back, before the one that it followed."""
     wrong = Wrong(shop)
@@ -196,7 +241,7 @@ def test_a_run_that_takes_in_an_entry_of_the_right_clock_is_refused(shop: Shop) 
     wrong.mend(last)
 
 
-@pytest.mark.parametrize(("first", "last"), [(0, 3), (5, 4), (3, 9999)])
+@pytest.mark.parametrize(("first", "last"), [(0, 3), (1, 3), (5, 4), (3, 9999)])
 def test_a_run_that_is_none_is_refused(shop: Shop, first: int, last: int) -> None:
     with pytest.raises(Refused, match="no run of entries"), shop.desk(IDA) as desk:
         mend_clock(desk, first, last, shift=timedelta(hours=1), why="battery was empty")
