@@ -132,8 +132,8 @@ def whatif(
 ) -> None:
     """Compare another spacing, window or mount convention: which pairs gain or lose which positions.
 
-    With the folder of a plan: plan again as if something were different, or were bought, and compare.
-    Nothing is written.
+    With the folder of a plan: plan again as if something were different, or were bought, and compare. Of the
+    best plans then it is the one that changes the fewest sets. Nothing is written.
 
     Example: mountbook whatif --spacing 12
 
@@ -181,9 +181,9 @@ def _what_if_of_plan(
 ) -> None:
     from planner.plan.plan_file import read_plan
     from planner.plan.set_aside import as_planned, plan_without_faulty, with_set_aside
-    from planner.planning.assign.plan import plan_fleet
     from planner.planning.explain.compare import compare_plans, difference_json, difference_lines
     from planner.planning.explain.suppose import Supposed, boots_from, bought_from, supposed_fleet
+    from planner.planning.replan.again import plan_nearest
 
     what = Supposed(
         values=values,
@@ -194,14 +194,7 @@ def _what_if_of_plan(
     plan = read_plan(folder)
 
     def make(fleet: Fleet) -> Plan:
-        return plan_fleet(
-            fleet,
-            made_at="",
-            ready_by=plan.ready_by,
-            minutes_limit=plan.minutes_limit,
-            parts_limit_cents=plan.parts_limit_cents,
-            progress=session.note,
-        )
+        return plan_nearest(fleet, plan, progress=session.note)
 
     other, aside = plan_without_faulty(
         supposed_fleet(as_planned(session.fleet(), plan), what), make, served=lambda made: made.totals.served

@@ -8,8 +8,6 @@ from planner.plan.certificate import LevelProof, gap_percent
 from planner.plan.objective import Level, Totals, levels_of
 from planner.plan.values import Plan
 
-NOT_IN_ORDER = "every figure is proved best; which of the equal plans comes first was not settled in time"
-
 
 def result_of(plan: Plan) -> str:
     """The standing in a few words: ``best found, at most 3.4 % from the best``.
@@ -46,11 +44,9 @@ def left_open(plan: Plan) -> Iterator[str]:
     if plan.status == "proved best" or plan.certificate is None:
         return
     proofs = zip(levels_of(plan.totals.served_by_priority), plan.certificate.levels, strict=False)
-    missed = [(level, proof) for level, proof in proofs if proof.bound != proof.value]
-    if not missed:
-        yield NOT_IN_ORDER
-    for level, proof in missed:
-        yield _line(level, proof, plan.totals)
+    for level, proof in proofs:
+        if proof.bound != proof.value:
+            yield _line(level, proof, plan.totals)
 
 
 def _line(level: Level, proof: LevelProof, totals: Totals) -> str:

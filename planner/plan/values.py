@@ -157,7 +157,7 @@ class PlannedSet:
         return self.way.minutes + self.strip_minutes
 
     def sort_key(self) -> tuple[str, str, str, int]:
-        """(wish, boot, pair, way): the last tie-break of a plan."""
+        """(wish, boot, pair, way): the order that the sets of a plan stand in."""
         return (self.wish, self.boot, self.pair, self.way.rung.rank)
 
 

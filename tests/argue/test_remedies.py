@@ -13,7 +13,7 @@ from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.explain.alternatives import argue
 from planner.planning.explain.case import build_case
-from planner.planning.explain.compare import compare_plans, difference_lines
+from planner.planning.explain.compare import compare_plans, difference_json, difference_lines
 from planner.planning.explain.remedies import Remedy, RemedyKind, remedies
 from planner.planning.explain.report import argument_lines, remedy_text
 from planner.planning.explain.suppose import Supposed, boots_from, bought_from, supposed_fleet
@@ -141,6 +141,24 @@ def test_a_plan_beside_itself_differs_in_nothing() -> None:
         "the second plan has the same figures",
         f"{len(plan.sets)} sets the same, 0 pairs otherwise",
     ]
+
+
+def test_boots_of_one_sole_that_change_places_are_one_line_and_no_pair_otherwise() -> None:
+    """The bench does the same work; a boot of another sole, or another way, is a pair otherwise."""
+    plan = planned(real_shop(2))
+    one, two, *others = sorted(plan.sets, key=lambda each: each.pair)
+    sole = replace(two, way=replace(two.way, bsl_um=one.way.bsl_um))
+    plan = replace(plan, sets=(one, sole, *others))
+    other = replace(plan, sets=(replace(one, boot=two.boot), replace(sole, boot=one.boot), *others))
+    found = compare_plans(plan, other)
+    assert list(difference_lines(found))[1:] == [
+        f"{len(plan.sets)} sets the same, 0 pairs otherwise",
+        f"  another boot of the same sole length, the same work: {one.pair} ({one.boot}; then {two.boot}),"
+        f" {two.pair} ({two.boot}; then {one.boot})",
+    ]
+    assert [each["pair"] for each in difference_json(found)["other_boot"]] == [one.pair, two.pair]
+    longer = replace(two, way=replace(two.way, bsl_um=two.way.bsl_um + 1000))
+    assert len(compare_plans(plan, replace(plan, sets=(one, longer, *others))).moved) == 1
 
 
 def test_what_is_supposed_is_told_beside_the_plan() -> None:

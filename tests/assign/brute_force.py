@@ -19,8 +19,8 @@ Row = tuple[str, str, str, str, int, bool, Way]
 
 def best(
     fleet: Fleet, ways: HandMadeWays, minutes_limit: int | None, parts_limit: Decimal | None = None
-) -> tuple[list[int], list[tuple]]:
-    """The levels' values and the sorted list of (wish, boot, pair, way ...) of the best plan."""
+) -> tuple[list[int], set[tuple]]:
+    """The levels' values, and of every plan that reaches them the sorted (wish, boot, pair, way ...)."""
     rows = list(_rows(fleet, ways))
     search = _Search(fleet, rows, minutes_limit, parts_limit)
     search.run(0, [])
@@ -91,7 +91,7 @@ class _Search:
         self.quantity = {w.wish: w.quantity for w in fleet.wishes}
         self.cap = fleet.policy.um("clearance_counted_max_mm")
         self.take_off = int(fleet.policy.number("minutes_take_off"))
-        self.best: tuple[list[int], list[tuple]] | None = None
+        self.best: tuple[list[int], set[tuple]] | None = None
         self.boots: set[str] = set()
         self.wishes: Counter[str] = Counter()
 
@@ -129,9 +129,10 @@ class _Search:
         if self.best is not None and value > self.best[0]:
             return
         rows = sorted((w, b, p, y.rung.rank, n, not own, brake) for w, b, p, n, brake, own, y in chosen)
-        tuples = [r[:-1] for r in rows] + [r[-1:] for r in rows]
-        if self.best is None or (value, tuples) < self.best:
-            self.best = (value, tuples)
+        tuples = tuple([r[:-1] for r in rows] + [r[-1:] for r in rows])
+        if self.best is None or value < self.best[0]:
+            self.best = (value, set())
+        self.best[1].add(tuples)
 
     def _parts(self, row: Row) -> Decimal:
         """New holes, screws into old holes and plugs at their prices; nothing where no screw is touched."""

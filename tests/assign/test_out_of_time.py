@@ -15,7 +15,7 @@ import pytest
 from fleet.base.errors import PlanFault
 from fleet.tables.snapshot import Fleet
 from planner.plan.plan_file import plan_from_json, plan_text
-from planner.plan.proof_words import NOT_IN_ORDER, left_open, result_of
+from planner.plan.proof_words import left_open, result_of
 from planner.plan.values import Plan
 from planner.planning.assign import certify, lexicographic
 from planner.planning.assign.deadline import NEVER, Deadline
@@ -68,7 +68,7 @@ def test_a_plan_cut_short_at_any_look_at_the_clock_is_judged_and_says_how_far_it
         plan = planned(shop, after_looks(looks, tick))
         gap_is_honest(plan, best, list(level_values(shop, plan)))
         assert plan_from_json(json.loads(plan_text(plan))) == plan
-        assert plan.status == "proved best" or list(left_open(plan))
+        assert (plan.status == "proved best") is not bool(list(left_open(plan)))
 
 
 @pytest.mark.parametrize("seed", range(20))
@@ -125,7 +125,6 @@ def test_a_fleet_of_300_cut_short_is_never_better_than_what_is_proved(looks: int
     best = solve(problem, lambda _: None)
     found = solve(problem, lambda _: None, after_looks(looks))
     assert [v for _, v in found.levels] >= [v for _, v in best.levels]
-    assert found.sets == best.sets or not found.settled
 
 
 def cut() -> tuple[Fleet, Plan]:
@@ -171,10 +170,6 @@ def test_what_is_left_open_is_told_level_by_level() -> None:
     assert all("not proved" in line for line in lines)
     assert all(("no more than" in line) == line.startswith(("priority", "room")) for line in lines)
     assert result_of(plan) == f"best found, at most {plan.gap_percent:g} % from the best"
-    levels = tuple(replace(level, bound=level.value) for level in plan.certificate.levels)
-    unordered = replace(plan, gap_percent=0.0, certificate=replace(plan.certificate, levels=levels))
-    assert list(left_open(unordered)) == [NOT_IN_ORDER]
-    assert result_of(unordered) == "best found"
 
 
 def test_after_a_level_that_is_not_proved_the_next_is_bounded_among_plans_no_worse_at_it() -> None:
@@ -205,10 +200,10 @@ def test_a_solver_whose_checks_do_not_hold_costs_the_proof_and_not_the_plan(
     if broken == "the sets":
         checked = lexicographic._checked
 
-        def unlucky(problem: Any, relaxed: Any, sets: Any, values: Any, **more: Any) -> Any:
-            if values is not None:
+        def unlucky(*plan: Any, proved: Any = None, **more: Any) -> Any:
+            if proved is not None:
                 raise PlanFault("the sets reach less than was proved", cure="report this")
-            return checked(problem, relaxed, sets, values, **more)
+            return checked(*plan, **more)
 
         monkeypatch.setattr(lexicographic, "_checked", unlucky)
     else:

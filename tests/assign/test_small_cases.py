@@ -141,12 +141,12 @@ def levels_of(plan: Plan) -> list[int]:
     ]
 
 
-def list_of(plan: Plan) -> list[tuple]:
+def list_of(plan: Plan) -> tuple:
     """(wish, boot, pair, way ...) of every set, then the brakes of every set."""
     ways = [
         (s.wish, s.boot, s.pair, s.way.rung.rank, s.way.pattern, s.binding_from != "own") for s in plan.sets
     ]
-    return ways + [(-1 if s.brake_um is None else s.brake_um,) for s in plan.sets]
+    return tuple(ways + [(-1 if s.brake_um is None else s.brake_um,) for s in plan.sets])
 
 
 def made(shop, ways, minutes, budget: Decimal | None = None) -> Plan:
@@ -168,9 +168,9 @@ def same_as_brute_force(seed: int, most: int, *, priced: bool = False) -> bool:
     if priced:
         shop, ways, budget = with_prices(seed, shop, ways)
     plan = made(shop, ways, minutes, budget)
-    value, tuples = brute_force.best(shop, ways, minutes, budget)
+    value, lists = brute_force.best(shop, ways, minutes, budget)
     assert levels_of(plan) == value
-    assert list_of(plan) == tuples
+    assert list_of(plan) in lists
     return priced and levels_of(made(shop, ways, minutes)) != value
 
 
@@ -199,9 +199,9 @@ def tight_case(seed: int, most: int):
 def tight_equals_brute_force(seed: int, most: int) -> None:
     shop, ways, minutes, budget = tight_case(seed, most)
     plan = made(shop, ways, minutes, budget)
-    value, tuples = brute_force.best(shop, ways, minutes, budget)
+    value, lists = brute_force.best(shop, ways, minutes, budget)
     assert levels_of(plan) == value
-    assert list_of(plan) == tuples
+    assert list_of(plan) in lists
 
 
 @pytest.mark.parametrize("block", range(3))

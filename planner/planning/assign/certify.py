@@ -20,7 +20,7 @@ def certified(fleet: Fleet, plan: Plan, problem: Problem, solution: Solution) ->
     """The plan with its status, its gap and a certificate, from a solution of the fleet's own problem.
 
     The solution need not be the plan's: its multipliers bound every plan. The gap is that of the first level
-    not proved; nought where only the order among equals is not.
+    not proved.
     """
     certificate = solution.certificate
     if certificate is None:
@@ -40,7 +40,7 @@ def certified(fleet: Fleet, plan: Plan, problem: Problem, solution: Solution) ->
     missed = [gap_percent(level.value, level.bound) for level in levels if level.bound != level.value]
     return replace(
         plan,
-        status=PROVED_BEST if solution.settled and not missed else BEST_FOUND,
+        status=BEST_FOUND if missed else PROVED_BEST,
         gap_percent=missed[0] if missed else 0.0,
         certificate=replace(certificate, levels=tuple(levels)),
     )

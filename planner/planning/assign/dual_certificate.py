@@ -75,7 +75,7 @@ def _potentials(problem: Problem, network: Network, number: int) -> Groups:
 
 
 def _duals(problem: Problem, face: OptimalFace) -> list[Groups]:
-    return [_groups(problem, number, duals) for number, duals in enumerate(face.duals)]
+    return [_groups(problem, number, duals) for number, duals in enumerate(face.duals[: len(problem.levels)])]
 
 
 def _groups(problem: Problem, number: int, duals: Floats) -> Groups:

@@ -14,9 +14,9 @@ from planner.geometry.placement.twins import way_of_twin
 from planner.plan.objective import COST_LEVELS
 from planner.plan.values import PlannedSet, Strip, Way
 from planner.planning.assign.binding_stock import BindingSort
+from planner.planning.assign.deal import Chosen
 from planner.planning.assign.geometry import RUNGS, SweptWays
 from planner.planning.assign.problem import COST_OF, Problem
-from planner.planning.assign.tie_break import Chosen
 
 OWN = "own"
 STOCK = "stock"

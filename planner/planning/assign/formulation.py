@@ -46,6 +46,10 @@ class Columns:
         """All columns."""
         return self.strips_at + self.supplied
 
+    def used(self, values: Ints) -> tuple[Ints, Ints]:
+        """The number of sets on each way and on each serving arc."""
+        return values[: self.ways], values[self.ways : self.sorts_at]
+
 
 class _Sheet:
     """Rows gathered block by block as (row, column, coefficient)."""
@@ -134,8 +138,8 @@ def face_of(
     face.figures = np.stack([getattr(arcs, name) for name in WAY_FIGURES], axis=1)
     # A budget is what makes a level fractional: among the optima, one that spares it is mostly whole.
     if problem.parts_limit_cents is not None:
-        face.relief = face.sparing = np.zeros(columns.size, dtype=np.int64)
-        face.sparing[: columns.ways] = arcs.parts_cents
+        face.relief = np.zeros(columns.size, dtype=np.int64)
+        face.relief[: columns.ways] = arcs.parts_cents
     if problem.minutes_limit is not None:
         face.relief = level_costs(problem, network, columns, MINUTES)
     return face

@@ -13,6 +13,7 @@ A deadline may cut this short: then the best plan found so far comes out, with e
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,70 +22,68 @@ from fleet.base.errors import PlanFault
 from planner.plan.certificate import Certificate
 from planner.plan.objective import Level
 from planner.planning.assign.circulation import Ints
-from planner.planning.assign.deadline import NEVER, OVER, Deadline, OutOfTime
+from planner.planning.assign.deadline import NEVER, Deadline, OutOfTime
+from planner.planning.assign.deal import Chosen, deal_out, with_brakes
 from planner.planning.assign.dual_certificate import certificate_of, empty_certificate
-from planner.planning.assign.extension import (
-    ExactExtension,
-    NetworkExtension,
-    SideConstraintBinds,
-    network_flow,
-)
 from planner.planning.assign.formulation import Columns, columns_of, face_of, level_costs
 from planner.planning.assign.greedy import greedy_plan
-from planner.planning.assign.network import Network, flow_costs, network_of
+from planner.planning.assign.network import Network, flow_costs, network_of, way_costs
 from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.assign.problem import Problem
 from planner.planning.assign.side_constraints import binding_flow, over_booked, uses_of
-from planner.planning.assign.tie_break import Chosen, smallest_list, with_brakes
 
 Say = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Solution:
-    """Sets in order of (wish, boot, pair, way), and the value of each level.
+    """Sets in order of (wish, boot, pair), and the value of each level.
 
-    ``settled``: every level is proved and so is the order among equals; else time ran out.
     ``certificate``: what the judge needs to prove it again; None where the problem is not that of a fleet.
     """
 
     sets: tuple[Chosen, ...]
     levels: tuple[tuple[Level, int], ...]
-    settled: bool = True
     certificate: Certificate | None = None
 
 
-def solve(problem: Problem, say: Say, deadline: Deadline = NEVER) -> Solution:
-    """The best plan, proved level by level; the best found and the bounds proved if the deadline is first."""
+def solve(problem: Problem, say: Say, deadline: Deadline = NEVER, *, near: Sequence[Ints] = ()) -> Solution:
+    """The best plan, proved level by level; the best found and the bounds proved if the deadline is first.
+
+    ``near``: costs of the ways that choose among the best plans, one after the other, below all levels.
+    """
     if not len(problem.arcs):
         return Solution(sets=(), levels=(), certificate=empty_certificate(problem))
     network = network_of(problem)
-    return by_flow(problem, network, say, deadline) or by_rows(problem, network, say, deadline)
+    return by_flow(problem, network, say, deadline, near) or by_rows(problem, network, say, deadline, near)
 
 
-def by_flow(problem: Problem, network: Network, say: Say, deadline: Deadline = NEVER) -> Solution | None:
+def by_flow(
+    problem: Problem, network: Network, say: Say, deadline: Deadline = NEVER, near: Sequence[Ints] = ()
+) -> Solution | None:
     """The best plan if no side constraint binds, else None; the network then holds the relaxation's flow."""
     if deadline.over():
         return None
     costs = [flow_costs(problem, network, level) for level in problem.levels]
+    costs += [way_costs(network, each) for each in near]
     network.circulation.foresee(costs)
     values: list[int] = []
     for cost in costs:
         if deadline.over():
             return None
-        values.append(network.circulation.minimise(cost))
-        say(f"{_progress_text(problem, values)}, proved if no side constraint binds")
+        value = network.circulation.minimise(cost)
+        if len(values) < len(problem.levels):
+            values.append(value)
+            say(f"{_progress_text(problem, values)}, proved if no side constraint binds")
     if not _keeps_side_constraints(problem, network):
         return None
-    extension = NetworkExtension(problem, network, stripped=0, deadline=deadline)
-    try:
-        sets = smallest_list(problem, network, extension)
-    except SideConstraintBinds:
-        return None
-    return _checked(problem, network, sets, values, settled=not extension.cut)
+    flow = network.circulation.flow
+    return _checked(problem, network, flow[network.way_arc], flow[network.serve_arc], proved=values)
 
 
-def by_rows(problem: Problem, relaxed: Network, say: Say, deadline: Deadline = NEVER) -> Solution:
+def by_rows(
+    problem: Problem, relaxed: Network, say: Say, deadline: Deadline = NEVER, near: Sequence[Ints] = ()
+) -> Solution:
     """The best plan with every constraint, by linear programs, and integer ones where those are fractional.
 
     ``relaxed``: the network as far as `by_flow` came; its flow tells which ways are likely.
@@ -93,7 +92,7 @@ def by_rows(problem: Problem, relaxed: Network, say: Say, deadline: Deadline = N
     columns = columns_of(problem, network)
     start = _start(problem, relaxed, columns) if deadline.set else None
     if start is not None and deadline.over():
-        return _as_found(problem, network, relaxed, start, None)
+        return _checked(problem, relaxed, *columns.used(start))
     face = face_of(problem, network, columns, likely_ways(problem, relaxed), deadline)
     if start is not None:
         face.values = start
@@ -105,33 +104,12 @@ def by_rows(problem: Problem, relaxed: Network, say: Say, deadline: Deadline = N
     except OutOfTime:
         say(f"out of time after {len(values)} levels")
     if len(values) == len(problem.levels) and face.all_proved:
-        sets, settled = first_in_order(problem, network, columns, face)
-        return _checked(problem, relaxed, sets, values, settled=settled, face=face)
+        with suppress(OutOfTime):
+            for each in near:
+                face.minimise(np.pad(each, (0, columns.size - columns.ways)), certify=False)
+        return _checked(problem, relaxed, *columns.used(face.values), proved=values, face=face)
     best = face.values if start is None else _better(problem, network, columns, start, face.values)
-    return _as_found(problem, network, relaxed, best, face)
-
-
-def first_in_order(
-    problem: Problem, network: Network, columns: Columns, face: OptimalFace
-) -> tuple[list[Chosen], bool]:
-    """The first in order of the plans that reach every level, and whether time sufficed to settle that.
-
-    The flow is recovered from the columns; the bounds of the face become the bounds of its arcs.
-    """
-    circulation = network.circulation
-    circulation.flow = network_flow(network, face.values)
-    ways, serves = columns.ways, columns.sorts_at
-    for arcs, part in ((network.way_arc, slice(0, ways)), (network.serve_arc, slice(ways, serves))):
-        circulation.lower[arcs] = face.lower[part]
-        circulation.upper[arcs] = np.minimum(circulation.upper[arcs], face.upper[part])
-    extension = NetworkExtension(
-        problem,
-        network,
-        stripped=int(face.values[columns.strips_at :].sum()),
-        exact=ExactExtension(face, columns),
-        deadline=face.deadline,
-    )
-    return smallest_list(problem, network, extension), not extension.cut
+    return _checked(problem, relaxed, *columns.used(best), face=face)
 
 
 def _progress_text(problem: Problem, values: Sequence[int]) -> str:
@@ -198,29 +176,17 @@ def _columns_from(problem: Problem, columns: Columns, ways: Ints, serves: Ints) 
     return np.concatenate([ways, serves, np.array(sorts + strips, dtype=np.int64)])
 
 
-def _as_found(
-    problem: Problem,
-    network: Network,
-    relaxed: Network,
-    values: Ints,
-    face: OptimalFace | None,
-) -> Solution:
-    """A plan that keeps every constraint and is not proved best, in the order its flow falls apart in."""
-    network.circulation.flow = network_flow(network, values)
-    sets = smallest_list(problem, network, NetworkExtension(problem, network, stripped=0, deadline=OVER))
-    return _checked(problem, relaxed, sets, None, settled=False, face=face)
-
-
 def _checked(
     problem: Problem,
     relaxed: Network,
-    sets: list[Chosen],
-    values: list[int] | None,
+    ways: Ints,
+    serves: Ints,
     *,
-    settled: bool,
+    proved: list[int] | None = None,
     face: OptimalFace | None = None,
 ) -> Solution:
     """The solution, if its sets reach what the levels proved. Raises PlanFault if they do not."""
+    sets = deal_out(problem, relaxed, ways, serves)
     arcs = np.array([s.arc for s in sets], dtype=np.int64)
     wishes = np.array([s.wish for s in sets], dtype=np.int64)
     found = binding_flow(problem, [(s.arc, 1) for s in sets])
@@ -232,11 +198,10 @@ def _checked(
         else int(problem.arcs.cost(level)[arcs].sum()) + problem.strip_cost(level) * found.stripped
         for level in problem.levels
     ]
-    if reached != (values or reached):
-        raise PlanFault(f"the sets reach {reached}, proved was {values}", cure="report this, with the ledger")
+    if reached != (proved or reached):
+        raise PlanFault(f"the sets reach {reached}, proved was {proved}", cure="report this, with the ledger")
     return Solution(
         sets=tuple(with_brakes(problem, sets)),
         levels=tuple(zip(problem.levels, reached, strict=True)),
-        settled=settled,
         certificate=certificate_of(problem, relaxed, reached, face),
     )

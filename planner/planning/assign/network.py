@@ -72,7 +72,14 @@ def network_of(problem: Problem) -> Network:
 
 def flow_costs(problem: Problem, network: Network, level: Level) -> Ints:
     """The costs of one level, by arc of the network."""
-    cost = np.zeros(len(network.circulation.tail), dtype=np.int64)
+    nothing = np.zeros(len(network.way_arc), dtype=np.int64)
+    cost = way_costs(network, nothing if level.priority is not None else problem.arcs.cost(level))
     cost[network.wish_arc] = problem.served_costs(level)
-    cost[network.way_arc] = 0 if level.priority is not None else problem.arcs.cost(level)
     return cost
+
+
+def way_costs(network: Network, costs: Ints) -> Ints:
+    """The costs of the ways, by arc of the network."""
+    found = np.zeros(len(network.circulation.tail), dtype=np.int64)
+    found[network.way_arc] = costs
+    return found

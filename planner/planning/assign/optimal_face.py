@@ -25,7 +25,6 @@ from fleet.base.errors import PlanFault
 from planner.plan.certificate import WAY_FIGURES
 from planner.planning.assign.cases import SplitCase, WayCounts, proof_by_cases
 from planner.planning.assign.deadline import NEVER, Deadline, OutOfTime
-from planner.planning.assign.dual_ray import fixed_by_ray
 from planner.planning.assign.linear_program import Floats, Ints, LinearProgram, int32
 from planner.planning.quiet_highs import quiet_highs
 
@@ -65,10 +64,8 @@ class OptimalFace:
         self._seen: Ints = np.zeros(0, dtype=np.int64)
         self.values: Ints = np.zeros(self.size, dtype=np.int64)
         """The best plan so far; before the first level an empty one, or a plan to start with."""
-        self._ray: Floats | None = None
         self.relief: Ints | None = None
-        self.sparing: Ints | None = None
-        """Costs by which any whole solution is looked for: what spares a scarce thing is mostly whole."""
+        """Costs by which a whole solution is looked for: what spares a scarce thing is mostly whole."""
         self.duals: list[Floats] = []
         """Of each level settled so far: multipliers of the rows, then of the levels before it."""
         self.settled: list[tuple[int, bool]] = []
@@ -109,8 +106,10 @@ class OptimalFace:
         self._at[columns] = len(self._seen) + np.arange(len(columns))
         self._seen = np.concatenate([self._seen, columns])
 
-    def minimise(self, costs: Ints) -> int:
+    def minimise(self, costs: Ints, *, certify: bool = True) -> int:
         """Settle one level: its best value, and the face narrowed to where it is reached.
+
+        ``certify``: look for cases that prove it where the multipliers do not.
 
         Where the deadline comes first it is the value of the best plan found, and ``all_proved`` no more.
         Raises OutOfTime, with nothing changed, where there is no bound either; PlanFault if the solver gives
@@ -137,7 +136,8 @@ class OptimalFace:
         gap = max(0.0, best - bound) if fractional else 0.0
         self._narrow(gap, reduced, row_dual, values)
         # Where the rounded bound meets the value the multipliers prove the level, else cases may.
-        if fractional and best > least and not (proved and self._proved_by_cases(number, costs, best)):
+        by_cases = certify and proved
+        if fractional and best > least and not (by_cases and self._proved_by_cases(number, costs, best)):
             self._at_most.append(number)
         if gap > _TOLERANCE and not held:
             self._hold(costs, best, exact=proved)
@@ -319,8 +319,6 @@ class OptimalFace:
             self._solver.run()
             status = self._solver.getModelStatus()
         if status == self._highspy.HighsModelStatus.kInfeasible:
-            _, there, ray = self._solver.getDualRay()
-            self._ray = np.asarray(ray, dtype=np.float64) if there else None
             raise _NoSolution
         if status != self._highspy.HighsModelStatus.kOptimal:
             word = self._solver.modelStatusToString(status)
@@ -392,71 +390,6 @@ class OptimalFace:
             value=value[kept][order],
         )
         return program, free
-
-    def reduced(self) -> tuple[OptimalFace, dict[int, int]]:
-        """The same face without its settled columns, and the place of each free column in it."""
-        program, free = self.free_part()
-        small = OptimalFace(program, deadline=self.deadline)
-        small.lower = self.lower[free].copy()
-        small._bounds(np.arange(len(free)))
-        small.values = self.values[free].copy()
-        small.sparing = None if self.sparing is None else self.sparing[free]
-        return small, {int(name): index for index, name in enumerate(free)}
-
-    def settled_or_value(self) -> Floats:
-        """The bound of each settled column; the present value where it is free."""
-        return np.where(self.lower < self.upper, self.values, self.lower)
-
-    def all_at_least(self, wanted: dict[int, int]) -> None:
-        """Raise lower bounds to what is known to be possible."""
-        if wanted:
-            at = np.array(list(wanted), dtype=np.intp)
-            self.lower[at] = np.maximum(self.lower[at], list(wanted.values()))
-            self._bounds(at)
-
-    def try_at_least(self, wanted: dict[int, int]) -> bool:
-        """Raise lower bounds if some whole solution on the face keeps them; then it is the present one."""
-        if any(self.upper[column] < value for column, value in wanted.items()):
-            return False
-        at = np.array(sorted(wanted), dtype=np.intp)
-        before = self.lower[at].copy()  # a snapshot, to step back to where the request is infeasible
-        self.all_at_least(wanted)
-        whole = self._any_whole() if self.size else self.values
-        if whole is None:
-            self.lower[at] = before
-            self._bounds(at)
-            self._learn()
-            return False
-        self.values = whole.astype(np.int64)
-        return True
-
-    def _any_whole(self) -> Floats | None:
-        """A whole solution on the face; None if that is proved not to be."""
-        costs = np.zeros(self.size, dtype=np.int64) if self.sparing is None else self.sparing
-        self._set_costs(costs)
-        self._ray = None
-        try:
-            if len(self._seen) == self.size:
-                self._run()
-                values = self.lower.copy()
-                values[self._seen] = np.asarray(self._solver.getSolution().col_value)
-            else:
-                _, values, _, _ = self._priced(costs)
-            whole: Floats = np.rint(values)
-            if float(np.max(np.abs(values - whole))) > _TOLERANCE:
-                whole[self._seen] = self._whole_numbers()[0]
-        except _NoSolution:
-            return None
-        return whole
-
-    def _learn(self) -> None:
-        """Settle what the newest proof of impossibility settles beside what was asked."""
-        if self._ray is None or self._held:
-            return
-        stay, full = fixed_by_ray(
-            self.rows, self.lower, self.upper, (self.row_lower, self.row_upper), self._ray
-        )
-        self._fix(stay, full)
 
     def _fix(self, at_lower: npt.NDArray[np.bool_], at_upper: npt.NDArray[np.bool_]) -> None:
         changed = np.flatnonzero((at_lower | at_upper) & (self.lower < self.upper))

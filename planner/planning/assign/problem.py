@@ -85,8 +85,8 @@ class Arcs:
         return found
 
     def canonical(self) -> Ints:
-        """The order that arcs stand in. The last tie-break relies on it, and it makes the same fleet give the
-        same program, row for row, whatever the order of the rows of a spreadsheet: solvers break ties by it.
+        """The order that arcs stand in: it makes the same fleet give the same program, row for row, whatever
+        the order of the rows of a spreadsheet. Solvers break ties by it.
         """
         return np.lexsort((self.brakes, self.pattern, self.rung, self.boot, self.pair))
 

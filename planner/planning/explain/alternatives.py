@@ -34,7 +34,7 @@ class Assignment:
 class Alternative:
     """The best plan without the choices before it: what boot and pair do then, and what it costs.
 
-    ``costs`` is empty where the plan is equal in every figure; only the order of tags chose then.
+    ``costs`` is empty where the plan is equal in every figure: as good as the plan.
     """
 
     for_boot: Assignment

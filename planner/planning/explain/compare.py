@@ -13,10 +13,14 @@ from planner.planning.explain.figures import differences
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanDifference:
-    """Pairs whose set differs (None: no set), wants that gain or lose, policies that differ, the costs."""
+    """Pairs whose set differs (None: no set), wants that gain or lose, policies that differ, the costs.
+
+    ``other_boot``: pairs with the same work for another boot of the same sole length; they count as the same.
+    """
 
     same: int
     moved: Sequence[tuple[PlannedSet | None, PlannedSet | None]]
+    other_boot: Sequence[tuple[PlannedSet, PlannedSet]]
     wants: Sequence[tuple[str, int]]
     policies: Sequence[tuple[str, str, str]]
     costs: Sequence[str]
@@ -32,7 +36,9 @@ def compare_plans(first: Plan, second: Plan) -> PlanDifference:
     ]
     names = sorted({s.wish for s in (*first.sets, *second.sets)})
     counts = [(w, _count(second, w) - _count(first, w)) for w in names]
+    both = ((was[tag], now[tag]) for tag in sorted(set(was) & set(now)))
     return PlanDifference(
+        other_boot=tuple((a, b) for a, b in both if _work(a) == _work(b) and a.boot != b.boot),
         same=len(set(was) & set(now)) - sum(a is not None and b is not None for a, b in moved),
         moved=tuple(moved),
         wants=tuple((w, n) for w, n in counts if n),
@@ -46,12 +52,12 @@ def compare_plans(first: Plan, second: Plan) -> PlanDifference:
 
 
 def _work(planned: PlannedSet | None) -> object:
-    """All that the bench and the counter would notice: everything but the want that is served."""
+    """All that the bench would notice: everything but the want, and which boot of a sole length it is."""
     if planned is None:
         return None
     way = planned.way
     return (
-        planned.boot,
+        way.bsl_um,
         planned.brake_um,
         planned.binding_from,
         way.rung,
@@ -73,6 +79,9 @@ def difference_lines(found: PlanDifference) -> Iterator[str]:
         yield f"  policy {name}: {old or 'not set'}, then {new or 'not set'}"
     for wish, change in found.wants:
         yield f"  {wish}: {counted(abs(change), 'set')} {'more' if change > 0 else 'fewer'}"
+    if found.other_boot:
+        pairs = ", ".join(f"{a.pair} ({a.boot}; then {b.boot})" for a, b in found.other_boot)
+        yield f"  another boot of the same sole length, the same work: {pairs}"
     for old_set, new_set in found.moved:
         tag = old_set.pair if old_set is not None else new_set.pair if new_set is not None else ""
         yield f"  {tag}: {_said(old_set)}; then {_said(new_set)}"
@@ -92,6 +101,9 @@ def difference_json(found: PlanDifference) -> dict[str, Any]:
         "costs": list(found.costs),
         "policies": [{"name": n, "first": a, "second": b} for n, a, b in found.policies],
         "wants": [{"wish": w, "change": n} for w, n in found.wants],
+        "other_boot": [
+            {"pair": a.pair, "first": set_json(a), "second": set_json(b)} for a, b in found.other_boot
+        ],
         "moved": [
             {
                 "pair": (a or b).pair if (a or b) else None,  # type: ignore[union-attr]

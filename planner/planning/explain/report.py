@@ -48,7 +48,7 @@ def life_line(life: LifeCost) -> str:
 
 
 def _alternative(planned: PlannedSet, other: Alternative) -> str:
-    costs = ", ".join(other.costs) if other.costs else "equal in every figure; only the order of tags chose"
+    costs = ", ".join(other.costs) if other.costs else "equal in every figure, as good as this one"
     return f"{_pair(planned.pair, other.for_pair)}, {_boot(planned.boot, other.for_boot)}: {costs}"
 
 

@@ -17,9 +17,9 @@ from planner.planning.assign.plan import judged_plan, proposal, solved, totals_o
 from planner.planning.assign.problem import build_problem
 from planner.planning.assign.reasons import Outcome, unserved
 from planner.planning.replan.change_budget import most_kept, solve_keeping
-from planner.planning.replan.earlier import DroppedSet, EarlierSet, still_possible
+from planner.planning.replan.earlier import DroppedSet, EarlierSet, earlier_sets, still_possible
 from planner.planning.replan.sources import same_sources
-from planner.planning.replan.stability import StableProblem, assign_kept_boots, stable_problem
+from planner.planning.replan.stability import StableProblem, as_before, stable_problem
 
 PRICE_POLICY = "change_price_holes"
 
@@ -96,15 +96,15 @@ def plan_again(
     )
     say(f"{len(case.problem.arcs)} ways, {len(case.arc_of)} earlier sets could stay; solving")
     if most_changes is None or not len(case.arc_of):
-        solution = solve(case.priced(price), lambda _: None)
+        solution = solve(case.priced(price), lambda _: None, near=case.near)
     else:
         least = max(0, len(case.arc_of) - most_changes)
-        solution = solve_keeping(case.priced(price), case.kept_arcs, at_least=least)
+        solution = solve_keeping(case.priced(price), case.kept_arcs, at_least=least, near=case.near)
     say("how far from the best")
     best = solved(afresh, lambda _: None)
     unknown = measure_first(fleet, afresh, best, geometry)
     plan = _plan_of(fleet, case, solution, geometry, made_at, ready_by, (*gone, *case.gone), out, unknown)
-    plan = certified(fleet, plan, afresh, replace(best, settled=True))
+    plan = certified(fleet, plan, afresh, best)
     if judged:
         say("judging")
         plan = judged_plan(fleet, plan)
@@ -115,7 +115,7 @@ def plan_again(
         fewest = len(case.arc_of) - most
         stiff = solve_keeping(case.priced(price), case.kept_arcs, at_least=most)
         fewest_totals = totals_of(
-            fleet, expand(fleet, case.problem, assign_kept_boots(case, stiff.sets), geometry)[0]
+            fleet, expand(fleet, case.problem, as_before(case, stiff.sets), geometry)[0]
         )
     now = {s.pair: s for s in plan.sets}
     before = {e.planned.pair for e in earlier}
@@ -136,6 +136,34 @@ def plan_again(
     )
 
 
+def plan_nearest(
+    fleet: Fleet,
+    first: Plan,
+    *,
+    progress: Callable[[str], None] | None = None,
+    ways: SweptWays | None = None,
+    judged: bool = True,
+) -> Plan:
+    """Of the best plans for the fleet, within the limits of ``first``, the one that changes the fewest of its
+    sets. To be compared with it, not to be written: it carries no proof.
+    """
+    say = progress or (lambda _: None)
+    geometry = ways or SweptWays()
+    say(f"looking for ways: {len(fleet.pairs)} pairs, {len(fleet.boots)} boots")
+    possible, gone = still_possible(fleet, earlier_sets(first, ()), {})
+    problem = build_problem(
+        fleet,
+        ways=geometry,
+        minutes_limit=first.minutes_limit,
+        parts_limit_cents=first.parts_limit_cents,
+    )
+    case = stable_problem(fleet, problem, possible)
+    say(f"{len(case.problem.arcs)} ways, {len(case.arc_of)} earlier sets could stay; solving")
+    solution = solve(case.problem, say, near=case.near)
+    plan = _plan_of(fleet, case, solution, geometry, "", first.ready_by, (*gone, *case.gone), {}, {})
+    return judged_plan(fleet, plan) if judged else plan
+
+
 def _plan_of(
     fleet: Fleet,
     case: StableProblem,
@@ -147,7 +175,7 @@ def _plan_of(
     left_out: Mapping[str, str],
     measure: Mapping[str, str],
 ) -> Plan:
-    sets, strips = expand(fleet, case.problem, assign_kept_boots(case, solution.sets), geometry)
+    sets, strips = expand(fleet, case.problem, as_before(case, solution.sets), geometry)
     earlier = [*case.promised, *case.arc_of.values()]
     sets = same_sources(sets, strips, {e.planned.pair: e.planned for e in earlier})
     wishes = tuple(sorted(fleet.wishes, key=lambda w: w.wish))

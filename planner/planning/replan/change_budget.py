@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from fleet.base.errors import Refused
+from planner.planning.assign.deal import deal_out, with_brakes
 from planner.planning.assign.formulation import columns_of, face_of, level_costs
-from planner.planning.assign.lexicographic import Solution, first_in_order
+from planner.planning.assign.lexicographic import Solution
 from planner.planning.assign.linear_program import LinearProgram
 from planner.planning.assign.network import network_of
 from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.assign.problem import Ints, Problem
-from planner.planning.assign.tie_break import with_brakes
 
 
 def most_kept(problem: Problem, kept: Ints) -> int:
@@ -36,11 +38,11 @@ def served_by_priority(problem: Problem) -> dict[int, int]:
     }
 
 
-def solve_keeping(problem: Problem, kept: Ints, *, at_least: int) -> Solution:
+def solve_keeping(problem: Problem, kept: Ints, *, at_least: int, near: Sequence[Ints] = ()) -> Solution:
     """The best plan that holds at least so many of the ``kept`` arcs, proved level by level.
 
-    Sound only where the costs of a level tell apart plans that keep a different number (as
-    `stability.priced` makes them): the last tie-break then never gives up a set that is kept.
+    ``near``: as in `lexicographic.solve`.
+
     Raises Refused where no plan keeps so many.
     """
     possible = most_kept(problem, kept)
@@ -55,7 +57,9 @@ def solve_keeping(problem: Problem, kept: Ints, *, at_least: int) -> Solution:
     levels = tuple(
         (level, face.minimise(level_costs(problem, network, columns, level))) for level in problem.levels
     )
-    sets, _ = first_in_order(problem, network, columns, face)
+    for each in near:
+        face.minimise(np.pad(each, (0, columns.size - columns.ways)), certify=False)
+    sets = deal_out(problem, network, *columns.used(face.values))
     return Solution(sets=tuple(with_brakes(problem, sets)), levels=levels)
 
 

@@ -15,15 +15,17 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
 import numpy as np
 
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Rung
 from planner.planning.assign.binding_stock import BindingSort
+from planner.planning.assign.circulation import Circulation
+from planner.planning.assign.deal import Chosen
 from planner.planning.assign.geometry import RUNGS
 from planner.planning.assign.problem import Arcs, Ints, Problem
-from planner.planning.assign.tie_break import Chosen
 from planner.planning.replan.earlier import DroppedSet, EarlierSet, OrderStage
 from planner.planning.replan.single_out import class_of, single_out
 
@@ -36,6 +38,7 @@ class StableProblem:
 
     problem: Problem
     arc_of: Mapping[int, EarlierSet]
+    same_boot: Ints
     promised: tuple[EarlierSet, ...]
     gone: tuple[DroppedSet, ...]
 
@@ -43,6 +46,17 @@ class StableProblem:
     def kept_arcs(self) -> Ints:
         """Arcs of earlier sets that are not promised, ascending."""
         return np.array(sorted(self.arc_of), dtype=np.int64)
+
+    @property
+    def near(self) -> tuple[Ints, Ints]:
+        """Costs of the ways for the plan that is nearest to the earlier one: the most sets as they were, then
+        the most pairs with a boot of the same class by another way.
+        """
+        found = []
+        for arcs in (self.kept_arcs, self.same_boot):
+            found.append(np.zeros(len(self.problem.arcs), dtype=np.int64))
+            found[-1][arcs] = -1
+        return found[0], found[1]
 
     def priced(self, price_holes: int) -> Problem:
         """The problem whose drilled holes carry the price of a change."""
@@ -170,11 +184,15 @@ def _remember(
     pair_of = {p.tags[0]: n for n, p in enumerate(problem.pairs) if len(p.tags) == 1}
     boot_of = {tag: n for n, b in enumerate(problem.boots) for tag in b.tags}
     brake_sets = list(problem.brake_sets)
+    same_boot: set[tuple[int, int]] = set()
     doubled: list[tuple[int, int]] = []
     marked: dict[int, EarlierSet] = {}
     for each in earlier:
         pair, boot = pair_of.get(each.planned.pair), boot_of.get(each.planned.boot)
-        arc = None if pair is None or boot is None else _arc_for(problem, each, pair, boot)
+        arc = None
+        if pair is not None and boot is not None:
+            same_boot.add((pair, boot))
+            arc = _arc_for(problem, each, pair, boot)
         if arc is None:
             gone.append(
                 DroppedSet(earlier=each, reason="the ledger of today has no such way for it any more")
@@ -191,27 +209,73 @@ def _remember(
     order = both.canonical()
     place = np.empty(len(order), dtype=np.int64)
     place[order] = np.arange(len(order))
+    both = both.only(order)
+    of_set = zip(both.pair.tolist(), both.boot.tolist(), strict=True)
     return StableProblem(
-        problem=replace(problem, brake_sets=tuple(brake_sets), arcs=both.only(order)),
+        problem=replace(problem, brake_sets=tuple(brake_sets), arcs=both),
+        same_boot=np.array([n for n, each in enumerate(of_set) if each in same_boot], dtype=np.int64),
         arc_of={int(place[arc]): each for arc, each in marked.items()},
         promised=tuple(held),
         gone=tuple(gone),
     )
 
 
-def assign_kept_boots(case: StableProblem, sets: Sequence[Chosen]) -> list[Chosen]:
-    """The sets with every kept one on its own boot; the other boots of its class in order on the rest."""
+def as_before(case: StableProblem, sets: Sequence[Chosen]) -> list[Chosen]:
+    """The sets with every kept one on its own boot and, where that can be, for the want that it served.
+
+    The other boots of a class follow in order. Of each priority as many sets are served as before.
+    """
+    return _own_wishes(case, _own_boots(case, sets))
+
+
+def _own_boots(case: StableProblem, sets: Sequence[Chosen]) -> list[Chosen]:
     arcs = case.problem.arcs
-    tags: dict[int, list[str]] = {}
-    for chosen in sets:
-        tags.setdefault(int(arcs.boot[chosen.arc]), []).append(chosen.boot)
-    wanted = {i: case.arc_of[c.arc].planned.boot for i, c in enumerate(sets) if c.arc in case.arc_of}
+    of_class: dict[int, list[int]] = {}
+    for i, chosen in enumerate(sets):
+        of_class.setdefault(int(arcs.boot[chosen.arc]), []).append(i)
     dealt: dict[int, str] = {}
-    for number, used in tags.items():
-        mine = [i for i, c in enumerate(sets) if int(arcs.boot[c.arc]) == number]
-        own = {i: wanted[i] for i in mine if i in wanted}
+    for number, mine in of_class.items():
+        own = {i: case.arc_of[sets[i].arc].planned.boot for i in mine if sets[i].arc in case.arc_of}
+        used = [sets[i].boot for i in mine]
         free = sorted(set(used) - set(own.values()))
         free += [t for t in case.problem.boots[number].tags if t not in used and t not in own.values()]
         dealt |= own
         dealt |= dict(zip([i for i in mine if i not in own], free, strict=False))
     return [replace(c, boot=dealt[i]) for i, c in enumerate(sets)]
+
+
+def _own_wishes(case: StableProblem, sets: Sequence[Chosen]) -> list[Chosen]:
+    """A flow: sets alike in what they may serve, the wants, and of each priority as many as before."""
+    problem, arcs = case.problem, case.problem.arcs
+    number = {w.wish: i for i, w in reversed(list(enumerate(problem.wishes)))}
+    alike: dict[tuple[tuple[int, ...], int], list[int]] = {}
+    for i, chosen in enumerate(sets):
+        pair, boot = problem.pairs[arcs.pair[chosen.arc]], problem.boots[arcs.boot[chosen.arc]]
+        before = case.arc_of.get(chosen.arc)
+        own = -1 if before is None else number[before.planned.wish]
+        may = tuple(w for w in pair.wishes if w in boot.wishes)
+        alike.setdefault((may, own), []).append(i)
+    served = Counter(problem.wishes[chosen.wish].priority for chosen in sets)
+    priorities = sorted(served)
+    wish0 = 1 + len(alike)
+    last = wish0 + len(problem.wishes)
+    rows: list[tuple[int, int, int, int, int]] = []
+    for node, ((may, own), mine) in enumerate(alike.items(), start=1):
+        rows += [(node, wish0 + w, 0, len(mine), -(w == own)) for w in may]
+    shares = len(rows)
+    rows += [(0, node, len(mine), len(mine), 0) for node, mine in enumerate(alike.values(), start=1)]
+    for w, wish in enumerate(problem.wishes):
+        if wish.priority in served:
+            rows.append((wish0 + w, last + priorities.index(wish.priority), 0, wish.quantity, 0))
+    rows += [(last + n, 0, served[p], served[p], 0) for n, p in enumerate(priorities)]
+    tail, head, lower, upper, cost = np.array(rows, dtype=np.int64).reshape(-1, 5).T
+    flow = Circulation(
+        nodes=last + len(priorities), tail=tail, head=head, lower=lower.copy(), upper=upper.copy()
+    )
+    flow.minimise(cost)
+    dealt = list(sets)
+    left = [iter(mine) for mine in alike.values()]
+    for (node, wish_node, *_), count in zip(rows[:shares], flow.flow[:shares].tolist(), strict=True):
+        for i in islice(left[node - 1], count):
+            dealt[i] = replace(dealt[i], wish=wish_node - wish0)
+    return dealt
