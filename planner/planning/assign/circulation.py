@@ -1,6 +1,6 @@
 """A circulation on a network, narrowed level by level to its optimal face (OR-Tools' min-cost flow).
 
-After each level the potentials of the residual network are worked out. An arc with a reduced cost other
+After each level the potentials of the residual graph are worked out. An arc with a reduced cost other
 than zero stands at one of its bounds in every best flow, so it is fixed there: the level holds from then
 on by construction, in whole numbers, and no cost is ever added to another. The potentials of all levels
 together are a certificate that can be checked without the solver.
@@ -100,7 +100,7 @@ class Circulation:
             self.flow[free] += solver.flows(arcs)
 
     def _potential(self, cost: Ints, rounds: int) -> Ints | None:
-        """Shortest distances in the residual network from a source before every node.
+        """Shortest distances in the residual graph from a source before every node.
 
         None where the rounds do not suffice; more than there are nodes: where the flow can be bettered.
         """
