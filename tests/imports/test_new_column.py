@@ -8,12 +8,10 @@ from __future__ import annotations
 
 import csv
 import json
-import os
 import re
 import shutil
 import sqlite3
-import subprocess
-import sys
+from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -24,6 +22,7 @@ from openpyxl import load_workbook
 
 import imports.headers  # noqa: F401 - the classes of all things
 from fleet.facts.columns import LedgerFacts
+from tests.warm_program import WarmProgram
 
 ROOT = Path(__file__).parent.parent.parent
 LAYOUT_2 = ROOT / "tests/ledger/layouts/layout_2.db"
@@ -144,19 +143,13 @@ class Program:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.ledger = folder / "mountbook.db"
+        self.warm = WarmProgram(folder)
 
     def run(self, *words: str | Path, code: int = 0, ledger: Path | None = None) -> str:
         """What it prints; ``code``: how it must end."""
-        ended = subprocess.run(
-            [sys.executable, "-m", "planner.cli.main", *map(str, words)],
-            cwd=self.folder,
-            env=os.environ | {"MOUNTBOOK_LEDGER": str(ledger or self.ledger), "PYTHONPATH": str(self.folder)},
-            capture_output=True,
-            text=True,
-            check=False,
-        )
-        assert ended.returncode == code, ended.stdout + ended.stderr
-        return ended.stdout + ended.stderr
+        ended, said = self.warm.run(*map(str, words), env={"MOUNTBOOK_LEDGER": str(ledger or self.ledger)})
+        assert ended == code, said
+        return said
 
     def json(self, *words: str | Path, code: int = 0, ledger: Path | None = None) -> dict[str, Any]:
         said = self.run(*words, "--json", code=code, ledger=ledger)
@@ -214,7 +207,7 @@ TRAINED = {"trained_on": "2025-10-01"}
 
 
 @pytest.fixture(scope="module")
-def program(tmp_path_factory: pytest.TempPathFactory) -> Program:
+def program(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Program]:
     """One column more of each thing, and a shop whose workbook fills them in."""
     made = Program(copied(tmp_path_factory.mktemp("program")))
     put(
@@ -246,7 +239,16 @@ def program(tmp_path_factory: pytest.TempPathFactory) -> Program:
     )
     made.run("import", own, "--apply", "--shop", "Our shop", "--zone", "Europe/Vienna")
     made.run("staff", "add", "Ida Fennweg", "--role", "head-technician", "--until", "2040-05-31", *BY)
-    return made
+    yield made
+    made.warm.close()
+
+
+@pytest.fixture
+def plain(tmp_path: Path) -> Iterator[Program]:
+    """A copy in which nothing was changed yet."""
+    made = Program(copied(tmp_path))
+    yield made
+    made.warm.close()
 
 
 def test_it_stands_in_the_blank_workbook_after_the_headers_of_before(program: Program) -> None:
@@ -546,14 +548,12 @@ NOT_WHOLE = {
 
 
 @pytest.mark.parametrize("name", NOT_WHOLE)
-def test_a_column_that_is_not_whole_is_refused_before_anything_is_read(tmp_path: Path, name: str) -> None:
+def test_a_column_that_is_not_whole_is_refused_before_anything_is_read(plain: Program, name: str) -> None:
     change, words = NOT_WHOLE[name]
-    program = Program(copied(tmp_path))
-    put(program.folder, change)
-    book = fill(ROOT / "sample_fleet/fleet.xlsx", tmp_path / "own.xlsx")
-    said = program.run("import", book, code=1)
+    put(plain.folder, change)
+    said = plain.run("import", ROOT / "sample_fleet/fleet.xlsx", code=1)
     assert re.search(words, said), said
-    assert not program.ledger.exists()
+    assert not plain.ledger.exists()
 
 
 def test_the_default_of_a_fact_states_nothing() -> None:
@@ -572,11 +572,10 @@ def test_the_default_of_a_fact_states_nothing() -> None:
     [("Pair(PairFacts", COLOUR, "colour is missing"), ("Pattern(PatternFacts", PATTERN, "jig is missing")],
 )
 def test_a_fact_that_older_entries_do_not_state_needs_a_default(
-    tmp_path: Path, thing: str, column: str, words: str
+    plain: Program, thing: str, column: str, words: str
 ) -> None:
-    program = Program(copied(tmp_path))
-    put(program.folder, end_of(thing, column.replace(' = ""', "")))
-    shutil.copy(LAYOUT_2, program.ledger)
-    before = program.ledger.read_bytes()
-    assert words in program.run("export", "exported", code=1)
-    assert program.ledger.read_bytes() == before
+    put(plain.folder, end_of(thing, column.replace(' = ""', "")))
+    shutil.copy(LAYOUT_2, plain.ledger)
+    before = plain.ledger.read_bytes()
+    assert words in plain.run("export", "exported", code=1)
+    assert plain.ledger.read_bytes() == before
