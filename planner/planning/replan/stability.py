@@ -106,6 +106,8 @@ def _promise(
     problem: Problem, promised: Sequence[EarlierSet]
 ) -> tuple[Problem, list[EarlierSet], list[DroppedSet]]:
     """Wants of their own, before all others, for sets whose sheets are out or whose holes are drilled."""
+    if not promised:
+        return problem, [], []
     arcs = problem.arcs
     wishes = [replace(w, priority=w.priority + 1) for w in problem.wishes]
     pairs, boots = list(problem.pairs), list(problem.boots)
