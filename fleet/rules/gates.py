@@ -326,24 +326,27 @@ def long_rental(policy: Policy, *, out: date, due: date | None) -> Stop | str | 
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class EndingQualification:
-    """A qualification that ends soon, or has ended (``until`` lies before the day that was asked)."""
+class Qualification:
+    """What a person is qualified for, and the last day of it."""
 
     name: str
     what: str
     until: date
 
 
-def qualifications_ending(connection: sqlite3.Connection, *, today: date) -> tuple[EndingQualification, ...]:
+def qualifications_ending(connection: sqlite3.Connection, *, today: date) -> tuple[Qualification, ...]:
     """Return the qualifications that end within the shop's days of warning, and those that ended."""
     limit = today + timedelta(days=read_policy(connection).count("qualification_warn_days"))
+    return tuple(each for each in qualifications(connection) if each.until <= limit)
+
+
+def qualifications(connection: sqlite3.Connection) -> tuple[Qualification, ...]:
+    """Return the newest statement of each qualification of each person, the first to end first."""
     rows = connection.execute(
         "SELECT name, what, until, max(entry) FROM qualification GROUP BY name, what ORDER BY 3, 1, 2"
     )  # SQLite takes the other columns from the row of the newest entry
     return tuple(
-        EndingQualification(name=name, what=what, until=date.fromisoformat(until))
-        for name, what, until, _ in rows
-        if date.fromisoformat(until) <= limit
+        Qualification(name=name, what=what, until=date.fromisoformat(until)) for name, what, until, _ in rows
     )
 
 

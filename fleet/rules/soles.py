@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from fleet.base.errors import BadInput
+from fleet.base.units import half_mm_text, mm_to_um
 from fleet.events.boots import BootChanged
 from fleet.events.event import Changes
 from fleet.facts.boots import Boot
@@ -21,6 +23,25 @@ class Remeasured:
     before: Boot
     after: Boot
     cell: tuple[str, ...]
+
+    def said(self) -> Iterator[str]:
+        """The lengths before and after, and the boots to look at too, as lines."""
+        after, before = (_length(boot.bsl_um) for boot in (self.after, self.before))
+        yield f"sole {after}, before: {before}"
+        if self.cell:
+            yield f"look at its cell too: {', '.join(self.cell)}"
+
+
+def _length(bsl_um: int | None) -> str:
+    return "unknown" if bsl_um is None else f"{half_mm_text(bsl_um)} mm"
+
+
+def sole_typed(text: str) -> int:
+    """Return a sole length as people type it, in micrometres. Raises BadInput for what is no length."""
+    try:
+        return mm_to_um(text.strip().replace(",", "."))
+    except ValueError as fault:
+        raise BadInput(str(fault), cure="write it like 303.5") from fault
 
 
 def measure_again(desk: Desk, tag: str, *, bsl_um: int, how: str, wear: str = "") -> Remeasured:

@@ -90,20 +90,14 @@ def sole(
 
     Example: mountbook sole B-210 --bsl 303.5 --how "caliper, both boots" --by "Vera Lind"
     """
-    from fleet.base.errors import BadInput
-    from fleet.base.units import half_mm_text, mm_to_um, um_to_mm
-    from fleet.rules.soles import measure_again
+    from fleet.base.units import um_to_mm
+    from fleet.rules.soles import measure_again, sole_typed
 
-    try:
-        bsl_um = mm_to_um(bsl)
-    except ValueError as fault:
-        raise BadInput(str(fault), cure="write it like 303.5") from fault
+    bsl_um = sole_typed(bsl)
     with at_desk(by, at) as desk:
         done = measure_again(desk, boot, bsl_um=bsl_um, how=how, wear=" ".join(wear.split()))
-    if json:
-        session.emit_json({"boot": boot, "bsl_mm": um_to_mm(bsl_um), "look_at": list(done.cell)})
-        return
-    before = "unknown" if done.before.bsl_um is None else f"{half_mm_text(done.before.bsl_um)} mm"
-    session.say(f"{boot}: {before} -> {half_mm_text(bsl_um)} mm")
-    if done.cell:
-        session.say(f"look at its cell too: {', '.join(done.cell)}")
+    session.answer(
+        {"boot": boot, "bsl_mm": um_to_mm(bsl_um), "look_at": list(done.cell)},
+        (f"{boot}: {line}" for line in done.said()),
+        json=json,
+    )

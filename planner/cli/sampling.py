@@ -31,8 +31,7 @@ def sample_status(json: Json = False) -> None:
             }
         )
         return
-    word = "due today" if due.due else f"not due ({due.days_so_far} of {due.after_days} operating days)"
-    session.say(f"next sample: {word}")
+    session.say(f"next sample: {due.words}")
     if newest:
         _say(newest)
 
@@ -72,15 +71,12 @@ def sample_result(
     Example: mountbook sample result "K-031 A" --found in-order --device "bench 1" --by "Vera Lind"
     """
     from fleet.rules.sampling.record import record_result
-    from fleet.rules.sampling.rule import DeviationClass
+    from fleet.rules.sampling.rule import class_typed
 
-    word = found.replace("-", " ")
-    word = word.lower() if word.lower() == DeviationClass.NONE else word.upper()
-    if word not in list(DeviationClass):
-        raise BadInput(f"{found!r} is not a class", cure="in-order, I, II or III")
+    meant = class_typed(found)
     with at_desk(by, None) as desk:
-        sample = record_result(desk, unit, DeviationClass(word), device=device, remark=remark)
-    session.answer(_json(sample), f"{unit}: {word}; {len(sample.open_units)} units to go", json=json)
+        sample = record_result(desk, unit, meant, device=device, remark=remark)
+    session.answer(_json(sample), f"{unit}: {meant}; {sample.to_go}", json=json)
 
 
 def sample_close(by: By = None, json: Json = False) -> None:
@@ -195,13 +191,5 @@ def _json(sample: Any) -> dict[str, Any]:
 
 
 def _say(sample: Any) -> None:
-    derived = " (derived: no limit is printed for this size)" if sample.derived else ""
-    session.say(
-        f"sample {sample.entry} of {sample.day.isoformat()}: {sample.size} of {sample.lot}"
-        f" ({' and '.join(sample.kinds) or 'all kinds'}),"
-        f" seed {sample.seed}, class I allowed {sample.allowed}{derived}, {sample.closed or 'open'}"
-    )
-    session.say(f"  from today's returns: {', '.join(sample.from_returns) or 'none'}")
-    session.say(f"  from the rack: {', '.join(sample.from_rack) or 'none'}")
-    if sample.results:
-        session.say(f"  {len(sample.results)} results, {len(sample.open_units)} to go")
+    for line in sample.said():
+        session.say(line)

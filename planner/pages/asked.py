@@ -11,7 +11,7 @@ from starlette.responses import Response
 
 from fleet.base.errors import BadInput
 from planner.pages.desks import DeskKept, Desks
-from planner.pages.pins import BADGE_FORM
+from planner.pages.pins import BADGE_FORM, Pins
 from planner.pages.served import Hand, ServedLedger
 
 COOKIE: Final = "mountbook_desk"
@@ -26,6 +26,11 @@ def served_of(request: Request) -> ServedLedger:
 def desks_of(request: Request) -> Desks:
     """Return the desks that were let in."""
     return cast(Desks, request.app.state.desks)
+
+
+def pins_of(request: Request) -> Pins:
+    """Return the PINs and badges of the people who sign."""
+    return cast(Pins, request.app.state.pins)
 
 
 def desk_of(request: Request) -> DeskKept:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import sqlite3
-from collections.abc import Awaitable, Callable, Iterator, Mapping
+from collections.abc import Awaitable, Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final, cast
 from urllib.parse import urlencode
@@ -14,7 +14,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from fleet.base.entries import Head
-from fleet.base.errors import AnotherSigns, BadInput, MountbookError, Refused
+from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.facts.holes import Side, SkiFault
 from fleet.facts.tags import called_now, known_tag
 from fleet.ledger.desk import Desk
@@ -25,7 +25,14 @@ from planner.bench.orders.book import WorkOrder, find_order
 from planner.bench.orders.branches import Branch, branch_of, branch_rows
 from planner.bench.orders.close import done, plugged, stop
 from planner.bench.orders.next_visit import NextVisit, Step, next_visits
-from planner.bench.orders.typed import ask_drilled, parse_faults, parse_screw, read_measured
+from planner.bench.orders.typed import (
+    ask_drilled,
+    parse_extra,
+    parse_faults,
+    parse_inserts,
+    parse_screw,
+    read_measured,
+)
 from planner.bench.orders.words import closed_lines, plugged_lines
 from planner.pages.asked import fields_of, hand_of, served_of
 from planner.pages.served import Hand
@@ -46,16 +53,21 @@ _TITLES: Final = {
 }
 _DRAWN_ORDERS: Final = 20
 _STOP: Final = "mountbook order stop"
+_UNPLANNED: Final = tuple(f"{side} unplanned {number}" for side in Side for number in (1, 2, 3))
+"""The fields for holes that nobody planned: so many on each ski."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _OpenWork:
-    """An order as it is worked on: its sheet, the holes that it drills by name, and what may be typed."""
+    """An order as it is worked on: its sheet, by name the holes that it drills and those of all its screws,
+    and what may be typed.
+    """
 
     order: WorkOrder
     sheet: WorkOrderSheet
     head: Head
     drilled: tuple[str, ...]
+    screws: tuple[str, ...]
     visit: NextVisit
     glues: tuple[str, ...]
     people: tuple[str, ...]
@@ -90,6 +102,7 @@ async def _work(request: Request, name: str) -> _OpenWork:
                 sheet=issued_order_sheet(fleet, order, printed_at=now),
                 head=fleet.head,
                 drilled=tuple(_named(order, "drill")),
+                screws=tuple(_named(order)),
                 visit=visit,
                 glues=policy.adhesives,
                 people=tuple(fleet.staff),
@@ -112,13 +125,13 @@ def _scanned(connection: sqlite3.Connection, text: str) -> WorkOrder:
         return find_order(connection, row[0])
 
 
-def _named(order: WorkOrder, do: str) -> list[str]:
-    """Return the holes of a sort as the sheet names them: ``A17``."""
+def _named(order: WorkOrder, do: str = "") -> list[str]:
+    """Return the holes of a sort, or all, as the sheet names them: ``A17``."""
     holes = [
         (side, hole.piece, hole.number)
         for side in Side
         for hole in order.planned.way.skis[side].holes
-        if hole.do == do
+        if do in ("", hole.do)
     ]
     return [f"{screw[0]}{order.labels[screw]}" for screw in holes]
 
@@ -145,17 +158,18 @@ async def _shown(
     return show(
         request,
         "order.html",
-        status=200 if refused is None else 409,
+        refused=refused,
         work=work,
         sides=list(Side),
         fields=fields,
         judged={_field(number, side): differs for number, side, differs in _read(work.sheet, fields)},
         pictures=[f"/bench/sheet.svg?{sheet}" for sheet in sheets],
+        unplanned=_UNPLANNED,
+        slipped=fields.get("stop") == "slipped" or any(fields.get(f"x{hole}") for hole in _UNPLANNED),
+        inserts=any(fields.get(f"insert{hole}") for hole in work.screws),
         branches=list(branch_rows()),
         faults=list(SkiFault),
         plugs=work.visit.step is Step.PLUG,
-        refused=None if refused is None else in_page_words(request, refused),
-        unsigned=isinstance(refused, AnotherSigns),
     )
 
 
@@ -216,11 +230,12 @@ async def _done(request: Request) -> Response:
         ended = done(
             desk,
             work.order.name,
-            measured=read_measured(None, _typed_holes(work, fields), work.order.labels),
+            measured=read_measured(None, _typed_places(fields, work.drilled), work.order.labels),
             jig=fields.get("jig", ""),
             glue=fields.get("glue") or None,
             measured_again=bool(fields.get("measured_again")),
             seen_by=seen_by,
+            inserts=parse_inserts(_typed_inserts(work, fields), work.order.labels),
         )
         return list(closed_lines(ended))
 
@@ -247,9 +262,7 @@ async def _ended(
     """Do the action; where it is refused the page comes again with all that was typed."""
     served, hand = served_of(request), hand_of(request, fields)
     if await served.entered(hand):
-        return show(
-            request, "bench_done.html", lines=(), refused=(), again=True, ended=fields.get("name", "")
-        )
+        return show(request, "bench_done.html", lines=(), left=(), again=True, ended=fields.get("name", ""))
     work = await _work(request, fields.get("name", ""))
     try:
         if may is not None:
@@ -258,19 +271,31 @@ async def _ended(
     except (Refused, BadInput) as fault:
         return await _shown(request, work, fields, refused=fault)
     ended = work.order.name
-    return show(request, "bench_done.html", lines=acted.came, refused=(), again=acted.again, ended=ended)
+    return show(request, "bench_done.html", lines=acted.came, left=(), again=acted.again, ended=ended)
 
 
-def _typed_holes(work: _OpenWork, fields: Mapping[str, str]) -> list[str]:
-    """Return the new holes whose places were measured: ``A17=101.5,-18.0``."""
+def _typed_places(fields: Mapping[str, str], holes: Iterable[str]) -> list[str]:
+    """Return the holes whose places were measured: ``A17=101.5,-18.0``; one that nobody planned has the name
+    of its ski.
+    """
     found = []
-    for hole in work.drilled:
-        x, y = (fields.get(f"{axis}{hole}", "").strip().replace(",", ".") for axis in "xy")
+    for hole in holes:
+        x, y = (_number(fields, f"{axis}{hole}") for axis in "xy")
+        name = hole.partition(" ")[0]
         if bool(x) != bool(y):
-            raise BadInput(f"of hole {hole} one length was typed", cure="type both, or none")
+            raise BadInput(f"of hole {name} one length was typed", cure="type both, or none")
         if x:
-            found.append(f"{hole}={x},{y}")
+            found.append(f"{name}={x},{y}")
     return found
+
+
+def _typed_inserts(work: _OpenWork, fields: Mapping[str, str]) -> list[str]:
+    """Return the holes that hold an insert now, each with the diameter drilled for it: ``A17=9.0``."""
+    return [f"{hole}={wide}" for hole in work.screws if (wide := _number(fields, f"insert{hole}"))]
+
+
+def _number(fields: Mapping[str, str], name: str) -> str:
+    return fields.get(name, "").strip().replace(",", ".")
 
 
 async def _stop(request: Request) -> Response:
@@ -290,7 +315,9 @@ async def _stop(request: Request) -> Response:
             drilled=said,
             made=[parse_screw(text, order.labels) for text in drilled],
             binding_off=bool(fields.get("binding_off")),
+            about_skis=not fields.get("not_the_skis"),
             spins=[parse_screw(text, order.labels) for text in fields.get("spins", "").split()],
+            extra=parse_extra(_typed_places(fields, _UNPLANNED)),
             faults=parse_faults(faults),
         )
         return list(closed_lines(ended))
@@ -304,19 +331,19 @@ async def _ticked(request: Request) -> Response:
     names = [key.removeprefix("tick ") for key in fields if key.startswith("tick ")]
     if not names:
         raise BadInput("no order was ticked", cure="tick those that are done")
-    hand, lines, refused = hand_of(request, fields), [], []
+    hand, lines, left = hand_of(request, fields), [], []
     for name in names:
         one = Hand(by=hand.by, desk=hand.desk, tap=part_of_tap(hand.tap, name), signed=hand.signed)
         try:
             lines += await _one_set(request, one, name)
         except (Refused, BadInput) as fault:
-            refused.append((name, in_page_words(request, fault)))
+            left.append((name, in_page_words(request, fault)))
     return show(
         request,
         "bench_done.html",
-        status=409 if refused else 200,
+        status=409 if left else 200,
         lines=lines,
-        refused=refused,
+        left=left,
         again=False,
         ended="",
     )
@@ -336,7 +363,7 @@ async def _branch(request: Request) -> Response:
         return branch_of(order, asked["branch"], hole=asked["hole"], ski=asked["ski"], policy=policy)
 
     branch = await served_of(request).read(look)
-    stops = any(_STOP in step.type and "--extra" not in step.type for step in branch.steps)
+    stops = any(_STOP in step.type for step in branch.steps)
     begun = {"name": branch.order, "stop": branch.name}
     if branch.name in {fault.value.replace(" ", "-") for fault in SkiFault}:
         begun[f"fault{(asked['ski'] or asked['hole'][:1]).upper()}"] = branch.name

@@ -27,10 +27,18 @@ TEMPLATES: Final = Path(__file__).with_name("templates")
 _STATUS: Final = ((Refused, 409), (BadInput, 400), (LedgerFault, 503))
 
 
-def show(request: Request, template: str, *, status: int = 200, **values: object) -> HTMLResponse:
+def show(
+    request: Request,
+    template: str,
+    *,
+    status: int = 200,
+    refused: MountbookError | None = None,
+    **values: object,
+) -> HTMLResponse:
     """Return the page: the template with these values, in the frame that every page has.
 
-    ``new_tap()`` in a template makes the id of the action that a form sends.
+    ``new_tap()`` in a template makes the id of the action that a form sends. ``refused``: why an action was
+    not done; the page says so where it includes ``refused.html``.
     """
     desk = getattr(request.state, "desk", None)
     person = desks_of(request).signed_in(desk) if desk is not None else ""
@@ -48,11 +56,13 @@ def show(request: Request, template: str, *, status: int = 200, **values: object
                 "new_tap": new_tap,
                 "static": ADDRESS_OF,
                 "cautions": (DEFER, NO_SETTING),
+                "refused": None if refused is None else in_page_words(request, refused),
+                "unsigned": isinstance(refused, AnotherSigns),
             }
             | values
         )
     )
-    return HTMLResponse(html, status_code=status)
+    return HTMLResponse(html, status_code=status if refused is None else 409)
 
 
 @cache

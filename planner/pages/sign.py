@@ -6,7 +6,7 @@ import asyncio
 import sqlite3
 from collections.abc import Mapping
 from datetime import date
-from typing import Final, cast
+from typing import Final
 from urllib.parse import urlencode
 
 from markupsafe import Markup
@@ -20,18 +20,13 @@ from fleet.base.errors import BadInput, Refused
 from fleet.facts.staff import HEADS, Staff, listed
 from fleet.ledger.signing import decider, deciders
 from fleet.tables.snapshot import read_policy, read_staff
-from planner.pages.asked import desk_of, desks_of, fields_of, is_here, served_of
+from planner.pages.asked import desk_of, desks_of, fields_of, is_here, pins_of, served_of
 from planner.pages.desks import BADGE_AND_PIN, BY_BADGE, BY_PIN
-from planner.pages.pins import Pins
 from planner.pages.shown import show
 from planner.pages.table import NAVIGATION
 
 _HERE: Final = ("/sign", "/pin", "/let-in")
 """Pages that lead nowhere after signing in."""
-
-
-def _pins(request: Request) -> Pins:
-    return cast(Pins, request.app.state.pins)
 
 
 def _next(request: Request, text: str) -> str:
@@ -57,11 +52,11 @@ async def _page(request: Request) -> Response:
     return show(
         request,
         "sign.html",
-        people=[(name, role, _pins(request).has(name)) for name, role in found],
+        people=[(name, role, pins_of(request).has(name)) for name, role in found],
         first=await _first(request),
         then=_next(request, request.query_params.get("then", "")),
         badge_of=desks_of(request).badge_shown(desk_of(request)),
-        badges=any(_pins(request).has_badge(name) for name, _ in found),
+        badges=any(pins_of(request).has_badge(name) for name, _ in found),
     )
 
 
@@ -83,7 +78,7 @@ async def _badge(request: Request) -> Response:
     fields = await fields_of(request)
     rules = await served_of(request).read(read_policy)
     name = await asyncio.to_thread(
-        _pins(request).person_of_badge,
+        pins_of(request).person_of_badge,
         fields.get("badge", ""),
         desk_of(request),
         tries=rules.count("pin_tries"),
@@ -107,7 +102,7 @@ async def _make_badge(request: Request) -> Response:
     by = fields.get("by", "")
     person = await _beside(request, fields.get("name", ""), by, what="make a badge")
     await checked_pin(request, by, fields.get("pin_by", ""))
-    pins = _pins(request)
+    pins = pins_of(request)
     if fields.get("do") == "void":
         pins.void_badge(person)
         return await _pin_form(request, voided=person)
@@ -129,7 +124,7 @@ async def checked_pin(request: Request, typed: str, pin: str) -> tuple[str, int]
         return person.name, tries, wait, policy.count("desk_signed_minutes")
 
     name, tries, wait, minutes = await served_of(request).read(asked)
-    pins, desk = _pins(request), desk_of(request)
+    pins, desk = pins_of(request), desk_of(request)
     await asyncio.to_thread(pins.check, name, pin, desk, tries=tries, wait_minutes=wait)
     return name, minutes
 
@@ -177,7 +172,7 @@ async def _pin_form(
         code=code,
         drawn=_drawn(code),
         voided=voided,
-        badges=[name for name in people if _pins(request).has_badge(name)],
+        badges=[name for name in people if pins_of(request).has_badge(name)],
     )
 
 
@@ -207,7 +202,7 @@ async def _set_pin(request: Request) -> Response:
         await checked_pin(request, by, fields.get("pin_by", ""))
     if not fields.get("pin"):
         raise BadInput("no PIN was typed", cure="six digits or more")
-    pins = _pins(request)
+    pins = pins_of(request)
     await asyncio.to_thread(pins.set_pin, person, fields["pin"], fields.get("again", ""), by=by)
     return await _pin_form(request, set_for=person)
 
@@ -218,7 +213,7 @@ async def _first(request: Request) -> bool:
     def names(connection: sqlite3.Connection) -> list[str]:
         return [each.name for each in read_staff(connection).values() if each.role in HEADS]
 
-    return not any(_pins(request).has(name) for name in await served_of(request).read(names))
+    return not any(pins_of(request).has(name) for name in await served_of(request).read(names))
 
 
 def _today(request: Request, connection: sqlite3.Connection) -> date:

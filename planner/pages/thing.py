@@ -13,7 +13,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from fleet.base.days import typed_day
-from fleet.base.errors import AnotherSigns, BadInput, MountbookError, Refused
+from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.facts.fault_causes import cause_of, fault_causes, road_words
 from fleet.facts.holes import Side, SkiFault
 from fleet.facts.notes import Note
@@ -40,10 +40,12 @@ from fleet.rules.holds import (
 )
 from fleet.rules.looks import pieces_of
 from fleet.rules.moves import Move, place_words, starts_from
-from fleet.rules.notes import Noted, answer, end_notes, make_note, question_of
+from fleet.rules.notes import answer, end_notes, make_note, question_of
+from fleet.rules.release_tests import record_release_test
+from fleet.rules.soles import measure_again, sole_typed
 from fleet.tables.snapshot import read_policy
 from planner.pages.asked import entry_of, fields_of, hand_of, served_of
-from planner.pages.shown import in_page_words, show
+from planner.pages.shown import show
 from planner.paper.ski_view.drawn import pair_picture
 from planner.paper.ski_view.ski_words import boot_lines, pair_lines
 from planner.paper.svg_writer import svg_of
@@ -74,6 +76,7 @@ class _ThingPage:
     ends: str = ""
     adhesives: tuple[str, ...] = ()
     pieces: tuple[str, ...] = ()
+    testers: tuple[str, ...] = ()
     picture: str = ""
 
 
@@ -114,16 +117,29 @@ def _bound(desk: Desk, name: str, fields: Fields) -> Done:
     return set_binding(desk, name, known_tag(desk.connection, fields.get("boot", "")))
 
 
-def _note(desk: Desk, name: str, fields: Fields) -> Noted:
+def _note(desk: Desk, name: str, fields: Fields) -> str:
     side = fields.get("ski", "")
-    return make_note(desk, f"{name}/{parse_side(side)}" if side else name, fields.get("text", ""))
+    return make_note(desk, f"{name}/{parse_side(side)}" if side else name, fields.get("text", "")).words
+
+
+def _tested(desk: Desk, name: str, fields: Fields) -> str:
+    ski, _, piece = fields.get("piece", "").partition(" ")
+    said = {key: fields.get(key, "") for key in ("device", "result", "outcome", "remark")}
+    entry = record_release_test(desk, name, side=parse_side(ski), piece=piece, **said)
+    return f"release test of ski {ski} {piece}: recorded as entry {entry}"
+
+
+def _sole(desk: Desk, name: str, fields: Fields) -> str:
+    bsl_um, how, wear = sole_typed(fields.get("bsl", "")), fields.get("how", ""), fields.get("wear", "")
+    tag = name.removeprefix(_BOOT)
+    return "; ".join(measure_again(desk, tag, bsl_um=bsl_um, how=how, wear=wear).said())
 
 
 def _about_note(fields: Fields) -> dict[str, Any]:
     return {"why": fields.get("why", ""), "entry": entry_of(fields, "note")}
 
 
-_ACTS: Final[Mapping[str, Callable[[Desk, str, Fields], Done | Noted]]] = {
+_ACTS: Final[Mapping[str, Callable[[Desk, str, Fields], Done | str]]] = {
     "hold": _hold,
     "quarantine": lambda desk, name, fields: quarantine(desk, name, why=fields.get("why", "")),
     "fault": _fault,
@@ -133,13 +149,16 @@ _ACTS: Final[Mapping[str, Callable[[Desk, str, Fields], Done | Noted]]] = {
     "later": _later,
     "move": _moved,
     "bound": _bound,
+    "tested": _tested,
+    "sole": _sole,
     "note": _note,
-    "end": lambda desk, name, fields: end_notes(desk, name, **_about_note(fields))[0],
-    "took": lambda desk, name, fields: answer(desk, name, took=True, **_about_note(fields))[0],
-    "not-so": lambda desk, name, fields: answer(desk, name, took=False, **_about_note(fields))[0],
+    "end": lambda desk, name, fields: end_notes(desk, name, **_about_note(fields))[0].words,
+    "took": lambda desk, name, fields: answer(desk, name, took=True, **_about_note(fields))[0].words,
+    "not-so": lambda desk, name, fields: answer(desk, name, took=False, **_about_note(fields))[0].words,
 }
 """The buttons of the page, each with the function of the command that does the same."""
-_OF_PAIRS: Final = frozenset({"quarantine", "fault", "begin", "repaired", "later", "bound"})
+_OF_PAIRS: Final = frozenset({"quarantine", "fault", "begin", "repaired", "later", "bound", "tested"})
+_OF_BOOTS: Final = frozenset({"sole"})
 
 
 async def _pair(request: Request) -> Response:
@@ -155,10 +174,10 @@ async def _do(request: Request) -> Response:
     fields = await fields_of(request)
     name, does = fields.get("name", ""), fields.get("do", "")
     act = _ACTS.get(does)
-    if act is None or (does in _OF_PAIRS and name.startswith(_BOOT)):
+    if act is None or does in (_OF_PAIRS if name.startswith(_BOOT) else _OF_BOOTS):
         raise BadInput("that is no button of this page", cure="open the page again; nothing was entered")
 
-    def enter(desk: Desk) -> Done | Noted:
+    def enter(desk: Desk) -> Done | str:
         meant = name if name.startswith(_BOOT) else known_tag(desk.connection, name)
         return act(desk, meant, fields)
 
@@ -169,11 +188,9 @@ async def _do(request: Request) -> Response:
     return await _shown(request, name, came=_came(acted.came))
 
 
-def _came(came: Done | Noted | None) -> _Came:
-    if came is None:
-        return _Came(word="ENTERED", said="this was entered before, and is not counted twice")
-    if isinstance(came, Noted):
-        return _Came(word="NOTED", said=came.words)
+def _came(came: Done | str | None) -> _Came:
+    if came is None or isinstance(came, str):
+        return _Came(word="ENTERED", said=came or "this was entered before, and is not counted twice")
     stopped = came.place in (Place.HOLD, Place.QUARANTINE)
     said = came.words.removeprefix(f"{came.place.upper()}: ")
     return _Came(word=came.place.upper(), said=said, stopped=stopped)
@@ -195,7 +212,7 @@ async def _shown(
     return show(
         request,
         "thing.html",
-        status=200 if refused is None else 409,
+        refused=refused,
         thing=thing,
         as_of=as_of,
         address=address,
@@ -210,8 +227,6 @@ async def _shown(
         faults=tuple(SkiFault),
         sides=tuple(Side),
         came=came,
-        refused=None if refused is None else in_page_words(request, refused),
-        unsigned=isinstance(refused, AnotherSigns),
         typed=fields or {},
     )
 
@@ -238,6 +253,7 @@ def _read(ledger: Ledger, name: str, as_of: date | None) -> _ThingPage:
         ends=road_words(standing) if stopped and not as_of else "",
         adhesives=tuple(read_policy(connection).adhesives),
         pieces=tuple(f"{side} {piece}" for side in Side for piece in pieces_of(read_case(connection, tag))),
+        testers=tuple(device for (device,) in connection.execute("SELECT DISTINCT device FROM tester")),
         picture=f"/find/picture.svg?{urlencode(asked)}",
     )
 

@@ -29,8 +29,8 @@ _PLACE: Final = {
 """The page that a line leads to; the rest is set at the desk's terminal."""
 
 
-_PAGE_WORD: Final = dict(PAGE_WORDS)
-_DONE_ON: Final = {at: (_PAGE_WORD[at.value], f"/{at.value}") for at in DoneAt if at is not DoneAt.ELSE}
+_PAGE_WORD: Final = dict(PAGE_WORDS) | {DoneAt.SAMPLE: "the sample", DoneAt.STAFF: "the staff list"}
+_DONE_ON: Final = {at: (_PAGE_WORD[at], f"/{at}") for at in DoneAt if at is not DoneAt.ELSE}
 """Room of the shop -> its page: word and address."""
 
 

@@ -43,9 +43,9 @@ def _of_thing(does: str, *never: str) -> PageWay:
     )
 
 
-def _of_room(word: str, does: str = "") -> PageWay:
+def _of_room(word: str, does: str = "", *never: str) -> PageWay:
     words = f"page {word}{f': {does}' if does else ''}"
-    return PageWay(words=words, of=words, to="", room=f"/{_ADDRESS.get(word, word).lower()}")
+    return PageWay(words=words, of=words, to="", room=f"/{_ADDRESS.get(word, word.lower())}", never=never)
 
 
 def _of_order(does: str, *never: str) -> PageWay:
@@ -58,7 +58,7 @@ def _of_order(does: str, *never: str) -> PageWay:
     )
 
 
-_ADDRESS: Final = {"Import": "inventory"}
+_ADDRESS: Final = {"Import": "inventory", "Staff list": "staff", "Sample": "evening/sample"}
 _LOOK: Final = PageWay(
     words="page Evening", of="page Evening, {}: both skis", to="/evening/pair?scan=", room="/evening"
 )
@@ -75,8 +75,8 @@ WAYS: Final[Mapping[str, PageWay]] = {
     "order list": _of_room("Bench"),
     "order print": _of_order("its sheet"),
     "order plugged": _of_order("plugged and filled"),
-    "order done": _of_order("done", "--insert"),
-    "order stop": _of_order("stop this order", "--extra"),
+    "order done": _of_order("done", "--extra", "--binding"),
+    "order stop": _of_order("stop this order", "--plugged"),
     "order branch": _of_order("it cannot go on"),
     "order issue": _of_room("Plan", "issue it"),
     "plan": _of_room("Plan"),
@@ -96,13 +96,22 @@ WAYS: Final[Mapping[str, PageWay]] = {
     "later": _of_thing("kept longer"),
     "move": _of_thing("where it is"),
     "set-binding": _of_thing("binding set"),
+    "release-test": _of_thing("a release test"),
+    "sole": _of_thing("its sole, measured again"),
+    "sample status": _of_room("Sample"),
+    "sample draw": _of_room("Sample", "draw one"),
+    "sample result": _of_room("Sample", "a result"),
+    "sample close": _of_room("Sample", "close it"),
+    "staff": _of_room("Staff list"),
+    "staff add": _of_room("Staff list", "list a person", "--second"),
+    "staff qualify": _of_room("Staff list", "who is qualified"),
 }
 """Command -> its place on the pages, where it differs by an option with that option. A first word stands for
 all of its commands that have no row.
 """
 _NO_PAGE: Final = (
-    "serve blank staff policy pattern kind fit demo why where whatif life survey name-holes batch template"
-    " wanted plan-compare confirm-hour bench labels printer sole release-test calibration sample loosens"
+    "serve blank policy pattern kind fit demo why where whatif life survey name-holes batch template"
+    " wanted plan-compare confirm-hour bench labels printer calibration sample loosens"
     " case case-check recall season-end stocktake stock singles hole-map export audit backup restore rebuild"
     " correct rename withdraw remark mend-clock redact order prep repair"
 )

@@ -16,7 +16,7 @@ from planner.pages.table import NAVIGATION, page_routes
 from tests.counter.shop import IDA, JORY, NELL, WIM, Shop
 from tests.pages.browser import PagesBrowser, words_of
 
-BESIDE = ("/desk", "/sign", "/pin", "/let-in", "/nowhere")
+BESIDE = ("/evening/sample", "/staff", "/desk", "/sign", "/pin", "/let-in", "/nowhere")
 OF_THINGS = (
     "/find?boot=B-305",
     "/today/passes?by=Ida+Fennweg",
@@ -115,7 +115,7 @@ def test_what_waits_today_leads_to_where_it_is_done(busy: PagesBrowser) -> None:
     assert 'href="/find/thing?tag=P-3"' in part
     assert 'href="/evening"' in part
     assert "mountbook" not in part
-    assert {f"/{at.value}" for at in DoneAt if at.value} <= {page.address for page in NAVIGATION}
+    assert {f"/{at}" for at in DoneAt if at} <= {route.path for route in page_routes()}
 
 
 def test_a_refused_signature_says_on_a_page_who_signs_in_and_comes_back(busy: PagesBrowser) -> None:

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
 from fleet.base.days import shop_day
 from fleet.base.errors import BadInput, Refused
+from fleet.base.units import counted
 from fleet.events.samples import DayNotCounted, SampleClosed, SampleDrawn, SampleResult
 from fleet.facts.kinds import Kind
 from fleet.facts.standing import read_standing
+from fleet.facts.tags import known_tag, ski_code, ski_coded
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import signer
 from fleet.rules.holds import hold, quarantine
@@ -62,6 +65,24 @@ class Sample:
     def outcome(self) -> str | None:
         """The outcome: PASS, FAIL, or None while open."""
         return outcome(list(self.results.values()), size=self.size, allowed=self.allowed)
+
+    @property
+    def to_go(self) -> str:
+        """How many units have no result yet, in words."""
+        return f"{counted(len(self.open_units), 'unit')} to go"
+
+    def said(self) -> Iterator[str]:
+        """The sample as lines."""
+        derived = " (derived: no limit is printed for this size)" if self.derived else ""
+        yield (
+            f"sample {self.entry} of {self.day.isoformat()}: {self.size} of {self.lot}"
+            f" ({' and '.join(self.kinds) or 'all kinds'}),"
+            f" seed {self.seed}, class I allowed {self.allowed}{derived}, {self.closed or 'open'}"
+        )
+        yield f"  from today's returns: {', '.join(self.from_returns) or 'none'}"
+        yield f"  from the rack: {', '.join(self.from_rack) or 'none'}"
+        if self.results:
+            yield f"  {counted(len(self.results), 'result')}, {self.to_go}"
 
 
 def draw_sample(desk: Desk, *, seed: str) -> Sample:
@@ -117,10 +138,12 @@ def _marks(kinds: tuple[Kind, ...]) -> str:
 
 
 def record_result(desk: Desk, unit: str, found: DeviationClass, *, device: str, remark: str = "") -> Sample:
-    """Enter what a person found on one unit with that device. II is held at once, III is withdrawn."""
-    sample = newest_sample(desk.connection)
-    if sample is None or sample.closed is not None:
-        raise Refused("no sample is open", cure="draw one: mountbook sample draw")
+    """Enter what a person found on one unit with that device. II is held at once, III is withdrawn.
+
+    ``unit``: as it was drawn, or the code of its pair or of one of its skis as a scanner reads it.
+    """
+    sample = _open_sample(desk.connection)
+    unit = _unit(desk.connection, sample, unit)
     if unit not in sample.units:
         raise Refused(f"{unit} is not in sample {sample.entry}", cure=f"open: {', '.join(sample.open_units)}")
     if unit in sample.results:
@@ -139,11 +162,23 @@ def record_result(desk: Desk, unit: str, found: DeviationClass, *, device: str, 
     return read_sample(desk.connection, sample.entry)
 
 
-def close_sample(desk: Desk) -> Sample:
-    """Close the newest sample: every unit has its result; the outcome follows from the counts."""
-    sample = newest_sample(desk.connection)
+def _open_sample(connection: sqlite3.Connection) -> Sample:
+    sample = newest_sample(connection)
     if sample is None or sample.closed is not None:
         raise Refused("no sample is open", cure="draw one: mountbook sample draw")
+    return sample
+
+
+def _unit(connection: sqlite3.Connection, sample: Sample, text: str) -> str:
+    """Return the unit of the sample that a code means; the text as it is where none is meant."""
+    tag, side = known_tag(connection, text.strip()), ski_coded(text)[1]
+    meant = (text.strip(), ski_code(tag, side) if side else tag, tag)
+    return next((unit for unit in meant if unit in sample.units), text)
+
+
+def close_sample(desk: Desk) -> Sample:
+    """Close the newest sample: every unit has its result; the outcome follows from the counts."""
+    sample = _open_sample(desk.connection)
     if sample.open_units:
         raise Refused(
             f"{len(sample.open_units)} units have no result: {', '.join(sample.open_units[:12])}",

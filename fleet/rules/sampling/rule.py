@@ -30,6 +30,15 @@ class DeviationClass(StrEnum):
     THREE = "III"
 
 
+def class_typed(text: str) -> DeviationClass:
+    """Return a class as people type it. Raises BadInput for another word."""
+    word = text.strip().replace("-", " ")
+    for each in DeviationClass:
+        if each.casefold() == word.casefold():
+            return each
+    raise BadInput(f"{text!r} is not a class", cure="in-order, I, II or III")
+
+
 class LotUnit(StrEnum):
     """The unit that "5 % of the inventory" counts. The source can be read as pairs or as skis."""
 
@@ -138,6 +147,13 @@ class NextSample:
     def due(self) -> bool:
         """True if today is a day to sample."""
         return self.days_so_far >= self.after_days
+
+    @property
+    def words(self) -> str:
+        """Whether it is due, in words."""
+        return (
+            "due today" if self.due else f"not due ({self.days_so_far} of {self.after_days} operating days)"
+        )
 
 
 def next_sample(

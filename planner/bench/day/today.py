@@ -51,11 +51,13 @@ class TopicOf(StrEnum):
 
 
 class DoneAt(StrEnum):
-    """The room of the shop where the work of a topic is done; ELSE: at the terminal."""
+    """The place in the shop where the work of a topic is done; ELSE: at the thing, or at the terminal."""
 
     COUNTER = "counter"
     EVENING = "evening"
     BENCH = "bench"
+    SAMPLE = "evening/sample"
+    STAFF = "staff"
     ELSE = ""
 
 
@@ -285,15 +287,16 @@ def _qualifications(connection: sqlite3.Connection, day: date) -> Topic:
     return Topic(
         title="qualifications that end",
         lines=tuple(
-            TodayLine(each.name, f"({each.what}, {_until(each.until, day)})")
+            TodayLine(each.name, f"({each.what}, {last_day_words(each.until, day)})")
             for each in qualifications_ending(connection, today=day)
         ),
         then="mountbook staff qualify NAME --for MATTER --until DATE --by NAME",
         of=TopicOf.NAMES,
+        done_at=DoneAt.STAFF,
     )
 
 
-def _until(last: date, day: date) -> str:
+def last_day_words(last: date, day: date) -> str:
     """Return the last day of something in words, before, on and after it."""
     if last == day:
         return "today is the last day"
@@ -304,7 +307,7 @@ def _rights(connection: sqlite3.Connection, policy: Policy, day: date) -> Topic:
     ahead = timedelta(days=policy.count("right_ends_days"))
     people = sorted(read_staff(connection).values(), key=lambda person: (person.valid_until, person.name))
     lines = [
-        TodayLine(person.name, _until(person.valid_until, day))
+        TodayLine(person.name, last_day_words(person.valid_until, day))
         for person in people
         if day - ahead <= person.valid_until <= day + ahead
     ]
@@ -313,6 +316,7 @@ def _rights(connection: sqlite3.Connection, policy: Policy, day: date) -> Topic:
         lines=tuple(lines),
         then="mountbook staff add NAME --role ROLE --until DATE --by NAME",
         of=TopicOf.NAMES,
+        done_at=DoneAt.STAFF,
     )
 
 
@@ -320,13 +324,13 @@ def _sample(connection: sqlite3.Connection) -> Topic:
     title = "the in-season sample"
     newest = newest_sample(connection)
     if newest is not None and newest.closed is None:
-        units = counted(len(newest.open_units), "unit")
         then = "mountbook sample result UNIT --found CLASS --device TEXT --by NAME"
         return Topic(
             title=title,
-            lines=(TodayLine(f"sample {newest.entry}", f"{units} to go"),),
+            lines=(TodayLine(f"sample {newest.entry}", newest.to_go),),
             then=then if newest.open_units else "mountbook sample close --by NAME",
             of=TopicOf.NAMES,
+            done_at=DoneAt.SAMPLE,
         )
     due = schedule(connection)
     days = counted(due.days_so_far, "operating day")
@@ -335,6 +339,7 @@ def _sample(connection: sqlite3.Connection) -> Topic:
         lines=(TodayLine("due", f"after {days}"),) if due.due else (),
         then="mountbook sample draw --by NAME",
         of=TopicOf.NAMES,
+        done_at=DoneAt.SAMPLE,
     )
 
 

@@ -1,0 +1,102 @@
+"""The in-season sample: drawn, what was found on each unit with a device, closed."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable, Mapping
+from typing import Final
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from fleet.base.errors import BadInput, MountbookError, Refused
+from fleet.ledger.desk import Desk
+from fleet.ledger.ledger import Ledger
+from fleet.rules.sampling.record import (
+    Sample,
+    close_sample,
+    draw_sample,
+    newest_sample,
+    record_result,
+    schedule,
+)
+from fleet.rules.sampling.rule import DeviationClass, NextSample, class_typed
+from planner.pages.asked import fields_of, hand_of, served_of
+from planner.pages.shown import show
+
+Fields = Mapping[str, str]
+_CLASSES: Final = {
+    DeviationClass.NONE: "in order",
+    DeviationClass.ONE: "class I",
+    DeviationClass.TWO: "class II: the pair is held at once",
+    DeviationClass.THREE: "class III: the pair is locked away at once",
+}
+
+
+def _drawn(desk: Desk, _: Fields) -> str:
+    return next(draw_sample(desk, seed=secrets.token_hex(8)).said())
+
+
+def _result(desk: Desk, fields: Fields) -> str:
+    unit, found = fields.get("unit", ""), class_typed(fields.get("found", ""))
+    sample = record_result(
+        desk, unit, found, device=fields.get("device", ""), remark=fields.get("remark", "")
+    )
+    return f"{[*sample.results][-1]}: {found}; {sample.to_go}"
+
+
+def _closed(desk: Desk, _: Fields) -> str:
+    sample = close_sample(desk)
+    return f"sample {sample.entry}: {sample.closed}; the next: {schedule(desk.connection).words}"
+
+
+_ACTS: Final[Mapping[str, Callable[[Desk, Fields], str]]] = {
+    "draw": _drawn,
+    "result": _result,
+    "close": _closed,
+}
+"""The buttons of the page, each with the function of the command that does the same."""
+
+
+async def _page(request: Request) -> Response:
+    return await _shown(request, fields={"unit": request.query_params.get("unit", "")})
+
+
+async def _do(request: Request) -> Response:
+    fields = await fields_of(request)
+    act = _ACTS.get(fields.get("do", ""))
+    if act is None:
+        raise BadInput("that is no button of this page", cure="open the page again; nothing was entered")
+    try:
+        acted = await served_of(request).act(hand_of(request, fields), lambda desk: act(desk, fields))
+    except (Refused, BadInput) as fault:
+        return await _shown(request, refused=fault, fields=fields)
+    said = acted.came or "this was entered before, and is not counted twice"
+    return await _shown(request, said=said, fields={"device": fields.get("device", "")})
+
+
+async def _shown(
+    request: Request, *, fields: Fields, said: str = "", refused: MountbookError | None = None
+) -> Response:
+    def look(ledger: Ledger) -> tuple[Sample | None, NextSample]:
+        with ledger.reading() as connection:
+            return newest_sample(connection), schedule(connection)
+
+    sample, due = await served_of(request).look(look)
+    return show(
+        request,
+        "sample.html",
+        refused=refused,
+        sample=sample,
+        due=due,
+        said=said,
+        classes=_CLASSES,
+        typed=fields,
+    )
+
+
+ROUTES: Final = (
+    Route("/evening/sample", _page),
+    Route("/evening/sample/do", _do, methods=["POST"]),
+)

@@ -1,0 +1,134 @@
+"""The staff list: who may sign until when, who is qualified for what, who has a PIN or a badge."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Final
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from fleet.base.days import day_text, shop_day, typed_day
+from fleet.base.entries import name_key, utc_text
+from fleet.base.errors import BadInput, MountbookError, Refused
+from fleet.facts.gates import QUALIFICATIONS
+from fleet.facts.staff import Role, Staff, listed
+from fleet.ledger.desk import Desk
+from fleet.ledger.ledger import Ledger
+from fleet.ledger.people import list_person
+from fleet.rules.gate_desk import qualify
+from fleet.rules.gates import Qualification, qualifications
+from fleet.tables.snapshot import read_staff
+from planner.bench.day.today import last_day_words
+from planner.pages.asked import fields_of, hand_of, pins_of, served_of
+from planner.pages.shown import show
+
+Fields = Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Person:
+    """One line of the list. ``signs``: how the person signs on pages, in words."""
+
+    name: str
+    role: str
+    until: str
+    ended: bool
+    signs: str
+    qualified: tuple[str, ...]
+
+
+def _day(fields: Fields) -> date:
+    return typed_day(fields.get("until", ""), "the last day")
+
+
+def _list(desk: Desk, fields: Fields) -> str:
+    person = list_person(desk, fields.get("name", ""), role=fields.get("role", ""), until=_day(fields))
+    return f"{person.name}: {person.role.value} until {day_text(person.valid_until)}"
+
+
+def _end(desk: Desk, fields: Fields) -> str:
+    """List the person again with the same role, and another last day: nothing else ends a right."""
+    name, until = fields.get("name", ""), _day(fields)
+    person = listed(read_staff(desk.connection), name)
+    if person is None:
+        raise Refused(f"{name!r} is not on the staff list", cure="choose a name of the list")
+    if until > person.valid_until:
+        raise Refused(
+            f"the right of {person.name} ends on {day_text(person.valid_until)}, before that day",
+            cure="to give it for longer, list the person again",
+        )
+    list_person(desk, person.name, role=person.role.value, until=until)
+    return f"{person.name} signs until {day_text(until)}, and not after it"
+
+
+def _qualify(desk: Desk, fields: Fields) -> str:
+    said = qualify(desk, fields.get("name", ""), what=fields.get("what", ""), until=_day(fields))
+    return f"{said.name}: qualified for {said.what} until {day_text(said.until)}"
+
+
+_ACTS: Final[Mapping[str, Callable[[Desk, Fields], str]]] = {"list": _list, "end": _end, "qualify": _qualify}
+"""The buttons of the page, each with the function of the command that does the same."""
+
+
+async def _page(request: Request) -> Response:
+    return await _shown(request)
+
+
+async def _do(request: Request) -> Response:
+    fields = await fields_of(request)
+    act = _ACTS.get(fields.get("do", ""))
+    if act is None:
+        raise BadInput("that is no button of this page", cure="open the page again; nothing was entered")
+    try:
+        acted = await served_of(request).act(hand_of(request, fields), lambda desk: act(desk, fields))
+    except (Refused, BadInput) as fault:
+        return await _shown(request, refused=fault, fields=fields)
+    return await _shown(request, said=acted.came or "this was entered before, and is not counted twice")
+
+
+async def _shown(
+    request: Request, *, said: str = "", refused: MountbookError | None = None, fields: Fields | None = None
+) -> Response:
+    now, pins = served_of(request).now(), pins_of(request)
+
+    def look(ledger: Ledger) -> tuple[date, dict[str, Staff], tuple[Qualification, ...]]:
+        with ledger.reading() as connection:
+            today = shop_day(utc_text(now), ledger.zone)
+            return today, read_staff(connection), qualifications(connection)
+
+    today, staff, qualified = await served_of(request).look(look)
+    people = [
+        _Person(
+            name=each.name,
+            role=each.role.value,
+            until=last_day_words(each.valid_until, today),
+            ended=not each.may_sign(today),
+            signs=" and ".join(
+                word for word, has in (("PIN", pins.has), ("badge", pins.has_badge)) if has(each.name)
+            ),
+            qualified=tuple(
+                f"{said.what}, {last_day_words(said.until, today)}"
+                for said in qualified
+                if name_key(said.name) == name_key(each.name)
+            ),
+        )
+        for each in staff.values()
+    ]
+    return show(
+        request,
+        "staff.html",
+        refused=refused,
+        said=said,
+        people=people,
+        roles=tuple(Role),
+        matters=QUALIFICATIONS,
+        yesterday=today - timedelta(days=1),
+        typed=fields or {},
+    )
+
+
+ROUTES: Final = (Route("/staff", _page), Route("/staff/do", _do, methods=["POST"]))
