@@ -327,7 +327,7 @@ def long_rental(policy: Policy, *, out: date, due: date | None) -> Stop | str | 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Qualification:
-    """What a person is qualified for, and the last day of it."""
+    """A matter for which a person is qualified, and the last day of it."""
 
     name: str
     what: str

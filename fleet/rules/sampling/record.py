@@ -68,7 +68,7 @@ class Sample:
 
     @property
     def to_go(self) -> str:
-        """How many units have no result yet, in words."""
+        """The count of units without a result, in words."""
         return f"{counted(len(self.open_units), 'unit')} to go"
 
     def said(self) -> Iterator[str]:

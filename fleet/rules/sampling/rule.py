@@ -150,7 +150,7 @@ class NextSample:
 
     @property
     def words(self) -> str:
-        """Whether it is due, in words."""
+        """The day on which it is due, in words."""
         return (
             "due today" if self.due else f"not due ({self.days_so_far} of {self.after_days} operating days)"
         )
