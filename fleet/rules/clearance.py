@@ -347,7 +347,7 @@ class Door:
         self._zone = zone
         self._policy = read_policy(connection)
         self._recalls = read_recalls(connection)
-        self._gates = Gates(connection, self._policy, day=at.astimezone(ZoneInfo(zone)).date(), zone=zone)
+        self._gates = Gates(connection, self._policy, at=at, zone=zone)
         self._boot = boot.as_boot(self._policy) if isinstance(boot, OwnBoot) else None
         if isinstance(boot, str):
             self._boot = read_boot(connection, boot)

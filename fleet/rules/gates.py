@@ -9,7 +9,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import Final
 
 from fleet.base.days import day_text, midnight, shop_day
@@ -71,14 +71,15 @@ class _Test:
 
 
 class Gates:
-    """The gates as they stand on a day. A gate that is off asks the ledger nothing."""
+    """The gates as they stand at a moment. A gate that is off asks the ledger nothing."""
 
-    def __init__(self, connection: sqlite3.Connection, policy: Policy, *, day: date, zone: str) -> None:
+    def __init__(self, connection: sqlite3.Connection, policy: Policy, *, at: datetime, zone: str) -> None:
         self._connection = connection
-        self._day = day
+        self._at_utc = utc_text(at)
+        self._day = shop_day(self._at_utc, zone)
         self._zone = zone
         self._release = {kind: asked_for(policy, f"gate_release_test_{kind.value}") for kind in Kind}
-        self._oldest = oldest_pass(policy, day)
+        self._oldest = oldest_pass(policy, self._day)
         self._like = shop_kinds(policy)
         self._qualified = asked_for(policy, "gate_qualification")
         self._soles = bool(asked_for(policy, "gate_sole_standard"))
@@ -203,10 +204,11 @@ class Gates:
         return SEASON not in since or last is None or shop_day(test.at, self._zone) > last
 
     def _newest_test(self, tag: str, side: Side, piece: str) -> _Test | None:
+        """Return the newest; one that a wrong clock dated later than now hides none that failed since."""
         row = self._connection.execute(
             "SELECT entry, device, outcome, at, by FROM release_test WHERE tag = ? AND side = ? AND piece = ?"
-            " ORDER BY at DESC, entry DESC LIMIT 1",
-            (tag, side.value, piece),
+            " AND at <= ? ORDER BY at DESC, entry DESC LIMIT 1",
+            (tag, side.value, piece, self._at_utc),
         ).fetchone()
         if row is None:
             return None

@@ -131,8 +131,10 @@ def test_a_release_test_of_the_future_hides_no_failed_one_after_it(shop: Shop) -
     last = wrong.right()
     make_tests(shop, outcome="failed", pieces=("B heel",))
     shop.look("P-1")
-    wrong.mend(last)
     with pytest.raises(Refused, match="the release test of ski B heel did not pass"):
+        shop.out("P-1", boot="B-305")
+    wrong.mend(last)
+    with pytest.raises(Refused, match=r"cannot go out: the release test of ski B heel did not pass$"):
         shop.out("P-1", boot="B-305")
     sound(shop)
 

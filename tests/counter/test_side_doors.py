@@ -134,6 +134,48 @@ def test_who_worked_on_a_ski_does_not_pass_it_in_its_new_pair_and_its_glue_cures
         shop.out("N-1")
 
 
+@pytest.mark.parametrize("first", [True, False])
+def test_glue_that_still_cures_goes_along_after_the_pass_too(shop: Shop, first: bool) -> None:
+    """Whoever passed it, and whether the hold is long over: the glue is as old as it is."""
+    shop.policy("cure_wood_glue_hours", "24")
+    shop.pair("P-9")
+    held(shop, "P-1")
+    with shop.desk(JORY) as desk:
+        end_repair(desk, "P-1", did="hole filled", glued_with=("wood_glue",))
+    shop.look("P-1", by=SANNE)
+    glued_at = shop.standing("P-1").glued_at
+    one, other = split(shop, "P-1", lost=Side.B), split(shop, "P-9", lost=Side.A)
+    with shop.desk(IDA) as desk:
+        assert join(desk, "N-1", *((one, other) if first else (other, one))).place is Place.FLAT
+    assert (shop.standing("N-1").glued_at, shop.standing("N-1").glued_with) == (glued_at, ("wood_glue",))
+
+
+@pytest.mark.parametrize("first", [True, False])
+@pytest.mark.parametrize("repaired", [True, False])
+def test_who_worked_on_a_ski_or_lifted_its_hold_does_not_pass_its_new_pair(
+    shop: Shop, first: bool, repaired: bool
+) -> None:
+    shop.pair("P-9")
+    held(shop, "P-1")
+    with shop.desk(JORY) as desk:
+        if repaired:
+            end_repair(desk, "P-1", did="toe piece turned back")
+        else:
+            clear(desk, "P-1", why="the heel was free")
+    one, other = split(shop, "P-1", lost=Side.B), split(shop, "P-9", lost=Side.A)
+    with shop.desk(IDA) as desk:
+        join(desk, "N-1", *((one, other) if first else (other, one)))
+    if shop.place("N-1") is Place.HOLD:
+        with shop.desk(SANNE) as desk:
+            clear(desk, "N-1", why="seen by another")
+    for side in Side:
+        shop.enter("binding recorded", binding_body(f"N-1/{side.value}", on_pair="N-1", on_ski=side))
+    did = "did the work on N-1" if repaired else "cleared the hold of N-1"
+    with pytest.raises(Refused, match=f"{JORY} {did}"):
+        shop.look("N-1", by=JORY)
+    shop.look("N-1", by=IDA)
+
+
 def test_what_singles_match_shows_names_the_stop(shop: Shop, command: Command) -> None:
     with Ledger.open(command.ledger) as ledger:
         shop.ledger = ledger

@@ -91,10 +91,13 @@ def join(desk: Desk, new_tag: str, first: str, second: str) -> Pair:
 
 
 def _stops_along(desk: Desk, new_tag: str, tag: str, name: str) -> None:
-    """Carry the stops over: what stopped the old pair stops the new one, for the same cause."""
+    """Carry the stops over: what stopped the old pair stops the new one, for the same cause; so do whose
+    hands were at it, and glue.
+    """
     facts = facts_of(desk.connection, tag)
-    body = carried_body(new_tag, stops_of(facts), source=name) | carried_work(facts)
-    if body["stops"] or body["workers"] or body["glued_with"]:
+    work = carried_work(facts)
+    body = carried_body(new_tag, stops_of(facts), source=name) | work
+    if body["stops"] or any(work.values()):
         cause = read_standing(desk.connection, tag).causes or body["stops"]
         desk.enter(PairCarriedOver.read(body), note=f"{name}: {cause}" if cause else "")
 
