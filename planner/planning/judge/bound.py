@@ -144,7 +144,7 @@ class _OneLevel:
             most = sum(column.upper for column in self.left if _counts(column, case.figures))
             both = (
                 (case.fewer, BoundRow(0, case.at_most)),
-                (case.more, BoundRow(case.at_most + 1, max(most, case.at_most + 1))),
+                (case.more, BoundRow(case.at_most + 1, most)),
             )
             least = [self.least_of(each, (*counts, (row, case.figures))) for each, row in both]
             return None if None in least else min(b for b in least if b is not None)
