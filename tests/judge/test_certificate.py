@@ -153,14 +153,31 @@ def test_spoilt_cases_prove_no_more_than_none(how: str) -> None:
     assert found[number] < values[number]
 
 
+def split_again(split: CaseSplit) -> CaseSplit:
+    """The first closed case split once more by the same question, whose count has a multiplier of nought."""
+    closed = first_closed(split)
+    below = replace(closed, counts=(*closed.counts, 0))
+    return with_first_closed(split, CaseProof(split=replace(split, fewer=below, more=below)))
+
+
+def test_a_case_that_is_split_again_for_nothing_proves_the_same() -> None:
+    certificate, values, number = by_cases()
+    cases = split_again(certificate.levels[number].cases)
+    assert proved_over_all(spoil(certificate, number, cases=cases)) == values
+
+
+@pytest.mark.parametrize("split", [lambda cases: cases, split_again], ids=["as it is", "split again"])
 @pytest.mark.parametrize(
     "changes", [{"scale": 0}, {"multipliers": dict.fromkeys(GROUPS, ())}], ids=["scale", "groups"]
 )
-def test_a_case_that_does_not_match_the_limits_is_refused(changes: dict[str, object]) -> None:
+def test_a_case_that_does_not_match_the_limits_is_refused_by_the_name_of_its_level(
+    changes: dict[str, object], split: Callable[[CaseSplit], CaseSplit]
+) -> None:
     certificate, _, number = by_cases()
-    cases = certificate.levels[number].cases
+    cases = split(certificate.levels[number].cases)
     spoilt = with_first_closed(cases, replace(first_closed(cases), **changes))
-    with pytest.raises(BadCertificate, match="do not match the limits"):
+    words = f"the multipliers of {certificate.levels[number].name} do not match the limits"
+    with pytest.raises(BadCertificate, match=words):
         proved_over_all(spoil(certificate, number, cases=spoilt))
 
 
