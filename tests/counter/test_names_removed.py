@@ -139,6 +139,7 @@ def test_it_is_gone_from_every_file_or_the_file_is_named(
     copy = Path(command("backup", "--json").json["backup"])
     assert command("audit").returncode in (0, 1)
     assert checkpoint_of(path).exists()
+    shutil.copyfile(checkpoint_of(path), checkpoint_of(kept))  # as an audit of the kept file leaves it
     waits = tmp_path / "shop_open_files" / "1" / "skis.xlsx"
     waits.parent.mkdir(parents=True)
     waits.write_text(GONE)
@@ -148,7 +149,9 @@ def test_it_is_gone_from_every_file_or_the_file_is_named(
     assert f"still holds the text: {copy}" in done.stdout
     assert f"still holds the text: {waits}" in done.stdout
     assert f"blanked in {kept} too" in done.stdout
-    assert f"deleted: {checkpoint_of(path)}" in done.stdout
+    for each in (path, kept):
+        assert f"deleted: {checkpoint_of(each)}" in done.stdout
+        assert not checkpoint_of(each).exists()
     assert "the PIN is deleted" in done.stdout
     assert "the badge is deleted" in done.stdout
     assert f"a desk is called {GONE.upper()}" in done.stdout

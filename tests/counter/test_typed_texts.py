@@ -242,6 +242,8 @@ def test_blanking_reaches_kept_files_and_names_every_copy_that_still_holds_it(
 ) -> None:
     held = command("hold", "P-1", "--why", SECRET, "--json").json
     assert "refused" not in held, held
+    with closing(sqlite3.connect(tmp_path / "shop.db")) as file:
+        (seq,) = file.execute("SELECT max(seq) FROM notes").fetchone()
     for name in ("shop.db.before-20261228T080000Z", "shop.db.before-20261228T090000Z"):
         shutil.copyfile(tmp_path / "shop.db", tmp_path / name)
     broken = tmp_path / "shop.db.before-20261228T090000Z"
@@ -249,16 +251,18 @@ def test_blanking_reaches_kept_files_and_names_every_copy_that_still_holds_it(
         file.execute("PRAGMA user_version = 99")
     journal = tmp_path / f"{broken.name}-journal"
     journal.write_text(SECRET)
-    copy = command("backup", "--json").json["backup"]
+    copies = [command("backup", "--json").json["backup"]]
+    for folder in ("away", "here"):  # the folder beside the ledger, one that was named once, and that of now
+        command("policy", "set", "backup_folder", folder, "--origin", "another disk", "--by", WIM, "--yes")
+        copies.append(command("backup", "--json").json["backup"])
+    assert [Path(copy).parent.name for copy in copies] == ["backups", "away", "here"]
     unfinished = tmp_path / ".0123456789abcdef.mountbook-unfinished"
     unfinished.write_text(SECRET)
     os.utime(unfinished, (time.time() - 7200,) * 2)
-    with closing(sqlite3.connect(tmp_path / "shop.db")) as file:
-        (seq,) = file.execute("SELECT max(seq) FROM notes").fetchone()
     said = command("redact", str(seq), "--by", WIM, "--json").json
     assert said["blanked"] == [str(tmp_path / "shop.db.before-20261228T080000Z")]
     assert said["dropped"] == [str(unfinished)]
-    assert set(said["still"]) == {str(broken), str(journal), str(copy)}
+    assert set(said["still"]) == {str(broken), str(journal), *copies}
     assert SECRET.encode() not in (tmp_path / "shop.db.before-20261228T080000Z").read_bytes()
     assert not unfinished.exists()
 
