@@ -7,9 +7,11 @@ from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
+from itertools import permutations
 
 import pytest
 
+from fleet.facts.brakes import Brake
 from fleet.tables.snapshot import Fleet
 from planner.plan.certificate import (
     GROUPS,
@@ -21,6 +23,7 @@ from planner.plan.certificate import (
 )
 from planner.plan.proof_words import PROVED, result_of, what_is_proved
 from planner.plan.values import Plan
+from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.certify import unproved
 from planner.planning.assign.dual_certificate import possible_ways
 from planner.planning.assign.geometry import SweptWays
@@ -33,6 +36,7 @@ from planner.planning.judge.certificate import (
     Budget,
     PossibleWay,
     _own_ways,
+    _sort_key,
     level_values,
     proved_levels,
 )
@@ -80,6 +84,16 @@ def test_a_plan_said_to_be_best_is_proved_so_over_every_way_listed_pair_by_pair(
             assert tuple(bounds) == level_values(shop, plan)
             proved += 1
     assert proved == 20
+
+
+def test_the_judge_has_the_sorts_of_bindings_in_the_order_of_the_solver() -> None:
+    """Each has its own key, and a multiplier belongs to the sort at its place."""
+    lark = [("Lark 4", brake_um) for brake_um in (95_000, 90_000, None, Brake.UNKNOWN)]
+    sorts = [*lark, ("Ash 4", None)]
+    of_solver = [(s.pattern, s.brake_um) for s in sorted(BindingSort.named(*sort) for sort in sorts)]
+    assert of_solver[1:3] == [("Lark 4", Brake.UNKNOWN), ("Lark 4", None)]
+    for order in permutations(sorts):
+        assert sorted(order, key=_sort_key) == of_solver
 
 
 def test_a_value_that_whole_sets_move_by_twos_needs_no_cases() -> None:
