@@ -18,7 +18,7 @@ import unicodedata
 from collections import Counter
 from collections.abc import Iterator
 from copy import deepcopy
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -240,7 +240,7 @@ class Machine:
         self.list_id, self.list_head = "RC-20261227-20", 20
         self.fresh = 0
         self.focus = self.tampered = self.want = self.goal = ""
-        self.patience = 0
+        self.patience = self.nothing_to_issue = 0
         self.in_segment = 0
         self.reopen()
 
@@ -357,6 +357,8 @@ class Machine:
             return
         if after == before:
             self.refused[name] += 1
+            if name == "order issue" and not self.model.orders:
+                self.nothing_to_issue, self.goal = self.in_segment + 15, ""
             if name == "rebuild":
                 self.tamper("-")
             if verdict is True:
@@ -497,12 +499,8 @@ class Machine:
         kinds = []
         if self.model.orders:
             kinds.append(self.rng.choice(("order plugged", "order done", "order done", "order stop")))
-        row = self.doors.execute("SELECT entry, outcome FROM sample ORDER BY entry DESC LIMIT 1").fetchone()
-        if row and row[1] is None:
-            (entered,) = self.doors.execute(
-                "SELECT count(*) FROM sample_result WHERE sample = ?", row[:1]
-            ).fetchone()
-            kinds.append("sample close" if entered > 1 else "sample result")
+        if self.sampling:
+            kinds.append("sample close" if self.sampled > 1 else "sample result")
         singles = sum(bool(pair.single) for pair in self.model.pairs.values())
         if self.late:
             kinds += ["singles join" if singles > 1 else "singles lost"] * 2
@@ -522,11 +520,14 @@ class Machine:
         Where it cannot be taken yet, the command that comes before it.
         """
         late = self.late
+        never = OF_ORDERS | {"order issue"} if self.in_segment < self.nothing_to_issue else frozenset()
         lacks = {
             (name, want): self.aims - counts[name]
             for name in self.names
             for want, counts in (("taken", self.taken), ("refused", self.refused))
-            if counts[name] < self.aims and (late or name not in LATE)
+            if counts[name] < self.aims
+            and (late or name not in LATE)
+            and (want == "refused" or name not in never)
         }
         if not lacks:
             return ""
@@ -550,6 +551,10 @@ class Machine:
             "singles join": sum(bool(p.single) for p in model.pairs.values()) > 1,
             "stock out": bool(self.in_stock()),
             "later": any(p.place == "out" for p in model.pairs.values()),
+            "sample result": self.sampling,
+            "sample close": self.sampling and self.sampled > 1,
+            "recheck enter": any(p.place == "back" for p in model.pairs.values()),
+            "sample draw": not self.sampling,
             "undo": any(p.undo for p in model.pairs.values()),
             "note end": bool(self.noted()),
             "confirm hour": bool(self.hours()),
@@ -564,6 +569,10 @@ class Machine:
             "singles join": "singles lost",
             "stock out": "stock in",
             "later": "out",
+            "sample result": "sample draw",
+            "sample close": "sample result" if self.sampling else "sample draw",
+            "sample draw": "sample close" if self.sampled > 1 else "sample result",
+            "recheck enter": "back",
             "undo": "back",
             "note end": "note",
             "confirm hour": "repair done" if self.hour_wanted else "hold",
@@ -588,6 +597,18 @@ class Machine:
         if name == "order done" and any(a not in ("wood_glue", "epoxy") for a in pair.glue):
             return "order stop"
         return name
+
+    @property
+    def sampling(self) -> bool:
+        """Whether a sample is open."""
+        row = self.doors.execute("SELECT outcome FROM sample ORDER BY entry DESC LIMIT 1").fetchone()
+        return row is not None and row[0] is None
+
+    @property
+    def sampled(self) -> int:
+        """How many results the newest sample has."""
+        query = "SELECT count(*) FROM sample_result WHERE sample = (SELECT max(entry) FROM sample)"
+        return int(self.doors.execute(query).fetchone()[0])
 
     def in_stock(self) -> list[str]:
         """Bindings on no ski, of the lot that is counted in."""
@@ -672,10 +693,13 @@ class Machine:
         boots = sorted(self.model.boots) or ["B-77"]
         return self.rng.choice(boots) if not self.focus and self.rng.random() < 0.25 else self.pair()
 
+    def right(self, share: float) -> bool:
+        """Whether to type what may be taken: as it is wanted, else in that share of cases."""
+        wanted = {"taken": 0.97, "refused": 0.3}
+        return self.rng.random() < wanted.get(self.want, share)
+
     def why(self) -> str:
-        if self.want == "taken":
-            return self.rng.choice(GOOD)
-        return self.rng.choice(GOOD) if self.rng.random() < 0.8 else self.rng.choice(BAD)
+        return self.rng.choice(GOOD) if self.right(0.8) else self.rng.choice(BAD)
 
     @staticmethod
     def time(said: Said) -> list[str]:
@@ -762,7 +786,7 @@ class Machine:
         if self.rng.random() < 0.85:
             args += ["--all", "not-moved"]
             found = {f"{side} {piece}": "not moved" for side in SIDES for piece in PIECES}
-        if self.rng.random() < 0.3:
+        if self.rng.random() < (0.15 if self.focus else 0.3):
             place = f"{self.rng.choice(SIDES)} {self.rng.choice(PIECES)}"
             found[place] = self.rng.choice(WORDS)
             args += ["--found", f"{place}={found[place]}"]
@@ -770,14 +794,18 @@ class Machine:
         return said, [*args, *self.time(said), "--json"], ""
 
     def type_recheck_enter(self) -> tuple[Said, list[str], str]:
-        if self.rng.random() < 0.6:
+        if self.right(0.6):
             told = self.run("recheck", "list", "--json")
             self.list_id, self.list_head = told.json["list"], self.head()[0]
-            if self.rng.random() < 0.3:
+            if not self.right(0.7):
                 self.tick()
-        said = self.said(
-            "recheck enter", at=self.at() if self.rng.random() < 0.3 else None, made=self.list_head
-        )
+        said = self.said("recheck enter", at=None if self.right(0.7) else self.at(), made=self.list_head)
+        if self.want == "taken":  # by somebody who may pass what is on it
+            back = [p for p in self.model.pairs.values() if p.place == "back"]
+            people = self.rng.sample(PEOPLE, len(PEOPLE))
+            said.by = max(
+                people, key=lambda by: sum(self.model.may_pass(p, replace(said, by=by)) for p in back)
+            )
         return said, ["recheck", "enter", self.list_id, *self.time(said), "--json"], ""
 
     def type_recheck_close(self) -> tuple[Said, list[str], str]:
@@ -917,7 +945,7 @@ class Machine:
 
     def type_pattern_add(self) -> tuple[Said, list[str], str]:
         self.fresh += 1
-        good = self.rng.random() < 0.7
+        good = self.right(0.7)
         rows = [
             f"New {self.fresh},New {self.fresh} binding,{piece},{piece},{x},{y},0,0"
             for piece, x in (("toe", -10), ("heel", 15))
@@ -934,7 +962,7 @@ class Machine:
 
     def type_pattern_kinds(self) -> tuple[Said, list[str], str]:
         file = self.here / "kinds.csv"
-        good = self.rng.random() < 0.7
+        good = self.right(0.7)
         told = self.run("pattern", "kinds").out.splitlines() if good else ["nothing", "1"]
         file.write_text("\n".join(told[:2]), encoding="utf-8")
         return self.said("pattern kinds"), ["pattern", "kinds", str(file), "--json"], ""
@@ -1030,7 +1058,8 @@ class Machine:
 
     def type_note(self) -> tuple[Said, list[str], str]:
         tag = self.thing()
-        text = self.rng.choice(("edge blunt at the tip", "heel loose", "crack at the tip", "..."))
+        said = ("edge blunt at the tip", "heel loose", "crack at the tip")
+        text = self.rng.choice(said) if self.right(0.75) else "..."
         return self.said("note", tag), ["note", tag, text, "--json"], ""
 
     def type_note_end(self) -> tuple[Said, list[str], str]:
@@ -1040,12 +1069,12 @@ class Machine:
     def type_note_took(self) -> tuple[Said, list[str], str]:
         """What a note proposed is done: a hold of a pair, by the words of the note."""
         tag = self.pair()
-        if tag in self.model.pairs and self.rng.random() < 0.6:
+        if tag in self.model.pairs and self.right(0.6):
             self.run("note", tag, "heel loose", "--json")
         return self.said("note took", tag), ["note", tag, "--took-it", "--json"], ""
 
     def type_stock_in(self) -> tuple[Said, list[str], str]:
-        pattern, why = self.rng.choice(("Lark 4", "Lark 4", "No 4")), self.why()
+        pattern, why = "Lark 4" if self.right(0.67) else "No 4", self.why()
         return (
             self.said("stock in"),
             [
@@ -1075,7 +1104,7 @@ class Machine:
     def type_stocktake(self) -> tuple[Said, list[str], str]:
         file = self.here / "count.txt"
         file.write_text("\n".join([*self.model.pairs, "Z-9"]), encoding="utf-8")
-        where = str(file) if self.rng.random() < 0.7 else str(self.here / "no.txt")
+        where = str(file) if self.right(0.7) else str(self.here / "no.txt")
         return self.said("stocktake"), ["stocktake", where, "--json"], ""
 
     def type_sample_draw(self) -> tuple[Said, list[str], str]:
@@ -1098,17 +1127,17 @@ class Machine:
         return self.said("sample close"), ["sample", "close", "--json"], ""
 
     def type_sample_closed_day(self) -> tuple[Said, list[str], str]:
-        day = self.rng.choice((self.clock.date().isoformat(), "no day"))
+        day = self.clock.date().isoformat() if self.right(0.5) else "no day"
         return self.said("sample closed-day"), ["sample", "closed-day", day, "--json"], ""
 
     def type_case(self) -> tuple[Said, list[str], str]:
-        tag = self.rng.choice((self.pair(), "P-77"))
+        tag = self.pair() if self.right(0.5) else "P-77"
         folder = self.here / "case"
         shutil.rmtree(folder, ignore_errors=True)
         return self.said("case"), ["case", tag, "--out", str(folder), "--json"], ""
 
     def type_remark(self) -> tuple[Said, list[str], str]:
-        seq = self.rng.choice((self.head()[0], 3, 99_999))
+        seq = self.rng.choice((self.head()[0], 3)) if self.right(0.67) else 99_999
         return self.said("remark"), ["remark", str(seq), "--why", self.why(), "--json"], ""
 
     def type_redact(self) -> tuple[Said, list[str], str]:
@@ -1118,7 +1147,7 @@ class Machine:
                 "SELECT seq FROM notes WHERE text IS NOT NULL AND seq > 1 ORDER BY seq DESC LIMIT 5"
             )
         ]
-        seq = self.rng.choice([*rows, 2])
+        seq = self.rng.choice(rows) if rows and self.right(0.83) else 2
         return self.said("redact"), ["redact", str(seq), "--why", self.why(), "--json"], ""
 
     def type_correct(self) -> tuple[Said, list[str], str]:
@@ -1159,14 +1188,15 @@ class Machine:
         rows = self.doors.execute(
             f"SELECT seq, what, body FROM entries WHERE {where} ORDER BY seq DESC LIMIT 12"
         ).fetchall()
-        seq, what, body = self.rng.choice([*rows, (2, "staff listed", "{}")])
+        never = (2, "staff listed", "{}")
+        seq, what, body = self.rng.choice(rows) if rows and self.right(0.9) else never
         said = self.said("withdraw", kind=what, body=json.loads(body), entry=seq)
         return said, ["withdraw", str(seq), "--why", self.why(), "--json"], ""
 
     def type_survey(self) -> tuple[Said, list[str], str]:
         tag, side = self.pair(), self.rng.choice(SIDES)
         line = f"{side} bare -{self.rng.randint(200, 290)} {self.rng.randint(200, 290)}"
-        if self.rng.random() < 0.2:
+        if not self.right(0.8):
             line = "nonsense"
         said = self.said("survey", tag)
         return said, ["survey", tag, "--line", line, "--enter", "--as-measured", "--json"], ""
@@ -1216,7 +1246,11 @@ class Machine:
         """It enters nothing: an open order, a branch and a hole give the steps, anything else a refusal."""
         name = self.an_order()
         order = self.model.orders.get(name)
-        branch = self.rng.choice(("plug", "insert", "move", "crack", "slipped", "no branch"))
+        branch = (
+            self.rng.choice(("plug", "insert", "move", "crack", "slipped"))
+            if self.right(0.8)
+            else "no branch"
+        )
         hole = self.a_hole(order["tag"]) if order else "A1"
         where = ["--ski", self.rng.choice(SIDES)] if branch == "crack" else ["--hole", hole]
         args = ["order", "branch", name, branch, *where, "--json", "--no-by"]
@@ -1270,7 +1304,7 @@ class Machine:
             " ORDER BY seq DESC LIMIT 5"
         ).fetchall()
         seq, said_at = self.rng.choice(rows or [(1, self.clock.isoformat())])
-        shift = timedelta(seconds=self.rng.choice((1, 2) if self.want == "taken" else (-3, 1, 2, -86_400, 0)))
+        shift = timedelta(seconds=self.rng.choice((1, 2) if self.right(0.4) else (-3, -86_400, 0)))
         was = datetime.fromisoformat(said_at) + shift
         said = self.said("mend clock", entry=seq, why=self.why())
         numbers = ["--from", str(seq), "--to", str(seq), "--said", said_at, "--was", was.isoformat()]
@@ -1289,7 +1323,7 @@ class Machine:
 
     def type_name_holes(self) -> tuple[Said, list[str], str]:
         """It enters nothing; refused is a pair that is not here, or one whose holes no pattern explains."""
-        tag = self.pair() if self.want == "taken" or self.rng.random() < 0.5 else "P-77"
+        tag = self.pair() if self.right(0.5) else "P-77"
         return self.said("name holes", tag), ["name-holes", tag, "--json", "--no-by"], ""
 
     # the season's end, and other records
@@ -1308,7 +1342,7 @@ class Machine:
 
     def type_rebuild(self) -> tuple[Said, list[str], str]:
         """Mostly a row was changed by another hand; where the state is as the entries say, it is refused."""
-        self.tampered = self.rng.choice(sorted(self.model.pairs)) if self.rng.random() < 0.6 else ""
+        self.tampered = self.rng.choice(sorted(self.model.pairs)) if self.right(0.6) else ""
         self.tamper("+")
         return self.said("rebuild", by=self.rng.choice((*PEOPLE, *([WIM] * 10)))), ["rebuild", "--json"], ""
 
@@ -1324,15 +1358,15 @@ class Machine:
         if not self.copies or self.rng.random() < 0.3:
             self.keep_copy()
         chosen = self.rng.choice(self.copies)
-        if self.rng.random() < 0.5:  # and something stops a pair after the copy, by which the restore is seen
+        if (
+            self.want != "refused" and self.rng.random() < 0.5
+        ):  # and something stops a pair after the copy, by which the restore is seen
             stop, before = self.said("quarantine", self.pair(), why="fell on the run", by=NELL), self.head()
             self.run("quarantine", stop.tag, "--why", "fell on the run", "--by", NELL)
             if self.head() != before:
                 self.model.take(stop, self.head()[0], [])
-        sound = self.rng.random() < 0.9
-        able = self.want == "taken" or self.rng.random() < 0.5
-        said = self.said("restore", copy=chosen, sound=sound or able, by=WIM if able else None)
-        sound = sound or able
+        sound = self.right(0.9)
+        said = self.said("restore", copy=chosen, sound=sound, by=WIM if self.right(0.5) else None)
         return said, ["restore", str(chosen.path if sound else self.here / "none.db"), "--json"], ""
 
     def keep_copy(self) -> None:
@@ -1385,10 +1419,10 @@ class Machine:
     def type_import(self) -> tuple[Said, list[str], str]:
         folder = self.here / "exported"
         shutil.rmtree(folder, ignore_errors=True)
-        if self.want == "taken" or self.rng.random() < (0.2 if self.want else 0.85):
+        if self.right(0.85):
             self.run("export", str(folder), "--json")
         said, self.own = self.said("import", folder=folder), self.path
-        if self.want == "taken" or self.rng.random() < 0.8:
+        if self.right(0.8):
             self.path = self.here / f"new-{self.steps}.db"
         return said, ["import", str(folder), "--apply", "--json"], ""
 
