@@ -28,6 +28,7 @@ from fleet.checks.findings import AuditReport, AuditSeverity, Progress
 from fleet.events.corrections import LedgerRestored
 from fleet.events.event import LEFT_OUT
 from fleet.facts.order_numbers import numbers_nobody_knows, order_number
+from fleet.facts.staff import full_name
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.signing import decider
 from fleet.rules.recheck import racks_words
@@ -211,6 +212,7 @@ def restore(
                 staff = replaced.staff if replaced.complete else read_staff(copy.connection)
                 if staff:
                     today = shop_day(utc_text(now), copy.zone)
+                    by = full_name(staff, by, today=today)
                     decider(staff, by, days=[today], what="restore the ledger")
                 with copy.transaction(by=by, now=now) as transaction:
                     ended_at = str(replaced.head) if replaced.head else None

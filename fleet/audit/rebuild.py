@@ -20,6 +20,7 @@ from fleet.checks.derived import empty_state
 from fleet.checks.findings import AuditSeverity, Progress
 from fleet.events import derive
 from fleet.events.corrections import StateRebuilt
+from fleet.facts.staff import full_name
 from fleet.ledger.ledger import Ledger, read_entries
 from fleet.ledger.migrations.bring_up import bring_up, derive_anew
 from fleet.ledger.signing import decider
@@ -54,7 +55,7 @@ def rebuild(path: Path, *, by: str, now: datetime, progress: Progress | None = N
         raise LedgerFault(
             f"{path} cannot be rebuilt: {worst.sentence}", cure="mountbook restore the newest good backup"
         )
-    _check_right(path, by, now=now)
+    by = _signer(path, by, now=now)
     kept = copy_as_found(path, now=now)
     with closing(connect(path)) as connection:
         bring_up(connection, path, mend=True)
@@ -64,8 +65,8 @@ def rebuild(path: Path, *, by: str, now: datetime, progress: Progress | None = N
     return Rebuilt(rows=len(wrong), kept=kept, entry=entry)
 
 
-def _check_right(path: Path, by: str, *, now: datetime) -> None:
-    """Check the signer by the entries alone: the table of the staff may be the one changed by hand."""
+def _signer(path: Path, by: str, *, now: datetime) -> str:
+    """Return who signs, by the entries alone: the table of the staff may be the one changed by hand."""
     with closing(connect(path)) as file, closing(empty_state()) as state:
         zone = "UTC"
         for entry in read_entries(file):
@@ -73,5 +74,6 @@ def _check_right(path: Path, by: str, *, now: datetime) -> None:
             if entry.what == "staff listed":
                 derive(state, entry)
         staff = read_staff(state)
-    if staff:
-        decider(staff, by, days=[shop_day(utc_text(now), zone)], what="rebuild the state")
+    today = shop_day(utc_text(now), zone)
+    by = full_name(staff, by, today=today)
+    return decider(staff, by, days=[today], what="rebuild the state").name if staff else by

@@ -32,7 +32,7 @@ from fleet.events.pairs import SkiClosed
 from fleet.events.recalls import RecallOpened
 from fleet.events.renames import PairRenamed
 from fleet.events.settings import StaffListed
-from fleet.facts.carried import BENCH, PEOPLE, STOPS, carried_body, carried_work
+from fleet.facts.carried import BENCH, PEOPLE, STOPS, carried_body, carried_work, quarantine_apart
 from fleet.facts.columns import facts_in
 from fleet.facts.holes import Side
 from fleet.facts.order_numbers import highest, used_numbers
@@ -440,8 +440,9 @@ def _pairs(tx: Transaction, replaced: ReplacedFile, source: str, zone: str) -> I
             continue
         said = []
         if found is not None:
-            carried, cause, words = found
-            tx.enter(carried, note=cause)
+            entries, words = found
+            for carried, cause in entries:
+                tx.enter(carried, note=cause)
             said.append(words)
         for side, why in replaced.closed.get(tag, {}).items() if tag in ours else ():
             tx.enter(SkiClosed(tag=tag, side=Side(side), why=why))
@@ -452,53 +453,61 @@ def _pairs(tx: Transaction, replaced: ReplacedFile, source: str, zone: str) -> I
 
 def _one(
     replaced: ReplacedFile, tag: str, ours: Row | None, *, source: str, zone: str
-) -> tuple[PairCarriedOver, str, str] | None:
-    """Return the entry, its cause and words for one pair; None where nothing about it is new."""
+) -> tuple[list[tuple[PairCarriedOver, str]], str] | None:
+    """Return the entries about one pair with their causes, and words; None where nothing about it is new.
+
+    A quarantine, whatever else stops it, and what a renter said have an entry each, so that each keeps its
+    own cause.
+    """
     theirs = replaced.standings.get(tag)
     if theirs is None:
-        return (
-            PairCarriedOver.read(carried_body(tag, (), source=source)),
-            "",
-            "it was taken out of the ledger since: no pass counts",
-        )
+        gone = PairCarriedOver.read(carried_body(tag, (), source=source))
+        return [(gone, "")], "it was taken out of the ledger since: no pass counts"
     old: Row = ours or {}
-    stops = [word for word, column in STOPS.items() if theirs[column] and theirs[column] != old.get(column)]
-    causes = [_cause(replaced, theirs, word) for word in stops]
+    stops = {
+        word: _cause(replaced, theirs, word)
+        for word, column in STOPS.items()
+        if theirs[column] and theirs[column] != old.get(column)
+    }
     if tag in replaced.ordered:
-        stops.append(f"work order {replaced.ordered[tag]}")
-        causes.append(
-            f"work order {replaced.ordered[tag]} was issued after the copy: collect its sheet, and look"
-            " whether anything was drilled"
+        order = f"work order {replaced.ordered[tag]}"
+        stops[order] = (
+            f"{order} was issued after the copy: collect its sheet, and look whether anything was drilled"
         )
     for recall in replaced.reached.get(tag, ()):
-        stops.append(f"recall {recall}")
-        causes.append(f"recall {recall} reached its binding as it was read after the copy: take off and read")
+        stops[f"recall {recall}"] = (
+            f"recall {recall} reached its binding as it was read after the copy: take off and read"
+        )
     if tag in replaced.worked:
-        stops.append("worked on")
-        causes.append(
+        stops["worked on"] = (
             "worked on after the copy: its holes, mounts, bindings or inspected stretches are not those of"
             " this ledger; look"
         )
     if ours is None and tag in replaced.closed:
-        stops.append("closed")
-        causes += [f"ski {side} was closed: {why}" for side, why in replaced.closed[tag].items()]
+        closed = replaced.closed[tag].items()
+        stops["closed"] = "; ".join(f"ski {side} was closed: {why}" for side, why in closed)
     where = _where(theirs, old)
     same = all(theirs[key] == old.get(key) for key in theirs if key not in ("undo_entry", "undo_row"))
     if not stops and not where and not _hands(theirs, old) and (same or not replaced.complete or not old):
         return None
-    body = carried_body(tag, stops, source=source) | carried_work(theirs)
-    body |= {"where": where, "unseen": tag in replaced.worked}
+    parts = [
+        (carried_body(tag, words, source=source) | {"where": where}, _joined(stops[word] for word in words))
+        for words in quarantine_apart(stops)
+    ]
+    said = replaced.notes.get(theirs["said_entry"], "")
+    if said and theirs["said_entry"] != old.get("said_entry"):
+        parts.append((carried_body(tag, (), source=source) | {"where": where, "said": True}, said))
+    body, _ = parts[-1]
+    body |= carried_work(theirs) | {"unseen": tag in replaced.worked}
     if replaced.complete:
         counted = ("hires", "days_out", "days_hired", "returns_since_work", "returns_since_fault")
         body["counts"] = {key: theirs[key] for key in counted}
-    said = (
-        replaced.notes.get(theirs["said_entry"], "") if theirs["said_entry"] != old.get("said_entry") else ""
-    )
-    if said:
-        body["said"] = True
-        causes.append(f"renter: {said}" if causes else said)
-    cause = "; ".join(dict.fromkeys(text for text in causes if text))
-    return PairCarriedOver.read(body), cause, _words([*stops, *_where_words(where, zone)], cause)
+    words = _words([*stops, *_where_words(where, zone)], _joined(cause for _, cause in parts))
+    return [(PairCarriedOver.read(body), cause) for body, cause in parts], words
+
+
+def _joined(causes: Iterable[str]) -> str:
+    return "; ".join(dict.fromkeys(cause for cause in causes if cause))
 
 
 def _hands(theirs: Row, old: Row) -> bool:

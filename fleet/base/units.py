@@ -119,15 +119,17 @@ def to_half_mm(value_um: int) -> int:
     return steps * BENCH_STEP_UM if value_um >= 0 else -steps * BENCH_STEP_UM
 
 
-def half_mm_text(value_um: int) -> str:
-    """A length for people, to 0.5 mm and always with one decimal: ``101.5``, ``-7.0``."""
-    rounded = to_half_mm(value_um)
-    return f"{rounded / UM_PER_MM:.1f}" if rounded else "0.0"
+def length_text(value_um: int) -> str:
+    """A length for people, always with one decimal: half millimetres (``101.5``, ``-7.0``), and beside that
+    grid the nearest tenth (``19.3`` of 19.25 mm); ties go away from zero.
+    """
+    tenths = (abs(value_um) + 50) // 100
+    return f"{'-' if value_um < 0 and tenths else ''}{tenths / 10:.1f}"
 
 
 def half_mm_down(value_um: int) -> str:
     """A distance for people, rounded down to half a millimetre: never kinder than the truth."""
-    return half_mm_text(value_um // BENCH_STEP_UM * BENCH_STEP_UM)
+    return length_text(value_um // BENCH_STEP_UM * BENCH_STEP_UM)
 
 
 def counted(count: int, one: str, many: str = "") -> str:
@@ -141,23 +143,9 @@ def first_of(names: Sequence[str], most: int) -> str:
     return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
 
 
-def toward(value_um: int) -> str:
+def toward(value_um: int, *, zero: str = "on the mark") -> str:
     """An offset in words, never a bare sign: ``5.5 mm toward TAIL``, ``on the mark``."""
-    rounded = to_half_mm(value_um)
-    if rounded == 0:
-        return "on the mark"
-    return f"{abs(rounded) / UM_PER_MM:.1f} mm toward {'TIP' if rounded > 0 else 'TAIL'}"
-
-
-def tenth_mm_text(value_um: int) -> str:
-    """A place to 0.1 mm, for one that may lie beside the half millimetres (``143.5``, ``137.6``)."""
-    tenths = (abs(value_um) + 50) // 100
-    return f"{'-' if value_um < 0 and tenths else ''}{tenths / 10:.1f}"
-
-
-def toward_tenth(value_um: int, *, zero: str = "on the mark") -> str:
-    """As `toward`, to 0.1 mm: what is on the grid of half millimetres reads the same."""
-    text = tenth_mm_text(abs(value_um))
+    text = length_text(abs(value_um))
     return zero if text == "0.0" else f"{text} mm toward {'TIP' if value_um > 0 else 'TAIL'}"
 
 

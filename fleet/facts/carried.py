@@ -100,6 +100,16 @@ def carried_body(tag: str, stops: Iterable[str], *, source: str) -> Body:
     }
 
 
+def quarantine_apart(stops: Iterable[str]) -> list[list[str]]:
+    """Return the quarantine and whatever else stops a pair apart, since the entry of each has its own cause.
+
+    One part without a stop where nothing stops it.
+    """
+    words = list(stops)
+    parts = ([w for w in words if w == _QUARANTINE], [w for w in words if w != _QUARANTINE])
+    return [part for part in parts if part] or [[]]
+
+
 def carried_work(standing: Mapping[str, Any]) -> Body:
     """Return what else goes along with a ski: who may not clear or pass it, and glue that may not be dry."""
     return {

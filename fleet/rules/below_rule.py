@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import isqrt
 
-from fleet.base.units import half_mm_text, mm_text, to_half_mm, toward
+from fleet.base.units import length_text, mm_text, toward
 from fleet.facts.bindings import Binding
 from fleet.facts.holes import Hole, HoleState, Side
 from fleet.facts.mounts import Mount
@@ -44,7 +44,7 @@ def _flags(pair: Pair, mount: Mount, bindings: dict[Side, Binding], policy: Poli
     if abs(mount.offset_um) > limit:
         yield flag(
             "offset_limit_mm",
-            f"boot centre {toward(mount.offset_um)}, the limit is {half_mm_text(limit)} mm",
+            f"boot centre {toward(mount.offset_um)}, the limit is {length_text(limit)} mm",
         )
     if pair.drilled_mounts > policy.count("mounts_max"):
         yield flag(
@@ -83,15 +83,14 @@ def nearer_text(along_um: int, across_um: int, asked_um: int, other: str) -> str
     """Return the words for a hole that is too near to another; None where it is not."""
     if not too_near(along_um, across_um, asked_um):
         return None
-    distance, asked = isqrt(along_um**2 + across_um**2), half_mm_text(asked_um)
-    short = half_mm_text(distance)  # rounding must not make it sound enough
-    if to_half_mm(distance) >= asked_um:
+    distance, asked = isqrt(along_um**2 + across_um**2), length_text(asked_um)
+    short = length_text(distance)
+    if short == asked:  # rounding must not make it sound enough
         short = f"just under {asked}"
     return f"is {short} mm from {other}, the rule asks for {asked} mm"
 
 
 def over_text(distance_um: int, allowed_um: int) -> str:
     """Return a distance beyond the allowed one in words that rounding does not make small enough."""
-    if to_half_mm(distance_um) <= allowed_um:
-        return f"just over {half_mm_text(allowed_um)} mm"
-    return f"{half_mm_text(distance_um)} mm"
+    over, allowed = length_text(distance_um), length_text(allowed_um)
+    return f"{f'just over {allowed}' if over == allowed else over} mm"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 
-from fleet.base.units import half_mm_text, mm_text
+from fleet.base.units import length_text, mm_text
 from fleet.facts.boots import Boot
 from fleet.facts.fits import Fit
 from fleet.facts.mounts import Mount, PieceSlide
@@ -115,8 +115,8 @@ def boot_fits(
         reasons.append(f"{sole}; mounted for {mm_text(mount.bsl_um)} mm its travel does not reach that")
     elif (away := max(window[0], -window[1])) > limit:
         reasons.append(
-            f"{sole}; it would stand {half_mm_text(away)} mm from the mark, the shop's limit is"
-            f" {half_mm_text(limit)} mm"
+            f"{sole}; it would stand {length_text(away)} mm from the mark, the shop's limit is"
+            f" {length_text(limit)} mm"
         )
     if reasons:
         return FitAnswer(reasons=tuple(reasons))

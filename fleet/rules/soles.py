@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from fleet.base.errors import BadInput
-from fleet.base.units import half_mm_text, mm_to_um
+from fleet.base.units import length_text, mm_to_um
 from fleet.events.boots import BootChanged
 from fleet.events.event import Changes
 from fleet.facts.boots import Boot
@@ -33,7 +33,7 @@ class Remeasured:
 
 
 def _length(bsl_um: int | None) -> str:
-    return "unknown" if bsl_um is None else f"{half_mm_text(bsl_um)} mm"
+    return "unknown" if bsl_um is None else f"{length_text(bsl_um)} mm"
 
 
 def sole_typed(text: str) -> int:

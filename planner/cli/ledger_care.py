@@ -151,7 +151,7 @@ def restore(
     done = put_back(
         backup,
         session.ledger_path(),
-        by=session.person_of_file(by),
+        by=session.actor(by),
         now=session.now(),
         printed=parse_head(head) if head is not None else None,
         progress=_progress(),
@@ -170,9 +170,7 @@ def rebuild(by: By = None, json: Json = False) -> None:
     from fleet.audit.rebuild import rebuild as derive_anew
     from fleet.base.units import counted
 
-    done = derive_anew(
-        session.ledger_path(), by=session.person_of_file(by), now=session.now(), progress=_progress()
-    )
+    done = derive_anew(session.ledger_path(), by=session.actor(by), now=session.now(), progress=_progress())
     if json:
         session.emit_json({"rows": done.rows, "kept": str(done.kept), "entry": done.entry})
         return

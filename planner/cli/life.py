@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from fleet.base.units import counted, half_mm_text, toward, um_to_mm
+from fleet.base.units import counted, length_text, toward, um_to_mm
 from fleet.facts.pairs import EARLIER_UNKNOWN
 from planner.cli import session
 from planner.cli.session import Json
@@ -89,7 +89,7 @@ def _pair_lines(one: PairLife) -> list[str]:
             f" {left.nearest_first} where each mount takes the nearest place"
         )
         lines += [
-            f"    {n}. sole {half_mm_text(m.bsl_um)} mm, {toward(m.offset_um)}, {m.adds} holes a ski"
+            f"    {n}. sole {length_text(m.bsl_um)} mm, {toward(m.offset_um)}, {m.adds} holes a ski"
             for n, m in enumerate(left.mounts, start=1)
         ]
     return lines

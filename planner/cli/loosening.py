@@ -42,9 +42,10 @@ def loosens(
 
         write_whole(svg, as_svg(steps, last_day=last, title="Days out to the first movement").encode())
     if xlsx is not None:
-        from planner.exchange.export.whole_file import write_whole
+        from planner.exchange.export.whole_file import not_over_a_workbook, write_whole
         from planner.exchange.loosening_xlsx import loosening_xlsx
 
+        not_over_a_workbook(xlsx)
         write_whole(xlsx, loosening_xlsx(rates, steps, group=by_group))
     if json:
         session.emit_json(

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from fleet.base.units import counted, half_mm_text, um_to_mm
+from fleet.base.units import counted, length_text, um_to_mm
 from planner.cli import faults, session
 from planner.cli.at_desk import at_desk
 from planner.cli.counter import Tag
@@ -137,7 +137,7 @@ def singles_match(json: Json = False) -> None:
         session.emit_json({"pairs": rows, "alone": alone, "stopped": stopped})
         return
     for m in found:
-        session.say(f"{m.first} + {m.second}  holes alike within {half_mm_text(m.difference_um)} mm")
+        session.say(f"{m.first} + {m.second}  holes alike within {length_text(m.difference_um)} mm")
     session.say(f"alone: {', '.join(alone) or 'none'}")
     for name, words in stops.items():
         if words:

@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 
 import typer
 
-from fleet.base.errors import BadInput, LedgerFault, MountbookError
+from fleet.base.errors import BadInput, MountbookError
 from fleet.base.shown_text import harmless, is_unruly, one_line
 
 if TYPE_CHECKING:
@@ -229,15 +229,6 @@ def person(by: str | None, connection: sqlite3.Connection) -> str:
         return actor(by)
     zone = connection.execute("SELECT zone FROM shop").fetchone()[0]
     return full_name(read_staff(connection), by, today=today(zone))
-
-
-def person_of_file(by: str | None) -> str:
-    """Return who acts, where the ledger may be one that cannot be opened: then the name is as typed."""
-    try:
-        with open_ledger() as ledger:
-            return person(by, ledger.connection)
-    except LedgerFault:
-        return actor(by)
 
 
 def actor(by: str | None) -> str:

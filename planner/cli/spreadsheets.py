@@ -90,6 +90,7 @@ def import_(
     """
     from planner.cli import import_ask, import_said
     from planner.exchange import intake, open_files
+    from planner.exchange.export.whole_file import not_over_a_workbook
 
     path, typed = session.ledger_path(), [str(file) for file in files]
     stated = open_files.Stated(
@@ -106,6 +107,8 @@ def import_(
         waiting = import_said.waiting(typed[1:])
         files, before, sha256 = list(waiting.paths), waiting.answers, sha256 or waiting.sha256
         stated = waiting.stated.and_also(stated)
+    if marked is not None:
+        not_over_a_workbook(marked)
     given = dict(before) | (import_ask.read_answers_file(answers) if answers is not None else {})
     kept = answers or Path(f"{files[0]}.answers.txt")
     prompts = ask and not json and session.may_ask()

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fleet.base.units import counted, half_mm_text, um_to_mm
+from fleet.base.units import counted, length_text, um_to_mm
 from planner.cli import session
 from planner.cli.at_desk import at_desk
 from planner.cli.session import At, By, Json
@@ -284,7 +284,7 @@ def _naming_lines(side: str, naming: Naming) -> list[str]:
         sole = (
             "sole not told"
             if n.mount.bsl_um is None
-            else (f"sole {half_mm_text(n.mount.bsl_um[0])} to {half_mm_text(n.mount.bsl_um[1])} mm")
+            else (f"sole {length_text(n.mount.bsl_um[0])} to {length_text(n.mount.bsl_um[1])} mm")
         )
         others = "".join(f"; or {p} {_share(q)}" for p, q in n.alternatives[:2])
         lines.append(f"  {n.mount.pattern.name} {_share(n.probability)}{others}: {sole}: {holes}")

@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import Final
 
 from fleet.base.errors import BadInput
-from fleet.base.units import half_mm_text, mm_text
+from fleet.base.units import length_text, mm_text
 from fleet.facts.hole_ids import hole_label
 from fleet.facts.holes import Hole, Side
 from fleet.facts.pairs import Pair
@@ -91,7 +91,7 @@ def mark_words(ski: Ski) -> str:
     """Return where the ski's mark lies, measured from its tail."""
     if ski.mark_from_tail_um is None:
         return "mark to tail: not measured"
-    return f"mark {half_mm_text(ski.mark_from_tail_um)} mm from the tail"
+    return f"mark {length_text(ski.mark_from_tail_um)} mm from the tail"
 
 
 def map_fact(ski: Ski) -> SkiFact:
@@ -163,10 +163,10 @@ def _table(sheet: FramedSheet, ski: Ski, fact: SkiFact, left: float, top: float,
 
 
 def _along(x_um: int) -> str:
-    return f"{half_mm_text(abs(x_um))} {'TIP' if x_um >= 0 else 'TAIL'}"
+    return f"{length_text(abs(x_um))} {'TIP' if x_um >= 0 else 'TAIL'}"
 
 
 def _across(y_um: int) -> str:
     if y_um == 0:
         return "on centre"
-    return f"{half_mm_text(abs(y_um))} {'right' if y_um > 0 else 'left'}"
+    return f"{length_text(abs(y_um))} {'right' if y_um > 0 else 'left'}"

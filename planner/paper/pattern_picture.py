@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fleet.base.units import half_mm_text
+from fleet.base.units import length_text
 from fleet.facts.patterns import Pattern, Piece
 from planner.paper.ink import INK, SOFT
 from planner.paper.shapes import Anchor, Drawing, Face, Page
@@ -38,8 +38,8 @@ def _piece(d: Drawing, piece: Piece, top: float) -> float:
     travel = ""
     if piece.travel_back_um or piece.travel_forward_um:
         travel = (
-            f" · travels {half_mm_text(piece.travel_back_um)} mm back, "
-            f"{half_mm_text(piece.travel_forward_um)} mm forward"
+            f" · travels {length_text(piece.travel_back_um)} mm back, "
+            f"{length_text(piece.travel_forward_um)} mm forward"
         )
     d.words(
         10,
@@ -61,7 +61,7 @@ def _piece(d: Drawing, piece: Piece, top: float) -> float:
         d.words(
             x + (4 if right else -4),
             y + 1,
-            f"{half_mm_text(hole.x_um)}, {half_mm_text(hole.y_um)}",
+            f"{length_text(hole.x_um)}, {length_text(hole.y_um)}",
             size=8,
             face=Face.MONO,
             anchor=Anchor.START if right else Anchor.END,

@@ -12,7 +12,7 @@ from datetime import datetime
 from typing import Final
 
 from fleet.base.errors import BadInput
-from fleet.base.units import half_mm_text, mm_text, toward
+from fleet.base.units import length_text, mm_text, toward
 from fleet.facts.bindings import Binding
 from fleet.facts.brakes import brake_text
 from fleet.facts.holes import HoleState, Side
@@ -158,7 +158,7 @@ def _sides(pair: Pair, value: Callable[[Ski], str]) -> tuple[str, str]:
 
 def _tail(ski: Ski) -> str:
     tail = ski.mark_from_tail_um
-    return "not known" if tail is None else half_mm_text(tail)
+    return "not known" if tail is None else length_text(tail)
 
 
 def _screwed(ski: Ski) -> str:

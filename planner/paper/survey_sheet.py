@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from fleet.base.units import half_mm_text, tenth_mm_text, toward
+from fleet.base.units import length_text, toward
 from fleet.facts.hole_ids import short_id
 from fleet.facts.holes import Hole, Side
 from fleet.facts.pairs import Pair
@@ -126,7 +126,7 @@ def _known(
     box_label(sheet, left, top + 4, f"known to the ledger: look whether it is so{continued}")
     mark = "mark to tail not measured"
     if ski.mark_from_tail_um is not None:
-        mark = f"mark {half_mm_text(ski.mark_from_tail_um)} mm from the tail"
+        mark = f"mark {length_text(ski.mark_from_tail_um)} mm from the tail"
     y = top + 7.8
     for line in wrapped(f"{mark}; {_counted(ski)}", Face.SANS, 8, wide):
         sheet.words(left, y, line, size=8)
@@ -144,7 +144,7 @@ def _known(
 
 
 def _known_hole(sheet: FramedSheet, hole: Hole, left: float, y: float) -> None:
-    drill = f"drill {tenth_mm_text(hole.diameter_um)}" if hole.diameter_um is not None else "drill ?"
+    drill = f"drill {length_text(hole.diameter_um)}" if hole.diameter_um is not None else "drill ?"
     cells = (
         short_id(hole.hole_id),
         _signed(hole.x_um),
@@ -166,7 +166,7 @@ def _counted(ski: Ski) -> str:
 
 def _signed(value_um: int) -> str:
     sign = "+" if value_um > 0 else "-" if value_um < 0 else ""
-    return sign + half_mm_text(abs(value_um))
+    return sign + length_text(abs(value_um))
 
 
 def _boxes(sheet: FramedSheet, left: float, top: float, wide: float) -> None:

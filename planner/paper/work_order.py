@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 
 from fleet.base.errors import BadInput
-from fleet.base.units import half_mm_down, half_mm_text, mm_text, to_half_mm, toward_tenth
+from fleet.base.units import half_mm_down, length_text, mm_text, to_half_mm, toward
 from fleet.facts.brakes import brake_text, planned_brake_text
 from fleet.facts.holes import HoleState
 from planner.paper import cautions
@@ -248,11 +248,11 @@ def _boot_words(
     if counts:
         sheet.words(x + shift, y + 7.2, counts, size=LABEL, face=Face.BOLD)
     box_label(sheet, x, y + 15.4, "boot centre, from the mark")
-    centre = toward_tenth(ski.centre_from_mark_um)
+    centre = toward(ski.centre_from_mark_um)
     size = size_that_fits(centre, Face.BOLD, 12.0, w, least=9)
     sheet.words(x, y + 20.0, centre, size=size, face=Face.BOLD)
     if ski.centre_from_tail_um is not None:
-        text = f"{half_mm_text(ski.centre_from_tail_um)} mm from the tail"
+        text = f"{length_text(ski.centre_from_tail_um)} mm from the tail"
     else:
         step = ", see step 1" if order.rung.rank > Rung.ADJUST.rank else ""
         text = f"from the tail: not known{step}"
@@ -540,13 +540,13 @@ def _station_rows(
 
 def _station_place(sheet: FramedSheet, ski: SkiFact, x_um: int, x: float, middle: float, size: float) -> None:
     """Draw the distance and direction from the mark, and from the tail where that is known."""
-    sheet.words(x, middle + size * 0.13, half_mm_text(abs(x_um)), size=size, face=Face.MONO_BOLD)
+    sheet.words(x, middle + size * 0.13, length_text(abs(x_um)), size=size, face=Face.MONO_BOLD)
     shift = width_mm("000.0", Face.MONO_BOLD, size) + 1.3
     way = "on the mark" if x_um == 0 else f"toward {'TIP' if x_um > 0 else 'TAIL'}"
     tail = ski.mark_from_tail_um
     sheet.words(x + shift, middle + (1.0 if tail is None else -0.1), way, size=LABEL, face=Face.BOLD)
     if tail is not None:
-        text = f"{half_mm_text(tail + x_um)} tail"
+        text = f"{length_text(tail + x_um)} tail"
         sheet.words(x + shift, middle + 2.5, text, size=6.4, fill=SOFT)
 
 
@@ -560,7 +560,7 @@ def _screw_line(
     sheet.words(
         do_x, base, "stays" if stays else screw.do, size=size, face=Face.BOLD, fill=GARNET if drill else PINE
     )
-    sheet.words(across_x, base, across_text(screw.y_um), size=size)
+    sheet.words(across_x, base, across_text(to_half_mm(screw.y_um) if drill else screw.y_um), size=size)
     if drill and screw.nearest_um is not None:
         text = f"{half_mm_down(screw.nearest_um)} to {screw.nearest_label}"
         sheet.words(nearest_x, base, text, size=min(9.0, size), anchor=Anchor.END)
@@ -578,9 +578,9 @@ def _plug_line(
     names = f"plug {' '.join(hole.label for hole in holes)}"
     fitted = size_that_fits(names, Face.BOLD, size, across_x - do_x - 1, least=6.5)
     sheet.words(do_x, base, names, size=fitted, face=Face.BOLD)
-    ys = [to_half_mm(hole.y_um) for hole in holes]
+    ys = [hole.y_um for hole in holes]
     where = (
-        f"{half_mm_text(abs(ys[0]))} each side"
+        f"{length_text(abs(ys[0]))} each side"
         if len(ys) == 2 and ys[0] == -ys[1]
         else ", ".join(across_text(y_um) for y_um in ys)
     )
@@ -592,10 +592,8 @@ def _plug_line(
 
 def across_text(y_um: int) -> str:
     """Return a place across the ski in words, seen toward the tip: ``18.0 left``."""
-    rounded = to_half_mm(y_um)
-    if rounded == 0:
-        return "centre line"
-    return f"{half_mm_text(abs(rounded))} {'right' if rounded > 0 else 'left'}"
+    text = length_text(abs(y_um))
+    return "centre line" if text == "0.0" else f"{text} {'right' if y_um > 0 else 'left'}"
 
 
 def _legend(sheet: FramedSheet, ski: SkiFact, y: float, *, stays: bool) -> None:

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from fleet.base.units import half_mm_text, mm_text, mm_to_um
+from fleet.base.units import length_text, mm_text, mm_to_um
 from fleet.facts.binding_kinds import BindingKinds
 from fleet.facts.boots import Boot
 from fleet.facts.brakes import Brake
@@ -198,10 +198,10 @@ def _mark_step(pair: Pair, policy: Policy) -> OrderStep:
         return OrderStep(
             lead="FIRST: measure mark to tail on both skis",
             detail=f"Not known in the ledger. A and B differ by more than {limit} mm: STOP.",
-            expects=_each(["?" if tail is None else half_mm_text(tail) for tail in tails]),
+            expects=_each(["?" if tail is None else length_text(tail) for tail in tails]),
             stop=True,
         )
-    expects = _each([half_mm_text(tail) for tail in tails if tail is not None])
+    expects = _each([length_text(tail) for tail in tails if tail is not None])
     if marks_doubtful(pair, policy):
         return OrderStep(
             lead="FIRST: measure mark to tail on both skis",
@@ -363,7 +363,7 @@ def _centre_step(
     boot: Boot, centres_um: tuple[int, int], from_tail_um: tuple[int | None, int | None], fit: str
 ) -> OrderStep:
     a, b = centres_um
-    tails = [half_mm_text(tail_um) for tail_um in from_tail_um if tail_um is not None]
+    tails = [length_text(tail_um) for tail_um in from_tail_um if tail_um is not None]
     tail = f" ({_of_both((tails[0], tails[1]))} from the tail)" if len(tails) == len(centres_um) else ""
     return OrderStep(
         lead=f"Boot in: boot centre {place_words(a, b)}",

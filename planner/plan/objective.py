@@ -13,7 +13,7 @@ from dataclasses import dataclass, fields
 from enum import StrEnum
 from typing import Final, TypeVar
 
-from fleet.base.units import counted, half_mm_text, mm_text, to_half_mm
+from fleet.base.units import counted, length_text, mm_text, to_half_mm
 
 T = TypeVar("T")
 
@@ -66,7 +66,7 @@ class Level:
     def difference(self, change: int) -> str:
         """Return how much more or less another plan has."""
         if self.unit is Unit.LENGTH:
-            size = half_mm_text(abs(change)) if abs(change) >= 500 else "less than 0.5"
+            size = length_text(abs(change)) if abs(change) >= 500 else "less than 0.5"
             return f"{size} mm {'more' if change > 0 else 'less'} {self.compared}"
         if self.unit is Unit.MINUTES:
             return f"{abs(change)} min {'more' if change > 0 else 'less'}"

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from fleet.base.units import tenth_mm_text, toward_tenth
+from fleet.base.units import length_text, toward
 from fleet.facts.binding_kinds import BindingKinds
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
@@ -112,11 +112,11 @@ def place_words(a_um: int, b_um: int) -> str:
 
 def two_ways(a_um: int, b_um: int, *, zero: str = "on the mark") -> str:
     """Return what ski A and ski B take: one length where they print alike, else each with its letter."""
-    a, b = (toward_tenth(value_um, zero=zero) for value_um in (a_um, b_um))
+    a, b = (toward(value_um, zero=zero) for value_um in (a_um, b_um))
     if a == b:
         return a
     if zero not in (a, b) and (a_um > 0) == (b_um > 0):
-        return f"A {tenth_mm_text(abs(a_um))}, B {b}"
+        return f"A {length_text(abs(a_um))}, B {b}"
     return f"A {a}, B {b}"
 
 
@@ -128,9 +128,7 @@ def _move_words(a_um: int, b_um: int) -> str:
 def _tail_words(pair: Pair, a: PlannedPiece, b: PlannedPiece) -> str:
     """From the tail, where both marks were measured."""
     marks = [pair.skis[side].mark_from_tail_um for side in Side]
-    said = [
-        tenth_mm_text(mark + at.end_um) for mark, at in zip(marks, (a, b), strict=True) if mark is not None
-    ]
+    said = [length_text(mark + at.end_um) for mark, at in zip(marks, (a, b), strict=True) if mark is not None]
     if len(said) < len(marks):
         return ""
     return f" ({said[0]} tail)" if said[0] == said[1] else f" (A {said[0]}, B {said[1]} tail)"
@@ -138,13 +136,13 @@ def _tail_words(pair: Pair, a: PlannedPiece, b: PlannedPiece) -> str:
 
 def short_place(value_um: int) -> str:
     """``143.5 TIP``, as the column *should be* has it."""
-    text = tenth_mm_text(abs(value_um))
+    text = length_text(abs(value_um))
     return "on the mark" if text == "0.0" else f"{text} {'TIP' if value_um > 0 else 'TAIL'}"
 
 
 def jig_words(jig: Jig) -> str:
     """Return how the jig is set, and where its centre lies: both numbers, whatever they are."""
-    return f"set to {tenth_mm_text(jig.sole_um)} mm, its centre {place_words(jig.centre_um, jig.centre_um)}"
+    return f"set to {length_text(jig.sole_um)} mm, its centre {place_words(jig.centre_um, jig.centre_um)}"
 
 
 def jig_text(way: Way) -> str | None:

@@ -261,6 +261,26 @@ def test_a_hold_lifted_since_the_copy_stands_again_and_only_a_person_lifts_it(
     assert shop.standing("P-1").hold_why == "heel turned"
 
 
+def test_a_quarantine_and_a_hold_keep_each_its_own_cause_and_the_renter_his_words(
+    shop: Shop, tmp_path: Path
+) -> None:
+    counter = Counter(shop, tmp_path)
+    shop.out("P-1")
+    shop.back("P-1", said="felt loose")
+    _hold(shop, "P-1")
+    _quarantine(shop, "P-1")
+    counter.back()
+    standing = shop.standing("P-1")
+    assert (standing.quarantine_why, standing.hold_why) == ("fall on the home run", "heel turned")
+    with shop.desk(WIM) as desk:
+        said = clear(desk, "P-1", why="seen with the renter").words
+    assert said == "quarantine ended; still on hold: heel turned"
+    with shop.desk(SANNE) as desk:
+        clear(desk, "P-1", why="screwed down anew")
+    rows = recheck_list(shop.ledger.connection, today=shop.today).rows
+    assert "renter: “felt loose”" in next(row.reasons for row in rows if row.tag == "P-1")
+
+
 def test_a_new_cause_takes_the_place_of_the_old_one(shop: Shop, tmp_path: Path) -> None:
     _hold(shop, "P-1", "old scratch")
     counter = Counter(shop, tmp_path)
@@ -632,6 +652,18 @@ def test_after_an_accident_a_restore_as_typed_keeps_the_pair_locked_away(
     assert command("clear", "P-1", "--why", "x", "--by", IDA).returncode == 1
     assert "pair carried over" in command("ski", "P-1").stdout
     assert command("audit").returncode == 0
+
+
+@pytest.mark.parametrize(("by", "code"), [("Wim", 0), ("tarrow", 0), ("Jory", 1), ("Wi", 1)])
+def test_a_short_name_restores_where_the_file_is_gone_by_the_list_of_the_copy(
+    command: Command, tmp_path: Path, by: str, code: int
+) -> None:
+    made = command("backup", str(tmp_path / "copies"), "--json").json
+    command.ledger.unlink()
+    assert command("restore", made["backup"], "--by", by).returncode == code
+    if not code:
+        with Ledger.open(command.ledger) as ledger:
+            assert [e.by for e in ledger.entries() if e.what == "ledger restored"] == [WIM]
 
 
 def test_where_the_file_is_gone_the_command_says_what_to_do(command: Command, tmp_path: Path) -> None:

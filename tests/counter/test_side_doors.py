@@ -97,6 +97,21 @@ def test_a_quarantine_that_went_along_is_ended_by_a_manager_only(shop: Shop) -> 
     assert shop.place("N-1") is Place.FLAT
 
 
+def test_a_quarantine_and_a_hold_that_went_along_keep_each_its_own_cause(shop: Shop) -> None:
+    with shop.desk(NELL) as desk:
+        hold(desk, "P-1", why="strap torn")
+    quarantined(shop, "P-1")
+    shop.pair("P-9")
+    one, other = split(shop, "P-1", lost=Side.B), split(shop, "P-9", lost=Side.A)
+    with shop.desk(IDA) as desk:
+        join(desk, "N-1", one, other)
+    standing = shop.standing("N-1")
+    assert (standing.quarantine_why, standing.hold_why) == (
+        "P-1/A: fall on the home run",
+        "P-1/A: strap torn",
+    )
+
+
 def test_a_moved_screw_that_went_along_is_no_matter_for_its_finder_alone(shop: Shop) -> None:
     shop.pair("P-9")
     shop.look("P-1", by=IDA, found={"A toe": "spins"})

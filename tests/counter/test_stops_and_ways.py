@@ -33,7 +33,7 @@ from fleet.tables.snapshot import read_fleet, read_pairs
 from planner.bench.season.singles_desk import join, lose_partner
 from planner.exchange.export.tables import stops_by_pair
 from tests.counter.command import NOW, Command
-from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, ZONE, Shop, binding_body
+from tests.counter.shop import IDA, JORY, NELL, SANNE, STAFF, WIM, ZONE, Shop, binding_body
 
 TAG = "P-1"
 
@@ -242,8 +242,18 @@ def moved(hand: Hand, stop: StopRow) -> None:
 
 
 def next_season(hand: Hand, stop: StopRow) -> None:
-    stop.act(hand.shop)
-    hand.shop.now += timedelta(days=100)  # the people's rights still run
+    """The summer goes by; people are listed anew, the season's first day is dated, the rack is counted."""
+    shop = hand.shop
+    stop.act(shop)
+    shop.now += timedelta(days=100)
+    for name in (IDA, JORY, SANNE, WIM, NELL):
+        role = next(role for each, role, _ in STAFF if each == name)
+        shop.enter("staff listed", {"name": name, "role": role, "valid_until": "2028-05-31"})
+    shop.now += timedelta(days=220)
+    shop.policy("pass_from_day", "2027-11-01")
+    (hand.folder / "count.txt").write_text(f"{TAG}\nP-2\n", encoding="utf-8")
+    hand.command.wait(minutes=321 * 24 * 60)
+    assert "counted 2" in hand.typed("stocktake", str(hand.folder / "count.txt"), "--by", IDA)
 
 
 WAYS = {

@@ -84,6 +84,21 @@ def test_a_blank_workbook_is_never_written_over_one_that_may_be_filled_in(door: 
     assert (door.folder / "own.xlsx").read_bytes() == before
 
 
+@pytest.mark.parametrize("typed", ["export csv --xlsx", "loosens --xlsx", "import skis.csv --apply --marked"])
+def test_no_workbook_is_written_over_one_that_the_shop_keeps(rented: FrontDoor, typed: str) -> None:
+    """Its inventory, or an export in which somebody wrote: their bytes do not tell which. Nothing is done."""
+    (rented.folder / "skis.csv").write_text("tag,model,kind,length_cm\nQ-1,Model 1,,170\n", encoding="utf-8")
+    own = rented.folder / "own.xlsx"
+    assert rented("export", "--xlsx", "own.xlsx").code == 0
+    before = own.read_bytes()
+    said = rented(*typed.split(), "own.xlsx")
+    assert (said.code, own.read_bytes()) == (1, before), said.all
+    assert not (rented.folder / "csv").exists()
+    assert rented("ski", "Q-1").code == 1
+    assert "own.xlsx is there already, and may be filled in" in said.err
+    assert "give it a new name" in said.err
+
+
 @pytest.mark.parametrize(
     "name", [*WRITES, "order issue", "workbook", pytest.param("demo", marks=pytest.mark.long), "own fault"]
 )

@@ -153,7 +153,7 @@ def test_the_picture_says_the_offsets_in_words_and_never_to_measure() -> None:
         (-1_700, 1_700, "1.5 mm toward TAIL to 1.5 mm toward TIP"),
         (0, 0, "on the mark"),
         (2_500, 2_999, "2.5 mm toward TIP"),
-        (2_301, 2_499, "only between half millimetres, near 2.5"),
+        (2_301, 2_499, "only between half millimetres, near 2.4"),
     ],
 )
 def test_words_for_a_stretch_never_reach_beyond_it(low: int, high: int, words: str) -> None:

@@ -13,7 +13,7 @@ from typing import Any
 import msgspec
 
 from fleet.base.errors import BadInput, Refused
-from fleet.base.units import half_mm_text
+from fleet.base.units import length_text
 from fleet.events.bindings import MovedBinding
 from fleet.events.event import Changes
 from fleet.events.holes import ChangedHole, NewHole
@@ -144,8 +144,8 @@ def _said(screw: Screw, names: Mapping[Screw, str] | None) -> str:
 def _check_slip(name: str, hole: PlannedHole, seen: Measured) -> None:
     if max(abs(seen.x_um - hole.x_um), abs(seen.y_um - hole.y_um)) > SLIP_UM:
         raise BadInput(
-            f"{name} was planned at ({half_mm_text(hole.x_um)}, {half_mm_text(hole.y_um)}) mm"
-            f" and is said to be at ({half_mm_text(seen.x_um)}, {half_mm_text(seen.y_um)}) mm",
+            f"{name} was planned at ({length_text(hole.x_um)}, {length_text(hole.y_um)}) mm"
+            f" and is said to be at ({length_text(seen.x_um)}, {length_text(seen.y_um)}) mm",
             cure="measure from that ski's own mark, + to the tip and + to the right; if it is there all the"
             " same, type it again with --measured-again",
         )
@@ -201,7 +201,7 @@ def with_inserts(
         name = names[side, piece, number]
         if hole.diameter_um is not None and diameter_um <= hole.diameter_um:
             raise BadInput(
-                f"{half_mm_text(diameter_um)} mm is no wider than {short_id(name)} is: no insert goes in",
+                f"{length_text(diameter_um)} mm is no wider than {short_id(name)} is: no insert goes in",
                 cure="the diameter that was drilled for the insert, as its maker's sheet says",
             )
         if name in new:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from math import isqrt
 from statistics import median
 
-from fleet.base.units import half_mm_text
+from fleet.base.units import length_text
 from fleet.facts.holes import Side
 from fleet.rules.below_rule import over_text
 from planner.bench.orders.bench_record import SLIP_UM, Measured, Screw
@@ -79,8 +79,8 @@ def _words(by: tuple[int, int], others: list[tuple[int, int]], allowed_um: int) 
         if square > allowed_um**2:
             return (
                 f"is {over_text(isqrt(int(square)), allowed_um)} from where the other holes of its piece put"
-                f" it; a piece is rigid, and bench and reading allow {half_mm_text(allowed_um)} mm"
+                f" it; a piece is rigid, and bench and reading allow {length_text(allowed_um)} mm"
             )
     if max(map(abs, by)) > SLIP_UM:
-        return f"is {half_mm_text(isqrt(by[0] ** 2 + by[1] ** 2))} mm from where the order put it"
+        return f"is {length_text(isqrt(by[0] ** 2 + by[1] ** 2))} mm from where the order put it"
     return ""

@@ -12,7 +12,7 @@ from fleet.events.facts import facts_of
 from fleet.events.holes import HolesRecorded, NewHole
 from fleet.events.movement import PartnerLost, SingleJoined
 from fleet.events.pairs import AreaInspected, PairRecorded, SkiClosed, SkiOfAPair
-from fleet.facts.carried import carried_body, carried_work, stops_of
+from fleet.facts.carried import carried_body, carried_work, quarantine_apart, stops_of
 from fleet.facts.columns import facts_in
 from fleet.facts.hole_ids import fresh_hole_ids
 from fleet.facts.holes import HoleFacts, HoleState, Side
@@ -94,12 +94,14 @@ def _stops_along(desk: Desk, new_tag: str, tag: str, name: str) -> None:
     """Carry the stops over: what stopped the old pair stops the new one, for the same cause; so do whose
     hands were at it, and glue.
     """
-    facts = facts_of(desk.connection, tag)
+    facts, standing = facts_of(desk.connection, tag), read_standing(desk.connection, tag)
     work = carried_work(facts)
-    body = carried_body(new_tag, stops_of(facts), source=name) | work
-    if body["stops"] or any(work.values()):
-        cause = read_standing(desk.connection, tag).causes or body["stops"]
-        desk.enter(PairCarriedOver.read(body), note=f"{name}: {cause}" if cause else "")
+    for stops in quarantine_apart(stops_of(facts)):
+        body = carried_body(new_tag, stops, source=name) | work
+        if stops or any(work.values()):
+            cause = (standing.quarantine_why if body["quarantine"] else standing.hold_why) or body["stops"]
+            desk.enter(PairCarriedOver.read(body), note=f"{name}: {cause}" if cause else "")
+        work = {}
 
 
 def _new_pair(new_tag: str, origins: list[Pair], skis: dict[Side, SingleSki]) -> PairRecorded:

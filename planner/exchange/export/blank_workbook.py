@@ -11,16 +11,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from fleet.base.errors import BadInput
 from fleet.facts.columns import Holds
 from fleet.facts.policy import Policy
 from fleet.facts.shop_kinds import with_shop_kinds
-from fleet.tables.file_kind import is_ledger
 from imports.fields import FIELDS, holds_text
 from imports.headers import CLEAN_WORKBOOK, SheetColumn, SheetPlan
 from imports.new_workbook import PAPERS, STYLES, looks, new_workbook
 from imports.tables import GUIDE_MARK
-from planner.exchange.export.whole_file import write_whole
+from planner.exchange.export.whole_file import not_over_a_workbook, write_whole
 
 if TYPE_CHECKING:
     from xlsxwriter import Workbook
@@ -34,11 +32,8 @@ def write_blank(path: Path, *, policy: Policy) -> None:
     """Write the workbook, whole or not at all; the kinds that the shop added are offered with the others.
 
     Raises BadInput where it cannot be written, or is there.
-
-    What stands there may be the inventory that somebody filled in all week.
     """
-    if path.is_file() and not is_ledger(path):
-        raise BadInput(f"{path} is there already, and may be filled in", cure="give it a new name")
+    not_over_a_workbook(path)
     with new_workbook() as (book, out):
         formats = _formats(book)
         plans = [_with_words(plan, policy) for plan in CLEAN_WORKBOOK]

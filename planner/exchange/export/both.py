@@ -16,6 +16,7 @@ from fleet.tables.snapshot import read_fleet
 from planner.exchange.export.folder import write_folder
 from planner.exchange.export.people_workbook import write_people_workbook
 from planner.exchange.export.sqlite_file import order_rows, write_sqlite
+from planner.exchange.export.whole_file import not_over_a_workbook
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,6 +73,8 @@ def write_export(
     """
     if folder is None and workbook is None and database is None:
         raise BadInput("nothing to write", cure="name a folder, or a file with --xlsx or --sqlite")
+    if workbook is not None:
+        not_over_a_workbook(workbook)  # before the folder is written
     with nullcontext(ledger.connection) if at_entry is None else closing(state_at(ledger, at_entry)) as state:
         fleet, orders = read_fleet(state), order_rows(state)
     if now is not None:

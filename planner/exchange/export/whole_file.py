@@ -74,6 +74,12 @@ def write_whole(path: Path, data: bytes) -> None:
         beside.write_bytes(data)
 
 
+def not_over_a_workbook(path: Path) -> None:
+    """Raise BadInput where a workbook stands: it may be the inventory that somebody filled in all week."""
+    if path.is_file() and not is_ledger(path):
+        raise BadInput(f"{path} is there already, and may be filled in", cure="give it a new name")
+
+
 def part_of_a_name(text: str) -> str:
     """A tag as part of a file's name: ``../x`` is a tag, and no way out of the folder. No two are alike."""
     return "".join(c if c.isascii() and (c.isalnum() or c in "-.") else f"_{ord(c):x}_" for c in text)

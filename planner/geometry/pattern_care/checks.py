@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import combinations
 
-from fleet.base.units import half_mm_text
+from fleet.base.units import length_text
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 
 LENGTHWISE_UM, OTHERWISE_UM = 25_000, 20_000
@@ -38,7 +38,7 @@ def check_pattern(pattern: Pattern, *, screw_head_um: int) -> list[PatternRemark
             PatternRemark(
                 refuse=True,
                 code="range runs backwards",
-                message=f"sole lengths from {half_mm_text(low)} to {half_mm_text(high)} mm",
+                message=f"sole lengths from {length_text(low)} to {length_text(high)} mm",
                 fix="give the shorter sole first",
             )
         )
@@ -79,16 +79,16 @@ def _pair(piece: Piece, one: PatternHole, other: PatternHole, head_um: int) -> l
     dx, dy = abs(one.x_um - other.x_um), abs(one.y_um - other.y_um)
     squared = dx * dx + dy * dy
     where = (
-        f"{piece.name}: holes at ({half_mm_text(one.x_um)}, {half_mm_text(one.y_um)}) and "
-        f"({half_mm_text(other.x_um)}, {half_mm_text(other.y_um)}) mm lie "
-        f"{half_mm_text(round(squared**0.5))} mm apart"
+        f"{piece.name}: holes at ({length_text(one.x_um)}, {length_text(one.y_um)}) and "
+        f"({length_text(other.x_um)}, {length_text(other.y_um)}) mm lie "
+        f"{length_text(round(squared**0.5))} mm apart"
     )
     if squared < head_um * head_um:
         return [
             PatternRemark(
                 refuse=True,
                 code="heads overlap",
-                message=f"{where}; two screw heads need {half_mm_text(head_um)} mm",
+                message=f"{where}; two screw heads need {length_text(head_um)} mm",
                 fix="measure both holes again",
             )
         ]
@@ -98,7 +98,7 @@ def _pair(piece: Piece, one: PatternHole, other: PatternHole, head_um: int) -> l
             PatternRemark(
                 refuse=False,
                 code="closer than the standard",
-                message=f"{where}; ISO 8364:2017 (excerpt) asks {half_mm_text(least)} mm "
+                message=f"{where}; ISO 8364:2017 (excerpt) asks {length_text(least)} mm "
                 "on skis of 140 cm and more",
                 fix="look at the binding again; a junior binding may be closer",
             )
@@ -131,7 +131,7 @@ def _end(piece: Piece) -> list[PatternRemark]:
             PatternRemark(
                 refuse=False,
                 code="far from its end",
-                message=f"{piece.name}: all holes lie {half_mm_text(min(abs(x) for x in xs))} mm "
+                message=f"{piece.name}: all holes lie {length_text(min(abs(x) for x in xs))} mm "
                 "from the sole's end",
                 fix="check the sign of x (+ to the tip) and what the piece follows",
             )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from fleet.base.units import half_mm_text
+from fleet.base.units import length_text
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
 
@@ -49,5 +49,5 @@ def doubt_about_marks(pair: Pair, *, difference_um: int) -> str | None:
     a, b = marks[Side.A], marks[Side.B]
     if a is not None and b is not None and abs(a - b) > difference_um:
         where = "closer to the tip" if b > a else "closer to the tail"
-        return f"the printed marks differ: ski B's sits {half_mm_text(abs(a - b))} mm {where} than ski A's"
+        return f"the printed marks differ: ski B's sits {length_text(abs(a - b))} mm {where} than ski A's"
     return None

@@ -10,7 +10,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from fleet.base.units import tenth_mm_text
+from fleet.base.units import length_text
 from fleet.events.holes import HolesRecorded, NewHole
 from fleet.facts.hole_ids import fresh_hole_ids
 from fleet.facts.holes import Hole, Knowledge, Side
@@ -60,7 +60,7 @@ def _judge(key: BatchKey, members: Sequence[Pair], policy: Policy) -> Batch:
         if worst is None:
             why_not = "the measured pairs do not have the same number of holes"
         elif worst > agree_um:
-            why_not = f"the measured pairs differ by up to {tenth_mm_text(worst)} mm"
+            why_not = f"the measured pairs differ by up to {length_text(worst)} mm"
     entries = () if why_not else tuple(_assume(pair, measured[0]) for pair in unknown)
     return Batch(
         key=key,

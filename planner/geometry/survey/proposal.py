@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from fleet.base.units import half_mm_text
+from fleet.base.units import length_text
 from fleet.events.event import Changes, Event, Plain
 from fleet.events.holes import HoleChanged, HolesRecorded, NewHole
 from fleet.events.pairs import AreaInspected, PairChanged
@@ -136,7 +136,7 @@ def _not_found(side: Side, old: Hole) -> Slip:
         code="in the ledger, not found",
         lines=(),
         message=(
-            f"ski {side}: the ledger has a hole at x {half_mm_text(old.x_um)}, y {half_mm_text(old.y_um)} mm "
+            f"ski {side}: the ledger has a hole at x {length_text(old.x_um)}, y {length_text(old.y_um)} mm "
             f"({old.hole_id}, {old.knowledge}) in the stretch seen bare, and no line gives it"
         ),
         measure="look for it; a filled hole counts, write it as plugged",

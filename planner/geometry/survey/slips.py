@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from fleet.base.units import half_mm_text
+from fleet.base.units import length_text
 from fleet.facts.holes import Side
 from planner.geometry.survey.four_holes import place_four
 from planner.geometry.survey.readings import FourReading, HoleReading, MarkReading, Reading
@@ -53,8 +53,8 @@ def place_readings(
                         code="mark differs from the ledger",
                         lines=(reading.line,),
                         message=(
-                            f"ski {reading.side}: mark to tail {half_mm_text(reading.from_tail_um)} mm "
-                            f"today, {half_mm_text(before)} mm in the ledger"
+                            f"ski {reading.side}: mark to tail {length_text(reading.from_tail_um)} mm "
+                            f"today, {length_text(before)} mm in the ledger"
                         ),
                         measure="lay the rule flat from the rearmost point and measure the mark again",
                     )
@@ -95,9 +95,9 @@ def _place_hole(
                         code="tail and mark disagree",
                         lines=(reading.line,),
                         message=(
-                            f"ski {reading.side}: {half_mm_text(reading.tail_um)} mm from the tail less "
-                            f"{half_mm_text(mark_um)} mm mark to tail is {half_mm_text(by_tail)} mm, "
-                            f"but x reads {half_mm_text(x)} mm"
+                            f"ski {reading.side}: {length_text(reading.tail_um)} mm from the tail less "
+                            f"{length_text(mark_um)} mm mark to tail is {length_text(by_tail)} mm, "
+                            f"but x reads {length_text(x)} mm"
                         ),
                         measure="measure this hole again, from the mark and from the tail",
                     )
@@ -116,7 +116,7 @@ def _place_four(reading: FourReading, agree_um: int, slips: list[Slip]) -> list[
                 lines=(reading.line,),
                 message=(
                     f"ski {reading.side}: the six distances of this group disagree by up to "
-                    f"{half_mm_text(four.worst_um)} mm; without the {four.suspect} the others agree"
+                    f"{length_text(four.worst_um)} mm; without the {four.suspect} the others agree"
                 ),
                 measure=f"measure the {four.suspect} again",
             )
@@ -127,9 +127,9 @@ def _place_four(reading: FourReading, agree_um: int, slips: list[Slip]) -> list[
                 code="diagonals differ",
                 lines=(reading.line,),
                 message=(
-                    f"ski {reading.side}: diagonals {half_mm_text(reading.right_to_left_um)} and "
-                    f"{half_mm_text(reading.left_to_right_um)} mm, the group disagrees by up to "
-                    f"{half_mm_text(four.worst_um)} mm"
+                    f"ski {reading.side}: diagonals {length_text(reading.right_to_left_um)} and "
+                    f"{length_text(reading.left_to_right_um)} mm, the group disagrees by up to "
+                    f"{length_text(four.worst_um)} mm"
                 ),
                 measure="measure both diagonals and both lengths again",
             )
@@ -150,8 +150,8 @@ def one_in_another(placed: Sequence[PlacedHole], *, least_drill_um: int) -> list
             code="one hole in another",
             lines=tuple(sorted({a.line, b.line})),
             message=(
-                f"ski {a.side}: holes at ({half_mm_text(a.x_um)}, {half_mm_text(a.y_um)}) and "
-                f"({half_mm_text(b.x_um)}, {half_mm_text(b.y_um)}) mm overlap: no drill makes two so near"
+                f"ski {a.side}: holes at ({length_text(a.x_um)}, {length_text(a.y_um)}) and "
+                f"({length_text(b.x_um)}, {length_text(b.y_um)}) mm overlap: no drill makes two so near"
             ),
             measure="measure both again; if it is one hole, type it once",
         )
@@ -201,8 +201,8 @@ def compare_skis(
                     code="skis differ",
                     lines=tuple(sorted({a.line, b.line})),
                     message=(
-                        f"a hole near x {half_mm_text(a.x_um)}, y {half_mm_text(a.y_um)} mm lies "
-                        f"{half_mm_text(round(squared**0.5))} mm apart on the two skis"
+                        f"a hole near x {length_text(a.x_um)}, y {length_text(a.y_um)} mm lies "
+                        f"{length_text(round(squared**0.5))} mm apart on the two skis"
                     ),
                     measure="measure this hole again on both skis",
                 )
@@ -217,7 +217,7 @@ def _alone(hole: PlacedHole) -> Slip:
         code="only on one ski",
         lines=(hole.line,),
         message=(
-            f"a hole at x {half_mm_text(hole.x_um)}, y {half_mm_text(hole.y_um)} mm on ski {hole.side} "
+            f"a hole at x {length_text(hole.x_um)}, y {length_text(hole.y_um)} mm on ski {hole.side} "
             f"has no counterpart on ski {other}"
         ),
         measure=f"look for it on ski {other}; if it is not there, say so with --as-measured",

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from itertools import combinations
 
-from fleet.base.units import half_mm_text
+from fleet.base.units import length_text
 from fleet.facts.holes import HoleState, Knowledge, Side
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
@@ -161,4 +161,4 @@ def _needed(question: Question, changed: Callable[[Side], Ski]) -> str:
 
 
 def _up_to_half(value_um: int) -> str:
-    return half_mm_text(-(-value_um // 500) * 500)
+    return length_text(-(-value_um // 500) * 500)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from fleet.base.units import counted, half_mm_down, half_mm_text, toward, um_to_mm
+from fleet.base.units import counted, half_mm_down, length_text, toward, um_to_mm
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
@@ -56,7 +56,7 @@ def blocked_by(pair: Pair, pattern: Pattern, stance: Stance, rule: Rule) -> list
     if chosen is None:
         return []
     if not chosen:
-        return [Blocking(what=f"no offset within {half_mm_text(rule.limit_um)} mm reaches the pins")]
+        return [Blocking(what=f"no offset within {length_text(rule.limit_um)} mm reaches the pins")]
     by_side = {ground.side: ground for ground in sides}
     return [
         _in_words(fact, pair, rule, _shown(fact, chosen, places, pattern, stance, by_side)) for fact in chosen
@@ -130,7 +130,7 @@ def _in_words(fact: Fact, pair: Pair, rule: Rule, shown: _Shown | None) -> Block
         return Blocking(what=f"the mounting zone of {ski} is unknown, so nothing new may be drilled")
     if fact.kind is FactKind.OUTSIDE_ZONE:
         hole = "a hole" if shown is None else f"{shown.piece} hole {shown.number}"
-        edge = half_mm_text(rule.edge_um)
+        edge = length_text(rule.edge_um)
         return Blocking(
             what=f"{ski}: {hole} would lie outside the mounting zone or within {edge} mm of its edge{where}"
         )

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from fleet.base.units import BENCH_STEP_UM, half_mm_text, mm_text, toward
+from fleet.base.units import BENCH_STEP_UM, half_mm_down, mm_text, toward
 from fleet.facts.holes import Side
 from planner.geometry.placement.intervals import Interval
 from planner.geometry.placement.legal import LegalOffsets
@@ -82,7 +82,7 @@ def _ways(ways: tuple[Way, ...]) -> Iterator[str]:
 
 def way_text(way: Way) -> str:
     """Return a way in one line."""
-    clear = "" if way.clearance_um is None else f", {half_mm_text(way.clearance_um // 500 * 500)} mm to spare"
+    clear = "" if way.clearance_um is None else f", {half_mm_down(way.clearance_um)} mm to spare"
     return (
         f"{way.rung.value}: boot centre {toward(way.offset_um)}, {way.drilled} holes to drill,"
         f" {way.plugged} to plug, {way.minutes} min{clear}"

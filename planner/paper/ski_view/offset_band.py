@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from fleet.base.errors import BadInput, Refused
-from fleet.base.units import half_mm_text, mm_to_um
+from fleet.base.units import length_text, mm_to_um
 from fleet.facts.boots import Boot
 from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.legal import legal_offsets
@@ -76,7 +76,7 @@ def stretch_words(stretch: Stretch) -> str:
     """Return the range for people, never wider than the truth: ends go inward to half a millimetre."""
     low, high = -(-stretch.low_um // 500) * 500, stretch.high_um // 500 * 500
     if low > high:
-        return f"only between half millimetres, near {half_mm_text((stretch.low_um + stretch.high_um) // 2)}"
+        return f"only between half millimetres, near {length_text((stretch.low_um + stretch.high_um) // 2)}"
     if low == high:
         return _signed(low)
     return f"{_signed(low)} to {_signed(high)}"
@@ -85,7 +85,7 @@ def stretch_words(stretch: Stretch) -> str:
 def _signed(value_um: int) -> str:
     if value_um == 0:
         return "on the mark"
-    return f"{half_mm_text(abs(value_um))} mm toward {'TIP' if value_um > 0 else 'TAIL'}"
+    return f"{length_text(abs(value_um))} mm toward {'TIP' if value_um > 0 else 'TAIL'}"
 
 
 def _of_boot(fleet: Fleet, boot: Boot, tag: str, pattern: str | None) -> tuple[str, int]:

@@ -9,7 +9,7 @@ from collections import Counter
 from typing import Final
 
 from fleet.base.program import program
-from fleet.base.units import half_mm_text, mm_text
+from fleet.base.units import length_text, mm_text
 from fleet.facts.hole_ids import short_id
 from fleet.facts.holes import HoleState, Knowledge, Side
 from fleet.facts.pairs import Pair
@@ -71,7 +71,7 @@ def _ski(d: Drawing, ski: Ski, low_um: int, scale: float, top: float) -> float:
 
     mark = "mark to tail not measured"
     if ski.mark_from_tail_um is not None:
-        mark = f"mark {half_mm_text(ski.mark_from_tail_um)} mm from the tail"
+        mark = f"mark {length_text(ski.mark_from_tail_um)} mm from the tail"
     d.words(_LEFT - 12, axis + 3, ski.side.value, size=26, face=Face.BOLD)
     d.words(at(mine), top + 3, "TAIL", size=9, face=Face.BOLD)
     d.words(at(mine) + 12, top + 3, f"ski {ski.side.value} · {mark} · {_known(ski)}", size=9)
@@ -146,7 +146,7 @@ def _band(d: Drawing, band: Band, top: float) -> float:
     d.words(
         _LEFT,
         top + 4,
-        f"Boot centre from the mark, mm: {band.pattern}, sole {half_mm_text(band.bsl_um)}",
+        f"Boot centre from the mark, mm: {band.pattern}, sole {length_text(band.bsl_um)}",
         size=12,
         face=Face.BOLD,
     )
@@ -159,7 +159,7 @@ def _band(d: Drawing, band: Band, top: float) -> float:
     for step in (-band.limit_um, -band.preferred_um, 0, band.preferred_um, band.limit_um):
         x = middle + step / 1000 * scale
         d.line(x, axis - 4.5, x, axis + 4.5, stroke=INK, width=0.5 if step == 0 else 0.2)
-        text = "mark" if step == 0 else f"{half_mm_text(abs(step))} {'TIP' if step > 0 else 'TAIL'}"
+        text = "mark" if step == 0 else f"{length_text(abs(step))} {'TIP' if step > 0 else 'TAIL'}"
         d.words(x, axis - 5.5, text, size=8, anchor=Anchor.MIDDLE)
     y = axis + 9
     if not band.stretches:

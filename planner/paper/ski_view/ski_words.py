@@ -11,12 +11,10 @@ from fleet.base.entries import Body
 from fleet.base.shown_text import one_line
 from fleet.base.units import (
     counted,
-    half_mm_text,
     in_mm,
+    length_text,
     mm_text,
-    tenth_mm_text,
     toward,
-    toward_tenth,
     um_to_mm,
 )
 from fleet.events.event import TAP, Tap
@@ -38,7 +36,6 @@ LATER = "entered after that day, about a time before its end"
 Slides = Mapping[str, int | None]
 NO_SLIDES: Final[Slides] = MappingProxyType({})
 _ALONG = ("x_um", "offset_um", "from_um", "to_um", "reference_um", "slide_um")
-_DRILL = ("diameter_um", "depth_um")
 
 
 def _mm_or_none(um: int | None) -> float | None:
@@ -173,7 +170,7 @@ def mount_lines(pair: Pair) -> Iterator[str]:
         until = f"until {mount.removed_on}" if mount.removed_on else "still on"
         drilled = "drilled" if mount.drilled else "no hole drilled"
         yield (
-            f"  {mount.pattern} for a sole of {half_mm_text(mount.bsl_um)} mm, boot centre"
+            f"  {mount.pattern} for a sole of {length_text(mount.bsl_um)} mm, boot centre"
             f" {toward(mount.offset_um)}, from {mount.mounted_on or 'an unknown day'}, {until}, {drilled}"
             f"  (entry {mount.entry})"
         )
@@ -211,7 +208,7 @@ def binding_lines(history: PairHistory, slid_um: Slides = NO_SLIDES) -> Iterator
 
 def _stated_text(mount: StatedMount) -> str:
     """Return a mount as a sheet stated it, with the facts that it leaves open."""
-    sole = "sole not stated" if mount.bsl_um is None else f"for a sole of {half_mm_text(mount.bsl_um)} mm"
+    sole = "sole not stated" if mount.bsl_um is None else f"for a sole of {length_text(mount.bsl_um)} mm"
     centre = "boot centre not stated" if mount.offset_um is None else f"boot centre {toward(mount.offset_um)}"
     until = f"until {mount.removed_on}" if mount.removed_on else "still on"
     return (
@@ -294,14 +291,14 @@ def pair_json(history: PairHistory, slid_um: Slides = NO_SLIDES) -> dict[str, An
 def ski_lines(side: Side, ski: Ski, shop_zone: str) -> Iterator[str]:
     """Yield what is on record of one ski: mark, zone, what was inspected, and a row for each hole."""
     mark = (
-        f"mark {half_mm_text(ski.mark_from_tail_um)} mm from the tail"
+        f"mark {length_text(ski.mark_from_tail_um)} mm from the tail"
         if ski.mark_from_tail_um is not None
         else "mark to tail not measured"
     )
     zone = (
-        f"mounting zone {half_mm_text(ski.zone_back_um)} mm toward TAIL"
-        f" to {half_mm_text(ski.zone_front_um)} mm toward TIP,"
-        f" {half_mm_text(ski.zone_half_width_um)} mm each side"
+        f"mounting zone {length_text(ski.zone_back_um)} mm toward TAIL"
+        f" to {length_text(ski.zone_front_um)} mm toward TIP,"
+        f" {length_text(ski.zone_half_width_um)} mm each side"
         if ski.zone_back_um is not None
         and ski.zone_front_um is not None
         and ski.zone_half_width_um is not None
@@ -341,7 +338,7 @@ def _map_lines(ski: Ski) -> Iterator[str]:
 
 
 def _hole_row(hole: Hole) -> tuple[str, ...]:
-    across = half_mm_text(abs(hole.y_um))
+    across = length_text(abs(hole.y_um))
     sideways = "on the line" if across == "0.0" else f"{across} mm {'right' if hole.y_um > 0 else 'left'}"
     size = f"{half_or_tenth(hole.diameter_um)} x {half_or_tenth(hole.depth_um)} mm"
     return (
@@ -357,7 +354,7 @@ def _hole_row(hole: Hole) -> tuple[str, ...]:
 
 def half_or_tenth(value_um: int | None) -> str:
     """Return a drill's size to a tenth (3.6), as drills are sold; ``?`` where nobody measured it."""
-    return "?" if value_um is None else tenth_mm_text(value_um)
+    return "?" if value_um is None else length_text(value_um)
 
 
 def _entry_lines(noted: NotedEntry, zone: str) -> Iterator[str]:
@@ -417,10 +414,10 @@ def valued(name: str, value: object, *, blank: str = "unknown") -> str:
     if isinstance(value, int) and name.endswith("_um"):
         if name == "y_um":
             side = "right" if value > 0 else "left"
-            return "on the middle line" if value == 0 else f"{tenth_mm_text(abs(value))} mm {side}"
+            return "on the middle line" if value == 0 else f"{length_text(abs(value))} mm {side}"
         if name in _ALONG:
-            return toward_tenth(value, zero="0.0 mm" if name == "slide_um" else "on the mark")
-        return f"{tenth_mm_text(value) if name in _DRILL else half_mm_text(value)} mm"
+            return toward(value, zero="0.0 mm" if name == "slide_um" else "on the mark")
+        return f"{length_text(value)} mm"
     if isinstance(value, int) and name.endswith("_mm"):
         return f"{value} mm"
     return str(value)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from fleet.base.units import half_mm_text
+from fleet.base.units import length_text
 from fleet.facts.holes import Hole, HoleState
 from fleet.facts.skis import Ski
 
@@ -67,7 +67,7 @@ def zone_map(ski: Ski, *, columns: int = 76) -> list[str]:
         cells[place[0]][place[1]] = "*" if place in taken else SIGNS[hole.state]
         taken[place] = hole
     lines = ["".join(line) for line in cells]
-    left, right = f"{half_mm_text(-low)} mm toward TAIL", f"{half_mm_text(high)} mm toward TIP"
+    left, right = f"{length_text(-low)} mm toward TAIL", f"{length_text(high)} mm toward TIP"
     lines.append(left + right.rjust(max(1, columns - len(left))))
     return lines
 

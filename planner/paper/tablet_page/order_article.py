@@ -7,7 +7,7 @@ from typing import TypeVar
 
 from markupsafe import Markup
 
-from fleet.base.units import half_mm_text, mm_text, toward_tenth
+from fleet.base.units import length_text, mm_text, toward
 from fleet.facts.brakes import planned_brake_text
 from fleet.facts.holes import Side
 from planner.paper.shapes import Drawing, Page
@@ -71,12 +71,12 @@ def _drill(drill: DrillFact) -> str:
 
 
 def _from_mark(order: WorkOrderSheet) -> str:
-    return _by_ski(order, [toward_tenth(ski.centre_from_mark_um) for ski in order.skis])
+    return _by_ski(order, [toward(ski.centre_from_mark_um) for ski in order.skis])
 
 
 def _from_tail(order: WorkOrderSheet) -> str:
     tails = [ski.centre_from_tail_um for ski in order.skis]
-    where = ["unknown, measure" if um is None else f"{half_mm_text(um)} mm" for um in tails]
+    where = ["unknown, measure" if um is None else f"{length_text(um)} mm" for um in tails]
     return f"from the tail {_by_ski(order, where)}"
 
 

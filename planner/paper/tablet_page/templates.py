@@ -8,7 +8,8 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from fleet.base.units import half_mm_down, half_mm_text, mm_text, toward
+from fleet.base.units import half_mm_down, length_text, mm_text, to_half_mm, toward
+from planner.paper.ski_facts import ScrewFact
 
 HERE = Path(__file__).parent
 
@@ -29,7 +30,7 @@ def environment(folder: Path) -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.globals["article_id"] = article_id
+    made.globals |= {"article_id": article_id, "at": _at}
     made.filters |= {
         "css": _css,
         "mm": mm_text,
@@ -38,6 +39,11 @@ def environment(folder: Path) -> Environment:
         "nearest": half_mm_down,
     }
     return made
+
+
+def _at(screw: ScrewFact, where_um: int) -> int:
+    """The place that is shown: of a new hole as its place was judged, to half a millimetre."""
+    return to_half_mm(where_um) if screw.do == "drill" else where_um
 
 
 def article_id(tag: str) -> str:
@@ -62,5 +68,5 @@ def _css(value: str) -> Markup:
 
 
 def _across(y_um: int) -> str:
-    value = half_mm_text(abs(y_um))
+    value = length_text(abs(y_um))
     return "on it" if value == "0.0" else f"{value} mm {'right' if y_um > 0 else 'left'}"
