@@ -165,11 +165,13 @@ def name_holes(
 ) -> None:
     """Say which known patterns made a ski's holes, with alternatives, or that none fits.
 
+    Both skis are read together. Where a ski was seen bare, a mount with half of its holes missing is none.
+
     Example: mountbook name-holes K-031
     """
     from fleet.facts.holes import Side
-    from planner.geometry.naming.explain import explain
-    from planner.geometry.naming.measured import points_of
+    from planner.geometry.naming.explain import explain_both
+    from planner.geometry.naming.measured import points_of, seen_bare
     from planner.geometry.naming.survey_error import SurveyError
     from planner.geometry.why.listing import length_typed
 
@@ -178,7 +180,8 @@ def name_holes(
     sigma = length_typed(str(error), "0.5") if error is not None else fleet.policy.um("survey_error_mm")
     model = SurveyError(sigma_um=sigma)
     patterns = list(fleet.patterns.values())
-    answers = {side: explain(points_of(skis[side].holes), patterns, model) for side in Side}
+    measured = [(points_of(skis[side].holes), seen_bare(skis[side])) for side in Side]
+    answers = dict(zip(Side, explain_both(measured, patterns, model), strict=True))
     if json:
         session.emit_json({"pair": pair, "skis": {s.value: _naming_json(n) for s, n in answers.items()}})
     else:
@@ -236,6 +239,7 @@ def _show_survey(
 
 
 def _naming_json(naming: Naming) -> dict[str, object]:
+    from planner.geometry.naming.explain import NO_KNOWN
 
     def span(values: tuple[int, int] | None) -> list[float] | None:
         return None if values is None else [um_to_mm(values[0]), um_to_mm(values[1])]
@@ -248,7 +252,10 @@ def _naming_json(naming: Naming) -> dict[str, object]:
             {
                 "pattern": n.mount.pattern.name if n.accepted else None,
                 "probability": round(n.probability, 4),
-                "alternatives": [{"pattern": p, "probability": round(q, 4)} for p, q in n.alternatives],
+                "alternatives": [
+                    {"pattern": None if p == NO_KNOWN else p, "probability": round(q, 4)}
+                    for p, q in n.alternatives
+                ],
                 "bsl_mm": span(n.mount.bsl_um),
                 "offset_mm": span(n.mount.offset_um),
                 "holes": list(n.hole_ids),

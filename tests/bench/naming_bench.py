@@ -20,7 +20,7 @@ from pathlib import Path
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "naming"))
-from surveys import EXTRA, MISSED, eight_patterns, foreign_pattern, simulate
+from surveys import EXTRA, MISSED, eight_patterns, foreign_pattern, simulate, stranger, surveyed
 
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from planner.geometry.naming.explain import explain
@@ -179,6 +179,35 @@ def calibration(title: str, patterns: tuple[Pattern, ...], error: SurveyError, c
                 )
 
 
+BARE = ((-400_000, 400_000),)
+
+
+def surveyed_bare(patterns: tuple[Pattern, ...], cases: int) -> None:
+    """Every hole of one mount measured on a ski seen bare: strangers, then known patterns off to one side."""
+    error, rng = SurveyError(), random.Random(5)
+
+    def over_99(pattern: Pattern, shift_um: int) -> bool:
+        naming = explain(surveyed(rng, pattern, shift_um=shift_um), patterns, error, seen=BARE)
+        named = (n for n in naming.mounts if n.accepted and n.probability > 0.99)
+        return any(pattern not in patterns or n.mount.pattern.name == pattern.name for n in named)
+
+    named = sum(over_99(stranger(rng, patterns), 0) for _ in range(cases))
+    row(
+        f"{cases} strangers with the widths of known patterns, seen bare: named at over 99 %",
+        f"{named}",
+        "none",
+        f"{named / cases:.3f}",
+    )
+    for shift in (0, 800, 1600):
+        right = sum(over_99(rng.choice(patterns), rng.choice((-shift, shift))) for _ in range(cases))
+        row(
+            f"{cases} known patterns, centre line off by {shift / 1000} mm: named right at over 99 %",
+            f"{right / cases:.3f}",
+            "all 1.000",
+            f"{right / cases:.3f}",
+        )
+
+
 def main() -> None:
     cases = int(sys.argv[1]) if len(sys.argv) > 1 else 500
     patterns, error = eight_patterns(), SurveyError(missed=MISSED, extra=EXTRA)
@@ -207,6 +236,7 @@ def main() -> None:
     calibration("eight patterns, 0.5 mm", patterns, error, cases, 1)
     twins_error = SurveyError()
     calibration("near twins, 0.5 mm", near_twins(), twins_error, cases, 2)
+    surveyed_bare(patterns, cases)
     foreign = 0
     for _ in range(cases):
         survey = simulate(rng, (foreign_pattern(rng),), mounts=1)

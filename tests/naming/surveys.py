@@ -6,6 +6,7 @@ import csv
 import random
 from collections import defaultdict
 from dataclasses import dataclass
+from itertools import combinations
 from pathlib import Path
 
 from fleet.base.units import mm_to_um
@@ -109,4 +110,48 @@ def foreign_pattern(rng: random.Random) -> Pattern:
             Piece(name=PieceName.TOE, follows=Follows.TOE, holes=group(-1)),
             Piece(name=PieceName.HEEL, follows=Follows.HEEL, holes=group(1)),
         ),
+    )
+
+
+def stranger(rng: random.Random, patterns: tuple[Pattern, ...]) -> Pattern:
+    """A pattern that nobody entered, of eight holes with the widths of known ones.
+
+    In every piece of four holes the length differs by at least 3 mm from each known piece of those widths.
+    """
+    known = [_rows_of(piece) for pattern in patterns for piece in pattern.pieces]
+    widths = sorted({y for rows in known for _, y in rows if y})
+
+    def group(sign: int) -> tuple[PatternHole, ...]:
+        while True:
+            near, far = rng.randrange(5, 22), rng.randrange(30, 75)
+            rows = ((1000 * near, rng.choice(widths)), (1000 * far, rng.choice(widths)))
+            if all(
+                abs((far - near) * 1000 - abs(a - b)) >= 3_000
+                for each in known
+                for (a, one), (b, other) in combinations(each, 2)
+                if sorted((one, other)) == sorted(y for _, y in rows)
+            ):
+                return tuple(PatternHole(x_um=sign * x, y_um=s * y) for x, y in rows for s in (1, -1))
+
+    return Pattern(
+        name="a stranger",
+        binding_model="a stranger",
+        pieces=(
+            Piece(name=PieceName.TOE, follows=Follows.TOE, holes=group(-1)),
+            Piece(name=PieceName.HEEL, follows=Follows.HEEL, holes=group(1)),
+        ),
+    )
+
+
+def _rows_of(piece: Piece) -> list[tuple[int, int]]:
+    """(x, half the width) of each pair of holes across the ski."""
+    return sorted({(h.x_um, abs(h.y_um)) for h in piece.holes})
+
+
+def surveyed(rng: random.Random, pattern: Pattern, *, shift_um: int = 0) -> tuple[Point, ...]:
+    """One mount, every hole measured with 0.5 mm error, the centre line off by ``shift_um``."""
+    holes = mount_holes(pattern, 1000 * rng.randrange(270, 335), 500 * rng.randrange(-10, 11))
+    measured = [(x + rng.gauss(0, SIGMA_UM), y + rng.gauss(0, SIGMA_UM) + shift_um) for x, y in holes]
+    return tuple(
+        Point(hole_id=f"h{i:02d}", x_um=round(x), y_um=round(y)) for i, (x, y) in enumerate(sorted(measured))
     )

@@ -1,21 +1,29 @@
-"""Naming as a search: the set of one to three overlaid mounts that explains the measured holes best."""
+"""Naming as a search: the set of one to three overlaid mounts that explains the measured holes best.
+
+A mount of a pattern that nobody entered is one of the hypotheses (`unknown`), and both skis of a pair are
+read together: what was mounted on one was mostly mounted on the other.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fleet.facts.patterns import Pattern
 from planner.geometry.naming.fit_test import LEVEL, binomial_tail, chi_square_tail, poisson_tail
-from planner.geometry.naming.measured import Entered, Point, entered_as
+from planner.geometry.naming.measured import Entered, Point, Stretches, entered_as, stretches_as
 from planner.geometry.naming.mount_match import MOUNTS_KEPT, PIECES_KEPT, MountMatch, mount_matches
 from planner.geometry.naming.survey_error import SurveyError
+from planner.geometry.naming.unknown import centred, log_unknown, symmetric_groups
 
 MOST_MOUNTS = 3
 CANDIDATES_KEPT = 40
 FEWEST_HOLES = 3
 """Fewer holes than this name nothing and refute nothing."""
+NO_KNOWN = "no known pattern"
+ALIKE = 0.95
+"""Chance that both skis of a pair had the same mounts (ours, no source)."""
 _LOG_REUSE = math.log(0.05)
 """Prior of a hole having served two mounts (ours, no source)."""
 
@@ -53,11 +61,21 @@ class Naming:
 
 @dataclass(frozen=True, slots=True)
 class _Explanation:
-    """One explanation of all points: how they were entered, its mounts, and its log weight."""
+    """One explanation of all points: how they were entered, its mounts, and its log weight.
+
+    ``log_prior``: of these mounts, before any hole was seen. ``unknown``: holes that mirror each other and
+    that no mount explains were made by an unknown pattern.
+    """
 
     entered: Entered
     mounts: tuple[MountMatch, ...]
+    log_prior: float
     log_weight: float
+    unknown: bool = False
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return (*sorted(m.pattern.name for m in self.mounts), *[""] * self.unknown)
 
 
 def explain(
@@ -65,26 +83,101 @@ def explain(
     patterns: Sequence[Pattern],
     error: SurveyError,
     *,
+    seen: Stretches = (),
     candidates_kept: int = CANDIDATES_KEPT,
     pieces_kept: int = PIECES_KEPT,
     mounts_kept: int = MOUNTS_KEPT,
 ) -> Naming:
     """Return the best explanation of one ski's holes by at most three mounts of known patterns.
 
-    Patterns have equal priors; the number of mounts has the prior 1/4 each for none to three. Positions
-    are integrated out; matchings are summed over, the poorest left away (``*_kept``).
+    ``seen``: where the ski was seen bare; a mount with many holes missing there is none. Patterns have equal
+    priors; the number of mounts has the prior 1/4 each for none to three. Positions are integrated out;
+    matchings are summed over, the poorest left away (``*_kept``).
     """
+    found = _explained(points, seen, patterns, error, candidates_kept, pieces_kept, mounts_kept)
+    return _answer(points, found, error)
+
+
+def explain_both(
+    skis: Sequence[tuple[tuple[Point, ...], Stretches]], patterns: Sequence[Pattern], error: SurveyError
+) -> list[Naming]:
+    """Return the answers for both skis of a pair (points, where it was seen bare), each beside the other.
+
+    A ski without measured holes says nothing about the other.
+    """
+    if not all(points for points, _ in skis):
+        return [explain(points, patterns, error, seen=seen) for points, seen in skis]
+    one, other = (_explained(points, seen, patterns, error) for points, seen in skis)
+    found = (_beside(one, other), _beside(other, one))
+    return [_answer(points, each, error) for (points, _), each in zip(skis, found, strict=True)]
+
+
+def _explained(
+    points: tuple[Point, ...],
+    seen: Stretches,
+    patterns: Sequence[Pattern],
+    error: SurveyError,
+    candidates_kept: int = CANDIDATES_KEPT,
+    pieces_kept: int = PIECES_KEPT,
+    mounts_kept: int = MOUNTS_KEPT,
+) -> list[_Explanation]:
+    """Every explanation of one ski that is kept, with and without an unknown pattern."""
     explanations: list[_Explanation] = []
     for entered in Entered:
-        turned = entered_as(points, entered)
+        turned = centred(entered_as(points, entered), error)
         prior = math.log(error.slip if entered is not Entered.AS_IS else 1 - 2 * error.slip)
-        mounts = candidate_mounts(turned, patterns, error, pieces_kept=pieces_kept, mounts_kept=mounts_kept)[
-            :candidates_kept
-        ]
-        for explanation in _explanations(mounts, error, math.log(max(len(patterns), 1))):
+        mounts = candidate_mounts(
+            turned,
+            patterns,
+            error,
+            seen=stretches_as(seen, entered),
+            pieces_kept=pieces_kept,
+            mounts_kept=mounts_kept,
+        )[:candidates_kept]
+        groups = symmetric_groups(turned, error)
+        for each in _explanations(mounts, error, math.log(max(len(patterns), 1))):
             # Indices into `turned` become ids, so that explanations of different readings compare.
-            explanations.append(_Explanation(entered, explanation.mounts, prior + explanation.log_weight))
-    return _answer(points, explanations, error)
+            each = replace(each, entered=entered, log_weight=prior + each.log_weight)
+            explanations.append(each)
+            used = frozenset().union(*(m.used for m in each.mounts))
+            more = log_unknown(groups, used, error)
+            if more is not None:
+                explanations.append(
+                    replace(
+                        each,
+                        unknown=True,
+                        log_prior=each.log_prior + math.log(error.unknown),
+                        log_weight=each.log_weight + more,
+                    )
+                )
+    return explanations
+
+
+def _beside(mine: Sequence[_Explanation], other: Sequence[_Explanation]) -> list[_Explanation]:
+    """One ski's explanations, each likelier as the other ski shows the same mounts.
+
+    With the chance `ALIKE` both skis have the same mounts, else each its own.
+    """
+    top = max(each.log_weight for each in other)
+    of_names: dict[tuple[str, ...], float] = {}
+    prior_of: dict[tuple[str, ...], float] = {}
+    for each in other:
+        of_names[each.names] = of_names.get(each.names, 0.0) + math.exp(each.log_weight - top)
+        prior_of[each.names] = each.log_prior
+    # The priors are those of an explanation, up to a constant: their sum over the names that were seen.
+    priors = sum(math.exp(p) for p in prior_of.values())
+    apart = sum(of_names.values())
+    return [
+        replace(
+            each,
+            log_weight=each.log_weight
+            + math.log(
+                ALIKE * of_names.get(each.names, 0.0) / math.exp(each.log_prior) * priors
+                + (1 - ALIKE) * apart
+            ),
+        )
+        for each in mine
+    ]
 
 
 def candidate_mounts(
@@ -92,6 +185,7 @@ def candidate_mounts(
     patterns: Sequence[Pattern],
     error: SurveyError,
     *,
+    seen: Stretches = (),
     pieces_kept: int = PIECES_KEPT,
     mounts_kept: int = MOUNTS_KEPT,
 ) -> list[MountMatch]:
@@ -99,7 +193,9 @@ def candidate_mounts(
     found = [
         mount
         for pattern in patterns
-        for mount in mount_matches(pattern, points, error, pieces_kept=pieces_kept, mounts_kept=mounts_kept)
+        for mount in mount_matches(
+            pattern, points, error, seen=seen, pieces_kept=pieces_kept, mounts_kept=mounts_kept
+        )
         if mount.log_ratio > 0
     ]
     return sorted(found, key=lambda m: (-m.log_ratio, m.pattern.name, sorted(m.used)))
@@ -110,10 +206,10 @@ def _explanations(
 ) -> Iterable[_Explanation]:
     """Yield all sets of up to three mounts. A hole that two mounts use was reused: it is explained once."""
     shared_cost = -error.log_extra_density + error.log_normal(0.0, 2) - _LOG_REUSE
-    yield _Explanation(Entered.AS_IS, (), 0.0)
+    yield _Explanation(Entered.AS_IS, (), 0.0, 0.0)
 
     def grow(
-        start: int, chosen: tuple[MountMatch, ...], used: frozenset[int], weight: float
+        start: int, chosen: tuple[MountMatch, ...], used: frozenset[int], prior: float, ratio: float
     ) -> Iterable[_Explanation]:
         for i in range(start, len(mounts)):
             mount = mounts[i]
@@ -122,19 +218,14 @@ def _explanations(
             if len(fresh) < 2:
                 continue
             # The sets are unordered: k! orders of k mounts are one explanation, hence the log of the place.
-            total = (
-                weight
-                + mount.log_ratio
-                - len(shared) * shared_cost
-                - log_patterns
-                + math.log(len(chosen) + 1)
-            )
+            likelier = ratio + mount.log_ratio - len(shared) * shared_cost
+            likely = prior - log_patterns + math.log(len(chosen) + 1)
             grown = (*chosen, mount)
-            yield _Explanation(Entered.AS_IS, grown, total)
+            yield _Explanation(Entered.AS_IS, grown, likely, likely + likelier)
             if len(grown) < MOST_MOUNTS:
-                yield from grow(i + 1, grown, used | mount.used, total)
+                yield from grow(i + 1, grown, used | mount.used, likely, likelier)
 
-    yield from grow(0, (), frozenset(), 0.0)
+    yield from grow(0, (), frozenset(), 0.0, 0.0)
 
 
 def _answer(points: tuple[Point, ...], explanations: Sequence[_Explanation], error: SurveyError) -> Naming:
@@ -143,7 +234,7 @@ def _answer(points: tuple[Point, ...], explanations: Sequence[_Explanation], err
     total = sum(weights)
     best = max(
         explanations,
-        key=lambda s: (s.log_weight, [m.pattern.name for m in s.mounts]),
+        key=lambda s: (s.log_weight, [m.pattern.name for m in s.mounts], not s.unknown),
     )
     turned = entered_as(points, best.entered)
     named = []
@@ -183,14 +274,22 @@ def _answer(points: tuple[Point, ...], explanations: Sequence[_Explanation], err
 
 
 def mount_fit(mount: MountMatch, error: SurveyError) -> float:
-    """Return the smaller tail probability of two tests: residuals (chi-square), holes not found (binomial).
+    """Return the smallest tail probability of the tests: residuals (chi-square), holes not found (binomial)
+    where the ski was seen bare and elsewhere.
 
-    Halved levels for two tests (Bonferroni).
+    Levels are shared among the tests (Bonferroni): half each where one kind of hole is missing.
     """
     residual = chi_square_tail(mount.squared_um2 / float(error.sigma_um) ** 2, mount.freedoms)
     holes = mount.pattern.hole_count
-    missing = binomial_tail(mount.missed, holes, error.missed) if mount.missed else 1.0
-    return min(1.0, 2 * min(residual, missing))
+    missing = [
+        binomial_tail(count, holes, chance)
+        for count, chance in (
+            (mount.missed - mount.missed_bare, error.missed),
+            (mount.missed_bare, error.missed_bare),
+        )
+        if count
+    ]
+    return min(1.0, max(2, 1 + len(missing)) * min(residual, *missing, 1.0))
 
 
 def _ids(mount: MountMatch, points: tuple[Point, ...]) -> frozenset[str]:
@@ -218,6 +317,7 @@ def _shares(
             common = len(ids & _ids(mount, turned[explanation.entered]))
             if common > overlap:
                 overlap, name = common, mount.pattern.name
-        if 2 * overlap >= len(ids):
-            shares[name] = shares.get(name, 0.0) + weight / total
+        if 2 * overlap < len(ids):
+            name = NO_KNOWN
+        shares[name] = shares.get(name, 0.0) + weight / total
     return shares

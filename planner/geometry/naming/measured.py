@@ -7,6 +7,10 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from fleet.facts.holes import Hole
+from fleet.facts.skis import Ski
+
+Stretches = tuple[tuple[int, int], ...]
+"""Closed ranges along the ski, um from the mark."""
 
 
 class Entered(StrEnum):
@@ -30,6 +34,16 @@ def points_of(holes: Iterable[Hole]) -> tuple[Point, ...]:
     """Return the holes as points, sorted along the ski: the order of entry must not change the answer."""
     points = (Point(hole_id=h.hole_id, x_um=h.x_um, y_um=h.y_um) for h in holes)
     return tuple(sorted(points, key=lambda p: (p.x_um, p.y_um, p.hole_id)))
+
+
+def seen_bare(ski: Ski) -> Stretches:
+    """Return the stretches of a ski in which somebody looked for holes and would have found them."""
+    return tuple((area.from_um, area.to_um) for area in ski.inspected)
+
+
+def stretches_as(seen: Stretches, entered: Entered) -> Stretches:
+    """Return where those stretches really lie, if the survey was entered in that way."""
+    return tuple((-to, -since) for since, to in seen) if entered is Entered.TIP_FOR_TAIL else seen
 
 
 def entered_as(points: tuple[Point, ...], entered: Entered) -> tuple[Point, ...]:

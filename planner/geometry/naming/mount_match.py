@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import product
 
 from fleet.facts.patterns import Follows, Pattern
-from planner.geometry.naming.measured import Point
+from planner.geometry.naming.measured import Point, Stretches
 from planner.geometry.naming.piece_match import (
     DEFAULT_OFFSET_UM,
     PieceMatch,
@@ -42,6 +42,11 @@ class MountMatch:
         return sum(piece.missed for piece in self.pieces)
 
     @property
+    def missed_bare(self) -> int:
+        """The number of those whose place was seen bare."""
+        return sum(piece.missed_bare for piece in self.pieces)
+
+    @property
     def squared_um2(self) -> float:
         """The sum of squared residuals, µm²."""
         return sum(piece.squared_um2 for piece in self.pieces)
@@ -57,14 +62,15 @@ def mount_matches(
     points: Sequence[Point],
     error: SurveyError,
     *,
+    seen: Stretches = (),
     pieces_kept: int = PIECES_KEPT,
     mounts_kept: int = MOUNTS_KEPT,
 ) -> list[MountMatch]:
     """Return mounts of one pattern that explain at least three holes, best first."""
     choices = [
         [
-            *piece_matches(pattern, piece, points, error)[:pieces_kept],
-            nothing_matched(pattern, piece, error),
+            *piece_matches(pattern, piece, points, error, seen=seen)[:pieces_kept],
+            nothing_matched(pattern, piece, error, seen),
         ]
         for piece in pattern.pieces
     ]

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fleet.facts.patterns import Follows, Pattern, Piece
-from planner.geometry.naming.measured import Point
+from planner.geometry.naming.measured import Point, Stretches
 from planner.geometry.naming.survey_error import SurveyError
 
 GATE_SIGMAS = 4.5
@@ -23,13 +23,15 @@ DEFAULT_OFFSET_UM = 30_000
 class PieceMatch:
     """One piece at its best position: ``matched[k]`` is the index of the point of its k-th hole, or None.
 
-    ``log_ratio`` compares with "these holes are all spurious", the position integrated out.
+    ``log_ratio`` compares with "these holes are all spurious", the position integrated out. ``missed_bare``:
+    of the holes that were not found, those whose place was seen bare.
     ``squared_um2`` sums the squared residuals, ``freedoms`` their degrees of freedom.
     """
 
     piece: Piece
     reference_um: int
     matched: tuple[int | None, ...]
+    missed_bare: int
     log_ratio: float
     squared_um2: float
     freedoms: int
@@ -65,20 +67,31 @@ def bsl_range_um(pattern: Pattern) -> tuple[int, int]:
     return low, high
 
 
-def nothing_matched(pattern: Pattern, piece: Piece, error: SurveyError) -> PieceMatch:
-    """Return the match of a piece that is there while none of its holes was found."""
+def nothing_matched(pattern: Pattern, piece: Piece, error: SurveyError, seen: Stretches = ()) -> PieceMatch:
+    """Return the match of a piece that is there while none of its holes was found: in the middle of where it
+    may stand.
+    """
+    middle = sum(reference_range_um(pattern, piece)) // 2
+    bare = _bare(piece, middle, (None,) * len(piece.holes), seen)
     return PieceMatch(
         piece=piece,
-        reference_um=sum(reference_range_um(pattern, piece)) // 2,
+        reference_um=middle,
         matched=(None,) * len(piece.holes),
-        log_ratio=len(piece.holes) * math.log(error.missed),
+        missed_bare=bare,
+        log_ratio=error.log_missed(bare, len(piece.holes) - bare),
         squared_um2=0.0,
         freedoms=0,
     )
 
 
 def piece_matches(
-    pattern: Pattern, piece: Piece, points: Sequence[Point], error: SurveyError, *, least: int = 2
+    pattern: Pattern,
+    piece: Piece,
+    points: Sequence[Point],
+    error: SurveyError,
+    *,
+    seen: Stretches = (),
+    least: int = 2,
 ) -> list[PieceMatch]:
     """Return every distinct matching of at least ``least`` holes of the piece, best first."""
     low, high = reference_range_um(pattern, piece)
@@ -93,11 +106,11 @@ def piece_matches(
             if not low - gate <= start <= high + gate:
                 continue
             matched = _claim(piece, points, xs, start, gate * math.sqrt(2))
-            match = _scored(piece, points, matched, error, high - low)
+            match = _scored(piece, points, matched, error, high - low, seen)
             # Claim once more from the fitted position: the anchor's own error shifted the first try.
             matched = _claim(piece, points, xs, match.reference_um, gate)
             if sum(i is not None for i in matched) >= least and matched not in found:
-                found[matched] = _scored(piece, points, matched, error, high - low)
+                found[matched] = _scored(piece, points, matched, error, high - low, seen)
     return sorted(found.values(), key=lambda m: (-m.log_ratio, m.reference_um, str(m.matched)))
 
 
@@ -123,12 +136,21 @@ def _claim(
     return tuple(claimed.get(k) for k in range(len(piece.holes)))
 
 
+def _bare(piece: Piece, reference_um: float, matched: Sequence[int | None], seen: Stretches) -> int:
+    """Return how many of the holes not found would lie where the ski was seen bare."""
+    return sum(
+        found is None and any(low <= reference_um + hole.x_um <= high for low, high in seen)
+        for hole, found in zip(piece.holes, matched, strict=True)
+    )
+
+
 def _scored(
     piece: Piece,
     points: Sequence[Point],
     matched: tuple[int | None, ...],
     error: SurveyError,
     range_um: int,
+    seen: Stretches,
 ) -> PieceMatch:
     """Return the matching with its likelihood. The unknown position along the ski is integrated out.
 
@@ -140,6 +162,7 @@ def _scored(
     shifts = [point.x_um - hole.x_um for point, hole in pairs]
     mean = sum(shifts) / count
     squared_x = sum((s - mean) ** 2 for s in shifts)
+    bare = _bare(piece, mean, matched, seen)
     squared_y = sum(float(point.y_um - hole.y_um) ** 2 for point, hole in pairs)
     log_ratio = (
         error.log_normal(squared_x, count - 1)
@@ -147,13 +170,14 @@ def _scored(
         - math.log(max(range_um, error.sigma_um))
         + error.log_normal(squared_y, count)
         + count * math.log(1 - error.missed)
-        + (len(matched) - count) * math.log(error.missed)
+        + error.log_missed(bare, len(matched) - count - bare)
         - count * error.log_extra_density
     )
     return PieceMatch(
         piece=piece,
         reference_um=round(mean),
         matched=matched,
+        missed_bare=bare,
         log_ratio=log_ratio,
         squared_um2=squared_x + squared_y,
         freedoms=2 * count - 1,
