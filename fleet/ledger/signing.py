@@ -140,7 +140,7 @@ def _in_role(
     if person is None:
         raise AnotherSigns(f"{name!r} is not on the staff list and cannot {what}", cure=cure, names=names)
     if person.role not in roles:
-        role = person.role.value if person.may_check else "counter staff"
+        role = f"a {person.role.value}" if person.may_check else "counter staff"
         words = " or ".join(f"a {each.value}" for each in roles)
         raise AnotherSigns(f"{name} is {role}; only {words} can {what}", cure=cure, names=names)
     return _signer(staff, name, days=days, what=what)

@@ -133,7 +133,9 @@ def _named(order: WorkOrder, do: str = "") -> list[str]:
         for hole in order.planned.way.skis[side].holes
         if do in ("", hole.do)
     ]
-    return [f"{screw[0]}{order.labels[screw]}" for screw in holes]
+    return sorted(
+        (f"{screw[0]}{order.labels[screw]}" for screw in holes), key=lambda name: (name[0], len(name), name)
+    )
 
 
 async def _order(request: Request) -> Response:

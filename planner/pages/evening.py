@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from fleet.base.days import day_text, shop_day, time_text
+from fleet.base.days import clock_text, day_text, shop_day
 from fleet.base.entries import utc_text
 from fleet.base.errors import AnotherSigns, BadInput, MountbookError, Refused
 from fleet.base.units import counted
@@ -70,13 +70,18 @@ def _listed(
     """Return the list, with what came of the looks just entered above it."""
     listed = _list(request, ledger, rack)
     whole = _list(request, ledger) if rack else listed
+    now = served_of(request).now()
     racks = Count(_rack_of(row.rack) for row in whole.rows if row.rack)
     return {
         "day": day_text(listed.day),
         "list_id": listed.list_id,
         "rack": listed.rack,
         "groups": [
-            (group.value, group.may_wait, [_line(row, listed) for row in listed.rows if row.group is group])
+            (
+                group.value,
+                group.may_wait,
+                [_line(row, listed, now) for row in listed.rows if row.group is group],
+            )
             for group in Group
         ],
         "pairs": counted(len(listed.rows), "pair"),
@@ -91,8 +96,8 @@ def _listed(
     }
 
 
-def _line(row: RecheckRow, listed: RecheckList) -> dict[str, str]:
-    back = time_text(row.returned_at, listed.zone) if row.returned_at else ""
+def _line(row: RecheckRow, listed: RecheckList, now: datetime) -> dict[str, str]:
+    back = clock_text(row.returned_at, listed.zone, today=now) if row.returned_at else ""
     return {"tag": row.tag, "rack": row.rack, "why": "; ".join((*row.reasons, row.stands)), "back": back}
 
 

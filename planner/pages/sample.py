@@ -28,7 +28,7 @@ from planner.pages.shown import show
 Fields = Mapping[str, str]
 _CLASSES: Final = {
     DeviationClass.NONE: "in order",
-    DeviationClass.ONE: "class I",
+    DeviationClass.ONE: "class I: it is counted",
     DeviationClass.TWO: "class II: the pair is held at once",
     DeviationClass.THREE: "class III: the pair is locked away at once",
 }

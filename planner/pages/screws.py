@@ -53,12 +53,15 @@ _WORST: Final = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ring:
-    """One screw: its place in the strip (mm), its name in the form, and its name for a person."""
+    """One screw: its place in the strip (mm), its name in the form, its name for a person, and its number in
+    its piece; 0 where one ring stands for every screw.
+    """
 
     x: float
     y: float
     name: str
     said: str
+    number: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,6 +124,7 @@ def _strip(
                         said=f"ski {side.value}, {piece.piece}, screw {number} of {len(piece.rings)}"
                         if len(piece.rings) > 1
                         else f"ski {side.value}, {piece.piece}, every screw",
+                        number=number if len(piece.rings) > 1 else 0,
                     )
                     for number, (x, y, _) in enumerate(piece.rings, start=1)
                 ),

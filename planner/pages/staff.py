@@ -107,7 +107,7 @@ async def _shown(
             role=each.role.value,
             until=last_day_words(each.valid_until, today),
             ended=not each.may_sign(today),
-            signs=" and ".join(
+            signs=" and a ".join(
                 word for word, has in (("PIN", pins.has), ("badge", pins.has_badge)) if has(each.name)
             ),
             qualified=tuple(

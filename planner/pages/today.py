@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from itertools import groupby
 from typing import Final
 
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from fleet.base.days import day_text, midnight, shop_day, time_text
+from fleet.base.days import clock_text, day_text, midnight, shop_day
 from fleet.base.entries import utc_text
 from fleet.ledger.corrections import remark
 from fleet.ledger.desk import Desk
@@ -42,8 +43,15 @@ async def _page(request: Request) -> Response:
             return today_at(connection, now=served.now(), zone=ledger.zone)
 
     found = await served.look(look)
+    topics = [(title, [*parts]) for title, parts in groupby(found.topics, lambda topic: topic.title)]
     return show(
-        request, "today.html", day=day_text(found.day), topics=found.topics, place=_PLACE, done_on=_DONE_ON
+        request,
+        "today.html",
+        day=day_text(found.day),
+        topics=topics,
+        place=_PLACE,
+        things=TopicOf.THINGS,
+        done_on=_DONE_ON,
     )
 
 
@@ -64,7 +72,7 @@ async def _passes_of(request: Request, by: str, *, said: str = "") -> Response:
                 " WHERE look.by = ? AND looked_at >= ? AND outcome = 'pass' ORDER BY look.entry DESC",
                 (by, utc_text(midnight(since, ledger.zone))),
             )
-            return quick, [(tag, time_text(at, ledger.zone), rack) for tag, at, rack in rows]
+            return quick, [(tag, clock_text(at, ledger.zone, today=now), rack) for tag, at, rack in rows]
 
     quick, passes = await served_of(request).look(look)
     return show(request, "passes.html", by=by, quick=quick, passes=passes, said=said)

@@ -35,7 +35,7 @@ class PageWay:
 
 def _of_thing(does: str, *never: str) -> PageWay:
     return PageWay(
-        words=f"its page (Find): {does}",
+        words=f"on its page: {does}",
         of=f"page of {{}}: {does}",
         to="/find/thing?tag=",
         room="/find",
@@ -137,6 +137,18 @@ _FIELDS: Final = {"why": "the reason", "did": "the words", "glue": "the glue", "
 """Option -> the field of a page that asks for the same; another option stands in quotation marks."""
 
 
+_ON_PAGE: Final = (
+    (" given with --at", " of this look"),
+    ("--glue NAME", "choose the glue"),
+    ("--glue none", "none"),
+    ('add --drilled "A17" for each', "tick each"),
+    ('add --drilled "A17"', "tick each"),
+    ("add --binding-off", "tick it"),
+    ("or type own MM TYPE", "or give the customer's own below"),
+)
+"""Words that a rule has for who types a command, and those for who has the page before her."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Stretch:
     """A stretch of a text: as it is, or the way of a step, with an address where a page does it."""
@@ -181,15 +193,19 @@ def _thing(rest: str) -> str:
 def field_words(text: str) -> str:
     """Return a text with the fields of a page in the place of a command's options."""
     signed = text.replace("with --by NAME", "by signing in").replace("--by NAME", "sign in")
-    signed = signed.replace(" given with --at", " of this look")
+    for typed, on_page in _ON_PAGE:
+        signed = signed.replace(typed, on_page)
     return _OPTION.sub(lambda found: _FIELDS.get(found[1]) or f"“{found[1].replace('-', ' ')}”", signed)
 
 
-def way_links(text: str) -> Markup:
-    """Return a text with the way on the pages in the place of each command, and a link to each place."""
+def way_links(text: str, here: str = "") -> Markup:
+    """Return a text with the way on the pages in the place of each command, and a link to each place.
+
+    ``here``: the address of the page that shows it, to which no link leads.
+    """
     return Markup("").join(
         Markup('<a href="{}">{}</a>').format(piece.address, piece.text)
-        if piece.address
-        else escape(piece.text)
+        if piece.address and piece.address != here
+        else escape(f"{piece.text.partition(': ')[2]}, here" if piece.address else piece.text)
         for piece in _pieces(text)
     )

@@ -209,7 +209,7 @@ def test_the_head_technician_and_the_manager_set_rules(shop: Shop, by: str) -> N
         (ONE_MANAGER, WIM, ""),
         (ONE_MANAGER, IDA, "only a manager can set spacing_mm, a safety rule,"),
         (NO_MANAGER_IN_DATE, IDA, ""),
-        (NO_MANAGER_IN_DATE, WIM, "is manager; only a head technician"),
+        (NO_MANAGER_IN_DATE, WIM, "is a manager; only a head technician"),
         (NO_MANAGER_IN_DATE, JORY, "only a head technician"),
         (NOBODY_IN_DATE, WIM, "no manager and no head technician is in date"),
     ],

@@ -86,8 +86,8 @@ WHO: dict[str, tuple[Ask, tuple[str, ...], dict[str, tuple[str, str]]]] = {
         manager,
         (WIM,),
         {
-            IDA: (f"{IDA} is head technician; only a manager can {MAY}", TO_WIM),
-            JORY: (f"{JORY} is technician; only a manager can {MAY}", TO_WIM),
+            IDA: (f"{IDA} is a head technician; only a manager can {MAY}", TO_WIM),
+            JORY: (f"{JORY} is a technician; only a manager can {MAY}", TO_WIM),
             NELL: (f"{NELL} is counter staff; only a manager can {MAY}", TO_WIM),
             "Stranger": (NOT_LISTED, TO_WIM),
         },
@@ -96,8 +96,8 @@ WHO: dict[str, tuple[Ask, tuple[str, ...], dict[str, tuple[str, str]]]] = {
         head_technician,
         (IDA,),
         {
-            WIM: (f"{WIM} is manager; only a head technician can {MAY}", TO_IDA),
-            SANNE: (f"{SANNE} is technician; only a head technician can {MAY}", TO_IDA),
+            WIM: (f"{WIM} is a manager; only a head technician can {MAY}", TO_IDA),
+            SANNE: (f"{SANNE} is a technician; only a head technician can {MAY}", TO_IDA),
             NELL: (f"{NELL} is counter staff; only a head technician can {MAY}", TO_IDA),
             "Stranger": (NOT_LISTED, TO_IDA),
         },
@@ -108,7 +108,7 @@ for words, question in (("head", head), ("head, by a list at hand", head_by_a_li
         question,
         (IDA, WIM),
         {
-            SANNE: (f"{SANNE} is technician; {HEADS_ONLY}", TO_A_HEAD),
+            SANNE: (f"{SANNE} is a technician; {HEADS_ONLY}", TO_A_HEAD),
             NELL: (f"{NELL} is counter staff; {HEADS_ONLY}", TO_A_HEAD),
             "Stranger": (NOT_LISTED, TO_A_HEAD),
         },
