@@ -6,7 +6,7 @@ import json
 import sqlite3
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -89,7 +89,7 @@ def plan_and_write(
         "not_planned": [fault.to_json() for fault in failed],
     }
     _write(out, fleet, bench, jobs, plan, lines, data, proposal, now)
-    said = tuple(_answer_lines(plan, jobs, lines, wanted, out, proposal))
+    said = tuple(_answer_lines(plan, _today(fleet, now), jobs, lines, wanted, out, proposal))
     return Made(data=data, lines=said, failed=failed)
 
 
@@ -138,7 +138,11 @@ def bench_of(fleet: Fleet, wanted: Wanted, *, now: datetime) -> Bench:
             cure="name a second person, if only for an hour a day: --technicians 2 --hours 8,1",
         )
     first, last = typed_day(wanted.first), typed_day(wanted.last)
-    today = now.astimezone(ZoneInfo(fleet.zone)).date()
+    today = _today(fleet, now)
+    if first <= last < today:
+        raise BadInput(
+            f"{first} to {last} are gone by: today is {today}", cure=f"begin today or later: --from {today}"
+        )
     days = open_days(
         first=first,
         last=last,
@@ -161,6 +165,10 @@ def bench_of(fleet: Fleet, wanted: Wanted, *, now: datetime) -> Bench:
         jigs_else=wanted.jigs,
         setup_minutes=int(fleet.policy.number("minutes_jig_setup")),
     )
+
+
+def _today(fleet: Fleet, now: datetime) -> date:
+    return now.astimezone(ZoneInfo(fleet.zone)).date()
 
 
 def order_states(connection: sqlite3.Connection) -> dict[str, str]:
@@ -271,6 +279,7 @@ def _write(
 
 def _answer_lines(
     plan: BenchPlan,
+    today: date,
     jobs: Sequence[Job],
     lines: Sequence[StockLine],
     wanted: Wanted,
@@ -279,7 +288,10 @@ def _answer_lines(
 ) -> Iterable[str]:
     if proposal is not None:
         yield "PROPOSAL: these sets are not issued"
-    yield from plan_lines(plan, len(jobs))
+    first = typed_day(wanted.first)
+    if first < today:
+        yield f"{first} to {today - timedelta(days=1)} are gone by: nothing is planned on them"
+    yield from plan_lines(plan, len(jobs), [job.number for job in jobs if job.due and job.due < today])
     if wanted.stock is not None:
         for line in lines:
             if line.short and line.in_stock is not None:

@@ -6,6 +6,7 @@ import itertools
 import json
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -105,6 +106,24 @@ def test_planning_again_keeps_the_days_and_begins_from_now(shop: BenchShop, tmp_
     assert again.data["moved"] == []
     first = datetime.fromisoformat(again.data["visits"][0]["start"])
     assert first > NOW + timedelta(hours=4)
+
+
+def test_days_gone_by_are_named_and_an_order_due_on_one_is_late_whatever_is_done(
+    shop: BenchShop, tmp_path: Path
+) -> None:
+    """On the first of the days and before it nothing is gone by, on the last half of one is."""
+    set_cures(shop)
+    shop.issue()
+    due = replace(WEEKS, due="2026-12-29")
+    on_time = plan_and_write(shop.ledger.connection, due, tmp_path / "a", now=NOW)
+    assert not any("gone by" in line for line in on_time.lines)
+    later = plan_and_write(shop.ledger.connection, due, tmp_path / "b", now=NOW + timedelta(days=2))
+    assert "2026-12-28 to 2026-12-29 are gone by: nothing is planned on them" in later.lines
+    number = later.data["late"][0]
+    assert f"  due on a day gone by, so late whatever is done: 1: {number}" in later.lines
+    with pytest.raises(BadInput, match="2026-12-28 to 2027-01-05 are gone by: today is 2027-01-06") as fault:
+        plan_and_write(shop.ledger.connection, due, tmp_path / "c", now=NOW + timedelta(days=9))
+    assert "--from" in fault.value.cure
 
 
 def test_a_begun_order_goes_on_where_it_stands_and_its_cure_counts_from_now(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import fields
 from datetime import datetime
 from typing import Any
@@ -15,11 +15,13 @@ from planner.bench.weeks.values import BenchPlan
 _SHOWN = 12
 
 
-def plan_lines(plan: BenchPlan, orders: int) -> Iterator[str]:
-    """Yield the outcome: what is proved, and what is not."""
+def plan_lines(plan: BenchPlan, orders: int, overdue: Sequence[str] = ()) -> Iterator[str]:
+    """Yield the outcome: what is proved, and what is not. ``overdue``: due on a day that is gone by."""
     f, proof = plan.figures, plan.proof
     yield f"{orders - len(plan.left_over)} of {orders} orders planned, {plan.status}"
     yield f"late: {_few(plan.late)}"
+    if overdue:
+        yield f"  due on a day gone by, so late whatever is done: {_few(tuple(overdue))}"
     yield _bound("weighted late orders", f.late_weight, proof.late_weight, plan.late_gap_percent)
     if plan.left_over:
         yield f"left over, no room in these weeks: {_few(plan.left_over)}"
