@@ -351,5 +351,6 @@ def test_a_plan_whose_proof_was_taken_out_is_not_proved() -> None:
     shop, plan = good()
     assert list(what_is_proved(plan)) == [PROVED]
     without = judge_plan(shop, replace(plan, certificate=None))
-    assert [o.rule for o in without] == ["certificate"]
+    said = "it says proved best and carries no certificate: nothing is proved of it"
+    assert [(o.about, o.rule, o.message) for o in without] == [("the plan", "certificate", said)]
     assert judge_plan(shop, unproved(plan)) == ()
