@@ -88,14 +88,14 @@ class Gates:
         self._season_after = self._last_season(policy) if any(self._release.values()) else None
 
     def _last_season(self, policy: Policy) -> date | None:
+        """Return the last operating day of the season before the one that today is in."""
         days = [
             date.fromisoformat(row[0]) for row in self._connection.execute("SELECT day FROM operating_day")
         ]
-        gap = policy.count("season_gap_days")
-        before = [each for each in seasons_of([d for d in days if d < self._day], gap) if each]
-        if before and (self._day - before[-1][-1]).days > gap:
-            return before[-1][-1]
-        return before[-2][-1] if len(before) > 1 else None
+        seasons = seasons_of(
+            [*(each for each in days if each < self._day), self._day], policy.count("season_gap_days")
+        )
+        return seasons[-2][-1] if len(seasons) > 1 else None
 
     def ask(
         self,

@@ -17,12 +17,13 @@ from fleet.facts.gates import gates_off, is_gate, sole_answer, sole_standard
 from fleet.facts.holes import Side
 from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
-from fleet.rules.clearance import OwnBoot
+from fleet.rules.clearance import Door, OwnBoot
 from fleet.rules.counter import keep_longer, set_binding
 from fleet.rules.gate_desk import calibrated, qualify, state_model
 from fleet.rules.gates import long_out, out_without_boot, qualifications_ending
 from fleet.rules.recheck import recheck_list
 from fleet.rules.release_tests import record_release_test
+from fleet.tables.snapshot import read_policy
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, ZONE, Shop
 from tests.counter.test_impossible import refused
@@ -89,6 +90,12 @@ def test_every_gate_is_off_until_the_shop_sets_it(shop: Shop) -> None:
     goes(shop)
 
 
+@pytest.mark.parametrize(("word", "off"), [("no", True), ("work", False)])
+def test_a_gate_that_says_no_is_off(shop: Shop, word: str, off: bool) -> None:
+    shop.policy(ALPINE, word)
+    assert (ALPINE in gates_off(read_policy(shop.ledger.connection))) is off
+
+
 # Release tests
 
 
@@ -99,7 +106,10 @@ def test_a_pair_is_tested_by_ski_and_piece_where_the_rule_asks(shop: Shop) -> No
         lambda: shop.out("P-1", boot="B-305"),
         "no release test of ski A toe, ski A heel, ski B toe, ski B heel since the newest work",
     )
-    assert error.cure.startswith("test it: mountbook release-test P-1 --ski A --piece toe")
+    assert error.cure == (
+        "test it: mountbook release-test P-1 --ski A --piece toe --device TEXT --result TEXT --outcome passed"
+        " --by NAME"
+    )
     make_tests(shop, pieces=("A toe", "A heel", "B toe"))
     refused(
         shop, lambda: shop.out("P-1", boot="B-305"), "no release test of ski B heel since the newest work"
@@ -412,6 +422,16 @@ def test_a_model_without_its_maker_s_support_stays_in(shop: Shop, since: date, s
         return
     words = f"its binding model Lark 4 binding lost its maker's support on {since.isoformat()}"
     assert "mountbook plan" in refused(shop, lambda: shop.out("P-1", boot="B-305"), words).cure
+
+
+def test_a_model_of_which_nothing_is_stated_goes_out_and_a_pair_without_a_mount_is_asked_as_ever(
+    shop: Shop,
+) -> None:
+    shop.policy("gate_unsupported_model", "yes")
+    shop.pair("P-9", mounted=False)
+    without = Door(shop.ledger.connection, at=shop.now, zone=ZONE).ask("P-9").reasons
+    assert any("no binding is on record" in reason for reason in without)
+    goes(shop)
 
 
 def test_support_given_again_opens_the_door(shop: Shop) -> None:
