@@ -27,7 +27,6 @@ from fleet.facts.gates import (
     SEASON,
     SETTING,
     WORK,
-    BindingModel,
     asked_for,
     sole_answer,
 )
@@ -144,7 +143,8 @@ class Gates:
             return
         names = {binding.model for binding in bindings} | ({pattern.binding_model} if pattern else set())
         for name in sorted(names):
-            since = self._models.get(name, BindingModel(model=name)).unsupported_since
+            model = self._models.get(name)
+            since = model.unsupported_since if model is not None else None
             if since is not None and since <= self._day:
                 yield Stop(
                     reason=f"its binding model {name} lost its maker's support on {since.isoformat()}",
@@ -154,8 +154,8 @@ class Gates:
     def _of_sole(self, tag: str, pattern: Pattern | None, boot: Boot | None) -> Iterator[Stop | str]:
         if not self._soles or boot is None or pattern is None:
             return
-        model = self._models.get(pattern.binding_model, BindingModel(model=pattern.binding_model))
-        answer = sole_answer(model.standard, boot.sole_type)
+        model = self._models.get(pattern.binding_model)
+        answer = sole_answer(model.standard if model is not None else "", boot.sole_type)
         if answer.refused:
             yield Stop(reason=answer.refused, step=f"another boot: mountbook out {tag} --boot TAG")
         elif answer.asked:
