@@ -7,6 +7,7 @@ shop's own (`fleet/facts/policy_defaults.csv` says where from); soles: `fleet/fa
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -15,17 +16,18 @@ import pytest
 from fleet.base.errors import BadInput, Refused
 from fleet.facts.gates import gates_off, is_gate, sole_answer, sole_standard
 from fleet.facts.holes import Side
+from fleet.facts.kinds import Kind
 from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
 from fleet.rules.clearance import Door, OwnBoot
 from fleet.rules.counter import keep_longer, set_binding
 from fleet.rules.gate_desk import calibrated, qualify, state_model
-from fleet.rules.gates import long_out, out_without_boot, qualifications_ending
+from fleet.rules.gates import Gates, long_out, out_without_boot, qualifications_ending
 from fleet.rules.recheck import recheck_list
 from fleet.rules.release_tests import record_release_test
 from fleet.tables.snapshot import read_policy
 from tests.counter.command import Command
-from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, ZONE, Shop
+from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, ZONE, Shop, lark
 from tests.counter.test_impossible import refused
 
 TODAY = date(2026, 12, 27)
@@ -117,6 +119,15 @@ def test_a_pair_is_tested_by_ski_and_piece_where_the_rule_asks(shop: Shop) -> No
     make_tests(shop, pieces=("B heel",))
     goes(shop)
     shop.out("T-1", boot="B-310", set_now=True)  # telemark: its rule is off
+
+
+def test_a_pattern_of_one_piece_asks_for_the_test_of_that_piece(shop: Shop) -> None:
+    shop.policy(ALPINE, "work")
+    connection, pattern = shop.ledger.connection, lark()
+    gates = Gates(connection, read_policy(connection), at=shop.now, zone=ZONE)
+    asked = {"standing": shop.standing("P-1"), "kind": Kind.ALPINE, "bindings": (), "boot": None}
+    [stop] = gates.ask(**asked, pattern=replace(pattern, pieces=pattern.pieces[:1])).stops
+    assert stop.reason == "no release test of ski A toe, ski B toe since the newest work"
 
 
 def test_the_rule_is_by_kind(shop: Shop) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import sqlite3
 from collections.abc import Callable
 from contextlib import closing
 from datetime import timedelta
@@ -497,11 +498,18 @@ def _damage(path: Path, boot: str) -> None:
     path.write_bytes(raw)
 
 
+def _newest_hash_gone(path: Path) -> None:
+    with closing(sqlite3.connect(path)) as file:
+        (newest,) = file.execute("SELECT hash FROM entries ORDER BY seq DESC LIMIT 1").fetchone()
+    path.write_bytes(path.read_bytes().replace(newest.encode(), b"0" * len(newest)))
+
+
 RUIN: dict[str, Callable[[Path], object]] = {
     "missing": lambda path: path.unlink(),
     "text now": lambda path: path.write_text("oh no" * 500),
     "empty": lambda path: path.write_bytes(b""),
     "cut off": lambda path: path.write_bytes(path.read_bytes()[:5000]),
+    "its newest entry damaged": _newest_hash_gone,
     "another ledger": lambda path: (path.unlink(), Shop.new(path).ledger.connection.close()),
 }
 

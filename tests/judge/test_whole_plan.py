@@ -563,12 +563,13 @@ def test_the_plan_to_be_spoilt_is_good() -> None:
 
 
 def test_one_objection_of_every_set_and_of_the_whole_is_said_at_once() -> None:
-    """Nothing hides behind the first fault: two sets, and the plan."""
+    """Nothing hides behind the first fault: two sets, and the plan, which is about no pair."""
     fleet, spoilt = also(in_set(0, brake_um=1), in_way(1, minutes=1), in_plan(status="sure"))(shop(), plan())
-    assert {(o.about, o.rule) for o in judge_plan(fleet, spoilt)} >= {
-        ("W-1 B-1 on K-1", "brake"),
-        ("W-1 B-2 on K-2", "figures"),
-        ("the plan", "status"),
+    assert {(o.about, o.rule, o.pair) for o in judge_plan(fleet, spoilt)} >= {
+        ("W-1 B-1 on K-1", "brake", "K-1"),
+        ("W-1 B-2 on K-2", "figures", "K-2"),
+        ("the plan", "status", ""),
+        ("the plan", "totals", ""),
     }
 
 
