@@ -34,7 +34,6 @@ class Recall:
     serial_to: str
     season: str
     source: str
-    closed: bool = False
     opened_entry: int = 0
     closed_entry: int | None = None
 
@@ -88,7 +87,6 @@ def read_recalls(connection: sqlite3.Connection, *, closed: bool = False) -> tup
             serial_to=row[4],
             season=row[5],
             source=said(connection, row[6]),
-            closed=row[7] is not None,
             opened_entry=row[8],
             closed_entry=row[7],
         )

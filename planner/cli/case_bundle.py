@@ -198,7 +198,7 @@ def _recalls_of(connection: sqlite3.Connection, history: PairHistory) -> tuple[_
         if recall.opened_entry > history.head.seq:
             continue
         if recall.closed_entry is not None and recall.closed_entry > history.head.seq:
-            recall = replace(recall, closed=False, closed_entry=None)
+            recall = replace(recall, closed_entry=None)
         reaches = ((binding, recall.reaches(binding)) for binding in history.ever_on)
         if reached := tuple((binding, reach) for binding, reach in reaches if reach is not Reach.NOT):
             found.append(_RecallReach(recall=recall, bindings=reached))

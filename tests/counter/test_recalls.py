@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
 from fleet.base.errors import MountbookError
 from fleet.facts.bindings import Binding
-from fleet.facts.recalls import Reach, Recall, serial_key
+from fleet.facts.recalls import Reach, Recall, read_recalls, serial_key
 from fleet.ledger.ledger import Ledger
 from fleet.rules.counter import keep_longer
 from fleet.rules.recall_desk import close_recall, open_recall, reached
@@ -47,6 +48,11 @@ RANGE = {"serial_from": "TX-0450", "serial_to": "TX-1200"}
         (RANGE, "", "TX-1", UNKNOWN),
         (RANGE, "", "TX-500", IN),
         (RANGE, "QQ-44-9", "TX-1", UNKNOWN),
+        ({"serial_from": "TX-0450"}, "TX-450", "TX-1", IN),
+        ({"serial_from": "TX-0450"}, "TX-451", "TX-449", NOT),
+        (RANGE | {"piece": "toe"}, "TX-500", "TX-1", IN),
+        (RANGE | {"piece": "toe"}, "TX-1", "TX-500", NOT),
+        (RANGE | {"piece": "toe"}, "", "TX-500", UNKNOWN),
         (RANGE | {"piece": "heel"}, "TX-500", "TX-1", NOT),
         (RANGE | {"piece": "heel"}, "", "TX-1", NOT),
         (RANGE | {"piece": "heel"}, "TX-1", "", UNKNOWN),
@@ -100,6 +106,19 @@ def test_serials_sort_by_their_numbers() -> None:
     assert sorted(["TX-1200", "TX-99", "TX-0450"], key=serial_key) == ["TX-99", "TX-0450", "TX-1200"]
 
 
+def test_a_recall_is_read_as_it_was_opened_and_closed(shop: Shop) -> None:
+    connection = shop.ledger.connection
+    opened = recall(pattern="Lark 4", piece="heel", season="2025", serial_from="500", serial_to="2000")
+    with shop.desk(IDA) as desk:
+        open_recall(desk, opened)
+    by_entry = replace(opened, opened_entry=shop.ledger.head.seq)
+    assert read_recalls(connection) == (by_entry,)
+    with shop.desk(IDA) as desk:
+        close_recall(desk, "R-7", how="all read, none in range")
+    assert read_recalls(connection) == ()
+    assert read_recalls(connection, closed=True) == (replace(by_entry, closed_entry=shop.ledger.head.seq),)
+
+
 def test_those_out_come_first_by_their_due_day(shop: Shop) -> None:
     shop.out("P-3", "P-2")
     with shop.desk(NELL) as desk:
@@ -138,6 +157,11 @@ def test_a_recall_is_opened_by_a_listed_person_with_a_source_and_a_reach(
             ["--pattern", "Quite other"],
             "no binding of pattern 'Quite other'",
             "Lark 4, Other 4; or leave out --pattern",
+        ),
+        (
+            ["--pattern", "Other 4", "--season", "2025"],
+            "no binding of season '2025'",
+            "seasons here: none is on record; or leave out --season: that reaches more",
         ),
         (["--season", "2205"], "no binding of season '2205'", "did you mean '2025'?"),
         (["--pattern", "Lark 4", "--piece", "toes"], "'toes' is no piece", "toe or heel"),
