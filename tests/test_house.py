@@ -80,8 +80,14 @@ def tree_of(path: Path) -> ast.Module:
     return ast.parse(path.read_text(encoding="utf-8"))
 
 
+@cache
+def nodes_of(path: Path) -> tuple[ast.AST, ...]:
+    """All nodes of its tree, walked once."""
+    return tuple(ast.walk(tree_of(path)))
+
+
 def imported_tops(path: Path) -> Iterator[str]:
-    for node in ast.walk(tree_of(path)):
+    for node in nodes_of(path):
         if isinstance(node, ast.Import):
             yield from (alias.name.split(".")[0] for alias in node.names)
         elif isinstance(node, ast.ImportFrom) and node.level == 0 and node.module:
@@ -108,7 +114,7 @@ ROOMS = {
 
 
 def imported_modules(path: Path) -> Iterator[str]:
-    for node in ast.walk(tree_of(path)):
+    for node in nodes_of(path):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom) and node.module:
@@ -140,7 +146,7 @@ def test_no_module_uses_a_relative_import_so_that_arrows_can_be_read() -> None:
         str(path.relative_to(ROOT))
         for package in PACKAGES
         for path in sources(package)
-        for node in ast.walk(tree_of(path))
+        for node in nodes_of(path)
         if isinstance(node, ast.ImportFrom) and node.level
     ]
     assert not relative
@@ -148,7 +154,7 @@ def test_no_module_uses_a_relative_import_so_that_arrows_can_be_read() -> None:
 
 def test_the_judge_has_never_heard_of_the_solver_or_of_placement() -> None:
     for path in sources("planner/planning/judge"):
-        for node in ast.walk(tree_of(path)):
+        for node in nodes_of(path):
             names = (
                 [alias.name for alias in node.names]
                 if isinstance(node, ast.Import)
@@ -318,15 +324,14 @@ def test_no_kept_file_points_outside_the_project() -> None:
 def _spoken(package: str) -> Iterator[tuple[Path, str]]:
     """String constants that are not docstrings: what a person may get to read."""
     for path in sources(package):
-        tree = tree_of(path)
         docs = {
             id(node.body[0].value)
-            for node in ast.walk(tree)
+            for node in nodes_of(path)
             if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef)
             and node.body
             and isinstance(node.body[0], ast.Expr)
         }
-        for node in ast.walk(tree):
+        for node in nodes_of(path):
             if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in docs:
                 yield path, node.value
 
@@ -428,7 +433,7 @@ def test_a_class_has_a_name_that_no_other_class_has() -> None:
     places: dict[str, list[str]] = {}
     for package in PACKAGES:
         for path in sources(package):
-            for node in ast.walk(tree_of(path)):
+            for node in nodes_of(path):
                 if isinstance(node, ast.ClassDef):
                     places.setdefault(node.name, []).append(str(path.relative_to(ROOT)))
     assert len(places) > 300
@@ -439,9 +444,9 @@ def test_a_class_has_a_name_that_no_other_class_has() -> None:
 RIDDLE = re.compile(r"(What|Which|How|Where|Whether|Who|Whose|Why|When)\b")
 
 
-def docstrings(tree: ast.Module) -> Iterator[tuple[int, str]]:
+def docstrings(path: Path) -> Iterator[tuple[int, str]]:
     """Line and text of all docstrings: of module, classes and functions, and those under a field or value."""
-    for node in ast.walk(tree):
+    for node in nodes_of(path):
         if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef):
             for before, each in zip([None, *node.body], node.body, strict=False):
                 if (
@@ -459,7 +464,7 @@ def test_no_docstring_opens_as_a_riddle() -> None:
         (f"{path.relative_to(ROOT)}:{line}", text)
         for package in PACKAGES
         for path in sources(package)
-        for line, text in docstrings(tree_of(path))
+        for line, text in docstrings(path)
     ]
     assert len(read) > 1500
     everywhere = [
@@ -469,7 +474,7 @@ def test_no_docstring_opens_as_a_riddle() -> None:
         )
         for package in PACKAGES
         for path in sources(package)
-        for node in ast.walk(tree_of(path))
+        for node in nodes_of(path)
         if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef) and (text := ast.get_docstring(node))
     ]
     assert len(everywhere) > 2500
@@ -498,7 +503,7 @@ def test_what_a_writer_enters_is_an_entry_of_a_class_never_words_and_a_body() ->
         for package in (*PACKAGES, "sample_fleet")
         for path in sources(package)
         if str(path.relative_to(ROOT)) not in doors
-        for node in ast.walk(tree_of(path))
+        for node in nodes_of(path)
         if isinstance(node, ast.Call)
         and isinstance(node.func, ast.Attribute)
         and node.func.attr == "enter"
@@ -537,7 +542,7 @@ def test_a_length_changes_its_unit_in_one_module_and_at_named_doors_only() -> No
         str(path.relative_to(ROOT))
         for package in PACKAGES
         for path in sources(package)
-        for node in ast.walk(tree_of(path))
+        for node in nodes_of(path)
         if isinstance(node, ast.BinOp)
         and isinstance(node.op, ast.Mult | ast.Div | ast.FloorDiv | ast.Mod)
         and (_is_1000(node.left) or _is_1000(node.right))
@@ -570,19 +575,19 @@ def test_micrometres_leave_as_numbers_of_millimetres_at_the_named_doors_only() -
 def test_a_day_gets_its_words_in_one_place_and_no_list_of_months_is_made_by_hand() -> None:
     """Names of months and weekdays come from Babel, so that screen and paper write one day in one way."""
     names = re.compile(r"%[aAbB]|\b(jan|feb|mon|tue)(uary|ruary|day|sday)?\b", re.IGNORECASE)
-    trees = {path: tree_of(path) for package in PACKAGES for path in sources(package)}
-    described = {line for tree in trees.values() for line in docstrings(tree)}
+    read = [path for package in PACKAGES for path in sources(package)]
+    described = {line for path in read for line in docstrings(path)}
     found = [
         f"{path.relative_to(ROOT)}:{node.lineno}: {node.value}"
-        for path, tree in trees.items()
-        for node in ast.walk(tree)
+        for path in read
+        for node in nodes_of(path)
         if isinstance(node, ast.Constant)
         and isinstance(node.value, str)
         and (node.lineno, node.value) not in described
         and names.search(node.value)
     ]
     assert not found
-    with_babel = [str(path.relative_to(ROOT)) for path in trees if "babel" in imported_tops(path)]
+    with_babel = [str(path.relative_to(ROOT)) for path in read if "babel" in imported_tops(path)]
     assert with_babel == ["fleet/base/days.py", "imports/months.py"]
 
 
@@ -591,8 +596,8 @@ def test_a_workbook_is_opened_and_begun_in_one_place_each() -> None:
     unpack, begin = [], []
     for package in (*PACKAGES, "sample_fleet"):
         for path in sources(package):
-            for node in ast.walk(tree_of(path)):
-                words = ast.unparse(node) if isinstance(node, ast.Call) else ""
+            for node in nodes_of(path):
+                words = f"{ast.unparse(node.func)}(" if isinstance(node, ast.Call) else ""
                 if words.startswith(
                     ("zipfile.ZipFile(", "ZipFile(", "openpyxl.load_workbook", "load_workbook(")
                 ):
@@ -645,6 +650,7 @@ def test_every_public_function_class_and_method_is_used_by_the_product_itself() 
     """What only tests call is deleted, or moved to the tests: it is read and kept for nobody."""
     product = [path for package in (*PACKAGES, "sample_fleet") for path in sources(package)]
     imported = {name for path in product for name in imported_modules(path)}
+    called = imported | CALLED_FROM_OUTSIDE.keys() | command_functions()
     read = {path: words_read(tree_of(path)) for path in product}
     anywhere = Counter[str]()
     for words in read.values():
@@ -653,7 +659,7 @@ def test_every_public_function_class_and_method_is_used_by_the_product_itself() 
     for path in product:
         module = ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
         for name, node in public_things(path):
-            if f"{module}.{name}" in imported | CALLED_FROM_OUTSIDE.keys() | command_functions():
+            if f"{module}.{name}" in called:
                 continue
             by_attribute = "." in name or module in imported
             seen = anywhere if by_attribute else read[path]
