@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 import typer
 
 from fleet.base.errors import BadInput, MountbookError
-from fleet.base.shown_text import harmless, is_unruly, one_line
+from fleet.base.shown_text import UNRULY, harmless, one_line
 
 if TYPE_CHECKING:
     from fleet.checks.findings import AuditReport
@@ -281,7 +281,7 @@ def answer(data: dict[str, Any], text: str | Iterable[str], *, json: bool) -> No
 def emit_json(answer: dict[str, Any]) -> None:
     """The one JSON object on stdout; what could act on a terminal is written as an escape."""
     text = json.dumps(answer, ensure_ascii=False, indent=2)
-    sys.stdout.write("".join(f"\\u{ord(c):04x}" if is_unruly(c) else c for c in text) + "\n")
+    sys.stdout.write(UNRULY.sub(lambda c: f"\\u{ord(c[0]):04x}", text) + "\n")
 
 
 def say(line: str = "") -> None:

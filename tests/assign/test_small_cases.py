@@ -217,6 +217,7 @@ def test_five_hundred_with_every_limit_drawn_tight_equal_trying_every_plan(block
         tight_equals_brute_force(seed, most=6 if seed % 5 == 0 else 5)
 
 
+@pytest.mark.long
 def test_each_limit_keeps_a_better_plan_away_in_some_of_the_tight_cases() -> None:
     """Else trying every plan would show nothing about it: minutes, money, bindings, boots."""
     bound: Counter[str] = Counter()

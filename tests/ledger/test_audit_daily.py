@@ -24,6 +24,7 @@ from fleet.ledger.ledger import Ledger
 from fleet.rules.holds import quarantine
 from tests.counter.command import Command
 from tests.counter.shop import IDA, NELL, WIM, Shop
+from tests.few import first
 from tests.ledger.random_history import ACTIONS, RandomHistory
 
 LATER = datetime(2026, 12, 28, 8, 0, tzinfo=UTC)
@@ -44,7 +45,7 @@ def _same(one: AuditReport, other: AuditReport) -> None:
     assert [str(f) for f in one.findings] == [str(f) for f in other.findings]
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", first(4, range(12)))
 def test_day_by_day_says_what_the_full_audit_says_after_any_history(shop: Shop, seed: int) -> None:
     rng, path = random.Random(seed), shop.ledger.path
     _full(path)

@@ -16,7 +16,7 @@ def door(tmp_path: Path) -> FrontDoor:
 
 @pytest.fixture(scope="session")
 def evening(tmp_path_factory: pytest.TempPathFactory) -> FrontDoor:
-    """Three pairs with bindings, passed in the morning; K-001 and K-002 are out."""
+    """Three pairs with bindings, passed in the morning; K-001 and K-002 are out; the day's copy is made."""
     made = FrontDoor(tmp_path_factory.mktemp("evening"))
     tags = ["K-001", "K-002", "K-003"]
     made.begin(
@@ -25,13 +25,12 @@ def evening(tmp_path_factory: pytest.TempPathFactory) -> FrontDoor:
     )
     made("prep", "sign", *tags, "--all", "not-moved", by=SECOND)
     made("out", "K-001", "K-002")
+    made("policy", "list")
     return made
 
 
 @pytest.fixture
 def rented(evening: FrontDoor, tmp_path: Path) -> FrontDoor:
     """A copy of that shop, its copy of the day made."""
-    shutil.copy(evening.folder / "mountbook.db", tmp_path)
-    door = FrontDoor(tmp_path, evening.now)
-    door("policy", "list")
-    return door
+    shutil.copytree(evening.folder, tmp_path, ignore=shutil.ignore_patterns("*.xlsx"), dirs_exist_ok=True)
+    return FrontDoor(tmp_path, evening.now)
