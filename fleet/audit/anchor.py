@@ -16,7 +16,6 @@ from dataclasses import replace
 from fleet.audit.heads import KeptHead
 from fleet.base.entries import Head
 from fleet.base.errors import BadInput
-from fleet.base.units import counted
 from fleet.checks.findings import AuditFinding, bad, note
 
 
@@ -84,4 +83,4 @@ def compare_kept(
         if not wrong:
             sound.append(one.head.seq)
     newest = f", the newest of them entry {max(sound)}" if sound else ""
-    return f"{len(sound)} of {counted(len(kept), 'kept head')} are in this file{newest}", findings
+    return f"kept heads in this file: {len(sound)} of {len(kept)}{newest}", findings

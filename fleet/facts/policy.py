@@ -32,6 +32,11 @@ class Setting:
     origin: str
     since: str = "default"
 
+    @property
+    def said(self) -> str:
+        """The value with its unit; a word has none."""
+        return f"{self.value or 'not set'}{'' if self.unit == 'text' or not self.value else f' {self.unit}'}"
+
 
 @dataclass(frozen=True, slots=True)
 class Policy:

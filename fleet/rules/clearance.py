@@ -40,7 +40,6 @@ from fleet.facts.standing import (
 from fleet.rules.boots import reasons_against_boot
 from fleet.rules.fitting import FitAnswer, boot_fits
 from fleet.rules.gates import Gates, Stop, long_rental
-from fleet.rules.moves import place_words
 from fleet.rules.next_step import next_step
 from fleet.tables.snapshot import read_bindings, read_boots, read_fits, read_patterns, read_policy
 
@@ -79,7 +78,7 @@ def reasons_against(
     if standing.place not in (Place.READY, Place.BACK):
         why = standing.hold_why if standing.place is Place.HOLD else ""
         why = standing.quarantine_why if standing.place is Place.QUARANTINE else why
-        reasons.append(f"it is {place_words(standing.place)}{f': {why}' if why else ''}")
+        reasons.append(f"it is {standing.place.words}{f': {why}' if why else ''}")
     if standing.hold_entry and standing.place is not Place.HOLD:
         reasons.append(f"it is to be held: {standing.hold_why}")
     reasons += _pass_reasons(standing, at=at, zone=zone)
@@ -389,6 +388,10 @@ class Door:
         step = next_step(case.standing, open_order=case.open_order)
         if not reasons and gates.stops:
             step = gates.stops[0].step
+        if not step and any(
+            recall.reaches(b) is not Reach.NOT for recall in self._recalls for b in case.bindings.values()
+        ):
+            step = "what the recall asks for: mountbook recall list"
         reasons += tuple(stop.reason for stop in gates.stops)
         pieces = tuple(piece.name.value for piece in case.pattern.pieces) if case.pattern else ()
         answer = Answer(reasons=reasons, fit=None, step=step, asked=gates.asked, pieces=pieces)

@@ -201,7 +201,7 @@ def keep_longer(desk: Desk, tag: str, *, until: date) -> Done:
     """Enter another due day: the renter keeps the pair longer."""
     standing = read_standing(desk.connection, tag)
     if standing.place is not Place.OUT:
-        raise Refused(f"{tag} is {standing.place.value}, not out", cure="check the tag")
+        raise Refused(f"{tag} is {standing.place.words}, not out", cure="check the tag")
     if until < desk.day:
         raise BadInput(f"{until.isoformat()} has passed already", cure="give the day it is due now")
     out = shop_day(standing.out.at, desk.zone)
@@ -230,7 +230,7 @@ def undo(desk: Desk, tag: str) -> Done:
     set_entry = scan.body.get("set_entry")
     entry = desk.enter(ScanUndone(tag=tag, entry=scan.seq, what=scan.what, of=scan.by, set_entry=set_entry))
     after = read_standing(desk.connection, tag)
-    words = f"undone: {scan.what}; it is {after.place.value}"
+    words = f"undone: {scan.what}; it is {after.place.words}"
     if set_entry:
         words += "; what its binding stands at is not known now"
     return Done(tag=tag, place=after.place, entry=entry, words=words)

@@ -101,7 +101,7 @@ def ski_fault(desk: Desk, tag: str, side: Side, fault: SkiFault, *, why: str = "
     """Enter a fault of one ski. Anybody may; the pair is in no plan until a head technician ends it."""
     standing = read_standing(desk.connection, tag)
     if standing.place in (Place.RETIRED, Place.SOLD):
-        raise Refused(f"{tag} is {standing.place.value}", cure="check the tag")
+        raise Refused(f"{tag} is {standing.place.words}", cure="check the tag")
     entry = desk.enter(SkiFaultFound(tag=tag, side=side, fault=fault), note=why.strip())
     return _after(desk, tag, entry, f"STOPPED: ski {side}: {fault}; only a head technician ends it")
 
@@ -119,7 +119,7 @@ def clear_hold(desk: Desk, tag: str, *, why: str = "") -> Done:
     else:
         entry = desk.enter(HoldCleared(tag=tag, hold=standing.hold_entry), note=why)
     after = read_standing(desk.connection, tag)
-    words = "cleared and ready" if after.place is Place.READY else f"cleared; it is {after.place.value}"
+    words = "cleared and ready" if after.place is Place.READY else f"cleared; it is {after.place.words}"
     if after.place in (Place.BACK, Place.SECOND_CHECK):
         words += " and needs a look at both skis"
     return Done(tag=tag, place=after.place, entry=entry, words=words)

@@ -163,17 +163,6 @@ def check_move(move: Move, tag: str, place: Place, *, detail: str = "") -> None:
     line = _BY_MOVE[move]
     if not starts_from(move, place):
         raise Refused(
-            f"{tag} is {place_words(place)}{f' ({detail})' if detail else ''}: it cannot {move.value}",
-            cure=f"the rule: {line.why}",
+            f"{tag} is {place.words}{f' ({detail})' if detail else ''}: it cannot {move.value}",
+            cure=f"only from: {', '.join(place.words for place in line.frm)}; the rule: {line.why}",
         )
-
-
-def place_words(place: Place) -> str:
-    """Return the place as a sentence says it."""
-    return {
-        P.HOLD: "on hold",
-        P.SECOND_CHECK: "waiting for its second check",
-        P.QUARANTINE: "in quarantine",
-        P.FLAT: "flat (no binding on)",
-        P.BACK: "back and not passed",
-    }.get(place, place.value)

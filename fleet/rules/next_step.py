@@ -30,7 +30,8 @@ def next_step(standing: Standing, *, open_order: str | None) -> str:
         return f'its work comes first: mountbook order done "{open_order}" --by NAME'
     if standing.place is Place.FLAT:
         return "it needs a work order: mountbook plan, then mountbook order issue"
-    if standing.place is not Place.SECOND_CHECK and standing.waits_for_a_look:
+    lapsed = passed.entry and not standing.passes
+    if standing.place is not Place.SECOND_CHECK and (standing.waits_for_a_look or lapsed):
         return f"somebody looks at it, then: mountbook recheck record {tag} --all not-moved --by NAME"
     if standing.place is Place.SECOND_CHECK or not passed.entry:
         return f"a second person looks at it, then: mountbook prep sign {tag} --all not-moved --by NAME"

@@ -150,6 +150,7 @@ class Counter:
         if word == "undo":
             with self._desk(now) as desk:
                 done = undo(desk, self._tag(words[1]) if len(words) > 1 else self._newest(desk))
+            self._last = None
             return self._done(done)
         if word == "hold" and len(words) > 1:
             with self._desk(now) as desk:

@@ -111,7 +111,8 @@ def _first_bytes(path: Path) -> bytes:
             ) from None
         raise LedgerFault(
             f"there is no ledger at {path}",
-            cure="name one with --ledger, or begin one with `mountbook import FILE --apply`",
+            cure="name one with --ledger, or put its newest copy there with `mountbook restore COPY`,"
+            " or begin one with `mountbook import FILE --apply`",
         ) from None
     except IsADirectoryError:
         raise LedgerFault(

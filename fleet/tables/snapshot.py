@@ -84,11 +84,11 @@ class Fleet:
         object.__setattr__(self, "patterns", left)
 
     def where(self, tag: str) -> str:
-        """The pair's place in a word, with what was stopped at the bench: ``hold: WO-… was stopped: …``; and
-        what a note on it proposes.
+        """The pair's place in words, with what was stopped at the bench: ``on hold: WO-… was stopped: …``;
+        and what a note on it proposes.
         """
         pair = self.pairs[tag]
-        place = pair.place.value
+        place = pair.place.words
         asked = f", and a note on it asks: {pair.asks}? (mountbook note {tag})" if pair.asks else ""
         return (f"{place}: {self.stopped[tag]}" if tag in self.stopped else place) + asked
 

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from planner.cli import session
+from planner.cli import session, terminal
 from planner.cli.session import Json
+from planner.cli.terminal import TerminalColumn
 
 if TYPE_CHECKING:
     from fleet.rules.find import FoundPair
@@ -81,8 +82,20 @@ def find(
         if not some:
             continue
         session.say(f"{title} ({len(some)})")
-        for pair in some:
-            session.say_folded(f"  {_pair_line(pair)}")
+        terminal.table(
+            (
+                TerminalColumn("pair"),
+                TerminalColumn("cm", right=True),
+                TerminalColumn("kind"),
+                TerminalColumn("rack", words=True),
+                TerminalColumn("model", words=True),
+                TerminalColumn("why not" if now is Now.NOT_NOW else "stands at", words=True),
+            ),
+            [
+                (p.tag, f"{p.length_mm / 10:g}", p.kind, p.rack, p.model, "; ".join(p.reasons) or p.stands)
+                for p in some
+            ],
+        )
         if now is not Now.NOT_NOW:
             with_boot = f" --boot {shod}" if shod else ""
             more = " --set --by NAME" if now is Now.SET_FIRST else ""
@@ -90,11 +103,6 @@ def find(
     if not pairs:
         about = f" within {near / 10:g} cm of {wanted / 10:g} cm" if wanted is not None else ""
         session.say(f"no pair{about} goes out now" if ready else f"no pair{about} is in the ledger")
-
-
-def _pair_line(pair: FoundPair) -> str:
-    facts = f"{pair.tag}  {pair.length_mm / 10:g} cm  {pair.kind}  {pair.rack or 'no rack'}  {pair.model}"
-    return f"{facts}: {'; '.join(pair.reasons)}" if pair.reasons else f"{facts}, stands at {pair.stands}"
 
 
 def _pair_json(pair: FoundPair) -> dict[str, object]:

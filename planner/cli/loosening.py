@@ -7,8 +7,10 @@ from typing import Annotated
 
 import typer
 
-from planner.cli import session
+from planner.cli import session, terminal
 from planner.cli.session import Json
+from planner.cli.terminal import TerminalColumn
+from planner.paper import cautions
 
 
 def loosens(
@@ -71,14 +73,30 @@ def loosens(
             }
         )
         return
-    width = max((len(r.group) for r in rates), default=0)
-    for r in rates:
-        session.say(
-            f"{r.group:<{width}}  {r.moved:>4} of {r.looks:<5}  {r.shrunk * 100:5.2f} %"
-            f"  ({r.low * 100:.2f} to {r.high * 100:.2f})  {r.verdict.value}"
-        )
+    terminal.table(
+        (
+            TerminalColumn(by_group, words=True),
+            TerminalColumn("moved", right=True),
+            TerminalColumn("looks", right=True),
+            TerminalColumn("rate %", right=True),
+            TerminalColumn("from %", right=True),
+            TerminalColumn("to %", right=True),
+            TerminalColumn("beside the others", words=True),
+        ),
+        [
+            (
+                r.group,
+                r.moved,
+                r.looks,
+                *(f"{x * 100:.2f}" for x in (r.shrunk, r.low, r.high)),
+                r.verdict.value,
+            )
+            for r in rates
+        ],
+    )
     if not rates:
         session.say("no look is on record yet")
     session.say()
     for line in as_text(steps, last_day=last, ascii_only=not session.speaks_unicode()).splitlines():
         session.say(line)
+    session.note(cautions.COUNTS)

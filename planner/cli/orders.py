@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -94,8 +94,7 @@ def _say_issued(issued: Any, written: list[str]) -> None:
     stand = {order.name for order in issued.stand}
     opened = counted(len(issued.orders) - len(stand), "work order")
     session.say(f"{opened} issued, {counted(issued.as_they_are, 'set')} to hand out without work")
-    for order in issued.orders:
-        session.say(f"  {_order_line(order)}{'  stands' if order.name in stand else ''}")
+    _order_table(issued.orders, stand)
     if issued.collect:
         session.say_folded(
             f"COLLECT these sheets, they are void: {', '.join(o.name for o in issued.collect)}"
@@ -126,11 +125,7 @@ def order_list(
             }
         )
         return
-    if orders and terminal.attached():
-        _order_table(orders)
-    else:
-        for order in orders:
-            session.say(_order_line(order))
+    _order_table(orders)
     if not orders:
         session.say("no open work orders")
     if stops:
@@ -513,7 +508,7 @@ def _order_json(order: Any) -> dict[str, Any]:
     }
 
 
-def _order_table(orders: Any) -> None:
+def _order_table(orders: Any, stand: Collection[str] = ()) -> None:
     terminal.table(
         (
             TerminalColumn("order"),
@@ -524,13 +519,11 @@ def _order_table(orders: Any) -> None:
             TerminalColumn("min", right=True),
             TerminalColumn("binding from", spare=True),
         ),
-        [(o.name, o.state, o.tag, o.boot, o.way, o.minutes, o.giver or "") for o in orders],
+        [
+            (o.name, "stands" if o.name in stand else o.state, o.tag, o.boot, o.way, o.minutes, o.giver or "")
+            for o in orders
+        ],
     )
-
-
-def _order_line(order: Any) -> str:
-    giver = f"  binding from {order.giver}" if order.giver else ""
-    return f"{order.name}  {order.state}  {order.tag}  {order.boot}  {order.way}  {order.minutes} min{giver}"
 
 
 def _closed_json(closed: Closed) -> dict[str, Any]:

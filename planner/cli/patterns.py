@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleet.base.units import counted
-from planner.cli import session
+from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk, parse_day
 from planner.cli.session import By, Json, Yes
 from planner.cli.shown_first import ShownChange
+from planner.cli.terminal import TerminalColumn
 
 if TYPE_CHECKING:
     from planner.geometry.pattern_care.checks import PatternRemark
@@ -107,9 +108,17 @@ def pattern_list(json: Json = False) -> None:
             {"patterns": [{"pattern": p.name, "binding_model": p.binding_model} for p in patterns.values()]}
         )
         return
-    for p in patterns.values():
-        pieces = ", ".join(f"{piece.name} {len(piece.holes)}" for piece in p.pieces)
-        session.say(f"{p.name:<20} {p.binding_model:<20} {pieces}")
+    terminal.table(
+        (
+            TerminalColumn("pattern", words=True),
+            TerminalColumn("binding model", words=True),
+            TerminalColumn("screws of each piece", words=True),
+        ),
+        [
+            (p.name, p.binding_model, ", ".join(f"{piece.name} {len(piece.holes)}" for piece in p.pieces))
+            for p in patterns.values()
+        ],
+    )
     if not patterns:
         session.say("no patterns are recorded yet")
 

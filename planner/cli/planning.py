@@ -208,7 +208,9 @@ def _say_to_measure(sets: Sequence[str]) -> None:
 def _ask_kinds(commands: Sequence[str]) -> None:
     """Ask once a model what it is for; until then the fits table decides."""
     if commands:
-        session.note(f"{len(commands)} models have no kind stated: the fits table decided. To state one:")
+        session.note(
+            f"models without a stated kind, for which the fits table decided: {len(commands)}. To state it:"
+        )
         for command in commands[:_ASKED_AT_ONCE]:
             session.note(f"  {command}")
         if len(commands) > _ASKED_AT_ONCE:

@@ -33,21 +33,19 @@ def policy_list(json: Json = False) -> None:
             }
         )
         return
-    if terminal.attached():
-        terminal.table(
-            (
-                TerminalColumn("policy"),
-                TerminalColumn("value", words=True, right=True),
-                TerminalColumn("unit"),
-                TerminalColumn("since", spare=True),
-                TerminalColumn("origin", words=True),
-            ),
-            [(s.name, s.value or "not set", s.unit, s.since, s.origin) for s in settings],
-        )
-        return
-    width = max(len(s.name) for s in settings)
-    for s in settings:
-        session.say(f"{s.name:<{width}}  {s.value or 'not set':>9} {s.unit:<9} {s.since:<10}  {s.origin}")
+    terminal.table(
+        (
+            TerminalColumn("policy"),
+            TerminalColumn("value", words=True, right=True),
+            TerminalColumn("unit"),
+            TerminalColumn("since", spare=True),
+            TerminalColumn("origin", words=True),
+        ),
+        [
+            (s.name, s.value or "not set", "" if s.unit == "text" else s.unit, s.since, s.origin)
+            for s in settings
+        ],
+    )
 
 
 def policy_set(
@@ -70,7 +68,7 @@ def policy_set(
     with at_desk(by, None) as desk:
         old, new = policy_change(desk, name, value, origin=origin)
     shown = ShownChange(
-        f"{name} {old.value or 'not set'} -> {new.value or 'not set'} {new.unit}",
+        f"{name} {old.said} -> {new.said}",
         by=by,
         yes=yes,
         json=json,
@@ -79,7 +77,7 @@ def policy_set(
     _, effect = shown.take(lambda desk: set_policy(desk, name, value, origin=origin))
     session.answer(
         {"name": name, "old": old.value, "new": new.value, "unit": new.unit, **effect},
-        f"{name}: {old.value or 'not set'} -> {new.value or 'not set'} {new.unit} ({new.origin})",
+        f"{name}: {old.said} -> {new.said} ({new.origin})",
         json=json,
     )
 

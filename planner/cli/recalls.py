@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated, Any
 
 import typer
 
-from planner.cli import session
+from fleet.base.days import day_text
+from fleet.facts.recalls import Reach
+from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk
 from planner.cli.session import By, Json
+from planner.cli.terminal import TerminalColumn
 
 Name = Annotated[str, typer.Argument(metavar="NAME", help="The shop's name for the recall.")]
 
@@ -97,10 +101,27 @@ def _show(rows: list[Any], *, json: bool) -> None:
             }
         )
         return
-    for r in rows:
-        where = f"{r.pair} {r.ski.value}" if r.pair and r.ski else "in stock"
-        due = f", due {r.due}" if r.due else ", due day unknown" if r.place == "out" else ""
-        do = "take off and read" if r.reach.value == "serial unknown" else "in range"
-        session.say(f"{r.recall}  {where:<12} {r.binding_id:<14} {r.place}{due}  {do}")
+    titles = ("recall", "where", "binding", "place", "its serial number")
+    terminal.table([TerminalColumn(title, words=True) for title in titles], [_cells(r) for r in rows])
     if not rows:
         session.say("no open recall reaches anything here")
+        return
+    if any(r.place == "out" for r in rows):
+        session.say("out: ring who has it; the pair is not skied any more, and comes back")
+    if any(r.reach is Reach.UNKNOWN for r in rows):
+        session.say("read: where it is not in range, enter the serial, and the recall lets it go:")
+        session.say(f'  mountbook correct "{rows[0].binding_id}" serial_heel=... --why "read" --by NAME')
+    session.say("in range: off the ski, as the maker's notice says; nothing it reaches goes out meanwhile")
+
+
+def _cells(r: Any) -> tuple[str, ...]:
+    where = f"{r.pair} {r.ski.value}" if r.pair and r.ski else "in stock"
+    due = (
+        f", due {day_text(date.fromisoformat(r.due))}"
+        if r.due
+        else ", due day unknown"
+        if r.place == "out"
+        else ""
+    )
+    number = "not known: take off and read" if r.reach is Reach.UNKNOWN else "in range"
+    return r.recall, where, r.binding_id, f"{r.place}{due}", number

@@ -16,6 +16,7 @@ from planner.cli.at_desk import all_named, at_desk, each_at_desk, parse_day, sho
 from planner.cli.counter import TagFile, TagsOrFile
 from planner.cli.session import At, By, Json
 from planner.cli.terminal import TerminalColumn
+from planner.paper import cautions
 
 if TYPE_CHECKING:
     from fleet.ledger.desk import Desk
@@ -283,7 +284,6 @@ def _say_list(listed: Any) -> None:
         f" · {counted(len(listed.rows), 'pair')}"
         f" · {listed.minutes} min (at least {listed.minutes_short} min tonight)"
     )
-    width = max((len(row.tag) for row in listed.rows), default=0)
     for group in Group:
         rows = [row for row in listed.rows if row.group is group]
         if not rows:
@@ -296,27 +296,24 @@ def _say_list(listed: Any) -> None:
             today = row.returned_at and shop_day(row.returned_at, listed.zone) == listed.day
             back = time_text(row.returned_at, listed.zone)[-5 if today else 0 :] if row.returned_at else ""
             cells.append((row.tag, row.rack, "; ".join((*row.reasons, row.stands)), back))
-        if terminal.attached():
-            terminal.table(
-                (
-                    TerminalColumn("pair"),
-                    TerminalColumn("rack"),
-                    TerminalColumn("why", words=True),
-                    TerminalColumn("back", spare=True),
-                ),
-                cells,
-            )
-            continue
-        for tag, rack, why, back in cells:
-            session.say_folded(f"  {tag:<{width}}  {rack:<8}  {why}{f'  (back {back})' if back else ''}")
+        terminal.table(
+            (
+                TerminalColumn("pair"),
+                TerminalColumn("rack"),
+                TerminalColumn("why", words=True),
+                TerminalColumn("back", spare=True),
+            ),
+            cells,
+        )
     if listed.rows:
         session.say()
         session.say_folded(f"each pair: {'; '.join(LOOK)}")
+        session.say("each pair as it is looked at, or all of the list but some:")
+        session.say(f'  mountbook recheck record TAG --all not-moved --list "{listed.list_id}" --by NAME')
+        session.say(f'  mountbook recheck enter "{listed.list_id}" --but TAG --by NAME')
     session.say()
+    session.note(cautions.LOOKS)
     if listed.rack:
-        session.say_folded(
-            f'all looked at, nothing moved: mountbook recheck enter "{listed.list_id}" --but TAG --by NAME'
-        )
         return
     session.say(f"still out: {listed.still_out}")
     for pair in listed.out:

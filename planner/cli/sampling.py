@@ -10,6 +10,7 @@ from fleet.base.errors import BadInput
 from planner.cli import session
 from planner.cli.at_desk import at_desk, parse_day
 from planner.cli.session import By, Json
+from planner.paper import cautions
 
 
 def sample_status(json: Json = False) -> None:
@@ -34,6 +35,8 @@ def sample_status(json: Json = False) -> None:
     session.say(f"next sample: {due.words}")
     if newest:
         _say(newest)
+    else:
+        session.note(cautions.SAMPLE)
 
 
 def sample_draw(
@@ -193,3 +196,4 @@ def _json(sample: Any) -> dict[str, Any]:
 def _say(sample: Any) -> None:
     for line in sample.said():
         session.say(line)
+    session.note(cautions.SAMPLE)

@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fleet.base.units import counted, length_text, um_to_mm
-from planner.cli import faults, session
+from fleet.base.units import length_text, um_to_mm
+from fleet.facts.pairs import EARLIER_UNKNOWN
+from planner.cli import faults, session, terminal
 from planner.cli.at_desk import at_desk
 from planner.cli.counter import Tag
 from planner.cli.session import By, Json
+from planner.cli.terminal import TerminalColumn
+from planner.paper import cautions
+
+if TYPE_CHECKING:
+    from planner.bench.season.season_end import PairSeason
 
 
 def stocktake(
@@ -117,7 +123,6 @@ def singles_match(json: Json = False) -> None:
     from fleet.facts.carried import BENCH, stops_of
     from fleet.facts.places import Place
     from fleet.facts.standing import read_standing
-    from fleet.rules.moves import place_words
     from fleet.tables.snapshot import read_policy
     from planner.bench.season.singles import match_singles, names
     from planner.bench.season.singles_desk import read_singles
@@ -141,7 +146,7 @@ def singles_match(json: Json = False) -> None:
     session.say(f"alone: {', '.join(alone) or 'none'}")
     for name, words in stops.items():
         if words:
-            said = " and ".join(word if word == BENCH else place_words(Place(word)) for word in words)
+            said = " and ".join(word if word == BENCH else Place(word).words for word in words)
             session.say(f"{name} is {said}: {causes[name]}; this goes along into a new pair")
 
 
@@ -157,14 +162,13 @@ def singles_join(
     Example: mountbook singles join K-900 --a K-031/A --b K-044/B --by "Vera Lind"
     """
     from fleet.facts.places import Place
-    from fleet.rules.moves import place_words
     from planner.bench.season.singles_desk import join as make_pair
 
     with at_desk(by, None) as desk:
         pair = make_pair(desk, tag, first, second)
-    told = f"{pair.tag} is {place_words(pair.place)}: mount it, then the season prep sign-off"
+    told = f"{pair.tag} is {pair.place.words}: mount it, then the season prep sign-off"
     if pair.place is not Place.FLAT:
-        told = f"{pair.tag} is {place_words(pair.place)}, as its skis were; lift that first (mountbook clear)"
+        told = f"{pair.tag} is {pair.place.words}, as its skis were; lift that first (mountbook clear)"
     session.answer({"tag": pair.tag, "place": pair.place.value}, told, json=json)
 
 
@@ -175,30 +179,36 @@ def season_end(json: Json = False) -> None:
     """
     from dataclasses import asdict
 
-    from fleet.facts.pairs import EARLIER_UNKNOWN
     from fleet.tables.snapshot import read_fleet
     from planner.bench.season.season_end import pair_seasons, to_buy
 
     with session.open_ledger() as ledger:
         fleet = read_fleet(ledger.connection)
-        rows = pair_seasons(ledger.connection, fleet, today=session.now().date())
+        rows = pair_seasons(ledger.connection, fleet, today=session.today(ledger.zone))
     buy = to_buy(fleet)
     if json:
         session.emit_json({"pairs": [asdict(row) for row in rows], "buy": [asdict(row) for row in buy]})
         return
-    for row in rows:
-        heel = "heel age unknown" if row.heel_seasons is None else f"heels {row.heel_seasons}"
-        left = f"{counted(row.mounts_left, 'mount')} left"
-        left = left if row.earlier_mounts_known else f"at most {left}, {EARLIER_UNKNOWN}"
-        session.say(
-            f"{row.tag}  {row.suggest}  {counted(row.days_out, 'day')} out,"
-            f" a screw moved in {row.moved} of {counted(row.looks, 'look')},"
-            f" {counted(row.repairs, 'repair')}, {left}, {heel}"
-        )
-        for reason in row.reasons:
-            session.say(f"    {reason}")
+    numbers = ("days out", "looks", "moved", "repairs", "mounts left", "heels: seasons old")
+    terminal.table(
+        (
+            TerminalColumn("pair"),
+            TerminalColumn("suggestion", words=True),
+            *(TerminalColumn(title, right=True) for title in numbers),
+            TerminalColumn("why", words=True),
+        ),
+        [_season_cells(row) for row in rows],
+    )
     for want in buy:
         session.say(
             f"buy for {want.wish}: {want.quantity - want.standing} {want.kind}"
             f" {want.length_min_mm // 10} to {want.length_max_mm // 10} cm"
         )
+    session.note(f"{cautions.COUNTS} The manager decides what is sold.")
+
+
+def _season_cells(row: PairSeason) -> tuple[object, ...]:
+    left = str(row.mounts_left) if row.earlier_mounts_known else f"at most {row.mounts_left}"
+    heel = "not known" if row.heel_seasons is None else row.heel_seasons
+    why = [*row.reasons, *[EARLIER_UNKNOWN] * (not row.earlier_mounts_known)]
+    return row.tag, row.suggest, row.days_out, row.looks, row.moved, row.repairs, left, heel, "; ".join(why)

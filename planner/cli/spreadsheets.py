@@ -213,17 +213,13 @@ def _first_copy() -> Path:
 
 def _say_page(proposal: Proposal, **told: Any) -> None:
     """Print line by line, so that a line break inside the data breaks no line."""
-    from imports.page import COUNTED, count_lines, count_rows, doubt_lines, ending_lines, head_lines
+    from imports.page import COUNTED, count_rows, doubt_lines, ending_lines, head_lines
 
     for line in (*head_lines(proposal), ""):
         session.say_folded(line)
-    if terminal.attached():
-        terminal.table(
-            (TerminalColumn("sheet"), *(TerminalColumn(n, right=True) for n in COUNTED)), count_rows(proposal)
-        )
-    else:
-        for line in count_lines(proposal):
-            session.say(line)
+    terminal.table(
+        (TerminalColumn("sheet"), *(TerminalColumn(n, right=True) for n in COUNTED)), count_rows(proposal)
+    )
     for line in (
         *doubt_lines(proposal),
         "",

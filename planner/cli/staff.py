@@ -38,15 +38,10 @@ def staff_list(json: Json = False) -> None:
         return
     for each in ending:
         session.note(f"{each.name}: qualified for {each.what} until {each.until.isoformat()}")
-    if people and terminal.attached():
-        terminal.table(
-            (TerminalColumn("name", words=True), TerminalColumn("role"), TerminalColumn("signs until")),
-            [(p.name, p.role.value, p.valid_until.isoformat()) for p in people.values()],
-        )
-        return
-    width = max((len(name) for name in people), default=0)
-    for p in people.values():
-        session.say(f"{p.name:<{width}}  {p.role.value:<15}  until {p.valid_until.isoformat()}")
+    terminal.table(
+        (TerminalColumn("name", words=True), TerminalColumn("role"), TerminalColumn("signs until")),
+        [(p.name, p.role.value, p.valid_until.isoformat()) for p in people.values()],
+    )
     if not people:
         session.say("nobody is listed yet")
 

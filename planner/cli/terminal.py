@@ -1,6 +1,6 @@
-"""Output for somebody at a terminal: tables as wide as it is, and a bar while something takes long.
+"""Tables, at a terminal as wide as it is, and a bar while something takes long.
 
-A pipe or a file never comes here, so what programs read stays as it is. rich is imported inside the
+Programs read JSON; a pipe or a file gets the same table, whole and plain. rich is imported inside the
 functions: the door, a help page and a pipe open without it.
 """
 
@@ -38,7 +38,16 @@ def attached() -> bool:
 
 
 def table(columns: Sequence[TerminalColumn], rows: Sequence[Sequence[object]]) -> None:
-    """Print the rows on stdout; as lines of text where even the columns that must stay are too wide."""
+    """Print the rows under their titles on stdout; nothing where there are none.
+
+    At a terminal they come as lines of text where even the columns that must stay are too wide.
+    """
+    if not rows:
+        return
+    cells = [[one_line(str(cell)) for cell in row] for row in rows]
+    if not attached():
+        _plain(columns, cells)
+        return
     from rich import box
     from rich.cells import cell_len
     from rich.console import Console
@@ -46,7 +55,6 @@ def table(columns: Sequence[TerminalColumn], rows: Sequence[Sequence[object]]) -
     from rich.text import Text
 
     console = Console(file=sys.stdout, highlight=False, markup=False, emoji=False)
-    cells = [[one_line(str(cell)) for cell in row] for row in rows]
     widths = [
         max([cell_len(column.title), *(cell_len(row[at]) for row in cells)])
         for at, column in enumerate(columns)
@@ -74,6 +82,17 @@ def table(columns: Sequence[TerminalColumn], rows: Sequence[Sequence[object]]) -
     console.print(drawn)
     if missing := [column.title for at, column in enumerate(columns) if at not in kept]:
         session.say_folded(f"too narrow for: {', '.join(missing)}")
+
+
+def _plain(columns: Sequence[TerminalColumn], cells: Sequence[Sequence[str]]) -> None:
+    every = [[column.title for column in columns], *cells]
+    widths = [max(map(len, column)) for column in zip(*every, strict=True)]
+    for row in every:
+        padded = [
+            cell.rjust(width) if column.right else cell.ljust(width)
+            for cell, width, column in zip(row, widths, columns, strict=True)
+        ]
+        session.say((" " * _GAP).join(padded).rstrip())
 
 
 @contextmanager

@@ -10,10 +10,11 @@ import typer
 from fleet.base.errors import BadInput
 from fleet.base.units import counted, mm_to_um
 from fleet.facts.brakes import Brake
-from planner.cli import session
+from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk, parse_day
 from planner.cli.session import At, By, Json, Yes
 from planner.cli.shown_first import ShownChange
+from planner.cli.terminal import TerminalColumn
 
 if TYPE_CHECKING:
     from fleet.rules.notes import Noted
@@ -135,8 +136,16 @@ def fit_list(json: Json = False) -> None:
         {"sole_type": f.sole_type, "pattern": f.pattern, "sheets": [f.binding_sheet, f.boot_sheet]}
         for f in fits
     ]
-    lines = [f"{f.sole_type} in {f.pattern}: {f.binding_sheet}; {f.boot_sheet}" for f in fits]
-    session.answer({"fits": rows}, lines or ["no fit is declared"], json=json)
+    if json:
+        session.emit_json({"fits": rows})
+        return
+    titles = ("sole type", "pattern", "binding maker's sheet", "boot maker's sheet")
+    terminal.table(
+        [TerminalColumn(title, words=True) for title in titles],
+        [(f.sole_type, f.pattern, f.binding_sheet, f.boot_sheet) for f in fits],
+    )
+    if not fits:
+        session.say("no fit is declared")
 
 
 def fit_take_back(
@@ -174,10 +183,17 @@ def stock_list(json: Json = False) -> None:
         ids = {binding.binding_id for each in by_sort.values() for binding in each}
         asked = [each for each in open_questions(ledger.connection) if each.note.binding_id in ids]
     stock = pairs_in(by_sort)
-    lines = [f"{number:>4} x {sort}" for sort, number in stock.items()]
-    lines += [f"  in no plan: {each.words}" for each in asked]
-    names = [each.note.name for each in asked]
-    session.answer({"stock": stock, "in_no_plan": names}, lines or ["no binding is in stock"], json=json)
+    if json:
+        session.emit_json({"stock": stock, "in_no_plan": [each.note.name for each in asked]})
+        return
+    terminal.table(
+        [TerminalColumn("pairs x pattern, brake, season, serial", words=True)],
+        [(f"{number:>4} x {sort}",) for sort, number in stock.items()],
+    )
+    for each in asked:
+        session.say_folded(f"in no plan: {each.words}")
+    if not stock:
+        session.say("no binding is in stock")
 
 
 _Quantity = Annotated[int, typer.Option("--quantity", metavar="N", help="Pairs of bindings.")]

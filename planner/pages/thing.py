@@ -39,7 +39,7 @@ from fleet.rules.holds import (
     ski_fault,
 )
 from fleet.rules.looks import pieces_of
-from fleet.rules.moves import Move, place_words, starts_from
+from fleet.rules.moves import Move, starts_from
 from fleet.rules.notes import answer, end_notes, make_note, question_of
 from fleet.rules.release_tests import record_release_test
 from fleet.rules.soles import measure_again, sole_typed
@@ -221,7 +221,7 @@ async def _shown(
         blocks=_blocks(thing.lines[1:]),
         may={each.name: starts_from(each, thing.place) for each in Move},
         moves=moves,
-        place=place_words(thing.place),
+        place=thing.place.words,
         notes=[(note, question_of(note).asks if note.is_question else "") for note in thing.notes],
         causes=tuple(fault_causes()),
         faults=tuple(SkiFault),

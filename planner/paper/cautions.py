@@ -17,3 +17,7 @@ NO_SETTING: Final = (
 PROPOSAL: Final = "PROPOSAL"
 PROPOSAL_WHY: Final = "not issued: nothing may be drilled from this sheet"
 SPACING: Final = "No published figure exists for new hole to old hole: the shop's own rule is used."
+FIRST: Final = "Makers' instructions, local rules and a qualified technician come first."
+LOOKS: Final = f"A look says what was seen, nothing about strength or release. {FIRST}"
+COUNTS: Final = f"Counts of what was seen and entered here, no statement about strength. {FIRST}"
+SAMPLE: Final = f"A sample does not find rare loose screws: it replaces no look and no test. {FIRST}"

@@ -183,7 +183,7 @@ def test_a_fit_is_taken_back(command: Command) -> None:
     back = ("fit", "take-back", "alpine A", "Lark 4", "--yes")
     assert command(*back, "--why", "withdrawn by the maker", "--by", SANNE).returncode == 1
     assert command(*back, "--by", IDA).returncode == 1
-    assert "alpine A in Lark 4: L-1; S-1" in command("fit", "list").stdout
+    assert "alpine A   Lark 4   L-1                    S-1\n" in command("fit", "list").stdout
     assert command(*back, "--why", "withdrawn by the maker", "--by", IDA).returncode == 0
     assert command(*back, "--why", "withdrawn by the maker", "--by", IDA).returncode == 1
     assert command("fit", "list").stdout == "no fit is declared\n"

@@ -328,9 +328,10 @@ def in_repair(shop: Shop) -> None:
         begin_repair(desk, "P-1")
 
 
-PASS_RULE = "the rule: a listed person saw every piece of both skis; not the one who did the work"
+IN_SHOP = "only from: back and not passed, waiting for its second check, ready"
+PASS_RULE = f"{IN_SHOP}; the rule: a listed person saw every piece of both skis; not the one who did the work"
 SECOND = "a second person of the staff list looks at it"
-FAULT_RULE = "the rule: any movement of a screw is a hold, even when it holds afterwards"
+FAULT_RULE = f"{IN_SHOP}, on hold; the rule: any movement of a screw is a hold, even when it holds afterwards"
 # what happened, the findings, by whom; the sentence and the cure
 REFUSED: dict[str, tuple[Callable[[Shop], object], dict[Side, dict[str, Found]], str, tuple[str, str]]] = {
     "counter staff": (
@@ -417,8 +418,8 @@ REFUSED: dict[str, tuple[Callable[[Shop], object], dict[Side, dict[str, Found]],
         IDA,
         (
             "P-1 is out: it cannot be left unfinished",
-            "the rule: a screw that could not be reached is no fault, but no earlier pass counts: the pair"
-            " waits",
+            f"{IN_SHOP}; the rule: a screw that could not be reached is no fault, but no earlier pass counts:"
+            " the pair waits",
         ),
     ),
 }

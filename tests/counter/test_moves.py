@@ -11,7 +11,7 @@ from fleet.base.errors import Refused
 from fleet.events.facts import place_of
 from fleet.events.movement import MOVED_TO
 from fleet.facts.places import Place
-from fleet.rules.moves import MOVES, Move, check_move, place_words
+from fleet.rules.moves import MOVES, Move, check_move
 
 
 def test_every_move_stands_in_the_table_once() -> None:
@@ -59,20 +59,21 @@ def test_each_move_is_allowed_from_the_places_of_its_line_and_from_no_other() ->
             for detail, said in (("", ""), ("heel turned", " (heel turned)")):
                 with pytest.raises(Refused) as refused:
                     check_move(line.move, "K-1", place, detail=detail)
-                is_there = f"K-1 is {place_words(place)}{said}"
+                is_there = f"K-1 is {place.words}{said}"
                 assert refused.value.sentence == f"{is_there}: it cannot {line.move.value}"
-                assert refused.value.cure == f"the rule: {line.why}"
+                froms = ", ".join(each.words for each in line.frm)
+                assert refused.value.cure == f"only from: {froms}; the rule: {line.why}"
 
 
 def test_a_place_is_said_in_the_words_of_the_trade() -> None:
-    assert {place.value: place_words(place) for place in Place if place_words(place) != place.value} == {
+    assert {place.value: place.words for place in Place if place.words != place.value} == {
         "hold": "on hold",
         "second check": "waiting for its second check",
         "quarantine": "in quarantine",
         "flat": "flat (no binding on)",
         "back": "back and not passed",
     }
-    assert (place_words(Place.OUT), place_words(Place.IN_REPAIR)) == ("out", "in repair")
+    assert (Place.OUT.words, Place.IN_REPAIR.words) == ("out", "in repair")
 
 
 def test_a_stop_always_outranks_a_pass() -> None:

@@ -161,6 +161,17 @@ def test_a_refused_boot_does_not_wait_for_the_next_pair(shop: Shop, counter: Cou
     assert counter.handle("P-2", now=shop.tick()).text == "P-2  OUT  fit not checked"
 
 
+def test_a_scan_after_its_undo_is_a_new_scan_however_quick(shop: Shop, counter: Counter) -> None:
+    moment = shop.tick()
+    said = [counter.handle(line, now=moment).text for line in ("P-1", "undo", "P-1")]
+    assert said == [
+        "P-1  OUT  fit not checked",
+        "P-1  READY  undone: pair out; it is ready",
+        "P-1  OUT  fit not checked",
+    ]
+    assert shop.place("P-1") is Place.OUT
+
+
 def test_a_scanner_that_beeps_twice_counts_once(shop: Shop, counter: Counter) -> None:
     counter.handle("P-1", now=shop.tick())
     reply = counter.handle("P-1", now=shop.now + timedelta(seconds=1))

@@ -41,11 +41,14 @@ def test_a_question_lowers_the_supply_until_it_is_answered(stocked: Command) -> 
     assert supply(stocked) == (2, 2, 2)
 
 
+SORTS = "pairs x pattern, brake, season, serial"
+
+
 def test_the_stock_list_counts_it_and_says_so(stocked: Command) -> None:
-    assert stocked("stock", "list").stdout == "   2 x Lark 4 105 2026\n"
+    assert stocked("stock", "list").stdout == f"{SORTS}\n   2 x Lark 4 105 2026\n"
     stocked("note", FIRST, "heel cracked")
     assert stocked("stock", "list").stdout == (
-        "   2 x Lark 4 105 2026\n"
-        f"  in no plan: {FIRST}: 'heel cracked' - hold it? mountbook note '{FIRST}' --took-it --by NAME,"
+        f"{SORTS}\n   2 x Lark 4 105 2026\n"
+        f"in no plan: {FIRST}: 'heel cracked' - hold it? mountbook note '{FIRST}' --took-it --by NAME,"
         f" or mountbook note '{FIRST}' --not-so --by NAME\n"
     )

@@ -16,9 +16,11 @@ from fleet.ledger.people import set_policy
 from fleet.rules.clearance import OwnBoot
 from fleet.rules.counter import take_out
 from fleet.rules.holds import begin_repair, end_repair, hold
+from fleet.rules.recall_desk import close_recall, open_recall
 from planner.bench.day.today import Today, today_at
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, WIM, ZONE, Shop
+from tests.counter.test_recalls import recall
 
 EVENING = datetime(2026, 12, 27, 17, 0, tzinfo=UTC)
 
@@ -237,3 +239,23 @@ def test_nobody_waits_for_it() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout == "[]\n"
+
+
+def test_an_open_recall_stands_there_with_its_pairs_until_it_is_closed(shop: Shop) -> None:
+    """P-1 to P-4 and T-1 are the shop; the recall reaches all that have a Lark 4, wherever they are."""
+    out(shop, "P-1")
+    with shop.desk(IDA) as desk:
+        reached = {each.pair for each in open_recall(desk, recall(pattern="Lark 4")) if each.pair}
+    assert words(shop, "open recalls") == {"R-7": f"({len(reached)} pairs, 1 out)"}
+    with shop.desk(IDA) as desk:
+        close_recall(desk, "R-7", how="all replaced")
+    assert words(shop, "open recalls") == {}
+
+
+def test_pairs_that_nobody_passed_are_counted_though_none_came_back(shop: Shop) -> None:
+    title = "in the shop without a pass, no return on record"
+    assert names(shop, title) == []
+    shop.pair("P-9")
+    assert names(shop, title) == ["1 pair"]
+    shop.pair("P-10")
+    assert names(shop, title) == ["2 pairs"]

@@ -132,7 +132,7 @@ def test_a_terminal_gets_tables_a_pipe_lines_and_json_is_the_same_on_both(shop: 
     assert "\x1b[1m" in seen, "the headings are bold"
     assert "─" in seen
     plain = in_pipe(shop, "policy", "list")
-    assert re.search(r"^spacing_mm +10 mm ", plain, re.MULTILINE)
+    assert re.search(r"^spacing_mm +10  mm ", plain, re.MULTILINE)
     assert "─" not in plain
     shown = on_terminal(shop, "policy", "list", "--json").replace("\r\n", "\n")
     assert shown == in_pipe(shop, "policy", "list", "--json")

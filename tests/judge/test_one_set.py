@@ -126,7 +126,7 @@ ROWS: dict[str, Row] = {
         "place",
         ledger_pair("K-1", place=Place.READY),
         ledger_pair("K-1", place=Place.HOLD),
-        ["W-1 B-1 on K-1: the pair is hold"],
+        ["W-1 B-1 on K-1: the pair is on hold"],
     ),
     "a pair that is out": (
         "place",

@@ -215,7 +215,7 @@ ROWS: dict[str, Row] = {
         "place",
         aside(("pair", "K-6")),
         aside(("pair", "K-2")),
-        ["W-1 B-2 on K-2: the pair is hold"],
+        ["W-1 B-2 on K-2: the pair is on hold"],
     ),
     "a boot in two sets": ("once", NOTHING, in_set(1, boot="B-1"), ["the plan: boot B-1 is planned 2 times"]),
     "a pair in two sets": ("once", NOTHING, in_set(3, pair="K-3"), ["the plan: pair K-3 is planned 2 times"]),

@@ -239,7 +239,7 @@ def test_a_head_is_kept_once_however_often_the_day_is_closed(shop: Shop, tmp_pat
     assert len((tmp_path / HEADS_FILE).read_text(encoding="utf-8").splitlines()) == 2
     report = audit_file(shop.ledger.path, now=LATER, kept=list(kept_heads(shop.ledger)))
     assert report.anchors == (
-        f"2 of 2 kept heads are in this file, the newest of them entry {shop.ledger.head.seq}",
+        f"kept heads in this file: 2 of 2, the newest of them entry {shop.ledger.head.seq}",
     )
 
 

@@ -225,7 +225,7 @@ def test_a_pair_whose_record_ends_in_a_fault_stands_first_on_the_list_and_on_its
     monkeypatch.setattr(recheck, "_why", unlucky_tag(recheck._why, "K-001"))
     said = rented("recheck", "list", may_fault=True)
     assert said.code == 1
-    rows = [line.split()[0] for line in said.out.splitlines() if line.startswith("  K-")]
+    rows = [line.split()[0] for line in said.out.splitlines() if line.startswith("K-")]
     assert rows == ["K-001", "K-002"]
     assert "its record cannot be read (KeyError: 'K-001'): look at every screw" in said.out
     assert "NOT READ, and to be looked at first: record K-001" in said.err
@@ -257,7 +257,7 @@ def test_a_mount_that_cannot_be_read_costs_its_pair_the_picture_and_no_other_pai
     rented.spoil(f"UPDATE mount SET {broken} WHERE tag = 'K-002'")
     said = rented("recheck", "list", may_fault=True)
     assert said.code == 1
-    rows = [line.split()[0] for line in said.out.splitlines() if line.startswith("  K-")]
+    rows = [line.split()[0] for line in said.out.splitlines() if line.startswith("K-")]
     assert rows == ["K-002", "K-001"]
     assert "its record cannot be read" in said.out
     assert "NOT READ, and to be looked at first: record K-002" in said.err
@@ -315,7 +315,7 @@ def test_a_pair_that_comes_back_after_the_plan_keeps_no_order_of_other_pairs_fro
     assert said.code == 1, "what hands would do is judged today"
     [fault] = said.json["not_issued"]
     assert fault["name"] == "K-010"
-    assert "on K-010: the pair is hold" in fault["reason"]
+    assert "on K-010: the pair is on hold" in fault["reason"]
     assert "plan again: mountbook plan --out FOLDER" in fault["reason"]
     assert "NOT ISSUED: work order K-010: its set no longer holds for today's ledger" in said.err
     assert [name[-1] for name in said.json["collect"]] == ["A"], "the sheet of the held pair, and no other"

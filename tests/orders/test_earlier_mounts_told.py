@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from pathlib import Path
 
 import pytest
@@ -58,7 +59,7 @@ def test_ski_life_and_season_end_say_it(unknown: BenchShop, command: Command) ->
     assert command("ski", "K-1", "--json").json["earlier_mounts"] is None
     assert TOLD in command("life", "K-1").stdout
     assert command("life", "K-1", "--json").json["pairs"][0]["earlier_mounts_known"] is False
-    assert f"at most 1 mount left, {TOLD}" in command("season-end").stdout
+    assert re.search(rf" at most 1 .*{TOLD}", command("season-end").stdout)
     [row] = command("season-end", "--json").json["pairs"]
     assert (row["mounts_left"], row["earlier_mounts_known"]) == (1, False)
 

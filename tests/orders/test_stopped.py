@@ -84,7 +84,7 @@ def test_a_wet_core_stays_out_of_plans_until_the_head_technician_ends_it(shop: B
     shop.ready("K-1")
     shop.issue()
     stopped(shop)
-    reason = f"it is hold: work order {ORDER} was stopped: core is wet"
+    reason = f"it is on hold: work order {ORDER} was stopped: core is wet"
     assert (shop.place("K-1"), why_unplanned(shop)) == (Place.HOLD, reason)
     for by in (NELL, JORY, SANNE, WIM):
         with pytest.raises(MountbookError, match=r"cannot|head technician"), shop.desk(by) as desk:
@@ -205,7 +205,7 @@ def test_the_stop_is_read_where_people_look(shop: BenchShop, command: Command) -
     [row] = command("order", "list", "--json").json["stopped"]
     assert (row["pair"], row["why"]) == ("K-1", reason)
     shown = command("ski", "K-1").stdout
-    assert f"hold: {reason}" in shown
+    assert f"on hold: {reason}" in shown
     assert "closed Sun 27 Dec 2026" in shown
     assert f"what was drilled for work order {ORDER} is not known" in shown
     assert reason in command("why", "K-1", "B-317").stdout
@@ -218,7 +218,7 @@ def test_a_blanked_reason_still_stops(shop: BenchShop) -> None:
     entry = shop.standing("K-1").stop_entry
     with shop.ledger.transaction(by=IDA, now=shop.tick()) as tx:
         tx.blank_note(entry, why="a name")
-    assert why_unplanned(shop) == f"it is hold: work order {ORDER} was stopped: (text removed)"
+    assert why_unplanned(shop) == f"it is on hold: work order {ORDER} was stopped: (text removed)"
 
 
 def test_a_ski_of_a_stopped_pair_takes_the_stop_into_a_new_pair(shop: BenchShop) -> None:
@@ -238,7 +238,7 @@ def test_a_ski_of_a_stopped_pair_takes_the_stop_into_a_new_pair(shop: BenchShop)
     assert (made.place, made.skis[Side.A].inspected, len(made.skis[Side.B].inspected)) == (Place.HOLD, (), 1)
     assert made.skis[Side.A].closed_why == f"what was drilled for work order {order.name} is not known"
     reason = why_unplanned(shop, "K-9")
-    assert reason.startswith("it is hold: stopped at the bench: ")
+    assert reason.startswith("it is on hold: stopped at the bench: ")
     assert "core is wet" in reason
     with pytest.raises(MountbookError, match="only a head technician"), shop.desk(SANNE) as desk:
         clear(desk, "K-9", why="looks dry")

@@ -101,7 +101,7 @@ def test_from_the_first_visit_to_done_the_ledger_says_what_commands_would_have_s
             **expected(browser),
         )
     )
-    assert "K-1 is in second check" in answer
+    assert "K-1 is waiting for its second check" in answer
     with by_hand.desk(JORY) as desk:
         plugged(desk, ORDER)
     by_hand.tick(minutes=62)

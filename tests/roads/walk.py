@@ -24,10 +24,11 @@ from planner.pages.pins import Pins
 from planner.pages.served import ServedLedger
 from tests.odd_data.front_door import FrontDoor
 from tests.pages.browser import PagesBrowser, words_of
+from tests.roads.shops import lay
 
 ROOT: Final = Path(__file__).parent.parent.parent
 ZONE: Final = "Europe/Vienna"
-_STEP: Final = re.compile(r"(==|!>|>|<|take:|write:|page:|tap:|scan:|paper:|lost:) ?(.*)")
+_STEP: Final = re.compile(r"(==|!>|>|<|shop:|take:|write:|page:|tap:|scan:|paper:|lost:) ?(.*)")
 _RANGE: Final = re.compile(r"(\S*?)(\d+)\.\.(?:\S*?)(\d+)")
 
 
@@ -125,6 +126,7 @@ class Road:
             "==": self._begin,
             ">": self._type,
             "!>": partial(self._type, refused=True),
+            "shop:": self._shop,
             "take:": self._take,
             "write:": self._write,
             "page:": self._open,
@@ -152,7 +154,7 @@ class Road:
             pattern = re.escape(" ".join(self._filled(line).split()))
             pattern = pattern.replace(re.escape("..."), ".*?")
             names = re.findall(r"<(\w+)>", pattern)
-            pattern = re.sub(r"<(\w+)>", r"(?P<\1>\\S+?)(?=[\\s,;:)]|$)", pattern)
+            pattern = re.sub(r"<(\w+)>", r"(?P<\1>\\S+?)(?=[,;:)]*(?:\\s|$))", pattern)
             found = re.search(pattern, rest)
             if not found:
                 raise Stumble(f"line {step.line}: after {step.words!r} nobody sees {line!r} in:\n{shown}")
@@ -171,7 +173,7 @@ class Road:
         if typed.pop(0) != "mountbook":
             raise Stumble(f"line {step.line}: only mountbook is typed here")
         given = list(chain.from_iterable(spread(line) for line in step.given))
-        scanned = typed[0] in ("counter", "stocktake")
+        scanned = not {"counter", "stocktake"}.isdisjoint(typed)
         self.counts.typed += 1
         self.counts.scans += len(given) * scanned
         self.counts.answers += len(given) * (not scanned)
@@ -179,6 +181,10 @@ class Road:
         if bool(said.code) is not refused:
             raise Stumble(f"line {step.line}: {step.words!r} ends with {said.code}:\n{said.all}")
         return said.out + "\n" + said.err
+
+    def _shop(self, step: Step) -> None:
+        """The road begins in this shop."""
+        lay(step.words, self.door.folder)
 
     def _take(self, step: Step) -> None:
         """A file of the project lies on the person's desk."""

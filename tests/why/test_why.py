@@ -123,7 +123,7 @@ def test_a_pair_on_hold_blocks_by_itself():
     answer = ask(shop(drilled_pair(place=Place.HOLD), bsl_mm=305))
     assert not answer.possible
     assert answer.legal == ()
-    assert answer.blocking[0].what == "pair P-1 is hold: nothing is planned for it"
+    assert answer.blocking[0].what == "pair P-1 is on hold: nothing is planned for it"
 
 
 def test_an_undeclared_pattern_is_a_no_even_where_the_holes_would_fit():

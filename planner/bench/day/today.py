@@ -21,6 +21,7 @@ from fleet.rules.gates import long_out, out_without_boot, qualifications_ending
 from fleet.rules.next_step import next_step
 from fleet.rules.notes import open_questions
 from fleet.rules.quick_passes import quick_passes
+from fleet.rules.recall_desk import reached
 from fleet.rules.recheck import RecheckList, recheck_list
 from fleet.rules.sampling.record import newest_sample, schedule
 from fleet.tables.snapshot import read_policy, read_staff
@@ -125,8 +126,10 @@ def today_at(connection: sqlite3.Connection, *, now: datetime, zone: str) -> Tod
     faulty = (*(tag for tag, _ in listed.faults), *unread)
     asked = (
         *_out(connection, standings, listed, day, zone),
+        _recalls(connection),
         *_stopped(standings),
         *_to_look_at(listed),
+        _without_a_pass(listed),
         *_orders(visits),
         _cures(standings, {visit.pair for visit in visits}, policy, now, zone),
         _questions(connection),
@@ -185,6 +188,26 @@ def _out(
     )
 
 
+def _recalls(connection: sqlite3.Connection) -> Topic:
+    """Return the open recalls that reach a binding, with how many pairs, and how many of those are out."""
+    pairs: dict[str, dict[str, str]] = {}
+    for each in reached(connection):
+        of = pairs.setdefault(each.recall, {})
+        if each.pair:
+            of[each.pair] = each.place
+    return Topic(
+        title="open recalls",
+        lines=tuple(
+            TodayLine(
+                name, f"({counted(len(places), 'pair')}, {sum(p == Place.OUT for p in places.values())} out)"
+            )
+            for name, places in sorted(pairs.items())
+        ),
+        then="mountbook recall list; ring who has one of these pairs: it is not skied any more",
+        of=TopicOf.NAMES,
+    )
+
+
 def _stopped(standings: Sequence[Standing]) -> Iterator[Topic]:
     """Yield what is stopped or waits for a second person, apart by what leads on from there."""
     for place, title in (
@@ -213,6 +236,17 @@ def _to_look_at(listed: RecheckList) -> Iterator[Topic]:
             done_at=DoneAt.EVENING,
             more=counted(part.minutes, "minute"),
         )
+
+
+def _without_a_pass(listed: RecheckList) -> Topic:
+    """Return how many pairs nobody passed though none came back: before a season, after a restore."""
+    return Topic(
+        title="in the shop without a pass, no return on record",
+        lines=(TodayLine(counted(listed.never_back, "pair")),) if listed.never_back else (),
+        then="mountbook prep sign TAG --all not-moved --by NAME,"
+        " or rack by rack: mountbook recheck print --rack RACK",
+        of=TopicOf.NAMES,
+    )
 
 
 _DONE: Final = "mountbook order done ORDER --by NAME"

@@ -406,7 +406,7 @@ def _giver(desk: Desk, order: WorkOrder, day: str) -> Giver | None:
     standing = read_standing(desk.connection, order.giver)
     if not standing.place.plannable:
         raise Refused(
-            f"the binding for {order.tag} is on {order.giver}, which is {standing.place.value}",
+            f"the binding for {order.tag} is on {order.giver}, which is {standing.place.words}",
             cure="wait for it, or plan again",
         )
     giver = read_pairs(desk.connection, order.giver)[order.giver]

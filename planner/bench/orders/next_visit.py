@@ -23,7 +23,6 @@ from fleet.facts.holes import HoleState
 from fleet.facts.policy import Policy
 from fleet.facts.standing import Standing, read_standings
 from fleet.rules.clearance import cure_end
-from fleet.rules.moves import place_words
 
 _BINDING_STAYS: Final = ("as it is", "adjust")
 
@@ -87,7 +86,7 @@ def _next(
     way: str, standing: Standing, open_yet: int, *, policy: Policy, now: datetime, zone: str
 ) -> tuple[Step, str]:
     if not standing.place.plannable:
-        return Step.WAIT, place_words(standing.place)
+        return Step.WAIT, standing.place.words
     if way in _BINDING_STAYS:
         return Step.SET, ""
     if open_yet:

@@ -24,7 +24,7 @@ def plugged_lines(first: Plugged, zone: str) -> Iterator[str]:
 def closed_lines(closed: Closed) -> Iterator[str]:
     """Yield where the pair is now, what was done to it, and why it is stopped."""
     yield (
-        f"{closed.order.name}: {closed.order.tag} is in {closed.place.value};"
+        f"{closed.order.name}: {closed.order.tag} is {closed.place.words};"
         f" {counted(len(closed.drilled), 'hole')} drilled, {len(closed.plugged)} plugged"
     )
     if closed.glued_with:

@@ -103,7 +103,7 @@ def _season(
         looks=looked[0],
         moved=looked[1],
         repairs=repairs,
-        mounts_left=left,
+        mounts_left=max(0, left),
         earlier_mounts_known=pair.earlier_mounts is not None,
         heel_seasons=age,
         suggest="think about selling" if sell else "keep, with a look" if reasons else "keep",

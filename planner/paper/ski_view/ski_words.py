@@ -91,7 +91,7 @@ def standing_words(history: PairHistory) -> str:
     """Return as of when the pair is shown, where it was then, and what had stopped it."""
     when = f"as the shop knew it at the end of {day_text(history.as_of)}" if history.as_of else "as it is now"
     stop = f": {one_line(history.stop_why)}  (entry {history.stop_entry})" if history.stop_why else ""
-    return f"{when}, entry {history.head}: {history.pair.place.value}{stop}"
+    return f"{when}, entry {history.head}: {history.pair.place.words}{stop}"
 
 
 def note_lines(notes: Iterable[Note]) -> Iterator[str]:

@@ -102,7 +102,9 @@ def _judged(facts: Facts, planned: PlannedSet) -> Iterator[Objection]:
 def _asked_for(case: SetCase) -> Iterator[Objection]:
     wish, pair, size = case.wish, case.pair, case.boot.mondopoint_mm
     if not pair.plannable:
-        yield case.no("place", f"the pair is {pair.place}" + (f"; asked: {pair.asks}?" if pair.asks else ""))
+        yield case.no(
+            "place", f"the pair is {pair.place.words}" + (f"; asked: {pair.asks}?" if pair.asks else "")
+        )
     if not case.boot.plannable:
         yield case.no("boot", f"the boot is barred: {case.boot.barred or f'asked: {case.boot.asks}?'}")
     if not case.kinds.meet((pair.kind,), (wish.kind,)):

@@ -119,7 +119,7 @@ def _ended(fleet: Fleet, each: EarlierSet, left_out: Mapping[str, str], wishes: 
         return f"{planned.pair if pair is None else planned.boot} is no longer in the ledger"
     if not pair.plannable:
         if _waits(fleet, each, left_out):
-            return f"the work is done and {planned.pair} is {pair.place.value}: its set waits for the pair"
+            return f"the work is done and {planned.pair} is {pair.place.words}: its set waits for the pair"
         return f"{planned.pair} is {fleet.where(planned.pair)}"
     if each.standing is not OrderStage.PLANNED and wishes.get(planned.wish, 0) <= 0:
         return f"{planned.wish} is no longer wanted that often"
