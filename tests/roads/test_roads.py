@@ -11,7 +11,7 @@ from tests.roads.walk import Road, Stumble, read_road, spread
 
 HERE = Path(__file__).parent
 ROADS = sorted(HERE.glob("*.txt"))
-LONG = {"saturday_by_commands", "saturday_by_pages"}
+LONG = {"six_weeks_at_the_bench", "saturday_by_commands", "saturday_by_pages"}
 """Roads of more than five seconds of processor time."""
 
 
