@@ -66,9 +66,9 @@ def written_body(body_json: str) -> Any:
     return said
 
 
-def places_in(body_json: str) -> int:
-    """Return how many texts of a body are places of names."""
-    return len(_IN_JSON.findall(body_json)) if '"name ' in body_json else 0
+def places_in(body_json: str) -> list[str]:
+    """Return the texts of a body that are places of names, or read like one."""
+    return _IN_JSON.findall(body_json) if '"name ' in body_json else []
 
 
 class KeptName(NamedTuple):

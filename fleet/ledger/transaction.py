@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import secrets
 import sqlite3
+from collections import Counter
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any, Final, overload
@@ -172,20 +173,23 @@ class Transaction:
     def _entry(
         self, what: str, body: Body, *, stated_at: datetime | None, note: str, by: str
     ) -> tuple[Entry, str, str]:
-        seq, placed = self._head.seq + 1, 0
+        seq = self._head.seq + 1
+        placed: list[str] = []
 
         def place(name: str) -> str:
-            nonlocal placed
-            placed += 1
-            return self._names.place(name, seq)
+            placed.append(self._names.place(name, seq))
+            return placed[-1]
 
         self._names.begin()
         signed = self._names.place(self._as_listed(checked_name(by)) if by else self._by, seq)
         if what in KINDS:
             body = names_apart(KINDS[what], body, place)
         body_json = canonical_json(body | listing(self._names.new))
-        if places_in(body_json) != placed:
-            raise ValueError("a text in it reads like the place of a name")
+        if typed := Counter(places_in(body_json)) - Counter(placed):
+            raise BadInput(
+                f"{what} cannot be entered: {next(iter(typed))!r} is how the ledger itself says a name",
+                cure="write it otherwise; nothing was entered",
+            )
         salt = secrets.token_hex(16) if note else ""
         said: dict[str, Any] = {
             "seq": seq,

@@ -18,6 +18,7 @@ BY_BADGE: Final = "badge"
 BADGE_AND_PIN: Final = "badge and PIN"
 _BADGE_WAITS: Final = timedelta(minutes=2)
 _LONGEST_NAME: Final = 40
+_KNOWN: Final = "SELECT 1 FROM pin WHERE person = ?1 UNION ALL SELECT 1 FROM badge WHERE person = ?1"
 _CODE_TRIES: Final = 10
 """After so many wrong codes there is another one, so that none is ever guessed (1 in 10,000,000)."""
 
@@ -152,9 +153,16 @@ class Desks:
         self._signed.pop(desk.key_hash, None)
 
     def signed_in(self, desk: DeskKept, *, minutes: int = 0) -> str:
-        """Return who is signed in there, "" for nobody. ``minutes``: it was an action, which counts anew."""
+        """Return who is signed in there, "" for nobody. ``minutes``: it was an action, which counts anew.
+
+        It ends with the person's PIN and badge, which go where the name is taken out of the ledger.
+        """
         signed = self._signed.get(desk.key_hash)
-        if signed is None or signed.until < self._now():
+        if (
+            signed is None
+            or signed.until < self._now()
+            or not self._store.execute(_KNOWN, (name_key(signed.name),)).fetchone()
+        ):
             self.sign_out(desk)
             return ""
         if minutes:

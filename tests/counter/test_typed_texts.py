@@ -292,3 +292,40 @@ def test_a_pattern_that_is_shown_says_who_measured_it_and_whose_screw_it_is(shop
     _screw(shop)
     pattern, origin = recorded_pattern(shop.ledger.connection, "Third 4")
     assert (pattern.pieces[0].screw_origin, origin) == (SECRET, "")
+
+
+LIKE_A_NAME = "name 1 of entry 2"
+"""How an entry says the name of a person: entry 2 lists the first of the staff."""
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        ("correct", "P-1", f"rack={LIKE_A_NAME}", "--why", "moved over"),
+        ("correct", "P-1", f"model={LIKE_A_NAME}", "--why", "read wrong"),
+        ("rename", "P-1", LIKE_A_NAME, "--why", "the label is gone"),
+        ("recall", "open", LIKE_A_NAME, "--source", "a notice", "--pattern", "Lark 4"),
+    ],
+    ids=lambda typed: " ".join(typed[:2]),
+)
+def test_a_fact_that_reads_like_the_place_of_a_name_is_refused_with_what_to_do(
+    command: Command, typed: tuple[str, ...]
+) -> None:
+    """It would be read as that person's name from then on."""
+    said = command(*typed, "--by", IDA, "--json").json
+    assert said["refused"].endswith(f"{LIKE_A_NAME!r} is how the ledger itself says a name")
+    assert said["cure"] == "write it otherwise; nothing was entered"
+    assert command("ski", "P-1").returncode == 0
+
+
+def test_words_that_read_like_the_place_of_a_name_come_back_as_they_were_typed(command: Command) -> None:
+    assert command("hold", "P-1", "--why", LIKE_A_NAME).returncode == 0
+    assert command("note", "P-2", LIKE_A_NAME).returncode == 0
+    until = ("--until", "2027-05-31")
+    assert command("staff", "add", LIKE_A_NAME, "--role", "counter", *until, "--by", WIM).returncode == 0
+    assert LIKE_A_NAME in command("ski", "P-1").stdout
+    assert LIKE_A_NAME in command("ski", "P-2").stdout
+    assert LIKE_A_NAME in command("staff", "list").stdout
+    assert command("back", "P-3", "--by", LIKE_A_NAME).returncode == 0
+    assert LIKE_A_NAME in command("ski", "P-3").stdout
+    assert "sound; the rules were kept" in command("audit").stdout

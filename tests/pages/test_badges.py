@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
 from fleet.audit.full import audit_file
-from planner.pages.pins import BADGE_FORM
-from tests.counter.shop import JORY, NELL, WIM
-from tests.pages.browser import PIN, PagesBrowser, words_of
+from fleet.audit.name_removal import remove_name
+from fleet.base.kept_names import read_names
+from fleet.ledger.people import list_person
+from planner.pages.desk_store import desks_file, forget_person, open_desks
+from planner.pages.desks import Desks
+from planner.pages.pins import BADGE_FORM, Pins
+from planner.pages.served import ServedLedger
+from tests.counter.shop import JORY, NELL, WIM, ZONE, Shop
+from tests.pages.browser import PIN, PagesBrowser, entries_of, words_of
 
 BOSS = "739152"
 
@@ -118,3 +125,22 @@ def test_a_badge_comes_into_no_entry_and_on_no_page(shop_of_badges: PagesBrowser
     kept = "".join(browser.desks._store.iterdump())
     assert secret not in kept
     assert re.search(r"\$argon2id\$", kept)
+
+
+def test_whose_name_was_taken_out_is_signed_in_nowhere_from_then_on(shop: Shop, tmp_path: Path) -> None:
+    """By the command beside the server, which knows the file of PINs and not who stands at which desk."""
+    store = open_desks(desks_file(tmp_path, shop.ledger.path))
+    desks, pins = Desks(store, now=lambda: shop.now), Pins(store, now=lambda: shop.now, zone=ZONE)
+    browser = PagesBrowser(shop, ServedLedger(shop.ledger.path, now=lambda: shop.now), desks, pins)
+    with shop.desk(WIM) as desk:
+        list_person(desk, "Mika Invented", role="technician", until=shop.today)
+    browser.sign_in("Mika Invented")
+    assert "Mika Invented" in browser.get("/today")
+    with shop.desk(WIM) as desk:
+        list_person(desk, "Mika Invented", role="technician", until=shop.today - timedelta(days=1))
+        gone = remove_name(shop.ledger, desk.tx, "Mika Invented", by=WIM, why="left", today=shop.today)
+    forget_person(tmp_path, shop.ledger.path, "Mika Invented", mark=gone.mark)
+    assert "Mika Invented" not in browser.get("/today")
+    browser.post("/counter/scan", line="hold P-1 wobbles")
+    assert [row.text for row in read_names(shop.ledger.connection)].count("Mika Invented") == 0
+    assert next(iter(entries_of(shop.ledger, gone.entry)))[3] == "Desk 1"
