@@ -230,7 +230,7 @@ def test_nobody_signs_with_a_mark_and_no_text_stands_for_a_name(shop: Shop) -> N
     mark = out(shop, NAME).mark
     with pytest.raises(MountbookError, match="is no name"), shop.desk(mark):
         pass
-    with pytest.raises(MountbookError, match="place of a name"):
+    with pytest.raises(MountbookError, match="how the ledger itself says a name"):
         shop.enter("pair moved", {"tag": "P-1", "to": "name 1 of entry 1"})
     assert audit_file(shop.ledger.path, now=LATER).sound
 

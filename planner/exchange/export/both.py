@@ -8,14 +8,19 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from msgspec import structs
+
 from fleet.base.entries import Head, utc_text
 from fleet.base.errors import BadInput
+from fleet.base.kept_names import written_body
+from fleet.events.renames import PairRenamed
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.replay import state_at
-from fleet.tables.snapshot import read_fleet
+from fleet.tables.snapshot import Fleet, read_fleet
 from planner.exchange.export.folder import write_folder
 from planner.exchange.export.people_workbook import write_people_workbook
 from planner.exchange.export.sqlite_file import order_rows, write_sqlite
+from planner.exchange.export.tables import stops_by_pair
 from planner.exchange.export.whole_file import not_over_a_workbook
 
 
@@ -77,6 +82,8 @@ def write_export(
         not_over_a_workbook(workbook)  # before the folder is written
     with nullcontext(ledger.connection) if at_entry is None else closing(state_at(ledger, at_entry)) as state:
         fleet, orders = read_fleet(state), order_rows(state)
+    if at_entry is not None:
+        fleet = _stopped_since(ledger, fleet, after=at_entry)
     if now is not None:
         fleet = replace(fleet, newest_at=min(fleet.newest_at, utc_text(now)))
     return Exported(
@@ -90,3 +97,20 @@ def write_export(
         database=database,
         tables=write_sqlite(ledger, fleet, orders, database) if database is not None else {},
     )
+
+
+def _stopped_since(ledger: Ledger, fleet: Fleet, *, after: int) -> Fleet:
+    """Return the fleet with what stops each pair now beside what did then: a stop belongs to the ski, and a
+    new ledger that begins with this export has it.
+    """
+    tags = {tag: tag for tag in fleet.pairs}
+    query = "SELECT body FROM entries WHERE seq > ? AND what = ? ORDER BY seq"
+    for (body,) in ledger.connection.execute(query, (after, PairRenamed.WHAT)):
+        renamed = PairRenamed.read(written_body(body))
+        tags = {then: renamed.to if now == renamed.tag else now for then, now in tags.items()}
+    stops = stops_by_pair(read_fleet(ledger.connection))
+    pairs = {
+        tag: structs.replace(pair, stops=(*pair.stops, *filter(None, stops.get(tags[tag], "").split("; "))))
+        for tag, pair in fleet.pairs.items()
+    }
+    return replace(fleet, pairs=pairs)

@@ -126,7 +126,7 @@ def stops_by_pair(fleet: Fleet) -> dict[str, str]:
         for tag, words in stops.items():
             if tag in reached:
                 words.append(f"recall {recall.recall}")
-    return {tag: "; ".join(words) for tag, words in stops.items()}
+    return {tag: "; ".join(dict.fromkeys(words)) for tag, words in stops.items()}
 
 
 def _cured(fleet: Fleet, adhesive: str, at: str) -> bool:
