@@ -39,7 +39,7 @@ def plan_many(fleet: Fleet, seasons: int | None, rentals: Path | None, **rest: A
     from planner.planning.seasons.seasons import from_rentals, from_wants, refuse_faulty
 
     if rentals is None:
-        return plan_for_seasons(fleet, from_wants(fleet.wishes, seasons or 0), **rest)
+        return plan_for_seasons(fleet, from_wants(fleet.wishes, fleet.policy, seasons or 0), **rest)
     found, faults = read_rentals(session.read_text(rentals), tuple(shop_kinds(fleet.policy)))
     refuse_faulty(faults, str(rentals))
     return plan_for_seasons(fleet, from_rentals(found, fleet.policy, seasons), **rest)

@@ -1,4 +1,4 @@
-"""One plan for 20 seasons against plans for the mean season, on 300 seasons that none of them has seen.
+"""One plan for 20 seasons against simpler plans, on 300 seasons that none of them has seen, past by past.
 
 Drawn fleets (`assign_fleets`), all pairs different. A want's demand in a season is normal about 0.9 times
 its quantity with 35 % spread, times a common factor (10 % spread) of the season. All plans are the
@@ -6,17 +6,21 @@ planner's own, solved to proof, on the same fleet with the same limits; they dif
 
 * for the seasons: `best_stock` over 20 seasons;
 * the mean season: the mean of the same 20 seasons, rounded, want by want;
-* the mean raised: that mean times one factor, raised until as many sets are set up.
+* the mean raised: that mean times one factor, raised until as many sets are set up;
+* the simple rule: of each want alone what is enough in 90 % of the same 20 seasons.
+
+One past proves nothing: with ``--pasts N`` each plan is made from N other pasts, and the interval is that of
+the gains past by past. The first past is told in full.
 
 Served: a flow a season, over all wants. The gain is paired season by season; its interval is 95 %, normal.
 The time is from the drawn problem to the solved plan and what one more is worth: the geometry is not in it.
 
-Run: python -m tests.bench.season_plan_bench [PAIRS ...]
+Run: python -m tests.bench.season_plan_bench [PAIRS ...] [--pasts N]
 """
 
 from __future__ import annotations
 
-import sys
+import argparse
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import replace
@@ -30,6 +34,7 @@ import numpy as np
 from planner.planning.assign.lexicographic import solve
 from planner.planning.assign.problem import Problem
 from planner.planning.seasons.first_stage import first_stage
+from planner.planning.seasons.peaks import quantile
 from planner.planning.seasons.season_flow import SeasonFlow
 from planner.planning.seasons.stock_model import best_stock, values_of_one_more
 from tests.bench.assign_fleets import fleet_problem
@@ -83,9 +88,9 @@ def raised(problem: Problem, mean: np.ndarray, sets: int) -> Stock:
     return found
 
 
-def measure(pairs: int, *, bindings_share: float = 1.0) -> None:
-    problem = fleet_problem(pairs, seed=3, bindings_share=bindings_share)
-    rng = np.random.default_rng(11)
+def measure(problem: Problem, pairs: int, past: int) -> dict[str, float]:
+    """Mean gain over each other plan in the seasons not seen; of the first past the rows too."""
+    rng = np.random.default_rng(11 + past)
     seen, unseen = drawn(rng, problem, SEASONS), drawn(rng, problem, UNSEEN)
     ranks = [w.priority for w in problem.wishes]
     started, cpu = perf_counter(), process_time()
@@ -96,7 +101,9 @@ def measure(pairs: int, *, bindings_share: float = 1.0) -> None:
     more = values_of_one_more(stock, each=3)
     seconds, cpu = perf_counter() - started, process_time() - cpu
     mean = np.array(seen).mean(axis=0)
+    rule = [quantile(column, READY) for column in zip(*seen, strict=True)]
     others = {
+        "the simple rule": set_up(problem, {(w,): n for w, n in enumerate(rule)}),
         "the mean season": set_up(problem, {(w,): round(m) for w, m in enumerate(mean.tolist())}),
         "the mean raised to as many sets": raised(problem, mean, sum(ours.values())),
     }
@@ -111,9 +118,13 @@ def measure(pairs: int, *, bindings_share: float = 1.0) -> None:
     for one in more[:3]:
         print(f"  one more {one.thing}: {one.sets:.3f} sets a season")
     served = served_in(ours, unseen, ranks)
+    gains = {}
     for name, other in others.items():
         theirs = served_in(other, unseen, ranks)
         gain = [a - b for a, b in zip(served, theirs, strict=True)]
+        gains[name] = fmean(gain)
+        if past:
+            continue
         half = 1.96 * stdev(gain) / sqrt(UNSEEN)
         low, high = fmean(gain) - half, fmean(gain) + half
         row(
@@ -122,6 +133,7 @@ def measure(pairs: int, *, bindings_share: float = 1.0) -> None:
             f"{name}: {fmean(theirs):.1f} served, {sum(other.values())} set up",
             f"{fmean(gain):+.1f} sets ({low:+.1f} to {high:+.1f}, paired 95 %)",
         )
+    return gains
 
 
 def served_in(stock: Stock, seasons: list[tuple[int, ...]], ranks: list[int]) -> list[int]:
@@ -130,8 +142,23 @@ def served_in(stock: Stock, seasons: list[tuple[int, ...]], ranks: list[int]) ->
 
 
 def main() -> None:
-    for pairs in [int(text) for text in sys.argv[1:]] or [1_500, 5_000]:
-        measure(pairs)
+    ask = argparse.ArgumentParser(prog="python -m tests.bench.season_plan_bench")
+    ask.add_argument("pairs", nargs="*", type=int, default=[1_500, 5_000])
+    ask.add_argument("--pasts", type=int, default=1)
+    given = ask.parse_args()
+    for pairs in given.pairs:
+        problem = fleet_problem(pairs, seed=3)
+        gains = [measure(problem, pairs, past) for past in range(given.pasts)]
+        for name in gains[0] if given.pasts > 1 else ():
+            each = [one[name] for one in gains]
+            half = 1.96 * stdev(each) / sqrt(len(each))
+            row(
+                f"{pairs} pairs, {given.pasts} pasts of {SEASONS} seasons, {UNSEEN} unseen each",
+                f"{fmean(each):+.1f} sets served",
+                name,
+                f"{min(each):+.1f} to {max(each):+.1f}; mean {fmean(each) - half:+.1f} to"
+                f" {fmean(each) + half:+.1f} (95 %)",
+            )
 
 
 if __name__ == "__main__":

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from math import sqrt
 from random import Random
 
 from fleet.base.errors import BadInput
@@ -92,11 +93,19 @@ def propose(rentals: Sequence[Rental], policy: Policy, *, sampled: int = 0, prio
     return Proposed(seasons=len(seasons), sampled=sampled, ready=ready, lines=tuple(lines))
 
 
-def drawn(peaks: Sequence[int], count: int, *, name: str) -> tuple[int, ...]:
-    """So many seasons' peaks drawn from a normal with the past mean and spread, whole and not below 0."""
+def drawn(
+    peaks: Sequence[int], count: int, *, name: str, swing: float = 0.0, winters: Sequence[float] = ()
+) -> tuple[int, ...]:
+    """So many seasons' peaks drawn from a normal with the past mean and spread, whole and not below 0.
+
+    ``winters``: of each season, by how many times it is better than the mean one for all wants alike, drawn
+    with the deviation ``swing``; what it leaves of the past spread is this want's own. One past season shows
+    no spread of winters, so the swing comes on top.
+    """
     mean, deviation = spread(peaks)
+    own = deviation if len(peaks) == 1 else sqrt(max(0.0, deviation**2 - (swing * mean) ** 2))
     rng = Random(f"{name} {mean} {deviation}")
-    return tuple(max(0, round(rng.gauss(mean, deviation))) for _ in range(count))
+    return tuple(max(0, round(rng.gauss(mean * winter, own))) for winter in winters or [1.0] * count)
 
 
 def lines_of(found: Proposed) -> Iterator[str]:

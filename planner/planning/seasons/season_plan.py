@@ -1,4 +1,4 @@
-"""One plan for many seasons: its wants, and the sets it serves beside the plan for the mean season."""
+"""One plan for many seasons: its wants, and the sets it serves beside two simpler plans."""
 
 from __future__ import annotations
 
@@ -21,6 +21,7 @@ from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.plan import judged_plan, plan_fleet
 from planner.planning.assign.problem import build_problem
 from planner.planning.seasons.first_stage import FirstStage, first_stage
+from planner.planning.seasons.peaks import quantile
 from planner.planning.seasons.proposal import share_to_be_ready_for
 from planner.planning.seasons.season_flow import SeasonFlow
 from planner.planning.seasons.season_program import Resource
@@ -32,18 +33,27 @@ _EACH: Final = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Served:
-    """Mean sets served a season by both plans, and the gain paired season by season with its 95 % interval.
+class Beside:
+    """Mean sets a season that another plan serves, and our gain over it with its 95 % interval.
 
-    The interval is normal, 1.96 standard errors; with one season it is the gain itself.
+    The gain is paired season by season; the interval is normal, 1.96 standard errors, with one season the
+    gain itself.
     """
 
-    seasons: int
-    ours: float
-    mean_plan: float
+    served: float
     gain: float
     low: float
     high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Served:
+    """Mean sets served a season, beside the plan for the mean season and the one by the simple rule."""
+
+    seasons: int
+    ours: float
+    mean: Beside
+    rule: Beside
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +69,8 @@ class SeasonPlan:
     """The plan with its own wants, and what the seasons say of it.
 
     ``ready``: the share of seasons that one want alone is made ready for. ``asked``: sets the seasons would
-    have ready. ``mean_sets``: sets that the plan for the mean season sets up. ``wanted``: mean sets a season
+    have ready. ``mean_sets``: sets that the plan for the mean season sets up; ``rule_sets``: the plan that
+    asks of each want alone for what is enough in that share of the seasons. ``wanted``: mean sets a season
     asks for. ``serves``: of each own want the wants it may serve. ``seen``: in the plan's own seasons;
     ``unseen``: in further ones. ``gap_percent``: the most by which a plan could be better than this one in
     its own seasons, by sets served less the price of those ready.
@@ -70,6 +81,7 @@ class SeasonPlan:
     ready: float
     asked: int
     mean_sets: int
+    rule_sets: int
     wanted: float
     serves: tuple[tuple[Wish, tuple[str, ...]], ...]
     seen: Served
@@ -91,7 +103,8 @@ def plan_for_seasons(
 ) -> SeasonPlan:
     """The plan that serves the seasons best on average, judged; it asks for sets of its own.
 
-    The plan for the mean season is made beside it, for the same fleet with the same limits.
+    The plans for the mean season and by the simple rule are made beside it, for the same fleet with the same
+    limits.
     Raises PlanFault if the judge refuses the plan.
     """
     say = progress or (lambda _: None)
@@ -122,25 +135,27 @@ def plan_for_seasons(
     plan = replace(planned(tuple(w for w, _ in serves)), wants=tuple(w for w, _ in serves))
     say("judging")
     plan = judged_plan(fleet, plan)
-    say("the plan for the mean season beside it")
-    mean = planned(tuple(replace(w, quantity=n) for w, n in zip(demand.wishes, demand.mean, strict=True)))
-    say("what one more of each thing would add")
-    both = (
-        SeasonFlow(types_of(fleet, plan, demand.wishes), ranks),
-        SeasonFlow(types_of(fleet, mean, demand.wishes), ranks),
+    say("the plans for the mean season and by the simple rule beside it")
+    rule = [quantile(peaks, ready) for peaks in zip(*demand.peaks, strict=True)]
+    mean_plan, rule_plan = (
+        planned(tuple(replace(w, quantity=n) for w, n in zip(demand.wishes, asked, strict=True)))
+        for asked in (demand.mean, rule)
     )
-    seen = _served(*both, demand.peaks)
+    say("what one more of each thing would add")
+    flows = [SeasonFlow(types_of(fleet, each, demand.wishes), ranks) for each in (plan, mean_plan, rule_plan)]
+    seen = _served(flows, demand.peaks)
     value = seen.ours - (1.0 - ready) * len(plan.sets)
     return SeasonPlan(
         plan=plan,
         demand=demand,
         ready=ready,
         asked=sum(stock.counts.values()),
-        mean_sets=len(mean.sets),
+        mean_sets=len(mean_plan.sets),
+        rule_sets=len(rule_plan.sets),
         wanted=fmean(sum(peaks) for peaks in demand.peaks),
         serves=tuple((w, tuple(demand.wishes[i].wish for i in who)) for w, who in serves),
         seen=seen,
-        unseen=_served(*both, demand.unseen) if demand.unseen else None,
+        unseen=_served(flows, demand.unseen) if demand.unseen else None,
         gap_percent=max(0.0, 100 * (stock.bound - value) / stock.bound) if stock.bound > 1e-9 else 0.0,
         worth=tuple(
             _in_words(fleet, stage, one)
@@ -185,19 +200,16 @@ def types_of(fleet: Fleet, plan: Plan, wishes: Sequence[Wish]) -> Counter[Wishes
     return Counter(may_serve(fleet.pairs[s.pair], fleet.boots[s.boot]) for s in plan.sets)
 
 
-def _served(ours: SeasonFlow, mean: SeasonFlow, seasons: Sequence[Sequence[int]]) -> Served:
-    pairs = [(sum(ours.serve(peaks)), sum(mean.serve(peaks))) for peaks in seasons]
-    gains = [a - b for a, b in pairs]
+def _served(flows: Sequence[SeasonFlow], seasons: Sequence[Sequence[int]]) -> Served:
+    ours, mean, rule = ([sum(flow.serve(peaks)) for peaks in seasons] for flow in flows)
+    return Served(seasons=len(ours), ours=fmean(ours), mean=_beside(ours, mean), rule=_beside(ours, rule))
+
+
+def _beside(ours: Sequence[int], theirs: Sequence[int]) -> Beside:
+    gains = [a - b for a, b in zip(ours, theirs, strict=True)]
     gain = fmean(gains)
     half = 1.96 * stdev(gains) / sqrt(len(gains)) if len(gains) > 1 else 0.0
-    return Served(
-        seasons=len(pairs),
-        ours=fmean(a for a, _ in pairs),
-        mean_plan=fmean(b for _, b in pairs),
-        gain=gain,
-        low=gain - half,
-        high=gain + half,
-    )
+    return Beside(served=fmean(theirs), gain=gain, low=gain - half, high=gain + half)
 
 
 def _kinds(fleet: Fleet, stage: FirstStage) -> Callable[[Resource, int], object]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import asdict
 from typing import Any
 
 from fleet.base.units import counted
@@ -17,14 +16,18 @@ def lines_of(found: SeasonPlan) -> Iterator[str]:
     yield f"planned for {demand.origin}; a set pays if more than {1 - found.ready:.0%} of them use it"
     short = "" if ready == found.asked else f" of {found.asked} that would pay"
     yield (
-        f"{counted(ready, 'set')}{short} made ready; a plan for the mean season makes {found.mean_sets} ready"
+        f"{counted(ready, 'set')}{short} made ready; a plan for the mean season makes {found.mean_sets}"
+        f" ready, the simple rule {found.rule_sets}: of each want alone what is enough in"
+        f" {found.ready:.0%} of the seasons"
     )
-    yield "seasons              this plan  mean plan   gain a season"
-    yield _row(f"its own {found.seen.seasons}", found.seen)
+    yield "seasons              this plan  beside            gain a season"
+    yield from _rows(f"its own {found.seen.seasons}", found.seen)
     if found.unseen is not None:
-        yield _row(f"{found.unseen.seasons} not seen", found.unseen)
-    if found.unseen is not None and found.unseen.low <= 0:
-        yield "no gain over the plan for the mean season is shown: here that plan does as well"
+        yield from _rows(f"{found.unseen.seasons} not seen", found.unseen)
+        beside = (("the plan for the mean season", found.unseen.mean), ("the simple rule", found.unseen.rule))
+        for name, each in beside:
+            if each.low <= 0:
+                yield f"no gain over {name} is shown: here that plan does as well"
     yield f"a season asks for {found.wanted:.1f} sets at once on average; figures are sets served"
     yield (
         f"in its own seasons no plan is better by more than {found.gap_percent:.1f} %"
@@ -37,11 +40,14 @@ def lines_of(found: SeasonPlan) -> Iterator[str]:
     yield from cautions(found)
 
 
-def _row(name: str, served: Served) -> str:
-    return (
-        f"{name:<20} {served.ours:>9.1f} {served.mean_plan:>10.1f}"
-        f"   {served.gain:+.1f} (95 %: {served.low:+.1f} to {served.high:+.1f})"
-    )
+def _rows(name: str, served: Served) -> Iterator[str]:
+    first = f"{name:<20} {served.ours:>9.1f}"
+    for other, each in (("mean plan", served.mean), ("rule", served.rule)):
+        yield (
+            f"{first}  {other:<9} {each.served:>6.1f}   {each.gain:+.1f}"
+            f" (95 %: {each.low:+.1f} to {each.high:+.1f})"
+        )
+        first = " " * len(first)
 
 
 def cautions(found: SeasonPlan) -> Iterator[str]:
@@ -53,8 +59,8 @@ def cautions(found: SeasonPlan) -> Iterator[str]:
         )
     else:
         yield (
-            "seasons are drawn, each want on its own, by a seed made of its name: the same input gives the"
-            " same seasons; a winter that is good or bad for all wants at once is not among them"
+            "seasons are drawn: a winter is good or bad for all wants at once, and each want differs on its"
+            " own; the same input gives the same seasons"
         )
     yield "a set stays one boot on one pair all season; adjusting it at the counter is not counted"
     yield "what one more adds counts boots, pairs and bindings by groups: it is the most, not a promise"
@@ -69,6 +75,7 @@ def outlook_json(found: SeasonPlan) -> dict[str, Any]:
         "sets_that_pay": found.asked,
         "sets_ready": len(found.plan.sets),
         "sets_ready_mean_plan": found.mean_sets,
+        "sets_ready_rule_plan": found.rule_sets,
         "wanted_a_season": round(found.wanted, 3),
         "its_own_seasons": _served_json(found.seen),
         "seasons_not_seen": None if found.unseen is None else _served_json(found.unseen),
@@ -83,4 +90,16 @@ def outlook_json(found: SeasonPlan) -> dict[str, Any]:
 
 
 def _served_json(served: Served) -> dict[str, Any]:
-    return {name: round(value, 3) for name, value in asdict(served).items()}
+    mean, rule = served.mean, served.rule
+    figures = {
+        "ours": served.ours,
+        "mean_plan": mean.served,
+        "gain": mean.gain,
+        "low": mean.low,
+        "high": mean.high,
+        "rule_plan": rule.served,
+        "gain_over_rule": rule.gain,
+        "rule_low": rule.low,
+        "rule_high": rule.high,
+    }
+    return {"seasons": served.seasons} | {name: round(value, 3) for name, value in figures.items()}

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import sqrt
+from random import Random
+from statistics import fmean, variance
 from typing import Final
 
 from fleet.base.errors import BadInput
@@ -19,6 +22,9 @@ NAME: Final = "RENTED"
 
 UNSEEN: Final = 300
 """Further seasons that a plan is tried in, drawn like its own."""
+
+_TOLD: Final = 3
+"""So many past seasons tell by how much all wants swing together."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,8 +42,10 @@ class Demand:
     origin: str
 
 
-def from_wants(wishes: Sequence[Wish], count: int) -> Demand:
-    """Seasons drawn about the quantities of the wants on record, each spread as a count is (its root)."""
+def from_wants(wishes: Sequence[Wish], policy: Policy, count: int) -> Demand:
+    """Seasons drawn about the quantities of the wants on record, each spread as a count is (its root), and
+    all together by the shop's policy.
+    """
     _refuse_too_few(count)
     mine = tuple(sorted(wishes, key=lambda w: w.wish))
     if not any(w.quantity for w in mine):
@@ -45,10 +53,12 @@ def from_wants(wishes: Sequence[Wish], count: int) -> Demand:
             "no sets wanted are on record, so there is nothing to draw seasons about",
             cure="give --rentals FILE.csv, or record them first: mountbook wanted --per-boot --enter",
         )
+    named = [((w.quantity,), w.wish) for w in mine]
+    swing = _swing([peaks for peaks, _ in named], policy)
     return Demand(
         wishes=mine,
-        peaks=_seasons([((w.quantity,), w.wish) for w in mine], count),
-        unseen=_seasons([((w.quantity,), f"{w.wish} unseen") for w in mine], UNSEEN),
+        peaks=_seasons(named, count, swing),
+        unseen=_seasons(named, UNSEEN, swing, " unseen"),
         mean=tuple(w.quantity for w in mine),
         origin=f"{count} seasons drawn about the sets wanted",
     )
@@ -82,11 +92,12 @@ def from_rentals(rentals: Sequence[Rental], policy: Policy, count: int | None) -
         for kind, length, shell in [group.group]
     )
     named = [(g.peaks, str(g.group)) for g in groups]
+    swing = _swing([g.peaks for g in groups], policy)
     own = tuple(zip(*(g.peaks for g in groups), strict=True))
     return Demand(
         wishes=wishes,
-        peaks=own if count is None else _seasons(named, count),
-        unseen=() if count is None else _seasons([(p, f"{name} unseen") for p, name in named], UNSEEN),
+        peaks=own if count is None else _seasons(named, count, swing),
+        unseen=() if count is None else _seasons(named, UNSEEN, swing, " unseen"),
         mean=tuple(round(mean) for mean in means),
         origin=past if count is None else f"{count} seasons drawn about {past}",
     )
@@ -105,7 +116,28 @@ def _refuse_too_few(count: int) -> None:
         raise BadInput(f"{count} seasons are none to plan for", cure="give --seasons 20")
 
 
-def _seasons(groups: Sequence[tuple[Sequence[int], str]], count: int) -> tuple[tuple[int, ...], ...]:
-    """Seasons by rows; each group is drawn on its own, by a seed made of its name and its peaks."""
-    columns = [drawn(peaks, count, name=name) for peaks, name in groups]
+def _swing(groups: Sequence[Sequence[int]], policy: Policy) -> float:
+    """The standard deviation of a whole winter, as a share of the mean one.
+
+    Where all wants swing on their own, the variance of their sum is the sum of their variances; what it is
+    more comes from winters that are good or bad for all of them. Too few seasons: the shop's policy.
+    """
+    if not groups or len(groups[0]) < _TOLD:
+        return float(policy.number("season_swing_percent")) / 100
+    apart = sum(variance(peaks) for peaks in groups)
+    together = variance([sum(season) for season in zip(*groups, strict=True)])
+    means = [fmean(peaks) for peaks in groups]
+    shared = sum(means) ** 2 - sum(mean**2 for mean in means)
+    return sqrt(max(0.0, together - apart) / shared) if shared > 0 else 0.0
+
+
+def _seasons(
+    groups: Sequence[tuple[Sequence[int], str]], count: int, swing: float, about: str = ""
+) -> tuple[tuple[int, ...], ...]:
+    """Seasons by rows: a factor for each winter, and each group about it by a seed of its name and peaks."""
+    rng = Random(f"winters{about} {swing}")
+    winters = [max(0.0, rng.gauss(1.0, swing)) for _ in range(count)]
+    columns = [
+        drawn(peaks, count, name=f"{name}{about}", swing=swing, winters=winters) for peaks, name in groups
+    ]
     return tuple(zip(*columns, strict=True))
