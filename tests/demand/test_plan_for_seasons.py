@@ -108,11 +108,18 @@ def test_a_gain_that_may_be_none_is_not_sold_as_one() -> None:
     ):
         unseen = replace(
             found.unseen,
-            mean=replace(found.unseen.mean, low=mean),
-            rule=replace(found.unseen.rule, low=rule),
+            mean=replace(found.unseen.mean, low=mean, price=0.0),
+            rule=replace(found.unseen.rule, low=rule, price=0.0),
         )
         lines = [line for line in lines_of(replace(found, unseen=unseen)) if "does as well" in line]
-        assert lines == [f"no gain over {name} is shown: here that plan does as well" for name in said]
+        assert lines == [
+            f"no gain over {name} that pays for its sets is shown: here that plan does as well"
+            for name in said
+        ]
+    dearer = replace(found.unseen, rule=replace(found.unseen.rule, low=-1.0, price=-1.5))
+    assert not any("simple rule that pays" in line for line in lines_of(replace(found, unseen=dearer))), (
+        "it serves one set more and has fifteen more ready"
+    )
 
 
 def test_with_one_want_the_plan_is_the_simple_rule() -> None:
@@ -311,7 +318,7 @@ GOLDEN = [
     "                                rule        18.9   +0.0 (95 %: +0.0 to +0.0)",
     "300 not seen              19.1  mean plan   16.9   +2.2 (95 %: +2.0 to +2.4)",
     "                                rule        19.1   +0.0 (95 %: +0.0 to +0.0)",
-    "no gain over the simple rule is shown: here that plan does as well",
+    "no gain over the simple rule that pays for its sets is shown: here that plan does as well",
     "a season asks for 28.9 sets at once on average; figures are sets served",
     (
         "in its own seasons no plan is better by more than 0.0 % (sets served, less the use that each "

@@ -37,9 +37,10 @@ class Beside:
     """Mean sets a season that another plan serves, and our gain over it with its 95 % interval.
 
     The gain is paired season by season; the interval is normal, 1.96 standard errors, with one season the
-    gain itself.
+    gain itself. ``price``: the use that the sets which only ours makes ready must find to pay, sets a season.
     """
 
+    price: float
     served: float
     gain: float
     low: float
@@ -143,7 +144,8 @@ def plan_for_seasons(
     )
     say("what one more of each thing would add")
     flows = [SeasonFlow(types_of(fleet, each, demand.wishes), ranks) for each in (plan, mean_plan, rule_plan)]
-    seen = _served(flows, demand.peaks)
+    prices = [(1.0 - ready) * (len(plan.sets) - len(each.sets)) for each in (mean_plan, rule_plan)]
+    seen = _served(flows, prices, demand.peaks)
     value = seen.ours - (1.0 - ready) * len(plan.sets)
     return SeasonPlan(
         plan=plan,
@@ -155,7 +157,7 @@ def plan_for_seasons(
         wanted=fmean(sum(peaks) for peaks in demand.peaks),
         serves=tuple((w, tuple(demand.wishes[i].wish for i in who)) for w, who in serves),
         seen=seen,
-        unseen=_served(flows, demand.unseen) if demand.unseen else None,
+        unseen=_served(flows, prices, demand.unseen) if demand.unseen else None,
         gap_percent=max(0.0, 100 * (stock.bound - value) / stock.bound) if stock.bound > 1e-9 else 0.0,
         worth=tuple(
             _in_words(fleet, stage, one)
@@ -200,16 +202,17 @@ def types_of(fleet: Fleet, plan: Plan, wishes: Sequence[Wish]) -> Counter[Wishes
     return Counter(may_serve(fleet.pairs[s.pair], fleet.boots[s.boot]) for s in plan.sets)
 
 
-def _served(flows: Sequence[SeasonFlow], seasons: Sequence[Sequence[int]]) -> Served:
-    ours, mean, rule = ([sum(flow.serve(peaks)) for peaks in seasons] for flow in flows)
-    return Served(seasons=len(ours), ours=fmean(ours), mean=_beside(ours, mean), rule=_beside(ours, rule))
+def _served(flows: Sequence[SeasonFlow], prices: Sequence[float], seasons: Sequence[Sequence[int]]) -> Served:
+    ours, *others = ([sum(flow.serve(peaks)) for peaks in seasons] for flow in flows)
+    mean, rule = (_beside(ours, theirs, price) for theirs, price in zip(others, prices, strict=True))
+    return Served(seasons=len(ours), ours=fmean(ours), mean=mean, rule=rule)
 
 
-def _beside(ours: Sequence[int], theirs: Sequence[int]) -> Beside:
+def _beside(ours: Sequence[int], theirs: Sequence[int], price: float) -> Beside:
     gains = [a - b for a, b in zip(ours, theirs, strict=True)]
     gain = fmean(gains)
     half = 1.96 * stdev(gains) / sqrt(len(gains)) if len(gains) > 1 else 0.0
-    return Beside(served=fmean(theirs), gain=gain, low=gain - half, high=gain + half)
+    return Beside(price=price, served=fmean(theirs), gain=gain, low=gain - half, high=gain + half)
 
 
 def _kinds(fleet: Fleet, stage: FirstStage) -> Callable[[Resource, int], object]:

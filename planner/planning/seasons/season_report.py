@@ -26,8 +26,8 @@ def lines_of(found: SeasonPlan) -> Iterator[str]:
         yield from _rows(f"{found.unseen.seasons} not seen", found.unseen)
         beside = (("the plan for the mean season", found.unseen.mean), ("the simple rule", found.unseen.rule))
         for name, each in beside:
-            if each.low <= 0:
-                yield f"no gain over {name} is shown: here that plan does as well"
+            if each.low <= each.price:
+                yield f"no gain over {name} that pays for its sets is shown: here that plan does as well"
     yield f"a season asks for {found.wanted:.1f} sets at once on average; figures are sets served"
     yield (
         f"in its own seasons no plan is better by more than {found.gap_percent:.1f} %"
@@ -101,5 +101,7 @@ def _served_json(served: Served) -> dict[str, Any]:
         "gain_over_rule": rule.gain,
         "rule_low": rule.low,
         "rule_high": rule.high,
+        "must_gain": mean.price,
+        "rule_must_gain": rule.price,
     }
     return {"seasons": served.seasons} | {name: round(value, 3) for name, value in figures.items()}
