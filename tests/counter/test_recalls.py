@@ -9,6 +9,7 @@ import pytest
 
 from fleet.base.errors import MountbookError
 from fleet.facts.bindings import Binding
+from fleet.facts.holes import Side
 from fleet.facts.recalls import Reach, Recall, read_recalls, serial_key
 from fleet.ledger.ledger import Ledger
 from fleet.rules.counter import keep_longer
@@ -119,34 +120,68 @@ def test_a_recall_is_read_as_it_was_opened_and_closed(shop: Shop) -> None:
     assert read_recalls(connection, closed=True) == (replace(by_entry, closed_entry=shop.ledger.head.seq),)
 
 
-def test_those_out_come_first_by_their_due_day(shop: Shop) -> None:
+def test_those_out_come_first_by_their_due_day_then_the_stock_then_the_rest(shop: Shop) -> None:
+    shop.enter("binding recorded", binding_body("Z-1"))
     shop.out("P-3", "P-2")
     with shop.desk(NELL) as desk:
         keep_longer(desk, "P-2", until=shop.today + timedelta(days=2))
     with shop.desk(IDA) as desk:
         rows = open_recall(desk, recall(pattern="Lark 4"))
-    assert [(r.pair, r.place) for r in rows[:4]] == [("P-2", "out")] * 2 + [("P-3", "out")] * 2
-    assert rows[0].due == (shop.today + timedelta(days=2)).isoformat()
-    assert len(rows) == 10
+    assert [(r.pair, r.ski, r.place) for r in rows] == [
+        *(("P-2", side, "out") for side in Side),
+        *(("P-3", side, "out") for side in Side),
+        (None, None, "in stock"),
+        *((tag, side, "ready") for tag in ("P-1", "P-4", "T-1") for side in Side),
+    ]
+    assert [r.due for r in rows] == [(shop.today + timedelta(days=2)).isoformat()] * 2 + [None] * 9
+    with shop.desk(IDA) as desk:
+        assert {r.recall for r in open_recall(desk, recall(recall="R-8", season="2025"))} == {"R-8"}
     with shop.desk(IDA) as desk:
         close_recall(desk, "R-7", how="all read, none in range")
-    assert reached(shop.ledger.connection) == []
+    assert {r.recall for r in reached(shop.ledger.connection)} == {"R-8"}
+
+
+_SOURCE = ("a recall needs a name and its source", 'add --source "maker\'s notice, date"')
 
 
 @pytest.mark.parametrize(
-    ("by", "fields"),
+    ("by", "fields", "said"),
     [
-        (NELL, {"pattern": "Lark 4"}),
-        (IDA, {}),
-        (IDA, {"pattern": "Lark 4", "source": " "}),
-        (IDA, {"piece": "ski"}),
+        (
+            NELL,
+            {"pattern": "Lark 4"},
+            ("Nell Abres is counter staff and cannot open a recall", "a technician signs"),
+        ),
+        (IDA, {}, ("a recall of everything is no recall", "name a pattern, a season or serials")),
+        (IDA, {"pattern": "Lark 4", "source": " "}, _SOURCE),
+        (IDA, {"pattern": "Lark 4", "recall": " "}, _SOURCE),
+        (
+            IDA,
+            {"pattern": "Lark 4", "piece": "ski"},
+            ("'ski' is no piece", "toe or heel; leave it out for both"),
+        ),
     ],
 )
 def test_a_recall_is_opened_by_a_listed_person_with_a_source_and_a_reach(
-    shop: Shop, by: str, fields: dict[str, str]
+    shop: Shop, by: str, fields: dict[str, str], said: tuple[str, str]
 ) -> None:
-    with pytest.raises(MountbookError), shop.desk(by) as desk:
+    before = shop.dump()
+    with pytest.raises(MountbookError) as refused, shop.desk(by) as desk:
         open_recall(desk, recall(**fields))
+    assert (refused.value.sentence, refused.value.cure) == said
+    assert shop.dump() == before
+
+
+def test_a_recall_is_closed_by_a_listed_person_who_says_how_it_ended(shop: Shop) -> None:
+    with shop.desk(IDA) as desk:
+        open_recall(desk, recall(pattern="Lark 4"))
+    for by, how, words in (
+        (NELL, "all read", "Nell Abres is counter staff and cannot close a recall"),
+        (IDA, " ", "how the recall ended needs to be named"),
+    ):
+        with pytest.raises(MountbookError, match=words), shop.desk(by) as desk:
+            close_recall(desk, "R-7", how=how)
+    assert len(reached(shop.ledger.connection)) == 10
 
 
 @pytest.mark.parametrize(
