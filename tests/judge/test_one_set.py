@@ -45,6 +45,10 @@ def kinds(kind: Kind) -> Spoil:
     return ledger_pair("K-1", kind=kind)
 
 
+def boot_kinds() -> Spoil:
+    return ledger_boot("B-1", kind=Kind.ALPINE, model_kind=Kind.TOURING)
+
+
 def first_set_only(*spoils: Spoil) -> Spoil:
     return also(in_plan(sets=plan().sets[:1]), *spoils)
 
@@ -139,6 +143,26 @@ ROWS: dict[str, Row] = {
         NOTHING,
         kinds(Kind.ALPINE),
         ["W-1 B-1 on K-1: asked for telemark, the pair is alpine"],
+    ),
+    "another kind of boot": (
+        "kind",
+        ledger_boot("B-1", kind=Kind.TELEMARK),
+        ledger_boot("B-1", kind=Kind.ALPINE),
+        [
+            "W-1 B-1 on K-1: asked for telemark, the boot is alpine",
+            "W-1 B-1 on K-1: the pair is telemark and the boot alpine:"
+            " kinds meet only by the shop's rule kinds_may_meet",
+        ],
+    ),
+    "a boot of two kinds": (
+        "kind",
+        also(policy(kinds_may_meet="telemark+touring,telemark+alpine"), boot_kinds()),
+        also(policy(kinds_may_meet="telemark+touring"), boot_kinds()),
+        [
+            "W-1 B-1 on K-1: asked for telemark, the boot is alpine and touring",
+            "W-1 B-1 on K-1: the pair is telemark and the boot alpine and touring:"
+            " kinds meet only by the shop's rule kinds_may_meet",
+        ],
     ),
     "the longest ski asked for": (
         "length",
