@@ -224,6 +224,7 @@ def _said(
     }
     stated = tuple(_stated(later or []))
     along = {entry.seq for entry in stated}
+    reached = _reached(state, copy)
     return ReplacedFile(
         complete=later is not None,
         head=head,
@@ -238,7 +239,9 @@ def _said(
             else (entry.body for entry in later if entry.what == PairRenamed.WHAT)
         ),
         ordered=ordered,
-        touched=frozenset(standings) if later is None else _named(state, later) | ordered.keys(),
+        touched=frozenset(standings)
+        if later is None
+        else _named(state, later) | ordered.keys() | reached.keys(),
         worked=frozenset() if later is None else _worked(state, copy, later),
         closed=_closed(state, copy),
         things=read_things(state),
@@ -247,7 +250,7 @@ def _said(
             for e in later or ()
             if e.what == "staff listed" and "second" in e.body
         },
-        reached=_reached(state, copy),
+        reached=reached,
         rules=tuple((entry, said(file, entry.body)) for entry in stated),
         numbers={} if later is None else _numbers(state, copy, later),
         gone=dict(

@@ -393,6 +393,29 @@ def test_an_open_recall_goes_along(counter: Counter[Shop]) -> None:
     assert done.recalls == ("R-7",)
 
 
+@pytest.mark.parametrize("side", list(Side))
+@pytest.mark.parametrize(("read", "stops"), [("1000", True), ("", True), ("8", False)])
+def test_a_serial_that_was_read_or_lost_since_the_copy_stops_its_pair_where_a_recall_may_reach_it(
+    shop: Shop, tmp_path: Path, side: Side, read: str, stops: bool
+) -> None:
+    """By the copy the binding is out of range; the file after it says in range, or nothing any more."""
+    for each in Side:
+        changes = {"serial_toe": ["1000", "9"], "serial_heel": ["1000", "9"]}
+        shop.enter("binding changed", {"binding_id": f"P-1/{each}", "changes": changes})
+    recall = Recall(
+        recall="R-7", pattern="", piece="", serial_from="500", serial_to="1500", season="", source="notice"
+    )
+    with shop.desk(IDA) as desk:
+        open_recall(desk, recall)
+    counter = Counter(shop, tmp_path)
+    shop.enter("binding changed", {"binding_id": f"P-1/{side}", "changes": {"serial_toe": ["9", read]}})
+    counter.back()
+    standing = shop.standing("P-1")
+    assert (standing.place is Place.HOLD) is stops
+    words = "recall R-7 reached its binding as it was read after the copy: take off and read"
+    assert (words in standing.hold_why) is stops
+
+
 def test_a_pair_that_the_copy_does_not_know_is_stopped_when_it_is_entered_again(
     counter: Counter[Shop],
 ) -> None:
