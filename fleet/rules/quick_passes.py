@@ -50,7 +50,7 @@ class QuickPasses:
         """The counts in words."""
         said = [counted(self.passes, "pass", "passes")]
         if self.quick:
-            said.append(f"{self.quick} of them in under half of {self.seconds} seconds")
+            said.append(f"{self.quick} of them in less than half of the {self.seconds} seconds of a look")
         if self.bulk:
             said.append(f"{self.bulk} of them at one moment")
         return ", ".join(said)

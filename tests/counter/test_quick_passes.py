@@ -33,7 +33,9 @@ TAGS = ("P-1", "P-2", "P-3", "P-4")
 def test_a_pass_in_under_half_the_time_of_the_rule_is_shown(shop: Shop, seconds: int, quick: int) -> None:
     """37.5 seconds is the half of 75; what came before the first of them is not known."""
     passes(shop, SANNE, seconds=seconds, tags=TAGS)
-    words = f"Sun 27 Dec 2026, {SANNE}: 4 passes, {quick} of them in under half of 75 seconds"
+    words = (
+        f"Sun 27 Dec 2026, {SANNE}: 4 passes, {quick} of them in less than half of the 75 seconds of a look"
+    )
     assert told(shop) == ([words] if quick else [])
 
 
@@ -58,7 +60,9 @@ def test_a_whole_list_entered_at_once_is_quick_only_if_the_time_since_the_last_l
     passes(shop, SANNE, seconds=0, tags=("P-1",))
     shop.tick()  # two minutes since, and 150 seconds are the half for four
     passes(shop, SANNE, seconds=0, tags=TAGS)
-    assert told(shop) == [f"Sun 27 Dec 2026, {SANNE}: 5 passes, 4 of them in under half of 75 seconds"]
+    assert told(shop) == [
+        f"Sun 27 Dec 2026, {SANNE}: 5 passes, 4 of them in less than half of the 75 seconds of a look"
+    ]
 
 
 def test_since_a_day_says_what_all_days_say_of_it_and_later_ones(shop: Shop) -> None:
@@ -91,7 +95,7 @@ def test_the_audit_shows_them_and_stays_clean(shop: Shop) -> None:
     report = audit_file(shop.ledger.path, now=shop.now)
     assert report.clean
     [found] = [each for each in report.findings if each.code == "quick passes"]
-    assert "3 of them in under half of 75 seconds" in found.sentence
+    assert "3 of them in less than half of the 75 seconds of a look" in found.sentence
     assert "head technician" in found.cure
     later = audit_file(shop.ledger.path, now=shop.now + timedelta(days=31))
     assert not [each for each in later.findings if each.code == "quick passes"]

@@ -173,7 +173,9 @@ def test_passes_given_in_haste_are_shown_on_their_day_and_the_day_after(shop: Sh
     for tag, seconds in (("P-1", 0), ("P-2", 37), ("P-3", 75)):
         shop.look(tag, by=JORY, at=start + timedelta(seconds=seconds))
     title = "passes given quickly, or many at one moment"
-    assert words(shop, title) == {JORY: "(Sun 27 Dec 2026: 3 passes, 1 of them in under half of 75 seconds)"}
+    assert words(shop, title) == {
+        JORY: "(Sun 27 Dec 2026: 3 passes, 1 of them in less than half of the 75 seconds of a look)"
+    }
     assert names(shop, title, EVENING + timedelta(days=1)) == [JORY]
     assert names(shop, title, EVENING + timedelta(days=2)) == []
 

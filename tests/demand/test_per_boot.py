@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ from typer.testing import CliRunner
 
 from fleet.base.errors import BadInput
 from fleet.facts.boots import Boot
+from fleet.facts.places import Place
 from planner.cli.main import app
 from planner.planning.seasons.per_boot import default_windows, lines_of, read_windows, wants_per_boot
 from sample_fleet import generate
@@ -37,6 +39,15 @@ def test_boots_of_one_row_stand_in_one_want_and_the_others_say_why() -> None:
         ("B-4", "its shell size is not known"),
     )
     assert "B-4: no want, its shell size is not known" in list(lines_of(found))
+
+
+def test_boots_that_are_sold_or_retired_want_nothing_and_a_missing_one_is_named() -> None:
+    windows = read_windows(HEADER + "75 mm,telemark,27,27.9,165,180,the shop\n", name="ours.csv")
+    places = (Place.SOLD, Place.RETIRED, Place.MISSING, Place.OUT, Place.READY)
+    boots = [replace(boot(f"B-{place}", 270), place=place) for place in places]
+    found = wants_per_boot(boots, windows)
+    assert [wish.quantity for wish, _ in found.wants] == [2]
+    assert found.without == (("B-missing", "it is missing"),)
 
 
 def test_the_default_table_says_where_its_windows_come_from_and_covers_the_sample_fleet() -> None:

@@ -18,6 +18,8 @@ from itertools import chain
 from pathlib import Path
 from typing import Any, Final, cast
 
+import openpyxl
+
 from planner.pages.desk_store import open_desks
 from planner.pages.desks import Desks
 from planner.pages.pins import Pins
@@ -28,7 +30,7 @@ from tests.roads.shops import lay
 
 ROOT: Final = Path(__file__).parent.parent.parent
 ZONE: Final = "Europe/Vienna"
-_STEP: Final = re.compile(r"(==|!>|>|<|shop:|take:|write:|page:|tap:|scan:|paper:|lost:) ?(.*)")
+_STEP: Final = re.compile(r"(==|!>|>|<|shop:|take:|write:|edit:|page:|tap:|scan:|paper:|lost:) ?(.*)")
 _RANGE: Final = re.compile(r"(\S*?)(\d+)\.\.(?:\S*?)(\d+)")
 
 
@@ -92,6 +94,10 @@ def _counted(words: str) -> Iterator[str]:
         yield f"{words[: found.start()]}{found[1]}{number:0{len(found[2])}}{words[found.end() :]}"
 
 
+def is_number(text: str) -> bool:
+    return re.fullmatch(r"\d+(\.\d+)?", text) is not None
+
+
 class Stumble(AssertionError):
     """A step at which the person does not see what the road says."""
 
@@ -129,6 +135,7 @@ class Road:
             "shop:": self._shop,
             "take:": self._take,
             "write:": self._write,
+            "edit:": self._edit,
             "page:": self._open,
             "tap:": self._tap,
             "scan:": self._scan,
@@ -199,6 +206,21 @@ class Road:
         else:
             self.counts.typed += len(step.seen)
 
+    def _edit(self, step: Step) -> None:
+        """Cells of one row of a workbook are typed over; a tag that is not there is a new row at the end."""
+        name, title, tag, *cells = step.words.split(" | ")
+        book = openpyxl.load_workbook(self.door.folder / name)
+        sheet = book[title]
+        headers = [cell.value for cell in sheet[1]]
+        row = next((r for r in sheet.iter_rows(min_row=2) if r[0].value == tag), None)
+        number = row[0].row if row else sheet.max_row + 1
+        sheet.cell(number, 1, tag)
+        for each in cells:
+            self.counts.typed += 1
+            key, _, value = each.partition(" = ")
+            sheet.cell(number, headers.index(key) + 1, float(value) if is_number(value) else value)
+        book.save(self.door.folder / name)
+
     def _paper(self, step: Step) -> str:
         name, _, many = step.words.partition(": ")
         pages = self.door.pages(name)
@@ -237,12 +259,15 @@ class Road:
         return words_of(html)
 
     def _scan(self, step: Step) -> str:
-        """Scan into the field of the page that is open."""
-        words, *said = step.words.split(" | ")
+        """Scan into the field of the page that is open; after each scan tap what stands after ` > `."""
+        scan, _, tap = step.words.partition(" > ")
+        words, *said = scan.split(" | ")
         shown = ""
         for each in spread(words):
             self.counts.scans += 1
             shown = self._send(step, lambda form: "scan" in form.fields, [f"scan = {each}", *said])
+            if tap:
+                shown = self._tap(Step(step.line, "tap:", tap))
         return shown
 
     def _tap(self, step: Step) -> str:

@@ -16,6 +16,7 @@ from pathlib import Path
 from fleet.base.errors import BadInput
 from fleet.facts.boots import Boot
 from fleet.facts.kinds import Kind
+from fleet.facts.places import Place
 from fleet.facts.wishes import Wish
 
 NAME = "BOOT"
@@ -120,12 +121,16 @@ def _tenths(column: str, text: str) -> int:
 
 
 def wants_per_boot(boots: Iterable[Boot], windows: Sequence[LengthWindow], *, priority: int = 1) -> PerBoot:
-    """One set wanted for every boot that a row of the table fits; boots of one row stand together."""
+    """One set wanted for every boot of the shop that a row of the table fits; boots of one row together."""
     counts: Counter[int] = Counter()
     without: list[tuple[str, str]] = []
     for boot in sorted(boots, key=lambda b: b.tag):
+        if boot.place in (Place.SOLD, Place.RETIRED):
+            continue
         row = next((i for i, window in enumerate(windows) if window.fits(boot)), None)
-        if boot.mondopoint_mm is None:
+        if boot.place is Place.MISSING:
+            without.append((boot.tag, "it is missing"))
+        elif boot.mondopoint_mm is None:
             without.append((boot.tag, "its shell size is not known"))
         elif row is None:
             size = f"{boot.mondopoint_mm / 10:g}"
