@@ -272,14 +272,14 @@ def _numbers(state: sqlite3.Connection, copy: sqlite3.Connection, later: Iterabl
 
 
 _STATED: Final = frozenset({"policy set", "fit taken back", "binding model stated", "boot changed"})
-"""Kinds that say by themselves what holds since then. What lets more out (a fit, a pass) is none."""
+"""Kinds that say by themselves what holds since then, and that nobody can withdraw. What lets more out (a
+fit, a pass) is none."""
 
 
 def _stated(later: Sequence[Entry]) -> Iterator[Entry]:
-    withdrawn = {entry.body["entry"] for entry in later if entry.what == "entry withdrawn"}
     for entry in later:
         failed = entry.what == "release test recorded" and entry.body.get("outcome") == "failed"
-        if (entry.what in _STATED or failed) and entry.seq not in withdrawn:
+        if entry.what in _STATED or failed:
             yield entry
 
 

@@ -31,6 +31,7 @@ from fleet.tables.snapshot import read_boots, read_pairs, read_staff
 from planner.bench.season.singles_desk import lose_partner
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, OLD, SANNE, WIM, Shop
+from tests.counter.test_impossible import order_body
 from tests.counter.way_back import Counter
 
 
@@ -414,6 +415,16 @@ def test_a_serial_that_was_read_or_lost_since_the_copy_stops_its_pair_where_a_re
     assert (standing.place is Place.HOLD) is stops
     words = "recall R-7 reached its binding as it was read after the copy: take off and read"
     assert (words in standing.hold_why) is stops
+
+
+def test_an_order_since_the_copy_holds_the_pair_that_gives_its_binding_too(counter: Counter[Shop]) -> None:
+    shop = counter.shop
+    shop.enter("order issued", order_body("P-1", giver="P-2"))
+    counter.back()
+    assert [shop.place(tag) for tag in ("P-1", "P-2", "P-3")] == [Place.HOLD, Place.HOLD, Place.READY]
+    for tag in ("P-1", "P-2"):
+        why = shop.standing(tag).hold_why
+        assert "work order WO-2612-0001 A was issued after the copy: collect its sheet" in why
 
 
 def test_a_pair_that_the_copy_does_not_know_is_stopped_when_it_is_entered_again(
