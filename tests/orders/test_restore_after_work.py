@@ -111,18 +111,21 @@ def test_holes_found_by_a_survey_close_the_ski_and_those_of_a_file_do_not(
 ) -> None:
     """A file taken in by mistake is what a restore is for; what a rule found in the ski is not."""
     shop.drilled_pair("K-2")
+    shop.drilled_pair("K-3")
     counter = Counter(shop, tmp_path)
     row = {"side": "A", "x_um": 60_000, "y_um": 0, "diameter_um": 3600, "depth_um": None}
     row |= {"state": "open", "knowledge": "measured bare"}
     shop.enter("holes recorded", {"tag": "K-1", "holes": [row | {"hole_id": "K-1/A99"}]}, by=IDA)
     body = {"file": "x.csv", "sha256": "0" * 64, "left_out": [], "counts": {}, "entries": 1}
     shop.enter("import applied", body)
-    shop.enter("holes recorded", {"tag": "K-2", "holes": [row | {"hole_id": "K-2/A99"}]})
+    for tag in ("K-2", "K-3"):  # the file has one entry
+        shop.enter("holes recorded", {"tag": tag, "holes": [row | {"hole_id": f"{tag}/A99"}]})
     result = counter.back()
     assert (shop.place("K-1"), _areas(shop, "K-1")) == (Place.HOLD, 0)
     assert (shop.place("K-2"), _areas(shop, "K-2")) == (Place.BACK, 2)
-    assert [line.tag for line in result.carried] == ["K-1", "K-2"]
-    assert result.gone == {"holes recorded": 2, "import applied": 1}
+    assert (shop.place("K-3"), _areas(shop, "K-3")) == (Place.HOLD, 0)
+    assert [line.tag for line in result.carried] == ["K-1", "K-2", "K-3"]
+    assert result.gone == {"holes recorded": 3, "import applied": 1}
 
 
 @pytest.mark.parametrize("renamed", ["before", "after"])

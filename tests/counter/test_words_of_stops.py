@@ -1,0 +1,121 @@
+"""What each hand at a stop is answered: in words, by its own pair, and why where it is refused."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import timedelta
+from functools import partial
+
+import pytest
+
+from fleet.base.errors import MountbookError
+from fleet.facts.holes import Side, SkiFault
+from fleet.ledger.desk import Desk
+from fleet.rules.counter import Done, move
+from fleet.rules.holds import (
+    begin_repair,
+    clear_hold,
+    clear_quarantine,
+    end_repair,
+    hold,
+    quarantine,
+    ski_fault,
+)
+from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, Shop
+
+BACK = timedelta(minutes=-5)
+Act = Callable[[Desk, str], Done]
+Step = tuple[str, Act, str]
+repair = partial(end_repair, did="screw set")
+
+WALKS: dict[str, list[Step]] = {
+    "a hold and its repair": [
+        (JORY, begin_repair, "P-1 is ready: it cannot go to repair"),
+        (NELL, partial(hold, why=" "), "the cause of a hold needs to be named"),
+        (NELL, partial(hold, why="strap torn"), "HOLD: strap torn"),
+        (NELL, begin_repair, "Nell Abres is counter staff and cannot begin a repair"),
+        (JORY, begin_repair, "in repair: strap torn"),
+        (NELL, repair, "Nell Abres is counter staff and cannot sign a repair"),
+        (JORY, partial(end_repair, did=" "), "what was done needs to be said in words"),
+        (JORY, repair, "repaired: screw set; a second person looks; its binding stands at: not known"),
+        (JORY, repair, "P-1 is waiting for its second check: it cannot come out of repair"),
+        (JORY, clear_hold, "P-1 is waiting for its second check: it cannot be cleared"),
+    ],
+    "a quarantine over a hold": [
+        (NELL, partial(quarantine, why=" "), "the cause of a quarantine needs to be named"),
+        (NELL, partial(hold, why="dent in the edge"), "HOLD: dent in the edge"),
+        (NELL, partial(quarantine, why="fall"), "QUARANTINE, touch nothing: fall"),
+        (
+            IDA,
+            partial(clear_quarantine, why="looked at"),
+            "Ida Fennweg is a head technician; only a manager can clear a quarantine",
+        ),
+        (WIM, partial(clear_quarantine, why=" "), "the reason needs to be said in words"),
+        (
+            WIM,
+            partial(clear_quarantine, why="insurer is done"),
+            "quarantine ended; still on hold: dent in the edge",
+        ),
+        (WIM, partial(clear_quarantine, why="done"), "P-1 is on hold: it cannot leave quarantine"),
+        (SANNE, clear_hold, "cleared; it is back and not passed and needs a look at both skis"),
+    ],
+    "an accident typed as a hold": [
+        (
+            NELL,
+            partial(hold, why="accident on the run"),
+            "QUARANTINE, touch nothing: accident on the run; cause: accident, read out of these words",
+        ),
+        (
+            WIM,
+            partial(clear_quarantine, why="insurer is done"),
+            "quarantine ended; it needs a look at both skis",
+        ),
+    ],
+    "a fault of a ski": [
+        (
+            NELL,
+            partial(ski_fault, side=Side.B, fault=SkiFault.WET_CORE),
+            "STOPPED: ski B: wet core; only a head technician ends it",
+        ),
+        (
+            JORY,
+            repair,
+            "repaired: screw set; the head technician ends what stopped it: ski B: wet core;"
+            " its binding stands at: not known",
+        ),
+    ],
+    "a retired pair": [
+        (IDA, partial(move, to="retired", reason="worn out"), "worn out"),
+        (NELL, partial(hold, why="strap torn"), "P-1 is retired: it cannot be held"),
+        (NELL, partial(quarantine, why="fall"), "P-1 is retired: it cannot be quarantined"),
+        (NELL, partial(ski_fault, side=Side.A, fault=SkiFault.CRACK), "P-1 is retired"),
+        (JORY, repair, "P-1 is retired: it cannot come out of repair"),
+        (IDA, clear_hold, "P-1 is retired: it cannot be cleared"),
+        (WIM, partial(clear_quarantine, why="done"), "P-1 is retired: it cannot leave quarantine"),
+    ],
+}
+
+
+def told(shop: Shop, by: str, act: Act, *, earlier: timedelta | None = None) -> str:
+    at = None if earlier is None else shop.now + earlier
+    try:
+        with shop.desk(by, at=at) as desk:
+            return act(desk, "P-1").words
+    except MountbookError as refused:
+        return refused.sentence
+
+
+@pytest.mark.parametrize("name", WALKS)
+def test_every_hand_at_a_stop_is_answered_in_words(shop: Shop, name: str) -> None:
+    shop.ready("P-1")
+    for by, act, words in WALKS[name]:
+        assert told(shop, by, act) == words
+
+
+def test_no_repair_begins_or_ends_before_the_pair_was_stopped(shop: Shop) -> None:
+    shop.ready("P-1")
+    told(shop, NELL, partial(hold, why="strap torn"))
+    assert told(shop, JORY, begin_repair, earlier=BACK).startswith("P-1 was held Sun 27 Dec 2026 08:")
+    assert told(shop, JORY, repair, earlier=BACK).startswith("P-1 was held Sun 27 Dec 2026 08:")
+    told(shop, JORY, begin_repair)
+    assert told(shop, JORY, repair, earlier=BACK).startswith("P-1 went to repair Sun 27 Dec 2026 08:")
