@@ -10,8 +10,10 @@ import pytest
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Construction
 from fleet.facts.patterns import Follows
+from fleet.facts.policy import default_policy
 from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
-from planner.paper.work_order_steps import MOST_STEPS
+from planner.paper.work_order_steps import MOST_STEPS, OrderStep, marks_doubtful
+from tests.assign.builders import pair
 
 
 @pytest.fixture
@@ -194,3 +196,71 @@ def test_a_boot_mounted_by_its_pin_line_is_told_where_its_centre_stands_also_wit
     assert planned.way.offset_um == 0
     assert [ski.centre_from_mark_um for ski in order.skis] == [-82_500]
     assert order.steps[-1].lead == "Boot in: boot centre 82.5 mm toward TAIL of the mark"
+
+
+_SCREWS = ("8 screws", "7 screws")
+_MARKS = ("800 mm", "801 mm")
+_UNDER = ("under 9 mm", "under 7 mm")
+_CENTRE = ("12.5 mm TIP", "3 mm TAIL")
+_END = "12.5 mm TIP is asked for: say toward which end, TIP or TAIL"
+
+
+@pytest.mark.parametrize(
+    ("expects", "side", "typed", "said"),
+    [
+        (_SCREWS, Side.A, "8", ""),
+        (_SCREWS, Side.B, "7", ""),
+        (_SCREWS, Side.B, "8", "7 screws is asked for, 8 was read"),
+        (_SCREWS, Side.A, "", "'' is no answer: 8 screws is asked for"),
+        (_MARKS, Side.A, "801", ""),
+        (_MARKS, Side.A, " 801,001 ", "800 mm is asked for, 801,001 was read"),
+        (_MARKS, Side.A, "799", ""),
+        (_MARKS, Side.A, "798.999", "800 mm is asked for, 798.999 was read"),
+        (_MARKS, Side.B, "802", ""),
+        (_UNDER, Side.A, "8.999", ""),
+        (_UNDER, Side.A, "9", "under 9 mm is asked for, 9 was read"),
+        (_UNDER, Side.B, "8", "under 7 mm is asked for, 8 was read"),
+        (_CENTRE, Side.A, "12.5 tip", ""),
+        (_CENTRE, Side.A, "12.5", _END),
+        (_CENTRE, Side.A, "12.5 TAIL", _END),
+        (_CENTRE, Side.B, "3 tail", ""),
+        (("0 mm TIP", "0 mm TIP"), Side.A, "0", ""),
+        (("4.1 × 9", "4.1 × 9"), Side.A, "4.1", "'4.1' is no answer: 4.1 × 9 is asked for"),
+        (("none moves", "none moves"), Side.B, "none", ""),
+    ],
+)
+def test_what_was_read_is_held_against_what_that_ski_should_have(
+    expects: tuple[str, str], side: Side, typed: str, said: str
+) -> None:
+    """Counts must be equal, a length may lie a millimetre off, a place says toward which end."""
+    within_um = 1000 if expects in (_MARKS, _CENTRE) else None
+    step = OrderStep(lead="", detail="", expects=expects, within_um=within_um)
+    assert step.against(side, typed) == said
+
+
+def test_a_page_of_both_skis_says_one_value_or_both() -> None:
+    step = OrderStep(lead="", detail="", expects=_SCREWS)
+    assert step.expected(tuple(Side)) == "A 8 screws / B 7 screws"
+    assert [step.expected((side,)) for side in Side] == list(_SCREWS)
+    assert replace(step, expects=("9", "9")).expected(tuple(Side)) == "9"
+
+
+@pytest.mark.parametrize(
+    ("a_um", "b_um", "doubtful"),
+    [
+        (800_000, 801_000, False),
+        (801_000, 800_000, False),
+        (800_000, 801_001, True),
+        (801_001, 800_000, True),
+        (None, 800_000, True),
+        (800_000, None, True),
+    ],
+)
+def test_marks_are_doubtful_that_differ_by_more_than_a_pair_may(
+    a_um: int | None, b_um: int | None, doubtful: bool
+) -> None:
+    skis = {
+        side: replace(ski, mark_from_tail_um=mark_um)
+        for (side, ski), mark_um in zip(pair("K-1").skis.items(), (a_um, b_um), strict=True)
+    }
+    assert marks_doubtful(replace(pair("K-1"), skis=skis), default_policy()) is doubtful
