@@ -12,7 +12,13 @@ from fleet.facts.pairs import Construction
 from fleet.facts.patterns import Follows
 from fleet.facts.policy import default_policy
 from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
-from planner.paper.work_order_steps import MOST_STEPS, OrderStep, marks_doubtful
+from planner.paper.work_order_steps import (
+    MOST_STEPS,
+    OrderStep,
+    _below_step,
+    _screw_step,
+    marks_doubtful,
+)
 from tests.assign.builders import pair
 
 
@@ -264,3 +270,28 @@ def test_marks_are_doubtful_that_differ_by_more_than_a_pair_may(
         for (side, ski), mark_um in zip(pair("K-1").skis.items(), (a_um, b_um), strict=True)
     }
     assert marks_doubtful(replace(pair("K-1"), skis=skis), default_policy()) is doubtful
+
+
+@pytest.mark.parametrize(
+    ("depths_um", "under"),
+    [
+        ((9000, 9000), "under 9 mm"),
+        ((9000, 7000), "under 7 mm"),
+        ((9000, None), "less than depth"),
+        ((None, None), "less than depth"),
+    ],
+)
+def test_a_screw_stays_shorter_than_the_shallowest_hole_of_its_ski(
+    sheet, case, depths_um: tuple[int | None, ...], under: str
+) -> None:
+    """Ski B has a screw less, and the depth of all its holes is known."""
+    fleet, planned = case("part reused")
+    (both,) = sheet("part reused").skis
+    first, second, *_ = both.screws
+    screws = tuple(replace(s, depth_um=um) for s, um in zip((first, second), depths_um, strict=True))
+    a = replace(both, screws=screws)
+    b = replace(both, screws=(replace(first, depth_um=8000),))
+    pattern = fleet.pattern(planned.way.pattern)
+    assert _below_step((a, b), pattern).expects == (under, "under 8 mm")
+    words = _screw_step((a, b), fleet.policy, fleet.kinds, kind=pattern.binding_kind, glue=False)
+    assert words.expects == ("2 screws", "1 screws")
