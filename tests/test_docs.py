@@ -29,6 +29,7 @@ REFERENCES = (
     "scipy",
     "shapely",
     "stdnum",
+    "stockpyl",
     "zxingcpp",
 )
 """Libraries that a test asks for a second answer."""

@@ -46,6 +46,23 @@ def test_one_want_alone_is_the_newsvendors_fractile(refusal: int, idle: int) -> 
         assert found.counts == {(0,): quantile(peaks, ready)}
 
 
+@pytest.mark.long
+@pytest.mark.parametrize(("refusal", "idle"), [(45, 6), (3, 1), (2, 1), (1, 3), (9, 1)])
+def test_one_want_alone_is_what_a_library_of_inventory_theory_orders(refusal: int, idle: int) -> None:
+    """stockpyl's discrete newsvendor, its example 4.7 (Poisson 6, 1 and 4: order 8) first."""
+    pytest.importorskip("stockpyl")
+    from scipy.stats import poisson
+    from stockpyl.newsvendor import newsvendor_discrete
+
+    assert newsvendor_discrete(1, 4, poisson(6))[0] == 8
+    rng = random.Random(refusal * 100 + idle)
+    for _ in range(10):
+        peaks = [max(0, round(rng.gauss(18, 5))) for _ in range(23)]
+        pmf = {peak: peaks.count(peak) / len(peaks) for peak in sorted(peaks)}
+        found = best_stock(one_kind(60), [(p,) for p in peaks], [1], ready=critical_ratio(refusal, idle))
+        assert found.counts == {(0,): newsvendor_discrete(idle, refusal, demand_pmf=pmf)[0]}
+
+
 def test_18_give_or_take_5_at_45_to_6_is_24_pairs() -> None:
     """Demand about normal, 18 with SD 5; a refusal costs 45, an idle pair 6: ratio 0.882, 24 pairs, not 18.
 
