@@ -18,9 +18,12 @@ from planner.plan.plan_file import plan_from_json, plan_text
 from planner.plan.proof_words import left_open, result_of
 from planner.plan.values import Plan
 from planner.planning.assign import certify, lexicographic
-from planner.planning.assign.deadline import NEVER, Deadline
+from planner.planning.assign.deadline import NEVER, OVER, Deadline
+from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.lexicographic import solve
+from planner.planning.assign.measure_first import measure_first
 from planner.planning.assign.plan import judged_plan, plan_fleet
+from planner.planning.assign.problem import build_problem
 from planner.planning.judge import judge_plan
 from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, proved_bounds
 from planner.planning.judge.certificate import BadCertificate, level_values
@@ -99,6 +102,20 @@ def test_no_time_at_all_still_gives_a_plan_with_reasons(minutes: int | None) -> 
     assert minutes == 0 or plan.sets
     assert all(u.reason and u.remedy for u in plan.unserved)
     assert all(u.reason for u in plan.unplanned_pairs)
+
+
+def test_what_to_measure_first_is_not_looked_for_beyond_the_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One pair is not seen: the plan as if it were is made in one pass, and no program is solved."""
+    shop = real_shop(2)
+    tag = next(s.pair for s in planned(shop, NEVER, None).sets if s.way.drilled)
+    pair = shop.pairs[tag]
+    unseen = replace(pair, skis={side: replace(ski, inspected=()) for side, ski in pair.skis.items()})
+    shop = replace(shop, pairs={**shop.pairs, tag: unseen})
+    problem = build_problem(shop, ways=SweptWays(), minutes_limit=None)
+    solution = solve(problem, lambda _: None)
+    monkeypatch.setattr(lexicographic, "face_of", lambda *_: pytest.fail("a linear program was made"))
+    monkeypatch.setattr(lexicographic, "by_flow", lambda *_: None)
+    assert isinstance(measure_first(shop, problem, solution, SweptWays(), OVER), dict)
 
 
 @pytest.mark.parametrize("minutes", [None, 200])

@@ -169,6 +169,8 @@ class _Tree:
         if not self.left or self.deadline.over():
             return None
         self.left -= 1
+        if self.deadline.set:
+            self.solver.setOptionValue("time_limit", self.solver.getRunTime() + self.deadline.left())
         self.solver.run()
         if self.solver.modelStatusToString(self.solver.getModelStatus()) != "Optimal":
             return None

@@ -27,6 +27,7 @@ from fleet.facts.skis import InspectedArea, Ski
 from fleet.tables.snapshot import Fleet
 from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.classes import wants_boot, wants_pair
+from planner.planning.assign.deadline import NEVER, Deadline
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.lexicographic import Solution, solve
 from planner.planning.assign.problem import Problem, build_problem
@@ -48,8 +49,13 @@ class _Unknown:
     minutes: float
 
 
-def measure_first(fleet: Fleet, problem: Problem, solution: Solution, ways: SweptWays) -> dict[str, str]:
-    """Return for each want that is short what to measure before anything is bought, where it may help."""
+def measure_first(
+    fleet: Fleet, problem: Problem, solution: Solution, ways: SweptWays, deadline: Deadline = NEVER
+) -> dict[str, str]:
+    """Return for each want that is short what to measure before anything is bought, where it may help.
+
+    Once the ``deadline`` is over, what a plan made in one pass shows.
+    """
     served = Counter(problem.wishes[each.wish].wish for each in solution.sets)
     short = {w.wish for w in fleet.wishes if served[w.wish] < w.quantity}
     if not short:
@@ -68,7 +74,7 @@ def measure_first(fleet: Fleet, problem: Problem, solution: Solution, ways: Swep
         supposed, ways=ways, minutes_limit=problem.minutes_limit, parts_limit_cents=problem.parts_limit_cents
     )
     try:
-        found = solve(_reluctant(thought, unknown), lambda _: None)
+        found = solve(_reluctant(thought, unknown), lambda _: None, deadline)
     except PlanFault:
         return {}
     then = Counter(thought.wishes[each.wish].wish for each in found.sets)

@@ -50,7 +50,7 @@ def plan_fleet(
     solution = solved(problem, say, deadline)  # level after level, each on the optimal face of those before
     sets, strips = expand(fleet, problem, solution.sets, geometry)
     say("checking the proof")
-    unknown = {} if deadline.over() else measure_first(fleet, problem, solution, geometry)
+    unknown = {} if deadline.over() else measure_first(fleet, problem, solution, geometry, deadline)
     plan = proposal(Outcome(fleet, problem, sets, strips, unknown), made_at=made_at, ready_by=ready_by)
     plan = certified(fleet, plan, problem, solution)
     if judged:
