@@ -12,7 +12,7 @@ from fleet.facts.brakes import Brake
 from fleet.facts.columns import Field, Holds
 from imports.cells import Cell, Content
 from imports.days import day
-from imports.doubt_words import is_ditto, is_tick, says_unknown
+from imports.doubt_words import is_ditto, is_tick, says_none, says_unknown
 from imports.guarded_text import unguarded
 from imports.header_match import header_text
 from imports.quantities import (
@@ -30,20 +30,9 @@ from imports.quantities import (
 from imports.tags import tag
 from imports.words import value_words, word
 
-NO_BINDING: Final = frozenset(
-    {"none", "no", "no binding", "without", "without binding", "flat"}
-    | {"keine", "keine bindung", "ohne", "ohne bindung", "nein", "sans", "sans fixation", "aucune", "non"}
-)
-"""Words in a binding column that say there is none; never the name of a model."""
-NO_BRAKE: Final = frozenset(
-    {"none", "no brake", "without", "without brake", "keine", "keine bremse", "ohne", "ohne bremse"}
-    | {"sans", "sans frein", "aucun"}
-)
-"""Words in a brake column that say there is none."""
 BRAKE_NOT_KNOWN: Final = frozenset({"not known", "unknown", "not measured", "unbekannt", "inconnu"})
 """Words in a brake column that say what a blank says."""
 _BRAKE_WORDS: Final[Mapping[str, Brake | None]] = {
-    **dict.fromkeys(NO_BRAKE, Brake.NONE),
     **dict.fromkeys(BRAKE_NOT_KNOWN),
     header_text(Brake.TOLD).words: Brake.TOLD,
 }
@@ -71,8 +60,11 @@ def read_cell(
     doubt = _no_value(cell, key, field_)
     if doubt is not None:
         return doubt
-    if key == "brake_mm" and (words := header_text(cell.text).words) in _BRAKE_WORDS:
-        return Read(_BRAKE_WORDS[words])
+    if key == "brake_mm":
+        if says_none(cell.text, "brake"):
+            return Read(Brake.NONE)
+        if (words := header_text(cell.text).words) in _BRAKE_WORDS:
+            return Read(_BRAKE_WORDS[words])
     if field_.holds is Holds.LENGTH:
         return length(
             cell,
@@ -93,7 +85,7 @@ def read_cell(
         return mondopoint(cell, header_unit=unit)
     if field_.holds is Holds.DAY:
         return day(cell, what=field_.what, order=order, today=_horizon(key, today))
-    if key == "binding_model" and header_text(cell.text).words in NO_BINDING:
+    if key == "binding_model" and says_none(cell.text, "binding"):
         return note(None, "no_binding", f"{cell.text!r} was read as: no binding")
     if from_csv and cell.text.lstrip().startswith("="):
         return ask(

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import islice
+from statistics import median
 from typing import Final
 
 from fleet.base.near_names import likeness_of
@@ -32,6 +33,12 @@ _FITS_NOT: Final = 0.34
 _SKI_WORDS: Final = ("schi", "sci", "esqui", "lyze", "narta", "narty", "smuci", "skida", "skidor", "板")
 """A ski in the languages of shops: in a list of holes the pair's tag, or which of the two."""
 
+_SHELLS: Final = (
+    *("shell", "schale", "coque", "scafo", "carcasa", "skall", "skal", "skelet", "skorupa", "skoljka"),
+    "シェル",
+)
+"""A boot's shell: its size, or the length of its sole in mm, which stands on the shell too."""
+
 OTHER_MEANINGS: Final[Mapping[tuple[Table, str], tuple[str, ...]]] = {
     (Table.SKI, "ski"): ("ski", "model", "tag"),
     (Table.SKI, "pair"): ("tag", "model"),
@@ -43,6 +50,10 @@ OTHER_MEANINGS: Final[Mapping[tuple[Table, str], tuple[str, ...]]] = {
     **{(Table.HOLE, word): ("pair_tag", "ski") for word in _SKI_WORDS},
     (Table.HOLE, "ski"): ("ski", "pair_tag"),
     (Table.HOLE, "status"): ("state",),
+    **{
+        (Table.WANTED, word): ("wish", "kind")
+        for word in ("was", "what", "hva", "vad", "co", "kaj", "cosa", "que", "quoi")
+    },
 }
 """Header words -> what they may mean in that table, the likeliest first."""
 
@@ -103,6 +114,21 @@ def settled(table: FoundTable, remarks: TableRemarks, chosen: ChosenColumns) -> 
             columns.append(column)
             continue
         cells = _cells(table, column.number)
+        if words in _SHELLS and "bsl_mm" not in taken and _long_shells(column, cells):
+            size = _size_beside(table)
+            taken.add("bsl_mm")
+            if size is None:
+                taken -= {"bsl_mm", column.key}
+                own.add(words)
+                guesses = ("bsl_mm", column.key)
+                remarks.may_hold(
+                    table.header_row, column.number, column.header, table.table, guesses, guesses[0]
+                )
+                continue
+            for found in (replace(column, key="bsl_mm"), size):
+                remarks.by_values(table.header_row, found)
+                columns.append(found)
+            continue
         if column.near:
             if not cells or (fit(column.key, cells) >= _FITS and _like_enough(column, words)):
                 remarks.near_header(table.header_row, column)
@@ -154,7 +180,7 @@ _STRANGERS: Final = frozenset(
         "supplier lieferant fournisseur fornitore proveedor ean upc phone telefon color colour",
         "farbe couleur colore discount rabatt radius weight gewicht poids peso vekt vikt height",
         "hohe rental customer kunde client order bestellung invoice rechnung vat mwst sum total",
-        "summe deposit kaution photo foto link url page seite row zeile 価格 値段 色 重量",
+        "summe deposit kaution photo foto link url page seite row zeile lp lfd 価格 値段 色 重量",
     )
     for word in line.split()
 )
@@ -216,6 +242,30 @@ def _unclaimed(
                 found.append(column)
                 break
     return found
+
+
+_LONG_SHELL_MM: Final = 285
+"""Half of a shop's boots are no larger than this Mondopoint size, in mm (TRADE.md: of men a tenth are)."""
+
+
+def _long_shells(column: MappedColumn, cells: Sequence[Cell]) -> bool:
+    """Return whether the shell sizes of a column are more likely lengths of soles: feet are not so long."""
+    numbers = [a.number for a in map(amount_of, (cell.text for cell in cells)) if a is not None]
+    lengths = [n * 10 if column.unit == "cm" and n < 100 else n for n in numbers]
+    return column.key == "mondopoint" and len(numbers) >= 3 and median(lengths) >= _LONG_SHELL_MM
+
+
+def _size_beside(table: FoundTable) -> MappedColumn | None:
+    """The column that says the shell size beside one of that name, which then is the length of the sole."""
+    for number, text in table.headers.items():
+        known = read_header(text, table.table)
+        cells = _cells(table, number)
+        if known is None or known.key != "mondopoint" or header_text(text).words in _SHELLS or not cells:
+            continue
+        numbers = [a.number for a in map(amount_of, (cell.text for cell in cells)) if a is not None]
+        if numbers and median(numbers) < _LONG_SHELL_MM / 10:
+            return replace(known, number=number, near="")
+    return None
 
 
 def _cells(table: FoundTable, number: int) -> list[Cell]:

@@ -13,6 +13,7 @@ from imports.answers import KEEP_FIRST, KEEP_LAST, LEAVE_OUT
 from imports.findings import Severity
 from imports.headers import Table
 from imports.hole_columns import measure_from_mark
+from imports.propose_notes import with_note
 from imports.question_id import About, question_id
 from imports.rows import Row
 
@@ -37,6 +38,34 @@ def check_together(rows: Sequence[Row], *, exported: bool = False) -> None:
         _near_tags([row for row in rows if row.table is table], say)
     _one_ski_tags(rows, say)
     _shared_tags(rows)
+    _remarks_in_names(rows)
+
+
+def _remarks_in_names(rows: Sequence[Row]) -> None:
+    """``Teach 4 (new!)`` beside ``Teach 4`` may be that binding with a remark: asked once for the words."""
+    named = {
+        Table.SKI: ("binding_model",),
+        Table.BINDING: ("model",),
+        Table.PATTERN: ("pattern", "binding_model"),
+    }
+    names = {str(row.values.get(key)) for row in rows for key in named.get(row.table, ())}
+    for row in rows:
+        for key in named.get(row.table, ())[:1] if row.table is not Table.PATTERN else ():
+            said = row.cells[key][1].text.strip() if key in row.cells else ""
+            apart = re.fullmatch(r"(?P<name>.*\S) ?\((?P<remark>[^()]+)\)", said)
+            if apart is None or apart["name"] not in names:
+                continue
+            if row.values.get(key) == apart["name"]:
+                row.values["notes"] = with_note(row.values.get("notes"), f"{key}: {said}")
+            elif not row.answered("binding_unknown", key):
+                row.ask(
+                    "binding_unknown",
+                    f"{said!r}: is it {apart['name']!r}, with a remark in brackets?",
+                    "answer with the name; the remark is kept as a note",
+                    apart["name"],
+                    said,
+                    key=key,
+                )
 
 
 _IDENTITY: Final[Mapping[Table, tuple[str, ...]]] = {

@@ -83,6 +83,11 @@ def says_unknown(text: str) -> bool:
     return _is("unknown", text)
 
 
+def says_none(text: str, of: str) -> bool:
+    """Return whether a text says that there is no binding, or no brake (``of``); never a model's name."""
+    return _is("none", text) or _is(f"no_{of}", text)
+
+
 def is_ditto(text: str) -> bool:
     """Return whether a text says no more than *as in the row above*."""
     return _is("ditto", text)

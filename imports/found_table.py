@@ -19,8 +19,9 @@ class FoundTable:
     """One table: its columns and its data rows, as row number -> {key: (column, cell)}.
 
     ``header_row`` is the last row of the header, ``header_first`` the first.
-    ``context`` holds values that the sheet's name says for the whole table; ``ragged`` the rows with more
-    cells than headers; ``titles`` lone texts between its rows, where other tables stand beside it.
+    ``context`` holds values that the sheet's name says for the whole table, ``of_holes`` those of all holes
+    in its rows; ``ragged`` the rows with more cells than headers; ``titles`` lone texts between its rows,
+    where other tables stand beside it.
     """
 
     table: Table
@@ -32,6 +33,7 @@ class FoundTable:
     rows: list[DataRow] = field(default_factory=list)
     raw: list[tuple[int, Mapping[int, Cell]]] = field(default_factory=list)
     missing: tuple[str, ...] = ()
+    of_holes: Mapping[str, str] = field(default_factory=dict)
     context: Mapping[str, str] = field(default_factory=dict)
     ragged: set[int] = field(default_factory=set)
     titles: dict[int, str] = field(default_factory=dict)

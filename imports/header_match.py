@@ -15,7 +15,7 @@ from fleet.base.near_names import near, nearest
 from fleet.facts.columns import columns_of
 from fleet.facts.skis import SkiFacts
 from imports.answers import NO_ANSWERS, Answers
-from imports.header_says import header_says
+from imports.header_says import header_says, is_mark
 from imports.headers import SHEET_OF, THINGS_OF, Table
 from imports.hole_headers import HoleHeader, hole_header, ski_of
 from imports.quantities import tidy
@@ -183,8 +183,12 @@ def read_header(text: str, table: Table) -> MappedColumn | None:
     says = header_says(plain.words)
     key = word_index().get(says.words, {}).get(table)
     near = ""
-    if key is None and not says.words and says.said:
-        key = "mark_offset_mm" if table is Table.SKI else None
+    if key is None and not says.words and says.said and not says.across:
+        key = {Table.SKI: "mark_offset_mm", Table.HOLE: "x_mm"}.get(table)
+    if says.from_tail and is_mark(says.words) and table in (Table.SKI, Table.SIDE):
+        return MappedColumn(number=0, header=text, key="mark_from_tail_mm", unit=plain.unit or says.unit)
+    if key is None and (parts := _part_known(text, table)) is not None:
+        return parts
     if key is None and (found := near_key(says.words, table)) is not None:
         key, near = found
     if key is None or (says.from_tail and key not in ("x_mm",)):
@@ -195,6 +199,16 @@ def read_header(text: str, table: Table) -> MappedColumn | None:
     )
 
 
+def _part_known(text: str, table: Table) -> MappedColumn | None:
+    """``Size / length`` in a list of several kinds: the one of its words that this table knows."""
+    parts = [header_text(part).words for part in text.split("/")]
+    known = {part: keys[table] for part in parts if table in (keys := word_index().get(part, {}))}
+    if len(parts) < 2 or len(set(known.values())) != 1:
+        return None
+    words, key = known.popitem()
+    return MappedColumn(number=0, header=text, key=key, unit=header_text(text).unit, near=words)
+
+
 @lru_cache(maxsize=20_000)
 def near_key(words: str, table: Table) -> tuple[str, str] | None:
     """(key, known words) of the header that these words are nearly, if no other key comes as near."""
@@ -202,8 +216,8 @@ def near_key(words: str, table: Table) -> tuple[str, str] | None:
         return None
     known = {w: keys[table] for w, keys in word_index().items() if table in keys and len(w) > 3}
     found = near(words, known, likeness=_NEAR, most=6)
-    if not found:
-        return None
+    if not found or words in word_index():
+        return None  # a word that another table knows says that, and is no slip of this one's
     best, score = found[0]
     if any(known[other] != known[best] and score - its < _CLEARLY_NEARER for other, its in found[1:]):
         return None
@@ -234,6 +248,7 @@ def required_keys(table: Table, present: Collection[str] = ()) -> tuple[str, ...
 
     Holes have two shapes: one a row, or (``present`` has columns of single holes) several in a row.
     Bindings have two shapes: a stock line with a quantity, or (``present`` has its id) one ski's binding;
+    sets wanted too: with both ends of a window, or with a column for the whole of it;
     mounts too: with their pattern, or with a column for the binding of those of which none is known.
     """
     if table is Table.BINDING and "binding_id" in present:
@@ -242,6 +257,8 @@ def required_keys(table: Table, present: Collection[str] = ()) -> tuple[str, ...
         return ("pair_tag",)
     if table is Table.MOUNT and "binding_model" in present:
         return ("pair_tag",)
+    if table is Table.WANTED and {"length_cm", "mondopoint"} <= set(present):
+        return ("kind", "length_cm", "mondopoint", "quantity", "priority")
     plan = SHEET_OF.get(table)
     return plan.required if plan else REQUIRED_ELSEWHERE.get(table, ())
 
@@ -282,7 +299,8 @@ def match_columns(
 
 
 _SKI_FACTS: Final = frozenset(column.key for column in columns_of(SkiFacts))
-_HOLE_FACTS: Final = ("diameter_mm", "depth_mm", "state", "knowledge")
+HOLE_FACTS: Final = ("diameter_mm", "depth_mm", "state", "knowledge")
+"""The facts of a hole that may be said of all holes in a row, or in a table, at once."""
 _SAYS_HOLE: Final = frozenset(
     ("hole", "holes", "loch", "locher", "lochzustand", "bohrloch", "trou", "trous", "foro", "fori", "agujero")
 )
@@ -303,7 +321,7 @@ def _of_one_ski(text: str) -> MappedColumn | None:
 def _of_holes(text: str) -> MappedColumn | None:
     """A fact that a list of skis says of all the holes in a row of it: the drill, the state."""
     found = read_header(text, Table.HOLE)
-    if found is None or found.near or found.key not in _HOLE_FACTS:
+    if found is None or found.near or found.key not in HOLE_FACTS:
         return None
     if found.key in ("state", "knowledge") and not _SAYS_HOLE & set(header_text(text).words.split()):
         return None

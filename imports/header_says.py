@@ -38,8 +38,8 @@ _TAIL: Final = (
     "|cola|atras|hale|halen|bak|bakende|bakenden|bakande|bakat|pata|paty|patce|vzadu|dozadu|tyl|tylu|pietka|pietki"
     "|rep|repu|repa|zadaj|nazaj|テール|後|後ろ"
 )
-_RIGHT: Final = "right|rechts|droite|destra|derecha|hoyre|hoger|vpravo|pravo|prawo|w prawo|desno|右"
-_LEFT: Final = "left|links|gauche|sinistra|izquierda|venstre|vanster|vlevo|levo|lewo|w lewo|左"
+RIGHT: Final = "right|rechts|droite|destra|derecha|hoyre|hoger|vpravo|pravo|prawo|w prawo|desno|右"
+LEFT: Final = "left|links|gauche|sinistra|izquierda|venstre|vanster|vlevo|levo|lewo|w lewo|左"
 _TO: Final = (
     r"(?:is |= |to |toward |towards |the |zur |zum |nach |richtung |vers |a |la |le |l |al |alla |verso "
     r"|hacia |il |el |mot |till |til |k |ke |do |ku |proti |na )*"
@@ -51,6 +51,7 @@ _FROM: Final = (
 _MARK: Final = (
     "mark|centre mark|center mark|line|marke|markierung|montagemarke|montagepunkt|repere|marque|ligne|segno"
     "|marca|merke|merket|marke|markering|znacka|znacky|znak|znaku|oznaka|oznake|マーク|基準線"
+    "|strek|streken|streck|strecket|strich|trait|linea|kreska|kreski|ryska|rysky|crta|crte"
 )
 _VIEWED: Final = re.compile(
     rf"(?:looking|look|seen|viewed|blick|gesehen|vu|vue|visto|sett|pohled|pri pogledu)"
@@ -58,9 +59,9 @@ _VIEWED: Final = re.compile(
     rf"| zum| the| la| le| der| die)*\s+(?P<what>{_TIP}|{_TAIL})\b"
 )
 _PLUS: Final = re.compile(
-    rf"(?:\+|\bplus|\bpositive?) ?{_TO}(?P<after>{_TIP}|{_TAIL}|{_RIGHT}|{_LEFT})\b"
-    rf"|\b(?P<before>{_TIP}|{_TAIL}|{_RIGHT}|{_LEFT}) (?:is )?(?:\+|plus\b|positive?\b)"
-    rf"(?! ?{_TO}(?:{_TIP}|{_TAIL}|{_RIGHT}|{_LEFT})\b)"
+    rf"(?:\+|\bplus|\bpositive?) ?{_TO}(?P<after>{_TIP}|{_TAIL}|{RIGHT}|{LEFT})\b"
+    rf"|\b(?P<before>{_TIP}|{_TAIL}|{RIGHT}|{LEFT}) (?:is )?(?:\+|plus\b|positive?\b)"
+    rf"(?! ?{_TO}(?:{_TIP}|{_TAIL}|{RIGHT}|{LEFT})\b)"
 )
 _ORIGIN: Final = re.compile(rf"\b{_FROM} (?P<where>{_MARK}|{_TAIL}|{_TIP})\b")
 _BESIDE_MARK: Final = re.compile(
@@ -82,9 +83,10 @@ def header_says(words: str) -> HeaderSays:
         rest = _cut(rest, viewed)
     while plus := _PLUS.search(rest):
         way = plus["after"] or plus["before"]
-        turned, said, way_said = turned ^ _is(f"{_TAIL}|{_LEFT}", way), True, True
-        across = _is(f"{_RIGHT}|{_LEFT}", way)
-        rest = _cut(rest, plus)
+        turned, said, way_said = turned ^ _is(f"{_TAIL}|{LEFT}", way), True, True
+        across = _is(f"{RIGHT}|{LEFT}", way)
+        after = re.sub(rf"^ ?{_TO}(?:{_opposite(way)})\b", " ", rest[plus.end() :])
+        rest = f"{rest[: plus.start()]} {after}"
     if origin := _ORIGIN.search(rest):
         if _is(_TIP, origin["where"]):
             return HeaderSays(words)
@@ -100,6 +102,17 @@ def header_says(words: str) -> HeaderSays:
         unit = "in" if stated[1][0] in "iz" else stated[1]
         rest = _cut(rest, stated)
     return HeaderSays(" ".join(rest.split()), unit, turned, from_tail, said, where, way_said, across)
+
+
+def _opposite(way: str) -> str:
+    """The words for the other end of that way: ``- tail`` after ``+ tip`` says nothing new."""
+    ways = (_TIP, _TAIL, RIGHT, LEFT)
+    return ways[next(n for n, words in enumerate(ways) if _is(words, way)) ^ 1]
+
+
+def is_mark(words: str) -> bool:
+    """Return whether the words say no more than the mark of a ski."""
+    return _is(_MARK, words)
 
 
 def _is(words: str, word: str) -> bool:

@@ -13,7 +13,7 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from imports.header_says import header_says
+from imports.header_says import LEFT, RIGHT, header_says
 
 _WORDS_FILE: Final = Path(__file__).with_name("hole_words.csv")
 _NUMBERED: Final = re.compile(r"^(x|y)(\d{1,2})$")
@@ -65,8 +65,20 @@ def _parts() -> Mapping[str, str]:
     return found
 
 
+_SKI: Final = "ski|skis|schi|sci|esqui|skien|skida|skidan|lyze|narta|smucka|smuci"
+_SIDED: Final = re.compile(
+    rf"\b(?:(?P<left>{LEFT})|(?:{RIGHT})) (?:{_SKI})\b|\b(?:{_SKI}) (?:(?P<left_>{LEFT})|(?:{RIGHT}))\b"
+)
+
+
+def by_letter(words: str) -> str:
+    """The words with ``left ski`` as ski A and ``right ski`` as ski B, which is said as a note."""
+    return _SIDED.sub(lambda m: "a" if m["left"] or m["left_"] else "b", words)
+
+
 def ski_of(words: str) -> tuple[str, str]:
     """(side, the rest) of a header that names one ski at its beginning or end: ``a toe``, ``toe ski b``."""
+    words = by_letter(words)
     for pattern in (
         r"^(?:ski |schi |sci )?(?P<side>[ab]) (?P<rest>.+)$",
         r"^(?P<rest>.+?) (?:(?:of|on) )?(?:ski |schi |sci )?(?P<side>[ab])$",
@@ -81,6 +93,7 @@ def hole_header(words: str) -> HoleHeader | None:
     """Take apart the plain words of a header (as `header_text` gives them); None where it places no hole."""
     if not words or len(words) > 80:
         return None
+    words = by_letter(words)
     side, _ = ski_of(words)
     said_of = _without_ski(words, side) if side else words
     origin, rest = _counted_from_holes(said_of)

@@ -138,7 +138,7 @@ def _of_holes(table: FoundTable, answers: Answers) -> Iterator[OneHole]:
             of=f"{'-' if said and said.turned else '+'}{of}" if of else "",
             place=place,
         )
-        context = {"ski": place.side} if place.side else {}
+        context = dict(table.of_holes) | ({"ski": place.side} if place.side else {})
         own = [c for c in shared if not (c.key == "ski" and place.side)]
         keys = {"x_mm", "y_mm", *(c.key for c in own), *context}
         needed = (*SHEET_OF[Table.HOLE].required, "ski")

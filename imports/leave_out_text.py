@@ -10,8 +10,8 @@ from imports.table_findings import number_ranges
 
 def leave_out_text(proposal: Proposal) -> str:
     """``Skis:12,15-17;Boots:3``; empty if no row is in question."""
-    by_sheet: dict[str, list[int]] = defaultdict(list)
+    by_sheet: dict[str, set[int]] = defaultdict(set)
     for row in proposal.rows:
         if row.verdict in ("question", "bad") and not row.left_out:
-            by_sheet[row.sheet].append(row.number)
+            by_sheet[row.sheet].add(row.number)
     return ";".join(f"{sheet}:{number_ranges(rows).replace(' ', '')}" for sheet, rows in by_sheet.items())

@@ -17,7 +17,7 @@ from imports.fields import FIELDS
 from imports.found_table import FoundTable
 from imports.header_match import header_text
 from imports.headers import Table
-from imports.propose_notes import BETWEEN
+from imports.propose_notes import with_note
 from imports.rows import Row
 
 CODE: Final = "says_gone"
@@ -75,8 +75,7 @@ def hear_alarms(table: FoundTable, rows: Sequence[Row]) -> None:
         if proposal_in(comment := table.sheet.comments.get(number, "")):
             texts.append(comment)
         if texts:
-            said = str(row.values.get("notes") or "")
-            row.values["notes"] = BETWEEN.join([*([said] if said else []), *texts])
+            row.values["notes"] = with_note(row.values.get("notes"), *texts)
 
 
 def _said(cells: Mapping[int, Cell], columns: Mapping[int, str]) -> tuple[int, str, str] | None:

@@ -10,67 +10,25 @@ from typing import Final
 from imports.cells import Cell
 from imports.header_match import header_text
 from imports.headers import Table
+from imports.words import value_words
 
 _CLASSES: Final[Mapping[str, Table | None]] = {
-    **dict.fromkeys(("ski", "skis", "skier"), Table.SKI),
-    **dict.fromkeys(
-        (
-            "boot",
-            "boots",
-            "skiboot",
-            "skiboots",
-            "schuh",
-            "schuhe",
-            "skischuh",
-            "skischuhe",
-            "chaussure",
-            "chaussures",
-        ),
-        Table.BOOT,
-    ),
-    **dict.fromkeys(("binding", "bindings", "bindung", "bindungen", "fixation", "fixations"), Table.BINDING),
-    **dict.fromkeys(
-        [
-            "pole",
-            "poles",
-            "helmet",
-            "helmets",
-            "snowboard",
-            "snowboards",
-            "skin",
-            "skins",
-            "stock",
-            "stocke",
-            "stoecke",
-            "helm",
-            "helme",
-            "fell",
-            "felle",
-            "baton",
-            "batons",
-            "casque",
-            "casques",
-            "peau",
-            "peaux",
-            "stick",
-            "sticks",
-            "sled",
-            "sledge",
-            "goggles",
-        ],
-        None,
-    ),
+    "ski": Table.SKI,
+    "boot": Table.BOOT,
+    "binding": Table.BINDING,
+    "other": None,
 }
-"""Equipment words -> table; None: equipment, but none of ours."""
+"""Kinds of equipment -> table; None: equipment, but none of ours."""
 
 
 @lru_cache(maxsize=20_000)
 def equipment_class(text: str) -> tuple[bool, Table | None]:
     """(whether the text names equipment, its table). ``ski boot`` is a boot: the last known word counts."""
     found: tuple[bool, Table | None] = (False, None)
+    known = value_words()["equipment"]
     for token in re.split(r"\W+", header_text(text).words):
-        if token in _CLASSES:
-            found = (True, _CLASSES[token])
+        if token in known:
+            found = (True, _CLASSES[known[token]])
     return found
 
 
@@ -79,7 +37,10 @@ _LOOK: Final = 40
 
 
 _ITEM: Final = frozenset(
-    ("item", "what", "equipment", "article", "artikel", "was", "gerat", "material", "articulo", "articolo")
+    (
+        *("item", "what", "equipment", "article", "artikel", "was", "gerat", "material", "articulo"),
+        *("articolo", "co", "rodzaj", "hva", "vad", "kaj", "cosa", "que", "quoi", "druh", "vrsta", "品目"),
+    )
 )
 """Headers over a column that says what a row is, so that one kind of equipment in all rows says it too."""
 

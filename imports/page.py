@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shlex
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from functools import cache
 from typing import Final
@@ -37,8 +36,13 @@ def doubt_lines(proposal: Proposal) -> list[str]:
     ):
         found = [f for f in proposal.findings if f.severity is severity]
         if found:
-            lines += ["", f"{title} ({len(found)})", *_grouped(found)]
+            lines += ["", f"{title} ({_distinct(found)})", *_grouped(found)]
     return [*lines, "", *_what_changes(proposal)]
+
+
+def _distinct(findings: Sequence[Finding]) -> int:
+    """So many things are said: of the holes in one row the same is said once."""
+    return len({(f.code, f.sheet, f.row, f.column, f.message) for f in findings})
 
 
 def head_lines(proposal: Proposal) -> list[str]:
@@ -86,19 +90,26 @@ def count_lines(proposal: Proposal) -> list[str]:
 
 
 def _grouped(findings: Sequence[Finding]) -> list[str]:
-    """By code, the most frequent first; five places of each, the rest counted."""
-    groups: dict[str, list[Finding]] = defaultdict(list)
+    """By code, the most frequent first; five values of each, each with its rows counted, the rest counted."""
+    groups: dict[str, dict[tuple[str | None, str | None, str], dict[int | None, Finding]]] = {}
     for finding in findings:
-        groups[finding.code].append(finding)
+        values = groups.setdefault(finding.code, {})
+        values.setdefault((finding.sheet, finding.column, finding.message), {}).setdefault(
+            finding.row, finding
+        )
     lines = []
-    for group in sorted(groups.values(), key=len, reverse=True):
-        first = group[0]
+    counts = {code: sum(map(len, said.values())) for code, said in groups.items()}
+    for code, said in sorted(groups.items(), key=lambda group: -counts[group[0]]):
+        first = next(iter(next(iter(said.values())).values()))
         shown = 1 if first.severity is Severity.NOTE else _SHOWN
-        lines.append(f"  {len(group)} x {first.code}")
-        for finding in group[:shown]:
-            lines.append(f"    {place_text(finding)}{finding.message}")
-        if len(group) > shown:
-            lines.append(f"    ... and {len(group) - shown} more")
+        lines.append(f"  {counts[code]} x {code}")
+        for rows in list(said.values())[:shown]:
+            finding = next(iter(rows.values()))
+            more = f" (and in {counted(len(rows) - 1, 'more row')})" if len(rows) > 1 else ""
+            lines.append(f"    {place_text(finding)}{finding.message}{more}")
+        rest = sum(map(len, list(said.values())[shown:]))
+        if rest:
+            lines.append(f"    ... and {rest} more")
         if first.severity is not Severity.NOTE:
             lines.append(f"    -> {first.fix}")
     return lines

@@ -17,6 +17,11 @@ BETWEEN: Final = " | "
 """Between two notes in one cell."""
 
 
+def with_note(said: Any, *more: str) -> str:
+    """The text of a cell of notes with more of them."""
+    return BETWEEN.join([*([str(said)] if said else []), *more])
+
+
 def propose_notes(draft: Draft, rows: Sequence[Row]) -> None:
     """``note made`` for each note that the thing does not have and never had; none is ended by a file."""
     known = draft.fleet.notes if draft.fleet else ()

@@ -9,10 +9,12 @@ from typing import Final
 
 from fleet.facts.policy import Policy
 from imports.drilled_for import hear_drilled_for
+from imports.header_match import header_text
 from imports.headers import Table
 from imports.rows import Row
 from imports.sole import check_boot_sole
 from imports.tags import is_quantity
+from imports.words import value_words
 
 
 def check_row(row: Row, policy: Policy) -> None:
@@ -56,6 +58,38 @@ _OF_MOUNT: Final = {
 def _said(row: Row, key: str) -> bool:
     """Return whether the cell is filled, whatever became of it."""
     return key in row.cells and bool(row.cells[key][1].text.strip(" -–—"))
+
+
+def _ski_kind(row: Row, _: Policy) -> None:
+    """A kind said for the whole list is asked about where the row's own words say another."""
+    kind = row.values.get("kind")
+    if kind is None or "kind" in row.cells:
+        return
+    texts = (str(row.values.get(key) or "") for key in ("model", "binding_model", "notes"))
+    for word in header_text(" ".join(texts)).words.split():
+        other = value_words()["kind"].get(word) if word in _TELLS_KIND else None
+        if other is not None and other != kind:
+            row.ask(
+                "kind_differs",
+                f"the whole list is {kind}, and {word!r} in the row says {other}",
+                f'answer "{other}", or "right" if it is {kind}',
+                other,
+                kind,
+                key="kind",
+                about=word,
+            )
+            return
+
+
+_TELLS_KIND: Final = frozenset(
+    (
+        *("touring", "tourenski", "touren", "rando", "randonnee", "skitour", "backcountry", "topptur"),
+        *("scialpinismo", "travesia", "skialp", "skialpove", "skitury", "skiturowe", "telemark", "tele"),
+        *("junior", "juniors", "kids", "kinder", "jugend", "enfant", "enfants", "bambino", "infantil"),
+        *("detske", "dzieciece", "otroske", "テレマーク", "ジュニア"),
+    )
+)
+"""Words that say what a ski is for wherever they stand; shorter ones stand in names by chance."""
 
 
 def _ski_dates(row: Row, _: Policy) -> None:
@@ -207,7 +241,7 @@ def _hole(row: Row, _: Policy) -> None:
         row.note(
             "knowledge_blank",
             "nothing says how the hole is known: kept as suspected, with the largest allowance",
-            "enter how it is known",
+            f'enter how it is known, or say it for all: --all-rows "{row.sheet}:knowledge=measured here"',
             taken="suspected",
         )
 
@@ -251,7 +285,10 @@ def _binding(row: Row, _: Policy) -> None:
 
 
 _RULES: dict[Table, tuple[Callable[[Row, Policy], None], ...]] = {
-    Table.SKI: (_one_thing, _ski_mount, hear_drilled_for, _ski_dates, _ski_zone, _ski_brake, _ski_inspection),
+    Table.SKI: (
+        *(_one_thing, _ski_kind, _ski_mount, hear_drilled_for, _ski_dates, _ski_zone, _ski_brake),
+        _ski_inspection,
+    ),
     Table.BOOT: (_one_thing, _boot),
     Table.HOLE: (_hole,),
     Table.PATTERN: (_pattern,),

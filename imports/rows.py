@@ -37,6 +37,7 @@ CONFIRMABLE: Final = frozenset(
         "zeros_differ",
         "drilled_for_named",
         "drilled_for_differs",
+        "kind_differs",
     }
 )
 """Questions that *ok* settles: the value stands in the row and only its likelihood was in doubt."""
@@ -95,6 +96,7 @@ _DOUBTED: Final = frozenset(
         "inspected_without_holes",
         "inspected_with_too_few_holes",
         "stands_out_of_travel",
+        "kind_differs",
     )
 )
 """Doubts about a value that stands in the row: it is not taken while they are open."""
@@ -326,11 +328,13 @@ class Row:
         if answer is None:
             return False
         if answer.text == RIGHT and code in CONFIRMABLE:
-            words = "right"
+            words = RIGHT
         elif answer.leaves_out:
             self.left_out, words = True, "the row is left out"
         elif code in _SETTLED_BY_ANSWER:
             words = answer.text
+        elif code == "kind_differs":
+            self.values["kind"] = words = answer.text
         elif answer.text == NOT_KNOWN and key is not None and key in OPTIONAL.get(self.table, ()):
             self.values[key], words = None, "not known"
         else:

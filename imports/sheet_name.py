@@ -14,13 +14,25 @@ _LENGTH: Final = re.compile(r"(?:^|\D)(\d{2,3})\s*cm\b|^\s*(\d{3})\s*$|\b(1[0-9]
 
 
 _SHEET_HINTS: Final[Mapping[Table, tuple[str, ...]]] = {
-    Table.SKI: ("ski", "pairs", "telemark", "touring", "alpine", "junior", "paare", "tourenski", "rando"),
-    Table.BOOT: ("boot", "schuh", "chaussure"),
-    Table.BINDING: ("binding", "bindung", "fixation"),
+    Table.SKI: (
+        *("ski", "pairs", "telemark", "touring", "alpine", "junior", "paare", "tourenski", "rando"),
+        *("narty", "lyže", "lyze", "smuči", "smuci", "esquí", "esqui", "スキー"),
+    ),
+    Table.BOOT: (
+        *("boot", "schuh", "chaussure", "buty", "boty", "botas", "støvl", "stovl", "pjäx", "scarpon"),
+        *("čevlj", "cevlj", "ブーツ"),
+    ),
+    Table.BINDING: ("binding", "bindung", "fixation", "bindning", "wiązan", "wiazan", "attacch", "fijacion"),
     Table.PATTERN: ("pattern", "bohrbild", "lochbild", "gabarit"),
-    Table.HOLE: ("hole", "loch", "löcher", "locher", "bohr", "trou"),
+    Table.HOLE: (
+        *("hole", "loch", "löcher", "locher", "bohr", "trou", "wierc", "otwor", "hull", "fori"),
+        *("agujer", "taladr", "vrtán", "vrtan", "luknj"),
+    ),
     Table.FIT: ("fit", "compat", "passt"),
-    Table.WANTED: ("wanted", "wish", "sets", "wunsch", "bedarf"),
+    Table.WANTED: (
+        *("wanted", "wish", "sets", "wunsch", "bedarf", "besoin", "trenger", "ønske", "behov"),
+        *("potrzeb", "potřeb", "potreb", "fabbisogn", "necesid"),
+    ),
     Table.STAFF: ("staff", "mitarbeiter", "personal", "personnel"),
     Table.MOUNT: ("mounts",),
     Table.AREA: ("areas",),

@@ -11,6 +11,7 @@ from imports.findings import Finding, Severity
 from imports.gate import MAX_COLUMNS
 from imports.header_match import MappedColumn, header_text, nearest_key
 from imports.headers import Table
+from imports.hole_headers import by_letter
 from imports.question_id import About, question_id
 from imports.sheet_name import hinted
 from imports.table_choice import NAME_KEYS
@@ -93,13 +94,15 @@ class TableRemarks:
         table: Table,
         taken: Collection[str],
         guesses: tuple[str, ...] = (),
+        best: str = "",
     ) -> None:
         """A header nobody knows: left out with a note, or asked if it comes near a known one.
 
-        ``guesses``: keys that its values look like; then it is asked too.
+        ``guesses``: keys that its values look like; then it is asked too. ``best``: the likeliest of them,
+        whatever the header is like.
         """
         header = one_line(text)
-        near = nearest_key(text, table)
+        near = best or nearest_key(text, table)
         if near in taken:
             near = None
         near = near or (guesses[0] if guesses else None)
@@ -193,10 +196,24 @@ class TableRemarks:
             raw=column.header,
         )
 
-    def may_hold(self, row: int, number: int, text: str, table: Table, keys: Sequence[str]) -> None:
+    def may_hold(
+        self, row: int, number: int, text: str, table: Table, keys: Sequence[str], best: str = ""
+    ) -> None:
         """A header nobody knows over values that look like ours: asked, instead of what was noted of it."""
         self._forget(row, number)
-        self.unknown_column(row, number, text, table, (), guesses=tuple(keys))
+        self.unknown_column(row, number, text, table, (), guesses=tuple(keys), best=best)
+
+    def lines_named(self, row: int, sheet: str) -> None:
+        """Sets wanted whose lines have no names."""
+        words = (
+            f"its lines have no names: each is called by the sheet and its row, such as '{sheet} {row + 1}'"
+        )
+        self._add(Severity.NOTE, "lines_named", words, _FINE, row=row)
+
+    def either_side(self, row: int, count: int) -> None:
+        """Places across the ski with both signs."""
+        words = f"in {counted(count, 'row')} ± says a hole on either side of the middle line"
+        self._add(Severity.NOTE, "either_side", words, _FINE, row=row)
 
     def _forget(self, row: int, number: int) -> None:
         """Take back what was said of a header, of which its values say more."""
@@ -243,6 +260,7 @@ class TableRemarks:
             " its name says so, or you do",
             _FINE,
             row=row,
+            key=key,
         )
 
     def headless_columns(self, row: int, counts: Mapping[int, int]) -> None:
@@ -263,6 +281,20 @@ class TableRemarks:
                 f"{len(counts) - _SHOWN} more columns without a header are left out",
                 _FINE,
                 row=row,
+            )
+
+    def sides_by_letter(self, row: int, columns: Sequence[MappedColumn]) -> None:
+        """Headers that say left and right ski: the ledger's skis are A and B."""
+        said = next((c for c in columns if by_letter(words := header_text(c.header).words) != words), None)
+        if said is not None:
+            self._add(
+                Severity.NOTE,
+                "left_is_a",
+                "the left ski was taken as ski A and the right one as ski B: name them so on the skis",
+                _FINE,
+                row=row,
+                column=said.number,
+                raw=said.header,
             )
 
     def hidden_column(self, row: int, column: MappedColumn) -> None:
@@ -347,6 +379,11 @@ class TableRemarks:
                 for table in sorted(_MAY_BE, key=lambda table: not hinted(self._sheet.name, table))
             ),
         )
+
+    def not_a_table(self, row: int) -> None:
+        """Take back what was said of a row that was taken for a header, and ask as of data without one."""
+        self._findings[:] = [f for f in self._findings if f.row != row]
+        self.no_header(row)
 
     def no_table(self) -> None:
         """A sheet of remarks."""

@@ -15,6 +15,8 @@ from imports.directions import directed
 from imports.found_table import FoundTable, SheetReading
 from imports.gate import MAX_COLUMNS
 from imports.header_match import (
+    HOLE_FACTS,
+    HOLE_KEY,
     ChosenColumns,
     MappedColumn,
     header_text,
@@ -32,6 +34,7 @@ from imports.sheet_name import context_of_name
 from imports.table_choice import best_table, decided_table
 from imports.table_findings import TableRemarks, twice_id
 from imports.tags import tag_like
+from imports.wanted_windows import with_windows
 from imports.words import value_words
 
 EXPORT_MARK: Final = "mountbook: an export"
@@ -75,6 +78,9 @@ def read_sheet(
         if number <= skip_to:
             continue
         cells = sheet.rows[number]
+        if any(_says_first(cells, table) and _repeats(cells, table) for table in current):
+            reading.skipped_rows.append(number)
+            continue
         below = numbers[place + 1] if place + 1 < len(numbers) and numbers[place + 1] == number + 1 else None
         above = number - 1 if not current and number - 1 in loose else None
         line = headline_at(
@@ -110,7 +116,13 @@ def read_sheet(
         reading.tables = [with_sections(table, titles, chosen, remarks) for table in reading.tables]
     if away and not reading.tables:
         return reading
-    reading.tables = [_directed(settled(table, remarks, chosen), answers) for table in reading.tables]
+    reading.tables = [
+        _either_side(_directed(settled(table, remarks, chosen), answers), remarks) for table in reading.tables
+    ]
+    for table in [table for table in reading.tables if not table.columns]:
+        reading.tables.remove(table)  # of headers that were only like ours, and no value fitted one
+        remarks.not_a_table(table.header_row)
+    reading.tables = [with_windows(table, remarks) for table in reading.tables]
     for table in reading.tables:
         _state_for_all(table, for_all or {})
         _look_at_columns(table, remarks, answers, from_csv=from_csv)
@@ -122,6 +134,12 @@ def _lone_texts(sheet: Sheet, rows: Sequence[int]) -> dict[int, str]:
     """The rows that hold one text and nothing else."""
     alone = {n: [*sheet.rows[n].values()] for n in rows if len(sheet.rows[n]) == 1}
     return {n: cell.text for n, [cell] in alone.items() if cell.content is Content.TEXT}
+
+
+def _says_first(cells: Mapping[int, Cell], table: FoundTable) -> bool:
+    """Return whether a row begins as the table's header does, in whatever words: no name of a thing does."""
+    first = min(table.headers)
+    return first in cells and cells[first].text == table.headers[first]
 
 
 def _repeats(cells: Mapping[int, Cell], table: FoundTable) -> bool:
@@ -353,7 +371,7 @@ def _split_mixed(
         for f in reading.findings
         if not (f.row == table.header_row and f.code in ("unknown_column", "duplicate_column"))
     ]
-    parts: dict[Table, FoundTable] = {}
+    of_kind: dict[Table, list[tuple[int, Mapping[int, Cell]]]] = {}
     strangers: list[int] = []
     for number, cells in table.raw:
         cell = cells.get(column)
@@ -361,14 +379,8 @@ def _split_mixed(
         if is_equipment and kind is None:
             strangers.append(number)
             continue
-        target = kind or table.table
-        part = parts.get(target)
-        if part is None:
-            part = parts[target] = _as_table(table, target, chosen, without=column)
-        part.rows.append(
-            (number, {c.key: (c.number, cells[c.number]) for c in part.columns if c.number in cells})
-        )
-        part.raw.append((number, cells))
+        of_kind.setdefault(kind or table.table, []).append((number, cells))
+    parts = {kind: _as_table(table, kind, chosen, raw, without=column) for kind, raw in of_kind.items()}
     known = {column, *(c.number for part in parts.values() for c in part.columns)}
     of = next(iter(parts)) if len(parts) == 1 else table.table
     for number, text in table.headers.items():
@@ -381,10 +393,19 @@ def _split_mixed(
 
 
 def _as_table(
-    table: FoundTable, target: Table, chosen: Mapping[str, str], *, without: int | None
+    table: FoundTable,
+    target: Table,
+    chosen: Mapping[str, str],
+    raw: Sequence[tuple[int, Mapping[int, Cell]]],
+    *,
+    without: int | None = None,
 ) -> FoundTable:
-    """The same headers read as another table, still without rows; ``without``: a column that only sorts."""
-    mapped, _ = match_columns(table.headers, target, chosen)
+    """Those rows read as another table; ``without``: a column that only sorts the rows of several kinds.
+
+    Then a header counts only where one of these rows says something under it: the others are of other rows.
+    """
+    said = {number for _, cells in raw for number in cells} if without is not None else {*table.headers}
+    mapped, _ = match_columns({n: text for n, text in table.headers.items() if n in said}, target, chosen)
     unique: dict[str, MappedColumn] = {}
     ignored = IGNORED_KEYS if target in _MAY_STATE_STATUS else ("status", *IGNORED_KEYS)
     for column in plain_words_first(target, mapped):
@@ -392,22 +413,32 @@ def _as_table(
             unique.setdefault(column.key, column)
     if target is Table.SKI and "kind" not in unique and without is not None and _says_kinds(table, without):
         unique["kind"] = MappedColumn(number=without, header=table.headers[without], key="kind")
-    return replace(
-        table,
-        table=target,
-        columns=tuple(unique.values()),
-        rows=[],
-        raw=[],
-        context={},
-        missing=tuple(k for k in required_keys(target, unique) if k not in unique),
-        ragged=set(),
-    )
+    other = replace(table, table=target, context={}, ragged=set(), raw=list(raw))
+    return with_columns(other, tuple(unique.values()))
 
 
 def _directed(table: FoundTable, answers: Answers) -> FoundTable:
     """The table with its columns counting as it was answered."""
     columns = directed(table.table, table.columns, answers)
     return with_columns(table, columns) if columns != list(table.columns) else table
+
+
+def _either_side(table: FoundTable, remarks: TableRemarks) -> FoundTable:
+    """The table with two rows for each hole of which ``±14`` says how far it is from the middle line."""
+    y = next((c.number for c in table.columns if table.table is Table.HOLE and c.key == "y_mm"), 0)
+    both = [n for n, cells in table.raw if y in cells and cells[y].text.strip().startswith("±")]
+    if not both:
+        return table
+    remarks.either_side(table.header_row, len(both))
+    raw = [
+        (
+            number,
+            {**cells, y: Cell(cells[y].text.replace("±", sign, 1).strip())} if sign is not None else cells,
+        )
+        for number, cells in table.raw
+        for sign in (("", "-") if number in both else (None,))
+    ]
+    return with_columns(replace(table, raw=raw), table.columns)
 
 
 def _says_kinds(table: FoundTable, column: int) -> bool:
@@ -428,7 +459,8 @@ def _sure(
     said = answers.of(About.TABLE, table.sheet.name, table.shape)
     if said is not None and said.text in list(Table):
         remarks.answered(table.header_row, f"its rows are {said.text}, {said.said_by}", table.shape)
-        return table if said.text == table.table.value else _reread(table, Table(said.text), chosen)
+        of = Table(said.text)
+        return table if of is table.table else _as_table(table, of, chosen, table.raw)
     size = next((c.number for c in table.columns if c.key in ("length_cm", "mondopoint")), 0)
     sizes = [cells[size].text for _, cells in table.raw if size in cells]
     keys = {c.key: c.header for c in table.columns}
@@ -436,17 +468,7 @@ def _sure(
     if decided is None:
         remarks.in_doubt(table.header_row, table.shape)
         return table
-    return table if decided is table.table else _reread(table, decided, chosen)
-
-
-def _reread(table: FoundTable, decided: Table, chosen: Mapping[str, str]) -> FoundTable:
-    other = _as_table(table, decided, chosen, without=None)
-    other.raw = table.raw
-    other.rows = [
-        (n, {c.key: (c.number, cells[c.number]) for c in other.columns if c.number in cells})
-        for n, cells in table.raw
-    ]
-    return other
+    return table if decided is table.table else _as_table(table, decided, chosen, table.raw)
 
 
 def _state_for_all(table: FoundTable, for_all: Mapping[str, str]) -> None:
@@ -455,6 +477,9 @@ def _state_for_all(table: FoundTable, for_all: Mapping[str, str]) -> None:
     stated = {k: v for k, v in for_all.items() if k in known and k not in have}
     table.context = {**table.context, **stated}
     table.missing = tuple(key for key in table.missing if key not in stated)
+    if any(c.place is not None for c in table.columns):
+        taken = {*stated, *(key.removeprefix(HOLE_KEY) for key in have)}
+        table.of_holes = {k: v for k, v in for_all.items() if k in HOLE_FACTS and k not in taken}
 
 
 def _look_at_columns(table: FoundTable, remarks: TableRemarks, answers: Answers, *, from_csv: bool) -> None:
@@ -462,7 +487,7 @@ def _look_at_columns(table: FoundTable, remarks: TableRemarks, answers: Answers,
         if answers.of(About.ALL, table.table.value, key, table.sheet.name, table.shape) is not None:
             continue  # each row says what became of it
         remarks.missing_column(table.header_row, table.table, key, table.shape)
-    for key, value in table.context.items():
+    for key, value in {**table.context, **table.of_holes}.items():
         remarks.from_sheet_name(table.header_row, key, value, len(table.rows))
     headless: Counter[int] = Counter()
     last = max(table.headers)
@@ -476,6 +501,7 @@ def _look_at_columns(table: FoundTable, remarks: TableRemarks, answers: Answers,
     remarks.headless_columns(
         table.header_row, {c: n for c, n in headless.items() if not from_csv or c <= last}
     )
+    remarks.sides_by_letter(table.header_row, table.columns)
     for mapped in table.columns:
         if mapped.turned or mapped.from_tail:
             remarks.convention(table.header_row, mapped)

@@ -161,9 +161,9 @@ class NamesToKeep:
         self.new: list[KeptName] = []
         self._read()
 
-    def begin(self) -> None:
-        """Begin an entry, whatever became of those before it."""
-        if self.new or self._connection.execute(_HOW_MANY).fetchone() != self._read_for:
+    def begin(self, *, looks: bool = True) -> None:
+        """Begin an entry, whatever became of those before it; without ``looks`` they were all kept."""
+        if looks and (self.new or self._connection.execute(_HOW_MANY).fetchone() != self._read_for):
             self._read()
         self.new = []
 

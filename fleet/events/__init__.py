@@ -37,11 +37,15 @@ def event_of(entry: Entry) -> Event:
     return kind.read(entry.body)
 
 
-def derive(connection: sqlite3.Connection, entry: Entry) -> None:
-    """Bring the state tables up to this entry. Raises LedgerFault for an unknown kind of entry."""
+def derive(connection: sqlite3.Connection, entry: Entry, *, same_day: bool = False) -> None:
+    """Bring the state tables up to this entry. Raises LedgerFault for an unknown kind of entry.
+
+    ``same_day``: it was written with the entry before it, so it begins no day.
+    """
     event = event_of(entry)
     event.change(connection, entry)
     note_names(connection, event, entry)
     note_boots(connection, entry)
     note_tap(connection, entry)
-    note_day(connection, entry)
+    if not same_day:
+        note_day(connection, entry)

@@ -235,6 +235,8 @@ def table_facts(thing: type[LedgerFacts], value: object) -> dict[str, str | int 
 
 def plain(fact: Any) -> str | int | None:
     """A fact as a table holds it: a choice as its word, a day as ISO text, yes as 1."""
+    if fact is None or type(fact) in (str, int):
+        return fact  # type: ignore[no-any-return]
     if isinstance(fact, date):
         return fact.isoformat()
     kind = next((kind for kind in (str, int) if isinstance(fact, kind)), None)

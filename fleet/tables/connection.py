@@ -14,12 +14,11 @@ from pathlib import Path
 from typing import Any, Final
 
 from fleet.base.errors import LedgerFault
+from fleet.tables.held_state import HeldState
+from fleet.tables.schema import LATCH
 
 BUSY_SECONDS: Final = 20.0
 """The time that an action waits for another counter's to finish before it gives up."""
-
-LATCH: Final = "only_mountbook_writes_here"
-"""The SQL function every guard asks; its name is the error message other programs get."""
 
 SQLITE_FAULTS: Final = (sqlite3.Error, UnicodeDecodeError)
 """The exceptions of a damaged file: Python cannot even decode some of SQLite's messages about it."""
@@ -33,8 +32,10 @@ _PRAGMAS: Final = (
 )
 
 
-class LedgerConnection(sqlite3.Connection):
+class LedgerConnection(HeldState):
     """A connection whose writes are latched: they pass only while `unlatched` is entered."""
+
+    holds = False
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

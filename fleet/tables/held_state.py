@@ -8,6 +8,8 @@ looks at the table.
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import cache
 from typing import Any, Final
 
@@ -37,8 +39,10 @@ class HeldState(sqlite3.Connection):
     """A connection to derived tables that only one deriver writes.
 
     `standing` and `hold_standing` are for that deriver; every statement that may meet the table otherwise
-    finds it as if no row had been held.
+    finds it as if no row had been held. ``holds`` False: each row is read and written at once.
     """
+
+    holds = True
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -48,6 +52,8 @@ class HeldState(sqlite3.Connection):
 
     def standing(self, tag: str) -> Facts | None:
         """Return the pair's row as a value of its own; None where there is no such pair."""
+        if not self.holds:
+            return _read(self, tag)
         row = self._rows.get(tag)
         if row is None:
             if len(self._rows) >= _MOST:
@@ -60,18 +66,22 @@ class HeldState(sqlite3.Connection):
 
     def hold_standing(self, facts: Facts) -> None:
         """Put a changed row in the place of the one that `standing` gave."""
+        if not self.holds:
+            write_standing(self, facts)
+            return
         self._rows[facts["tag"]] = facts.copy()
         self._changed.add(facts["tag"])
 
     def execute(self, sql: str, parameters: Any = (), /) -> sqlite3.Cursor:
         """Run a statement; what was held is written before one that may meet the table."""
-        if sql not in self._elsewhere:
+        if self.holds and sql not in self._elsewhere:
             self._before(sql)
         return super().execute(sql, parameters)
 
     def executemany(self, sql: str, parameters: Any, /) -> sqlite3.Cursor:
         """Run a statement for each of many values, as `execute`."""
-        self._before(sql)
+        if self.holds and sql not in self._elsewhere:
+            self._before(sql)
         return super().executemany(sql, parameters)
 
     def cursor(self, *args: Any, **kwargs: Any) -> Any:
@@ -100,7 +110,23 @@ class HeldState(sqlite3.Connection):
 
     def _let_go(self) -> None:
         self._write_back()
+        self.forget_held()
+
+    def forget_held(self) -> None:
+        """Drop what is held: what was changed in it and not written back is undone."""
         self._rows.clear()
+        self._changed.clear()
+
+    @contextmanager
+    def holding(self) -> Iterator[None]:
+        """Hold rows while many entries are derived in turn; an exception undoes what they changed."""
+        self.holds = True
+        try:
+            yield
+            self._let_go()
+        finally:
+            self.forget_held()
+            self.holds = False
 
 
 def read_standing_row(connection: sqlite3.Connection, tag: str) -> Facts | None:

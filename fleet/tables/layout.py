@@ -8,8 +8,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache
 
-from fleet.tables.connection import LATCH
-from fleet.tables.schema import ENTRIES, STATE
+from fleet.tables.schema import ENTRIES, LATCH, STATE
 
 
 def statements(script: str) -> Iterator[str]:

@@ -14,7 +14,9 @@ from fleet.facts.pairs import Pair
 from fleet.facts.skis import AreaFacts, SkiFacts
 from fleet.facts.staff import StaffFacts
 from fleet.facts.wishes import WishFacts
-from fleet.tables.connection import LATCH
+
+LATCH: Final = "only_mountbook_writes_here"
+"""The SQL function every guard asks; its name is the error message other programs get."""
 
 APPLICATION_ID: Final = 0x6D6E7462  # "mntb" in ASCII
 LAYOUT: Final = 3

@@ -109,7 +109,7 @@ def look_at(
         today=today,
         policy=fleet.policy if fleet else None,
         columns=remembered_columns(ledger) | stated,
-        for_all=parse_all_rows(all_rows),
+        for_all=(for_all := parse_all_rows(all_rows)),
         answers=Answers(given | ways).over(Answers(remembered)),
     )
     if sha256 and not reading.sha256.startswith(sha256.lower()):
@@ -117,6 +117,7 @@ def look_at(
             f"{reading.name} is not the file that was looked at (sha256 {reading.sha256[:12]})",
             cure="look at it again without --apply",
         )
+    _refuse_unused(reading, for_all)
     base, exported = _base(ledger, fleet, reading)
     proposal = propose(
         reading, fleet, base=base, exported=exported, leave_out=parse_leave_out(leave_out), columns=stated
@@ -130,6 +131,22 @@ def look_at(
                 cure='write the header as it stands, like --direction "x=from the tail"',
             )
     return proposal if forgiving else _with_moot_answers(proposal, given)
+
+
+def _refuse_unused(reading: Reading, for_all: Mapping[str, Mapping[str, str]]) -> None:
+    """BadInput for a value said for all rows of a sheet of which no table takes it."""
+    used = {
+        (finding.sheet.casefold(), finding.key)
+        for finding in reading.findings
+        if finding.code == "value_from_sheet_name" and finding.sheet
+    }
+    for sheet, stated in for_all.items():
+        for key in stated:
+            if (sheet, key) not in used:
+                raise BadInput(
+                    f"no table of a sheet {sheet!r} takes {key} for all of its rows",
+                    cure="see its sheets and columns without that option: a column that is there counts",
+                )
 
 
 def _checked(
@@ -415,12 +432,12 @@ def _enter(
 ) -> None:
     signed = (*proposal.entries, *kept)
     _check_rights(transaction.connection, signed, by=by, today=today, begins=begins)
-    for event in proposal.entries:
-        # the cause of a stop is a note, in this program's words: what stands in a file is not copied there
-        note = event.source if isinstance(event, PairCarriedOver) else proposal.texts.get(id(event), "")
-        transaction.enter(event, note=note)
-    for event in kept:
-        transaction.enter(event)
+    # the cause of a stop is a note, in this program's words: what stands in a file is not copied there
+    notes = (
+        event.source if isinstance(event, PairCarriedOver) else proposal.texts.get(id(event), "")
+        for event in signed
+    )
+    transaction.enter_all(zip(signed, notes, strict=True))
 
 
 def _check_rights(

@@ -1,16 +1,18 @@
-"""Three untidy workbooks of three shops, made before a look at the importer, and what a person wants of each.
+"""Untidy workbooks of six shops, made before a look at the importer, and what a person wants of each.
 
 Everybody and everything is invented. A sheet is a text of cells between bars under ``##`` and its name:
-``=82`` is a real number, everything else text as typed. The wanted values were written down with the sheets.
+``=82`` is a real number, ``<`` is merged with the cell left of it, everything else text as typed. The wanted
+values were written down with the sheets.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
-SHOPS = ("valdonosa", "lesnice", "braeloch")
+SHOPS = ("valdonosa", "lesnice", "braeloch", "combenoire", "storfjell", "sarnistok")
 
 HERE = Path(__file__).parent
 KEYS = (
@@ -57,6 +59,62 @@ WANT: dict[str, dict[str, Any]] = {
         "R18": ("alpine", "Lochan 76 foam", 163, None, None, "Latch 9", 295, ANY, "2024-11-14"),
         "R19": "stolen",
     },
+    "combenoire": {
+        **{
+            tag: (ANY, "Arvine 82", length, 82, None, "Loquet 10", sole, 90, day)
+            for tag, length, sole, day in (
+                *(
+                    ("1", 163, 295, "2024-11-12"),
+                    ("2", 163, 295, "2024-11-12"),
+                    ("3", 170, 305, "2024-11-12"),
+                ),
+                *(
+                    ("5", 170, None, "2024-11-13"),
+                    ("6", 177, 315, "2024-11-13"),
+                    ("7", 177, None, "2024-11-13"),
+                ),
+            )
+        },
+        "4": (ANY, "Arvine 82", 170, 82, None, ANY, 305, 90, "2026-11-02"),
+        "8": (ANY, "Grésil Ti", 172, 86, ANY, "Loquet 12", 315, 90, None),
+        "9": "in the workshop",
+        "10": (ANY, "Grésil Ti", 179, 86, ANY, "Loquet 12", 325, 100, None),
+        "11": "sold",
+        "12": (ANY, "Petit Givre", 140, 70, None, "Loquet 7", None, 80, "2025-11-15"),
+        "13": (ANY, "Petit Givre", 140, 70, None, "Loquet 7", 265, 80, "2025-11-15"),
+        "14": (ANY, "Névé 95 rando", 171, 95, None, "Cliquet Tour", 305, "none", "2024-12-20"),
+        "15": (ANY, "Névé 95 rando", 178, 95, None, None, None, None, None),
+        "16": (ANY, "Névé 95 rando", 178, 95, None, None, None, None, None),
+    },
+    "storfjell": {
+        **{
+            tag: (ANY, model, length, int(model[-2:]), None, binding, sole, None, day)
+            for tag, model, length, binding, sole, day in (
+                ("101", "Varg 84", 170, "Kloa 11", 305, "2024-11-08"),
+                ("102", "Varg 84", 170, "Kloa 11", 305, "2024-11-08"),
+                ("103", "Varg 84", 170, "Kloa 11", 315, "2024-11-08"),
+                ("104", "Varg 84", 177, "Kloa 11", 315, "2024-11-09"),
+                ("105", "Varg 84", 177, "Kloa 11", 315, "2024-11-09"),
+                ("106", "Varg 84", 177, "Kloa 11", 325, "2024-11-09"),
+                ("110", "Rype 78", 163, ANY, 295, "2026-10-30"),
+            )
+        },
+        "107": "the heel is loose",
+        "108": "sold",
+        "109": (ANY, "Rype 78", 163, 78, None, None, None, None, None),
+        "111": (ANY, "Jøkul 100 tele", 180, 100, None, "Tinde 75", 300, None, "2025-12-02"),
+    },
+    "sarnistok": {
+        **{
+            f"N0{n}": (ANY, "Kozica 76", length, 76, "no metal", "Zapora 10", sole, 80, None)
+            for n, length, sole in ((1, 160, 295), (2, 160, 295), (3, 167, 305), (4, 167, 305))
+        },
+        "N05": (ANY, "Turnia Ti", 174, 80, "metal", "Zapora 12", 315, 90, None),
+        "N06": "to be repaired",
+        "N07": (ANY, "Turnia Ti", 167, 80, "metal", "Zapora 12", 315, 90, None),
+        "N08": "sold",
+        "N09": (ANY, "Kozica 76", 160, 76, "no metal", None, None, None, None),
+    },
 }
 # tag: model, mondopoint, bsl_mm
 WANT_BOOTS: dict[str, dict[str, Any]] = {
@@ -88,6 +146,41 @@ WANT_BOOTS: dict[str, dict[str, Any]] = {
         "H5": ("Tarn", ANY, 315),
         "H6": ("Tarn", 26.5, ANY),
     },
+    "combenoire": {
+        **{
+            f"C{n}": ("Ourson Loc", mp, sole)
+            for n, mp, sole in zip(
+                (1, 2, 3, 4, 5, 6),
+                (25.5, 25.5, 26.5, 26.5, 27.5, 28.5),
+                (295, 295, 305, 305, 315, 325),
+                strict=True,
+            )
+        },
+        "C7": ("Ourson Loc", ANY, 305),
+        "C8": ("Ourson Mini", 22.5, 265),
+        "C9": ("Tétras Tour", 26.5, 305),
+        "C10": ("Tétras Tour", 27.5, ANY),
+    },
+    "storfjell": {
+        "S1": ("Bre Utleie", 25.5, 295),
+        "S2": ("Bre Utleie", 26.5, 305),
+        "S3": ("Bre Utleie", 26.5, 305),
+        "S4": ("Bre Utleie", 27.5, 315),
+        "S5": ("Bre Utleie", 28.5, 325),
+        "S6": ("Bre Utleie", ANY, 325),
+        "S7": ("Bre Utleie", 24.5, 285),
+        "S8": ("Snø Tele", 27, ANY),
+        "S9": ("Snø Tele", 28, None),
+    },
+    "sarnistok": {
+        "B01": ("Giewka", 25.5, 295),
+        "B02": ("Giewka", 26.5, 305),
+        "B03": ("Giewka", 26.5, 305),
+        "B04": ("Giewka", 27.5, 315),
+        "B05": ("Giewka", 27.5, ANY),
+        "B06": ("Giewka", ANY, 305),
+        "B07": ("Giewka", 28.5, 325),
+    },
 }
 # pair: how many holes a person wants in the end, both skis together; no other pair has any.
 WANT_HOLES = {"valdonosa": {"E-05": 8}, "lesnice": {"S1": 4, "S3": 2}, "braeloch": {}}
@@ -106,6 +199,19 @@ def _cell(text: str) -> Any:
         return float(plain) if "." in plain else int(plain)
 
 
+MERGED = "<"
+
+
+def _merged(cells: list[str]) -> Iterator[tuple[int, int]]:
+    """The columns of each cell that is merged with those right of it, from 1."""
+    begin = 1
+    for number, cell in enumerate([*cells, ""], start=1):
+        if cell != MERGED:
+            if number - begin > 1:
+                yield begin, number - 1
+            begin = number
+
+
 def write(shop: str, path: Path) -> Path:
     """The workbook of that shop at that path."""
     from openpyxl import Workbook
@@ -118,6 +224,10 @@ def write(shop: str, path: Path) -> Path:
         if line.startswith("## "):
             sheet = book.create_sheet(line.removeprefix("## "))
         elif sheet is not None:
-            sheet.append([_cell(cell) for cell in line.split("|")])
+            cells = line.split("|")
+            sheet.append([None if cell.strip() == MERGED else _cell(cell) for cell in cells])
+            at = {"start_row": sheet.max_row, "end_row": sheet.max_row}
+            for begin, end in _merged([cell.strip() for cell in cells]):
+                sheet.merge_cells(start_column=begin, end_column=end, **at)
     book.save(path)
     return path

@@ -15,7 +15,8 @@ from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
-from fleet.tables.connection import LATCH, trust
+from fleet.tables.connection import trust
+from fleet.tables.schema import LATCH
 from imports.headers import Table
 from tests.imports.books import (
     BINDING,
