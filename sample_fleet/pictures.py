@@ -1,6 +1,6 @@
 """Draw the README's pictures from the demo: python -m sample_fleet.pictures DEMO_FOLDER
 
-DEMO_FOLDER is what `mountbook demo` wrote. The tablet's page is photographed by a Chromium on this machine.
+DEMO_FOLDER is what `mountbook demo` wrote. Pages are photographed by a Chromium on this machine.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from io import BytesIO
 from pathlib import Path
 from typing import Final
 
@@ -30,11 +31,11 @@ INTO: Final = Path(__file__).parent.parent / ".pictures"
 WIDTH: Final = 900
 """Pixels; what a README shows without shrinking it."""
 PAGES: Final = {
-    "page_counter.png": "counter",
-    "page_evening.png": "evening/pair?scan=K-051",
-    "page_bench.png": "bench/order?name=WO-2510-0024+A",
+    "page_counter.png": ("counter", "K-003", "B-009"),
+    "page_evening.png": ("evening/pair?scan=K-051",),
+    "page_bench.png": ("bench/order?name=WO-2510-0024+A",),
 }
-"""Picture -> the page of `mountbook serve` that it shows."""
+"""Picture -> the page of `mountbook serve` that it shows, and what is scanned there."""
 COLOURS: Final = 24
 """Paper needs few colours, and few make a small file."""
 
@@ -49,7 +50,7 @@ def draw(demo: Path, into: Path = INTO) -> list[Path]:
         "recheck_list.png": page_of(demo / "4_counter" / "recheck.pdf", 0),
     }
     with served(demo) as address:
-        pictures |= {name: screen_of(f"{address}{page}") for name, page in PAGES.items()}
+        pictures |= {name: screen_of(f"{address}{page}", *scans) for name, (page, *scans) in PAGES.items()}
     for name, picture in pictures.items():
         small = picture.quantize(COLOURS, dither=Image.Dither.NONE)
         small.save(into / name, optimize=True)
@@ -109,25 +110,30 @@ def tablet_screen(html: str) -> Image.Image:
         return screen_of(page.as_uri())
 
 
-def screen_of(address: str) -> Image.Image:
-    """What a tablet held upright shows first of the page at this address."""
+def screen_of(address: str, *scans: str) -> Image.Image:
+    """What a tablet held upright shows first of the page at this address, after these scans."""
+    from playwright.sync_api import sync_playwright
+
     browser = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
     if browser is None:
         raise BadInput(
             "there is no Chromium on this machine", cure="install one; the pictures stay as they are"
         )
-    with tempfile.TemporaryDirectory() as folder:
-        shot = Path(folder) / "shot.png"
-        command = [
-            browser, "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars",
-            f"--user-data-dir={folder}/profile", f"--window-size={WIDTH},1200",
-            f"--screenshot={shot}", address,
-        ]  # fmt: skip
-        subprocess.run(command, check=True, capture_output=True, timeout=300)
-        picture = Image.open(shot).convert("RGB")
-        paper = Image.new("RGB", picture.size, picture.getpixel((0, picture.height - 1)))
-        drawn = ImageChops.difference(picture, paper).getbbox() or (0, 0, *picture.size)
-        return picture.crop((0, 0, picture.width, min(picture.height, drawn[3] + 20)))
+    with sync_playwright() as play:
+        opened = play.chromium.launch(executable_path=browser, args=["--no-sandbox", "--disable-gpu"])
+        page = opened.new_page(viewport={"width": WIDTH, "height": 1200})
+        page.goto(address, timeout=300_000)
+        for code in scans:
+            page.keyboard.type(code)
+            with page.expect_response("**/scan", timeout=300_000):
+                page.keyboard.press("Enter")
+            page.wait_for_function("!document.querySelector('#scan').value", timeout=300_000)
+        page.wait_for_timeout(500)
+        picture = Image.open(BytesIO(page.screenshot())).convert("RGB")
+        opened.close()
+    paper = Image.new("RGB", picture.size, picture.getpixel((0, picture.height - 1)))
+    drawn = ImageChops.difference(picture, paper).getbbox() or (0, 0, *picture.size)
+    return picture.crop((0, 0, picture.width, min(picture.height, drawn[3] + 20)))
 
 
 if __name__ == "__main__":

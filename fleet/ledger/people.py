@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import date
 
 from fleet.base.entries import checked_name, name_key
-from fleet.base.errors import BadInput, Refused
+from fleet.base.errors import AnotherSigns, BadInput, Refused
 from fleet.base.kept_names import is_mark
 from fleet.events.event import LEFT_OUT
 from fleet.events.settings import PolicySet, StaffListed
@@ -90,7 +90,7 @@ def check_listing(
             continue
         old = listed(staff, by)
         raises = old is not None and name_key(by) == name_key(person.name) and person.raises(old)
-        raise Refused(
+        raise AnotherSigns(
             "nobody lists herself or himself higher or for longer"
             if raises
             else f"{by!r} cannot list people: a manager does, or with none in date a head technician",
@@ -98,6 +98,7 @@ def check_listing(
             if able
             else "a manager is listed first: mountbook staff add NAME --role manager --until DATE --by NAME"
             " --second NAME",
+            names=tuple(each.name for each in able),
         )
 
 

@@ -12,7 +12,7 @@ from jinja2 import Environment
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
-from fleet.base.errors import AnotherSigns, BadInput, LedgerFault, MountbookError, Refused
+from fleet.base.errors import AnotherSigns, BadInput, LedgerFault, MountbookError, PlanFault, Refused
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.taps import new_tap
 from planner.pages.asked import desks_of, served_of
@@ -24,7 +24,7 @@ from planner.paper.cautions import DEFER, NO_SETTING
 from planner.paper.tablet_page.templates import environment
 
 TEMPLATES: Final = Path(__file__).with_name("templates")
-_STATUS: Final = ((Refused, 409), (BadInput, 400), (LedgerFault, 503))
+_STATUS: Final = ((Refused, 409), (PlanFault, 409), (BadInput, 400), (LedgerFault, 503))
 
 
 def show(

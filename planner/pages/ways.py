@@ -138,6 +138,9 @@ _FIELDS: Final = {"why": "the reason", "did": "the words", "glue": "the glue", "
 
 
 _ON_PAGE: Final = (
+    ("sign with --by NAME, one of:", "one of these signs:"),
+    ("with --by NAME", "by signing in"),
+    ("--by NAME", "sign in"),
     (" given with --at", " of this look"),
     ("--glue NAME", "choose the glue"),
     ("--glue none", "none"),
@@ -192,10 +195,9 @@ def _thing(rest: str) -> str:
 
 def field_words(text: str) -> str:
     """Return a text with the fields of a page in the place of a command's options."""
-    signed = text.replace("with --by NAME", "by signing in").replace("--by NAME", "sign in")
     for typed, on_page in _ON_PAGE:
-        signed = signed.replace(typed, on_page)
-    return _OPTION.sub(lambda found: _FIELDS.get(found[1]) or f"“{found[1].replace('-', ' ')}”", signed)
+        text = text.replace(typed, on_page)
+    return _OPTION.sub(lambda found: _FIELDS.get(found[1]) or f"“{found[1].replace('-', ' ')}”", text)
 
 
 def way_links(text: str, here: str = "") -> Markup:

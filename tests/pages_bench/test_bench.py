@@ -71,7 +71,7 @@ def test_the_bench_lists_the_order_under_its_next_visit(browser: PagesBrowser) -
     assert "Plug first: a first visit 1" in words
     assert "K-1" in words
     for typed in ("K-1", "k-1", "WO-2612-0001", ORDER):
-        assert "Order WO-2612-0001 A: K-1" in words_of(
+        assert "K-1 Order WO-2612-0001 A" in words_of(
             browser.ask("GET", "/bench/order", params={"name": typed}).text
         )
     assert "is not the number of a work order" in words_of(browser.get("/bench/order?name=K-99"))
@@ -276,7 +276,7 @@ def test_an_order_s_page_reads_of_the_shop_its_own_pair_and_boot(
         return read[-1]
 
     monkeypatch.setattr("planner.pages.bench.read_fleet", spy)
-    assert "Order WO-2612-0001 A: K-1" in words_of(browser.get("/bench/order?name=K-1"))
+    assert "K-1 Order WO-2612-0001 A" in words_of(browser.get("/bench/order?name=K-1"))
     whole = shop.fleet()
     assert list(whole.pairs) == ["K-1", "K-2"]
     assert read[0].pairs == {"K-1": whole.pairs["K-1"]}
