@@ -27,7 +27,7 @@ from fleet.rules.clearance import Door, OwnBoot
 from fleet.rules.scanning import HELP, Counter, Mode, Reply
 from planner.pages.asked import desk_of, fields_of, hand_of, served_of
 from planner.pages.served import Hand, at_hand
-from planner.pages.shown import show_look
+from planner.pages.shown import ENTERED_BEFORE, show_look
 
 _PAGE: Final = "counter.html"
 _DUE_DAYS: Final = 4
@@ -157,9 +157,7 @@ def _before(connection: sqlite3.Connection, entries: Sequence[int]) -> ScanAnswe
         "SELECT what, json_extract(body, '$.tag') FROM entries WHERE seq = ?", (entries[-1],)
     ).fetchone()
     word = {PairOut.WHAT: "OUT", PairBack.WHAT: "BACK", **_WORD_OF}.get(what, "ENTERED")
-    return ScanAnswer(
-        word=word, look=word.lower(), tag=tag or "", said="this was entered before, and is not counted twice"
-    )
+    return ScanAnswer(word=word, look=word.lower(), tag=tag or "", said=ENTERED_BEFORE)
 
 
 def _answer(

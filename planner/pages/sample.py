@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Final
 
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from fleet.base.errors import BadInput, MountbookError, Refused
+from fleet.base.errors import MountbookError
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.rules.sampling.record import (
@@ -22,8 +22,8 @@ from fleet.rules.sampling.record import (
     schedule,
 )
 from fleet.rules.sampling.rule import DeviationClass, NextSample, class_typed
-from planner.pages.asked import fields_of, hand_of, served_of
-from planner.pages.shown import show
+from planner.pages.asked import served_of
+from planner.pages.shown import Acts, press, show
 
 Fields = Mapping[str, str]
 _CLASSES: Final = {
@@ -51,7 +51,7 @@ def _closed(desk: Desk, _: Fields) -> str:
     return f"sample {sample.entry}: {sample.closed}; the next: {schedule(desk.connection).words}"
 
 
-_ACTS: Final[Mapping[str, Callable[[Desk, Fields], str]]] = {
+_ACTS: Final[Acts] = {
     "draw": _drawn,
     "result": _result,
     "close": _closed,
@@ -64,16 +64,7 @@ async def _page(request: Request) -> Response:
 
 
 async def _do(request: Request) -> Response:
-    fields = await fields_of(request)
-    act = _ACTS.get(fields.get("do", ""))
-    if act is None:
-        raise BadInput("that is no button of this page", cure="open the page again; nothing was entered")
-    try:
-        acted = await served_of(request).act(hand_of(request, fields), lambda desk: act(desk, fields))
-    except (Refused, BadInput) as fault:
-        return await _shown(request, refused=fault, fields=fields)
-    said = acted.came or "this was entered before, and is not counted twice"
-    return await _shown(request, said=said, fields={"device": fields.get("device", "")})
+    return await press(request, _ACTS, _shown)
 
 
 async def _shown(
@@ -92,7 +83,7 @@ async def _shown(
         due=due,
         said=said,
         classes=_CLASSES,
-        typed=fields,
+        typed={"device": fields.get("device", "")} if said else fields,
     )
 
 

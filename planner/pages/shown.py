@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable, Mapping
 from functools import cache
 from pathlib import Path
 from typing import Final
@@ -10,12 +10,13 @@ from urllib.parse import quote
 
 from jinja2 import Environment
 from starlette.requests import Request
-from starlette.responses import HTMLResponse
+from starlette.responses import HTMLResponse, Response
 
 from fleet.base.errors import AnotherSigns, BadInput, LedgerFault, MountbookError, PlanFault, Refused
+from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.taps import new_tap
-from planner.pages.asked import desks_of, served_of
+from planner.pages.asked import desks_of, fields_of, hand_of, served_of
 from planner.pages.pins import BADGE_FORM
 from planner.pages.static import ADDRESS_OF
 from planner.pages.table import NAVIGATION, PageWord
@@ -23,6 +24,7 @@ from planner.pages.ways import way_links
 from planner.paper.cautions import DEFER, NO_SETTING
 from planner.paper.tablet_page.templates import environment
 
+ENTERED_BEFORE: Final = "this was entered before, and is not counted twice"
 TEMPLATES: Final = Path(__file__).with_name("templates")
 _STATUS: Final = ((Refused, 409), (PlanFault, 409), (BadInput, 400), (LedgerFault, 503))
 
@@ -71,6 +73,25 @@ def _templates() -> Environment:
     made = environment(TEMPLATES)
     made.filters["ways"] = way_links
     return made
+
+
+Acts = Mapping[str, Callable[[Desk, Mapping[str, str]], str]]
+"""The buttons of a page by their ``do``, each with what it enters and says."""
+
+
+async def press(request: Request, acts: Acts, shown: Callable[..., Awaitable[Response]]) -> Response:
+    """Do what the button of a form says, and show the page again with ``said``, or with why it was
+    ``refused``; either way with the ``fields`` that were typed.
+    """
+    fields = await fields_of(request)
+    act = acts.get(fields.get("do", ""))
+    if act is None:
+        raise BadInput("that is no button of this page", cure="open the page again; nothing was entered")
+    try:
+        acted = await served_of(request).act(hand_of(request, fields), lambda desk: act(desk, fields))
+    except (Refused, BadInput) as fault:
+        return await shown(request, refused=fault, fields=fields)
+    return await shown(request, said=acted.came or ENTERED_BEFORE, fields=fields)
 
 
 async def show_look(

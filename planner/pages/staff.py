@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
@@ -13,7 +13,7 @@ from starlette.routing import Route
 
 from fleet.base.days import day_text, shop_day, typed_day
 from fleet.base.entries import name_key, utc_text
-from fleet.base.errors import BadInput, MountbookError, Refused
+from fleet.base.errors import MountbookError, Refused
 from fleet.facts.gates import QUALIFICATIONS
 from fleet.facts.staff import Role, Staff, listed
 from fleet.ledger.desk import Desk
@@ -23,8 +23,8 @@ from fleet.rules.gate_desk import qualify
 from fleet.rules.gates import Qualification, qualifications
 from fleet.tables.snapshot import read_staff
 from planner.bench.day.today import last_day_words
-from planner.pages.asked import fields_of, hand_of, pins_of, served_of
-from planner.pages.shown import show
+from planner.pages.asked import pins_of, served_of
+from planner.pages.shown import Acts, press, show
 
 Fields = Mapping[str, str]
 
@@ -70,7 +70,7 @@ def _qualify(desk: Desk, fields: Fields) -> str:
     return f"{said.name}: qualified for {said.what} until {day_text(said.until)}"
 
 
-_ACTS: Final[Mapping[str, Callable[[Desk, Fields], str]]] = {"list": _list, "end": _end, "qualify": _qualify}
+_ACTS: Final[Acts] = {"list": _list, "end": _end, "qualify": _qualify}
 """The buttons of the page, each with the function of the command that does the same."""
 
 
@@ -79,15 +79,7 @@ async def _page(request: Request) -> Response:
 
 
 async def _do(request: Request) -> Response:
-    fields = await fields_of(request)
-    act = _ACTS.get(fields.get("do", ""))
-    if act is None:
-        raise BadInput("that is no button of this page", cure="open the page again; nothing was entered")
-    try:
-        acted = await served_of(request).act(hand_of(request, fields), lambda desk: act(desk, fields))
-    except (Refused, BadInput) as fault:
-        return await _shown(request, refused=fault, fields=fields)
-    return await _shown(request, said=acted.came or "this was entered before, and is not counted twice")
+    return await press(request, _ACTS, _shown)
 
 
 async def _shown(
@@ -127,7 +119,7 @@ async def _shown(
         roles=tuple(Role),
         matters=QUALIFICATIONS,
         yesterday=today - timedelta(days=1),
-        typed=fields or {},
+        typed={} if said else fields or {},
     )
 
 

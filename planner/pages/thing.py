@@ -45,7 +45,7 @@ from fleet.rules.release_tests import record_release_test
 from fleet.rules.soles import measure_again, sole_typed
 from fleet.tables.snapshot import read_policy
 from planner.pages.asked import entry_of, fields_of, hand_of, served_of
-from planner.pages.shown import show
+from planner.pages.shown import ENTERED_BEFORE, show
 from planner.paper.ski_view.drawn import pair_picture
 from planner.paper.ski_view.ski_words import boot_lines, pair_lines
 from planner.paper.svg_writer import svg_of
@@ -190,7 +190,7 @@ async def _do(request: Request) -> Response:
 
 def _came(came: Done | str | None) -> _Came:
     if came is None or isinstance(came, str):
-        return _Came(word="ENTERED", said=came or "this was entered before, and is not counted twice")
+        return _Came(word="ENTERED", said=came or ENTERED_BEFORE)
     stopped = came.place in (Place.HOLD, Place.QUARANTINE)
     said = came.words.removeprefix(f"{came.place.upper()}: ")
     return _Came(word=came.place.upper(), said=said, stopped=stopped)

@@ -43,6 +43,7 @@ TOO_SMALL = """() => [...document.querySelectorAll(
   .map(([each, box]) => [each.outerHTML.slice(0, 80), box.getBoundingClientRect()])
   .filter(([, box]) => box.right > 0 && (box.width < 43.9 || box.height < 43.9))
   .map(([said, box]) => `${said}: ${box.width} x ${box.height}`)"""
+OPEN_ALL = "() => document.querySelectorAll('main details').forEach((each) => { each.open = true; })"
 TOO_WIDE = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
 
@@ -202,7 +203,7 @@ def test_a_pair_is_held_repaired_and_noted_by_the_keyboard_alone(tab: Any, shop:
         ("Stop it", "What was seen", "heel of ski B turned", "HOLD"),
         ("To the bench", "", "", "IN REPAIR"),
         ("Repaired", "What was done", "heel screwed down anew", "SECOND CHECK"),
-        ("Note something", "Note, kept as free text", "edge blunt at the tip", "NOTED"),
+        ("Note something", "Note, kept as free text", "edge blunt at the tip", "ENTERED"),
     ):
         tab_to(tab, summary)
         tab.keyboard.press("Enter")
@@ -215,7 +216,7 @@ def test_a_pair_is_held_repaired_and_noted_by_the_keyboard_alone(tab: Any, shop:
     tab_to(tab, "Note, kept as free text")
     tab.keyboard.type("x\n")
     tab.get_by_role("alert").get_by_text("needs to be said in words").wait_for()
-    tab.evaluate("() => document.querySelectorAll('main details').forEach((each) => { each.open = true; })")
+    tab.evaluate(OPEN_ALL)
     checked(tab)
     assert [what for what, _ in kinds(shop.ledger.path, head)][:4] == [
         *("pair held", "repair begun", "repair done", "note made"),
@@ -323,6 +324,7 @@ def test_every_page_is_read_by_axe_on_a_phone(tab: Any, shop: Shop, signed: bool
         sign_in(tab, IDA, "/evening")
     for address in PAGES:
         tab.goto(address)
+        tab.evaluate(OPEN_ALL)
         checked(tab, widths=(390,))
 
 
