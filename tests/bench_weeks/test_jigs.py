@@ -138,15 +138,17 @@ def test_a_jig_set_as_the_calendar_says_drills_what_the_order_says_or_it_says_no
     assert kinds["jig beside the mark"] > 0
 
 
-def test_k_090_and_k_077_are_not_drilled_by_a_jig_for_their_boots_sole_on_the_mark() -> None:
-    """Such a jig would drill K-090's heel 11.5 mm and K-077's 9.5 mm beside what the order says."""
+def test_no_jig_for_the_boots_sole_on_the_mark_drills_millimetres_beside_what_an_order_says() -> None:
+    """Such a jig would drill some heels of the sample fleet 5 mm and more beside their orders."""
     fleet, plan = sample("imported")
-    for tag, beside in (("K-090", 11.5), ("K-077", 9.5)):
-        planned = next(s for s in plan.sets if s.pair == tag)
+    beside = {}
+    for planned in plan.sets:
         pattern = fleet.patterns[planned.way.pattern]
-        assert worst_mm(planned, pattern, planned.way.bsl_um / 1000, 0) == beside
-        told = set_as(calendar()[0][tag], pattern)
-        assert told is None or worst_mm(planned, pattern, *told) <= BENCH_ERROR_MM
+        if planned.pair in calendar()[0] and planned.way.drilled:
+            beside[planned.pair] = worst_mm(planned, pattern, planned.way.bsl_um / 1000, 0)
+            told = set_as(calendar()[0][planned.pair], pattern)
+            assert told is None or worst_mm(planned, pattern, *told) <= BENCH_ERROR_MM + 1e-9
+    assert len([tag for tag, mm in beside.items() if mm >= 5]) >= 2
 
 
 def test_where_no_jig_is_used_none_is_set_up() -> None:

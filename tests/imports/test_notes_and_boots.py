@@ -102,7 +102,8 @@ def test_notes_of_every_thing_are_kept_and_come_again_unchanged(tmp_path: Path) 
     again = told(path, exported(path, tmp_path))
     assert (again["changes"]["new"], again["changes"]["changed"]) == (0, 0)
     assert again["outcome"] == "import"
-    more = told(path, edit(exported(path, tmp_path), put("Boots", "B-211", "notes", "new liner")))
+    (tmp_path / "later").mkdir()
+    more = told(path, edit(exported(path, tmp_path / "later"), put("Boots", "B-211", "notes", "new liner")))
     assert more["changes"]["changed"] == 1
     assert fleet_of(path).notes[-1].name == "B-211"
 

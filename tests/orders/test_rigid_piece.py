@@ -60,7 +60,7 @@ def test_a_hole_off_its_piece_is_taken_to_a_millimetre_and_no_further(
 
 
 def test_the_refusal_says_which_hole_by_how_much_and_what_to_do(shop: BenchShop, command: Command) -> None:
-    """Hole 3 of ski A, 18 along and 13 across: 22 mm off its piece."""
+    """Hole 3 of ski A, 18 along and 13 across: the root of 493, 22.2 mm, off its piece."""
     shop.issue()
     shop.first_visit()
     (screw, seen), *_ = toe(shop, Side.A).items()
@@ -70,14 +70,14 @@ def test_the_refusal_says_which_hole_by_how_much_and_what_to_do(shop: BenchShop,
     answer = command(*typed, "--json")
     assert answer.returncode == 1
     assert answer.json["refused"] == (
-        f"hole {number} of ski A (toe) is 22.0 mm from where the other holes of its piece put it;"
+        f"hole {number} of ski A (toe) is 22.2 mm from where the other holes of its piece put it;"
         " a piece is rigid, and bench and reading allow 1.0 mm"
     )
     assert "measure" in answer.json["cure"]
     assert "--measured-again" in answer.json["cure"]
     again = command(*typed, "--measured-again", "--json")
     assert (again.returncode, again.json["place"]) == (0, "hold")
-    assert "K-1/A11 is 22.0 mm from where" in again.json["hold"]
+    assert "K-1/A11 is 22.2 mm from where" in again.json["hold"]
 
 
 def _sheet_number(shop: BenchShop, screw: Screw) -> str:

@@ -282,6 +282,12 @@ def _told(words: list[Word], word: Word) -> bool:
     return not min(rows, key=lambda w: abs(w.y - word.y)).text.startswith("plug")
 
 
+def _within_reading(text: str) -> bool:
+    """Whether a hole so near the centre line lies on either side of it, as far as anybody reads it."""
+    beside = re.fullmatch(r"([\d.]+) (?:left|right)", text)
+    return beside is not None and 2 * float(beside[1]) <= PRINTED_MM
+
+
 def _spoilt(text: str) -> Iterator[tuple[str, str]]:
     """The word left out, and each way in which it may be printed wrongly."""
     yield "left out", ""
@@ -294,7 +300,7 @@ def _spoilt(text: str) -> Iterator[tuple[str, str]]:
         ("left for right", "left", "right"),
         ("toe for heel", "toe", "heel"),
     ):
-        if one in text or other in text:
+        if (one in text or other in text) and not _within_reading(text):
             yield how, text.replace(one, "\0").replace(other, one).replace("\0", other)
     if "A " in text and ", B " in text:
         yield "A for B", text.replace("A ", "\0").replace("B ", "A ").replace("\0", "B ")

@@ -33,7 +33,7 @@ _EACH: Final = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Beside:
+class Comparison:
     """Mean sets a season that another plan serves, and our gain over it with its 95 % interval.
 
     The gain is paired season by season; the interval is normal, 1.96 standard errors, with one season the
@@ -53,8 +53,8 @@ class Served:
 
     seasons: int
     ours: float
-    mean: Beside
-    rule: Beside
+    mean: Comparison
+    rule: Comparison
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,15 +204,15 @@ def types_of(fleet: Fleet, plan: Plan, wishes: Sequence[Wish]) -> Counter[Wishes
 
 def _served(flows: Sequence[SeasonFlow], prices: Sequence[float], seasons: Sequence[Sequence[int]]) -> Served:
     ours, *others = ([sum(flow.serve(peaks)) for peaks in seasons] for flow in flows)
-    mean, rule = (_beside(ours, theirs, price) for theirs, price in zip(others, prices, strict=True))
+    mean, rule = (_compared(ours, theirs, price) for theirs, price in zip(others, prices, strict=True))
     return Served(seasons=len(ours), ours=fmean(ours), mean=mean, rule=rule)
 
 
-def _beside(ours: Sequence[int], theirs: Sequence[int], price: float) -> Beside:
+def _compared(ours: Sequence[int], theirs: Sequence[int], price: float) -> Comparison:
     gains = [a - b for a, b in zip(ours, theirs, strict=True)]
     gain = fmean(gains)
     half = 1.96 * stdev(gains) / sqrt(len(gains)) if len(gains) > 1 else 0.0
-    return Beside(price=price, served=fmean(theirs), gain=gain, low=gain - half, high=gain + half)
+    return Comparison(price=price, served=fmean(theirs), gain=gain, low=gain - half, high=gain + half)
 
 
 def _kinds(fleet: Fleet, stage: FirstStage) -> Callable[[Resource, int], object]:
