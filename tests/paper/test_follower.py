@@ -283,9 +283,9 @@ def _told(words: list[Word], word: Word) -> bool:
 
 
 def _within_reading(text: str) -> bool:
-    """Whether a hole so near the centre line lies on either side of it, as far as anybody reads it."""
+    """Whether an old hole so near the centre line may be said to lie on either side of it: one table serves both."""
     beside = re.fullmatch(r"([\d.]+) (?:left|right)", text)
-    return beside is not None and 2 * float(beside[1]) <= PRINTED_MM
+    return beside is not None and 2 * float(beside[1]) <= ALIKE_MM
 
 
 def _spoilt(text: str) -> Iterator[tuple[str, str]]:
