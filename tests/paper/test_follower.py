@@ -264,7 +264,7 @@ def test_a_value_that_is_left_out_changed_or_swapped_is_noticed(each_rung: int) 
                     except (CannotFollow, KeyError):
                         pass
     assert missed == []
-    assert min(tried[how] for how in ("left out", "changed", "TIP for TAIL", "left for right")) > 20
+    assert min(tried[how] for how in ("left out", "changed", "TIP for TAIL", "left for right")) > 15
 
 
 def _told(words: list[Word], word: Word) -> bool:
@@ -283,7 +283,7 @@ def _told(words: list[Word], word: Word) -> bool:
 
 
 def _within_reading(text: str) -> bool:
-    """Whether an old hole so near the centre line may be said to lie on either side of it: one table serves both."""
+    """Whether an old hole lies so near the centre line that one table serves both skis whatever its side."""
     beside = re.fullmatch(r"([\d.]+) (?:left|right)", text)
     return beside is not None and 2 * float(beside[1]) <= ALIKE_MM
 
