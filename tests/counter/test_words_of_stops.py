@@ -8,7 +8,9 @@ from functools import partial
 
 import pytest
 
-from fleet.base.errors import MountbookError
+from fleet.base.errors import BadInput, MountbookError
+from fleet.base.typed_text import note_in
+from fleet.facts.fault_causes import cause_of
 from fleet.facts.holes import Side, SkiFault
 from fleet.ledger.desk import Desk
 from fleet.rules.counter import Done, move
@@ -18,6 +20,7 @@ from fleet.rules.holds import (
     clear_quarantine,
     end_repair,
     hold,
+    parse_touched,
     quarantine,
     ski_fault,
 )
@@ -84,6 +87,50 @@ WALKS: dict[str, list[Step]] = {
             " its binding stands at: not known",
         ),
     ],
+    "who worked on it ends no stop of the bench": [
+        (
+            NELL,
+            partial(ski_fault, side=Side.B, fault=SkiFault.WET_CORE),
+            "STOPPED: ski B: wet core; only a head technician ends it",
+        ),
+        (
+            IDA,
+            repair,
+            "repaired: screw set; the head technician ends what stopped it: ski B: wet core;"
+            " its binding stands at: not known",
+        ),
+        (
+            IDA,
+            partial(clear_hold, why="dried for a week"),
+            "Ida Fennweg is a head technician; only a manager can end a stop (ski B: wet core)",
+        ),
+    ],
+    "who worked on it lifts no moved screw after that": [
+        (NELL, partial(hold, why="strap torn"), "HOLD: strap torn"),
+        (SANNE, repair, "repaired: screw set; a second person looks; its binding stands at: not known"),
+        (NELL, partial(quarantine, why="fall"), "QUARANTINE, touch nothing: fall"),
+        (
+            WIM,
+            partial(clear_quarantine, why="insurer is done"),
+            "quarantine ended; it needs a look at both skis",
+        ),
+        (
+            NELL,
+            partial(hold, why="heel turned", cause=cause_of("moved screw")),
+            "HOLD: heel turned; what ends it: mountbook repair done P-1 --did TEXT --by NAME, or if no screw"
+            " moved, somebody else than Nell Abres: mountbook clear P-1 --why TEXT --by NAME",
+        ),
+        (
+            SANNE,
+            partial(clear_hold, why="it was nothing"),
+            "Sanne Oder did the work on P-1 and cannot pass it too",
+        ),
+        (
+            JORY,
+            partial(clear_hold, why="it was nothing"),
+            "cleared; it is waiting for its second check and needs a look at both skis",
+        ),
+    ],
     "a retired pair": [
         (IDA, partial(move, to="retired", reason="worn out"), "worn out"),
         (NELL, partial(hold, why="strap torn"), "P-1 is retired: it cannot be held"),
@@ -119,3 +166,36 @@ def test_no_repair_begins_or_ends_before_the_pair_was_stopped(shop: Shop) -> Non
     assert told(shop, JORY, repair, earlier=BACK).startswith("P-1 was held Sun 27 Dec 2026 08:")
     told(shop, JORY, begin_repair)
     assert told(shop, JORY, repair, earlier=BACK).startswith("P-1 went to repair Sun 27 Dec 2026 08:")
+
+
+def test_what_nobody_said_stands_beside_no_entry(shop: Shop) -> None:
+    shop.ready("P-1")
+    acts = (
+        (NELL, partial(ski_fault, side=Side.A, fault=SkiFault.CRACK)),
+        (NELL, partial(hold, why="strap torn")),
+        (IDA, partial(clear_hold, why="filled, sound to the pick")),
+        (NELL, partial(hold, why="strap torn")),
+        (SANNE, clear_hold),
+    )
+    notes = []
+    for by, act in acts:
+        told(shop, by, act)
+        row = (shop.ledger.head.seq,)
+        found = shop.ledger.connection.execute("SELECT text FROM notes WHERE seq = ?", row).fetchone()
+        notes.append(note_in(found[0]) if found else "")
+    assert notes == ["", "strap torn", "filled, sound to the pick", "strap torn", ""]
+
+
+@pytest.mark.parametrize("typed", ["C heel", "heel", "A"])
+def test_a_piece_of_no_ski_is_refused_with_how_it_is_written(shop: Shop, typed: str) -> None:
+    with pytest.raises(BadInput, match=f"{typed!r} is not a piece of a ski") as refused:
+        parse_touched([typed], pieces=("toe", "heel"), tag="P-1")
+    assert refused.value.cure == 'write it like "B heel", or none alone'
+
+
+def test_a_repair_of_which_nothing_is_said_is_refused_with_its_own_option(shop: Shop) -> None:
+    shop.ready("P-1")
+    told(shop, NELL, partial(hold, why="strap torn"))
+    with pytest.raises(BadInput) as refused, shop.desk(JORY) as desk:
+        end_repair(desk, "P-1", did="ok")
+    assert refused.value.cure == 'add --did "what was seen or done"'
