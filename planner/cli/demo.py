@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
+from shlex import quote
+from shutil import which
 from typing import Annotated
 
 import typer
 
 from planner.cli import session, terminal
 from planner.cli.session import Json
+
+
+def program_called() -> str:
+    """Return how this program is called from here: by its name where the shell finds it, else as it was."""
+    name, called = "mountbook", Path(sys.argv[0])
+    return quote(str(called)) if called.name == name and which(name) is None else name
 
 
 def demo(
@@ -29,7 +38,7 @@ def demo(
 
     with fresh_folder(out) as folder, terminal.progress("the demo") as say:
         chapters = run_story(folder, say or session.note)
-        text = summary(out, chapters)
+        text = summary(out, chapters, program=program_called())
         (folder / "START_HERE.txt").write_text(text, encoding="utf-8")
     session.answer(
         {

@@ -14,8 +14,8 @@ from planner.demo.shared import Chapter
 COLUMNS: Final = 100
 
 
-def summary(folder: Path, chapters: Sequence[Chapter]) -> str:
-    """Plain text, wrapped to 100 columns; ``folder`` is where the reader finds it."""
+def summary(folder: Path, chapters: Sequence[Chapter], *, program: str = "mountbook") -> str:
+    """Plain text, wrapped to 100 columns. ``folder``: where the reader finds it; ``program``: how to call it."""
     files = [file for chapter in chapters for file in chapter.files]
     width = max(len(name) for name, _ in files)
     title = max(len(chapter.title) for chapter in chapters)
@@ -31,8 +31,8 @@ def summary(folder: Path, chapters: Sequence[Chapter]) -> str:
         "Look on from here, in the story's time:",
         f"  export MOUNTBOOK_LEDGER={quote(str(folder / 'mountbook.db'))}",
         f"  export MOUNTBOOK_NOW={moments.EVENING.isoformat()} MOUNTBOOK_NOW_QUIET=1",
-        "  mountbook recheck list",
-        "  mountbook serve    pages, at the address that it shows; page `sign in` sets the first PIN",
+        f"  {program} recheck list",
+        f"  {program} serve    pages, at the address that it shows; page `sign in` sets the first PIN",
         "",
         "All of it is invented. Makers' instructions, local rules and qualified technicians come first.",
     ]

@@ -23,6 +23,7 @@ from fleet.audit.full import audit_file
 from fleet.base.errors import BadInput
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import read_policy
+from planner.cli.demo import program_called
 from planner.demo import moments
 from planner.demo.folder import MARKER, check_place, fresh_folder
 from planner.demo.shared import SAMPLE, Chapter
@@ -84,6 +85,27 @@ def test_the_summary_is_short_and_fits_a_terminal(told: Told) -> None:
     assert len(lines) <= 50
     assert max(len(line) for line in lines) <= COLUMNS
     assert "proved best" in "\n".join(lines)
+
+
+@pytest.mark.parametrize(
+    ("called", "path", "said"),
+    [
+        (".venv/bin/mountbook", "", ".venv/bin/mountbook"),
+        (".venv/bin/mountbook", "bin", "mountbook"),
+        ("/somewhere/planner/cli/main.py", "", "mountbook"),
+    ],
+)
+def test_the_last_lines_call_the_program_as_the_shell_finds_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, called: str, path: str, said: str
+) -> None:
+    (tmp_path / "bin").mkdir()
+    (tmp_path / "bin" / "mountbook").touch(mode=0o755)
+    monkeypatch.setenv("PATH", str(tmp_path / path) if path else str(tmp_path / "none"))
+    monkeypatch.setattr("sys.argv", [called, "demo"])
+    chapter = Chapter(title="x", facts=("y",), files=(("z", "w"),))
+    lines = summary(tmp_path, [chapter], program=program_called()).splitlines()
+    assert f"  {said} recheck list" in lines
+    assert any(line.startswith(f"  {said} serve ") for line in lines)
 
 
 def test_the_ledger_of_the_story_is_sound_to_the_last_entry(told: Told) -> None:
