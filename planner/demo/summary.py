@@ -15,7 +15,7 @@ COLUMNS: Final = 100
 
 
 def summary(folder: Path, chapters: Sequence[Chapter], *, program: str = "mountbook") -> str:
-    """Plain text, wrapped to 100 columns, for the reader of ``folder`` who calls the program like ``program``."""
+    """Plain text, wrapped to 100 columns. ``folder``: where it lies for the reader; ``program``: its call."""
     files = [file for chapter in chapters for file in chapter.files]
     width = max(len(name) for name, _ in files)
     title = max(len(chapter.title) for chapter in chapters)
