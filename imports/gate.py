@@ -25,7 +25,7 @@ MAX_MEMBERS: Final = 2_000
 MAX_CHILD_BYTES: Final = 1_500_000_000
 MAX_CHILD_SECONDS: Final = 30
 _RATIO_FREE_BYTES: Final = 4_000_000
-_CHUNK: Final = 1 << 20
+_BLOCK: Final = 1 << 20
 
 SAVE_AS_XLSX: Final = "open it in your spreadsheet program and save it as .xlsx (Excel workbook)"
 
@@ -252,16 +252,16 @@ def _refuse_doctype(name: str, archive: zipfile.ZipFile, member: zipfile.ZipInfo
     is_xml = member.filename.lower().endswith((".xml", ".rels", ".vml"))
     seen, tail = 0, b""
     with archive.open(member) as part:
-        while chunk := part.read(_CHUNK):
-            seen += len(chunk)
+        while block := part.read(_BLOCK):
+            seen += len(block)
             if seen > MAX_UNPACKED:
                 raise GateRefusal("zip_size", f"{name} unpacks beyond its stated size", SAVE_AS_XLSX)
             if is_xml:
-                window = tail + chunk
+                window = tail + block
                 if any(mark in window for mark in _DOCTYPES):
                     raise GateRefusal(
                         "doctype",
                         f"{name} declares a document type in {member.filename}, which no workbook needs",
                         "do not trust this file; save the sheets anew as .xlsx",
                     )
-                tail = chunk[-32:]
+                tail = block[-32:]

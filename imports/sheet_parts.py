@@ -19,7 +19,7 @@ from xml.parsers import expat
 from imports.cells import Area, Cell, Content, Sheet
 from imports.gate import MAX_CELLS, MAX_ROWS, GateRefusal
 
-_CHUNK: Final = 1 << 18
+_BLOCK: Final = 1 << 18
 _ESCAPED: Final = re.compile(r"_x([0-9A-Fa-f]{4})_")
 
 
@@ -56,8 +56,8 @@ def _parser() -> expat.XMLParserType:
 
 def _run(parser: expat.XMLParserType, archive: zipfile.ZipFile, part: str) -> None:
     with archive.open(part) as stream:
-        while chunk := stream.read(_CHUNK):
-            parser.Parse(chunk, False)
+        while block := stream.read(_BLOCK):
+            parser.Parse(block, False)
         parser.Parse(b"", True)
 
 

@@ -11,6 +11,7 @@ from datetime import date
 from pathlib import Path
 from typing import Final
 
+from fleet.base.days import day_text
 from fleet.base.entries import name_key
 from fleet.base.errors import BadInput, Refused
 from fleet.base.kept_names import KeptName, NamesSaid, is_mark, read_names
@@ -118,7 +119,7 @@ def _may_go(connection: sqlite3.Connection, rows: tuple[KeptName, ...], *, today
     person = listed(read_staff(connection), name)
     if person is not None and person.may_sign(today):
         raise Refused(
-            f"{person.name} is listed and signs until {person.valid_until.isoformat()}: the name is needed",
+            f"{person.name} is listed and signs until {day_text(person.valid_until)}: the name is needed",
             cure=f'list the last day first: mountbook staff add "{person.name}" --role'
             f" {person.role.value.replace(' ', '-')} --until DATE, a day that is over",
         )

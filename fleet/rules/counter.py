@@ -55,7 +55,7 @@ def take_out(
     if isinstance(boot, str):
         check_is_in(desk.connection, boot)
     if due is not None and due < desk.day:
-        raise BadInput(f"due on {due.isoformat()} lies before it goes out", cure="check the date of --due")
+        raise BadInput(f"due on {day_text(due)} lies before it goes out", cure="check the date of --due")
     if set_now and (stop := door.who_sets(desk.by)):
         raise Refused(stop.reason, cure=stop.step)
     too_long = door.too_long(due=due)
@@ -203,7 +203,7 @@ def keep_longer(desk: Desk, tag: str, *, until: date) -> Done:
     if standing.place is not Place.OUT:
         raise Refused(f"{tag} is {standing.place.words}, not out", cure="check the tag")
     if until < desk.day:
-        raise BadInput(f"{until.isoformat()} has passed already", cure="give the day it is due now")
+        raise BadInput(f"{day_text(until)} has passed already", cure="give the day it is due now")
     out = shop_day(standing.out.at, desk.zone)
     stop = long_rental(read_policy(desk.connection), out=out, due=until)
     if isinstance(stop, Stop):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from fleet.base.days import day_text
 from fleet.base.entries import name_key
 from fleet.base.errors import BadInput, Refused
 from fleet.base.near_names import nearest
@@ -44,7 +45,7 @@ def calibrated(desk: Desk, device: str, *, on: date, until: date, certificate: s
         raise BadInput("which tester?", cure='name it as the tests do: "bench 1"')
     if until < on:
         raise BadInput(
-            f"a calibration of {on.isoformat()} does not end on {until.isoformat()}",
+            f"a calibration of {day_text(on)} does not end on {day_text(until)}",
             cure="check --on and --until",
         )
     signer(desk.connection, desk.by, days=desk.signing_days, what="enter a calibration")

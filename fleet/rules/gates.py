@@ -133,7 +133,7 @@ class Gates:
         if SETTING not in self._qualified or self._is_qualified(name, SETTING, self._day):
             return None
         return Stop(
-            reason=f"{name} is not qualified for settings on {self._day.isoformat()}", step=_qualify(SETTING)
+            reason=f"{name} is not qualified for settings on {day_text(self._day)}", step=_qualify(SETTING)
         )
 
     def _of_models(
@@ -147,7 +147,7 @@ class Gates:
             since = model.unsupported_since if model is not None else None
             if since is not None and since <= self._day:
                 yield Stop(
-                    reason=f"its binding model {name} lost its maker's support on {since.isoformat()}",
+                    reason=f"its binding model {name} lost its maker's support on {day_text(since)}",
                     step=f"it needs another binding: mountbook move {tag} --to retired, or mountbook plan",
                 )
 
@@ -169,7 +169,7 @@ class Gates:
         day = shop_day(standing.passed.at, self._zone)
         if not self._is_qualified(standing.pass_by, PASS, day):
             yield Stop(
-                reason=f"its pass is by {standing.pass_by}, not qualified for passes on {day.isoformat()}",
+                reason=f"its pass is by {standing.pass_by}, not qualified for passes on {day_text(day)}",
                 step=f"{_look(standing, 'somebody qualified looks')}; or {_qualify(PASS)}",
             )
 
@@ -224,9 +224,9 @@ class Gates:
         if not known:
             asked = asked or f"the calibration of {device} is not stated"
         elif not any(on <= day.isoformat() <= until for on, until in known):
-            void = void or f"was made with {device}, not in its calibration on {day.isoformat()}"
+            void = void or f"was made with {device}, not in its calibration on {day_text(day)}"
         if RELEASE_TEST in self._qualified and not self._is_qualified(by, RELEASE_TEST, day):
-            void = void or f"is by {by}, not qualified for release tests on {day.isoformat()}"
+            void = void or f"is by {by}, not qualified for release tests on {day_text(day)}"
         return _Test(moment=Moment(entry, at), device=device, void=void, asked=asked)
 
     def _is_qualified(self, name: str, what: str, day: date) -> bool:

@@ -11,6 +11,7 @@ from datetime import date
 from enum import StrEnum
 from typing import Final
 
+from fleet.base.days import day_text
 from fleet.base.errors import BadInput, Refused
 from fleet.events.looks import Outcome, PairLookedAt, Screws
 from fleet.facts.holes import Side
@@ -250,7 +251,7 @@ def record_look(
     )
     after = read_standing(desk.connection, tag)
     if list_used is not None and list_used.day != desk.day:
-        words += f"; NOTE: {list_used.list_id} is the list of {list_used.day.isoformat()}, not of today"
+        words += f"; NOTE: {list_used.list_id} is the list of {day_text(list_used.day)}, not of today"
     return Done(tag=tag, place=after.place, entry=entry, words=words)
 
 

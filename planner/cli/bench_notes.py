@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from fleet.base.days import day_text
 from planner.cli import session
 from planner.cli.at_desk import at_desk
 from planner.cli.counter import Tag
@@ -70,7 +71,7 @@ def calibration(
         entry = calibrated(desk, device, on=began, until=ends, certificate=certificate)
     session.answer(
         {"device": device, "until": ends.isoformat(), "entry": entry},
-        f"{device}: calibrated {began.isoformat()}, counts until {ends.isoformat()}",
+        f"{device}: calibrated {day_text(began)}, counts until {day_text(ends)}",
         json=json,
     )
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from fleet.base.days import day_text
 from fleet.base.units import counted
 from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk, parse_day
@@ -220,6 +221,6 @@ def pattern_model(
     entry, effect = shown.take(
         lambda desk: state_model(desk, model, standard=standard, unsupported_since=since, origin=origin)
     )
-    ended = f"not supported since {since.isoformat()}" if since else ""
+    ended = f"not supported since {day_text(since)}" if since else ""
     said = ", ".join(filter(None, (standard, ended)))
     session.answer({"model": model, "entry": entry, **effect}, f"{model}: {said}", json=json)

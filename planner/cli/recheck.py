@@ -195,6 +195,7 @@ def recheck_close(by: By = None, json: Json = False) -> None:
 
     Example: mountbook recheck close --by "Vera Lind"
     """
+    from fleet.base.days import day_text
     from fleet.rules.evening import close_evening
 
     with at_desk(by, None) as desk:
@@ -207,7 +208,7 @@ def recheck_close(by: By = None, json: Json = False) -> None:
             "later": len(evening.later),
             "missing": len(evening.missing),
         },
-        f"{evening.day.isoformat()} closed: {evening.sum_words}",
+        f"{day_text(evening.day)} closed: {evening.sum_words}",
         json=json,
     )
     with session.open_ledger(care=False) as ledger:

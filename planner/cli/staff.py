@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from fleet.base.days import day_text
 from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk, parse_day
 from planner.cli.session import At, By, Json
@@ -37,10 +38,10 @@ def staff_list(json: Json = False) -> None:
         )
         return
     for each in ending:
-        session.note(f"{each.name}: qualified for {each.what} until {each.until.isoformat()}")
+        session.note(f"{each.name}: qualified for {each.what} until {day_text(each.until)}")
     terminal.table(
         (TerminalColumn("name", words=True), TerminalColumn("role"), TerminalColumn("signs until")),
-        [(p.name, p.role.value, p.valid_until.isoformat()) for p in people.values()],
+        [(p.name, p.role.value, day_text(p.valid_until)) for p in people.values()],
     )
     if not people:
         session.say("nobody is listed yet")
@@ -85,7 +86,7 @@ def staff_add(
     if json:
         session.emit_json({"name": person.name, "role": person.role.value, "valid_until": until})
         return
-    session.say(f"{person.name}: {person.role.value} until {person.valid_until.isoformat()}")
+    session.say(f"{person.name}: {person.role.value} until {day_text(person.valid_until)}")
     if first:
         session.say("first on the list, so nobody had to sign; from here on say who lists with --by NAME")
 
@@ -110,6 +111,6 @@ def staff_qualify(
         said = qualify(desk, name, what=what, until=day)
     session.answer(
         {"name": said.name, "what": said.what, "until": day.isoformat()},
-        f"{said.name}: qualified for {said.what} until {day.isoformat()}",
+        f"{said.name}: qualified for {said.what} until {day_text(day)}",
         json=json,
     )

@@ -59,27 +59,27 @@ def _all_pages(
 
 def adjust_pages(orders: Sequence[WorkOrderSheet], paper: Paper) -> Iterator[Page]:
     """The tick lists of these orders, in their order."""
-    chunks = [orders[start : start + TO_A_PAGE] for start in range(0, len(orders), TO_A_PAGE)]
-    for number, chunk in enumerate(chunks, start=1):
-        sheet = FramedSheet(paper, proposal=chunk[0].proposal)
-        sheet.finish(_anchors(chunk), [standing_cautions()], number, len(chunks))
-        _head(sheet, chunk)
+    parts = [orders[start : start + TO_A_PAGE] for start in range(0, len(orders), TO_A_PAGE)]
+    for number, part in enumerate(parts, start=1):
+        sheet = FramedSheet(paper, proposal=part[0].proposal)
+        sheet.finish(_anchors(part), [standing_cautions()], number, len(parts))
+        _head(sheet, part)
         top = sheet.top + _HEAD
         height = (sheet.bottom - 1.0 - top) / TO_A_PAGE
-        for index, order in enumerate(chunk):
+        for index, order in enumerate(part):
             _row(sheet, order, top + index * height, height)
         yield sheet.page(sheet.width, sheet.height)
 
 
-def _anchors(chunk: Sequence[WorkOrderSheet]) -> Anchors:
-    names = [order.number or order.pair.tag for order in chunk]
-    return order_anchors(chunk[0], name=f"adjustments {names[0]} to {names[-1]}")
+def _anchors(part: Sequence[WorkOrderSheet]) -> Anchors:
+    names = [order.number or order.pair.tag for order in part]
+    return order_anchors(part[0], name=f"adjustments {names[0]} to {names[-1]}")
 
 
-def _head(sheet: FramedSheet, chunk: Sequence[WorkOrderSheet]) -> None:
+def _head(sheet: FramedSheet, part: Sequence[WorkOrderSheet]) -> None:
     y = sheet.top
     sheet.words(sheet.left, y + 8.2, "Adjustments: no screw is touched", size=TITLE + 4, face=Face.BOLD)
-    pairs = counted(len(chunk), "pair")
+    pairs = counted(len(part), "pair")
     sheet.words(sheet.right, y + 8.2, pairs, size=TITLE, face=Face.BOLD, anchor=Anchor.END)
     sheet.line(sheet.left, y + 11.0, sheet.right, y + 11.0, stroke=INK, width=0.9)
     for at, text in (

@@ -35,7 +35,7 @@ from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
 from planner.plan.to_know import notes_of
 from planner.plan.values import PlannedSet, Rung
 
-CHUNK: Final = 9
+ROWS_A_PAGE: Final = 9
 _HEAD: Final = 37.0
 _SIGN_ROW: Final = 14.0
 _NAMES: Final = 50.0
@@ -85,27 +85,27 @@ def _pages(
     proposal: bool,
     standing: str,
 ) -> Iterator[Page]:
-    chunks = [sets[start : start + CHUNK] for start in range(0, len(sets), CHUNK)]
-    for number, chunk in enumerate(chunks, start=1):
+    parts = [sets[start : start + ROWS_A_PAGE] for start in range(0, len(sets), ROWS_A_PAGE)]
+    for number, part in enumerate(parts, start=1):
         sheet = FramedSheet(paper, proposal=proposal)
-        sheet.finish(anchors, [standing_cautions()], number, len(chunks))
-        said = f"of {len(chunks)} chunks · {len(sets)} pairs" + (f" · plan: {standing}" if standing else "")
-        _head(sheet, fleet, chunk, number, said)
+        sheet.finish(anchors, [standing_cautions()], number, len(parts))
+        said = f"of {len(parts)} pages · {len(sets)} pairs" + (f" · plan: {standing}" if standing else "")
+        _head(sheet, fleet, part, number, said)
         top = sheet.top + _HEAD
-        row_h = min(22.0, (sheet.bottom - _SIGN_ROW - 3.0 - top) / CHUNK)
-        for index, planned in enumerate(chunk):
+        row_h = min(22.0, (sheet.bottom - _SIGN_ROW - 3.0 - top) / ROWS_A_PAGE)
+        for index, planned in enumerate(part):
             pair, boot = fleet.pair(planned.pair), fleet.boot(planned.boot)
             noted = notes_of(fleet, planned)
             _row(sheet, pair, boot, planned, noted, top + index * row_h, row_h, banded=index % 2 == 0)
-        _signatures(sheet, len(chunk))
+        _signatures(sheet, len(part))
         yield sheet.page(sheet.width, sheet.height)
 
 
-def _head(sheet: FramedSheet, fleet: Fleet, chunk: Sequence[PlannedSet], number: int, said: str) -> None:
+def _head(sheet: FramedSheet, fleet: Fleet, part: Sequence[PlannedSet], number: int, said: str) -> None:
     y = sheet.top
     sheet.words(sheet.left, y + 8.2, "Season prep", size=TITLE + 6, face=Face.BOLD)
     sheet.words(sheet.left, y + 14.2, fleet.shop, size=READ, face=Face.BOLD)
-    racks = sorted({fleet.pair(planned.pair).rack for planned in chunk} - {""})
+    racks = sorted({fleet.pair(planned.pair).rack for planned in part} - {""})
     if racks:
         span = racks[0] if len(racks) == 1 else f"{racks[0]} to {racks[-1]}"
         sheet.words(

@@ -53,7 +53,7 @@ class Item:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Chunk:
+class Section:
     """At most nine items and one signature."""
 
     title: str
@@ -61,7 +61,7 @@ class Chunk:
 
     def __post_init__(self) -> None:
         if not 1 <= len(self.items) <= MOST_ITEMS:
-            raise ValueError(f"chunk {self.title} has {len(self.items)} items")
+            raise ValueError(f"section {self.title} has {len(self.items)} items")
 
 
 def prep_pair_pdf(
@@ -90,17 +90,17 @@ def _pages(fleet: Fleet, tags: Sequence[str], anchors: Anchors, paper: Paper) ->
         ids = [b.binding_id for b in bindings.values()]
         noted = in_short(on_pair(fleet.notes, tag, binding_ids=ids), tag=tag)
         y = note_lines(sheet, [*filter(None, [pair.stands_at, noted])], _head(sheet, pair))
-        _cards(sheet, chunks_of(pair, bindings), y + 3.5)
+        _cards(sheet, sections_of(pair, bindings), y + 3.5)
         yield sheet.page(sheet.width, sheet.height)
 
 
-def chunks_of(pair: Pair, bindings: Mapping[Side, Binding]) -> tuple[Chunk, ...]:
+def sections_of(pair: Pair, bindings: Mapping[Side, Binding]) -> tuple[Section, ...]:
     """The four parts of this pair, with what the ledger knows."""
     mount = pair.current_mount
     mounted = "" if mount is None or mount.set_words else f"{mm_text(mount.stands_for_um)} mm"
     waist = (mm_text(pair.waist_um),) * 2 if pair.waist_um is not None else ("not known",) * 2
     return (
-        Chunk(
+        Section(
             title="1  The skis",
             items=(
                 Item(ask="Tag and letter read on the ski", expects=_read_tags(pair.tag)),
@@ -110,7 +110,7 @@ def chunks_of(pair: Pair, bindings: Mapping[Side, Binding]) -> tuple[Chunk, ...]
                 Item(ask="Waist, mm", expects=waist),
             ),
         ),
-        Chunk(
+        Section(
             title="2  Screws and holes",
             items=(
                 Item(ask="Screws in the ski", expects=_sides(pair, _screwed)),
@@ -120,7 +120,7 @@ def chunks_of(pair: Pair, bindings: Mapping[Side, Binding]) -> tuple[Chunk, ...]
                 Item(ask="Pieces wobbled by hand: play", expects=("none", "none")),
             ),
         ),
-        Chunk(
+        Section(
             title="3  The binding",
             items=(
                 Item(ask="Model on the ski", expects=_each(bindings, lambda b: b.model)),
@@ -130,7 +130,7 @@ def chunks_of(pair: Pair, bindings: Mapping[Side, Binding]) -> tuple[Chunk, ...]
                 Item(ask="Bodies, wear parts, springs: what was found"),
             ),
         ),
-        Chunk(
+        Section(
             title="4  With the boot",
             items=(
                 Item(
@@ -202,14 +202,14 @@ def _head(sheet: FramedSheet, pair: Pair) -> float:
     return y + 19.4
 
 
-def _cards(sheet: FramedSheet, chunks: Sequence[Chunk], top: float) -> None:
+def _cards(sheet: FramedSheet, sections: Sequence[Section], top: float) -> None:
     gap = 4.0
     w = (sheet.room - gap) / 2
     h = (sheet.bottom - top - gap - 15.0) / 2
-    for index, chunk in enumerate(chunks):
+    for index, section in enumerate(sections):
         x = sheet.left + (index % 2) * (w + gap)
         y = top + (index // 2) * (h + gap)
-        _card(sheet, chunk, x, y, w, h)
+        _card(sheet, section, x, y, w, h)
     y = sheet.bottom - 13.0
     cells = (
         ("PASS", 0.1),
@@ -224,16 +224,16 @@ def _cards(sheet: FramedSheet, chunks: Sequence[Chunk], top: float) -> None:
         x += sheet.room * share
 
 
-def _card(sheet: FramedSheet, chunk: Chunk, x: float, y: float, w: float, h: float) -> None:
+def _card(sheet: FramedSheet, section: Section, x: float, y: float, w: float, h: float) -> None:
     sheet.box(x, y, w, h, fill=WHITE, stroke=INK, width=0.5, radius=1.5)
-    sheet.words(x + 3, y + 6.2, chunk.title, size=13, face=Face.BOLD)
+    sheet.words(x + 3, y + 6.2, section.title, size=13, face=Face.BOLD)
     boxes = x + w - 2 * _BOX - 4.0
     for index, side in enumerate(Side):
         at = boxes + index * (_BOX + 1.5) + _BOX / 2
         sheet.words(at, y + 6.0, f"ski {side}", size=LABEL, face=Face.BOLD, anchor=Anchor.MIDDLE)
     top, sign = y + 8.5, 10.5
-    row = (h - 8.5 - sign) / len(chunk.items)
-    for index, item in enumerate(chunk.items):
+    row = (h - 8.5 - sign) / len(section.items)
+    for index, item in enumerate(section.items):
         _item(sheet, item, x + 3, top + index * row, boxes, row)
     base = y + h - 3.0
     sheet.words(x + 3, base, "done by, time", size=LABEL, fill=SOFT)

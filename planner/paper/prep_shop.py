@@ -83,10 +83,10 @@ def shop_items(fleet: Fleet) -> tuple[tuple[str, str, str], ...]:
 def _pages(fleet: Fleet, cells: Sequence[BootCell], anchors: Anchors, paper: Paper) -> Iterator[Page]:
     room = paper.size_mm[1] - 9.0 - 30.0 - 22.0 - 16.0
     per_page = int(room / _CELL_ROW)
-    chunks = [cells[start : start + per_page] for start in range(0, len(cells), per_page)]
-    yield _shop_page(fleet, anchors, paper, 1 + len(chunks))
-    for number, chunk in enumerate(chunks, start=2):
-        yield _cells_page(cells, chunk, anchors, paper, number, 1 + len(chunks), fleet)
+    parts = [cells[start : start + per_page] for start in range(0, len(cells), per_page)]
+    yield _shop_page(fleet, anchors, paper, 1 + len(parts))
+    for number, part in enumerate(parts, start=2):
+        yield _cells_page(cells, part, anchors, paper, number, 1 + len(parts), fleet)
 
 
 def _title(sheet: FramedSheet, title: str, below: str, right: str) -> float:
@@ -125,7 +125,7 @@ def _shop_page(fleet: Fleet, anchors: Anchors, paper: Paper, pages: int) -> Page
 
 def _cells_page(
     cells: Sequence[BootCell],
-    chunk: Sequence[BootCell],
+    part: Sequence[BootCell],
     anchors: Anchors,
     paper: Paper,
     page: int,
@@ -156,7 +156,7 @@ def _cells_page(
         sheet.words(at, y, text, size=LABEL, fill=SOFT)
     y += 1.4
     sheet.line(sheet.left, y, sheet.right, y, stroke=INK, width=0.5)
-    for index, cell in enumerate(chunk):
+    for index, cell in enumerate(part):
         if index % 2 == 0:
             sheet.box(sheet.left, y, sheet.room, _CELL_ROW, fill=ICE)
         _cell(sheet, cell, y, columns)

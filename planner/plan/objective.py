@@ -101,7 +101,7 @@ OFFSET: Final = Level(
     compared="off the marks in all",
 )
 CLEARANCE: Final = Level(
-    name="lost_um",
+    name="clearance_lost_um",
     unit=Unit.LENGTH,
     words="room around new holes",
     total="clearance_um",

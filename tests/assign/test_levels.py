@@ -27,7 +27,7 @@ def test_solver_judge_and_totals_know_every_level_and_each_knows_it_by_its_own_f
 
 
 def test_a_level_left_out_is_refused_when_a_room_is_imported_and_so_is_one_too_many() -> None:
-    with pytest.raises(LookupError, match="lost_um"):
+    with pytest.raises(LookupError, match="clearance_lost_um"):
         of_every_level(dict.fromkeys(NAMES[:-1], 0))
     with pytest.raises(LookupError, match="plugged"):
         of_every_level(dict.fromkeys([*NAMES, "plugged"], 0))

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from fleet.base.days import day_text
 from fleet.base.errors import BadInput, Refused
 from fleet.facts.gates import gates_off, is_gate, sole_answer, sole_standard
 from fleet.facts.holes import Side
@@ -250,7 +251,7 @@ def test_a_test_counts_within_its_device_s_calibration(shop: Shop, name: str) ->
         [done] = shop.out("P-1", boot="B-305")
         assert done.words == "boot B-305 fits"
         return
-    words = "the release test of ski A toe was made with bench 1, not in its calibration on 2026-12-27"
+    words = "the release test of ski A toe was made with bench 1, not in its calibration on Sun 27 Dec 2026"
     assert "release-test P-1" in refused(shop, lambda: shop.out("P-1", boot="B-305"), words).cure
 
 
@@ -274,7 +275,9 @@ def test_a_tester_is_qualified_on_the_day_of_the_test(shop: Shop, until: date, c
     if counts:
         goes(shop)
         return
-    words = "the release test of ski A toe is by Jory Malkin, not qualified for release tests on 2026-12-27"
+    words = (
+        "the release test of ski A toe is by Jory Malkin, not qualified for release tests on Sun 27 Dec 2026"
+    )
     refused(shop, lambda: shop.out("P-1", boot="B-305"), words)
 
 
@@ -311,7 +314,7 @@ def test_a_setting_is_by_somebody_qualified_only_where_the_rule_asks(shop: Shop)
     error = refused(
         shop,
         lambda: shop.out("P-1", boot="B-310", set_now=True),
-        "Nell Abres is not qualified for settings on 2026-12-27",
+        "Nell Abres is not qualified for settings on Sun 27 Dec 2026",
     )
     assert error.cure == 'mountbook staff qualify NAME --for "setting" --until DATE --by NAME'
     goes(shop)  # nothing is set: anybody hands it out
@@ -431,7 +434,7 @@ def test_a_model_without_its_maker_s_support_stays_in(shop: Shop, since: date, s
     if not stops:
         goes(shop)
         return
-    words = f"its binding model Lark 4 binding lost its maker's support on {since.isoformat()}"
+    words = f"its binding model Lark 4 binding lost its maker's support on {day_text(since)}"
     assert "mountbook plan" in refused(shop, lambda: shop.out("P-1", boot="B-305"), words).cure
 
 
@@ -594,7 +597,7 @@ def test_a_gate_says_what_it_stops_before_it_is_set(command: Command) -> None:
     no = command(*asked, "--json")
     assert no.returncode == 1
     assert no.json["refused"] == (
-        f"{ALPINE} not set -> work text was not taken:"
+        f"{ALPINE} not set -> work was not taken:"
         " it stops 4 of 5 pairs that may go out now: P-1, P-2, P-3, P-4"
     )
     assert command("out", "P-1", "--boot", "B-305").returncode == 0
@@ -612,15 +615,15 @@ def test_a_gate_takes_its_own_words_only(command: Command) -> None:
 
 def test_the_commands_that_state_what_gates_are_read_from(command: Command) -> None:
     said = command("staff", "qualify", JORY, "--for", "release-test", "--until", "2027-05-31", "--by", IDA)
-    assert said.stdout == "Jory Malkin: qualified for release test until 2027-05-31\n"
+    assert said.stdout == "Jory Malkin: qualified for release test until Mon 31 May 2027\n"
     dated = ("--on", "2026-09-01", "--until", "2027-08-31")
     assert command("calibration", "bench 1", *dated, "--by", IDA).stdout == (
-        "bench 1: calibrated 2026-09-01, counts until 2027-08-31\n"
+        "bench 1: calibrated Tue 1 Sep 2026, counts until Tue 31 Aug 2027\n"
     )
     stated = ("--standard", "ISO 9462", "--unsupported-since", "2027-06-01", "--origin", "its maker's list")
     assert command("pattern", "model", "Lark 4 binding", *stated, "--yes", "--by", IDA).stdout == (
         "changes no pair, no way and no open work order\n"
-        "Lark 4 binding: ISO 9462, not supported since 2027-06-01\n"
+        "Lark 4 binding: ISO 9462, not supported since Tue 1 Jun 2027\n"
     )
     test = ("--ski", "A", "--piece", "toe", "--device", "bench 1", "--result", "in order")
     assert command("release-test", "P-1", *test, "--outcome", "passed", "--by", JORY).returncode == 0
@@ -632,4 +635,4 @@ def test_the_day_counts_by_the_shop_s_calendar(shop: Shop) -> None:
     model(shop, unsupported=TODAY + DAY)
     shop.policy("gate_unsupported_model", "yes")
     shop.now = datetime(2026, 12, 27, 23, 30, tzinfo=UTC)
-    refused(shop, lambda: shop.out("P-1", boot="B-305"), "lost its maker's support on 2026-12-28")
+    refused(shop, lambda: shop.out("P-1", boot="B-305"), "lost its maker's support on Mon 28 Dec 2026")

@@ -512,7 +512,7 @@ def test_working_from_yesterdays_list_without_it_saying_so(shop: Shop) -> None:
     shop.back("P-1")
     old = recheck_list(shop.ledger.connection, today=shop.today - timedelta(days=1))
     done = shop.look("P-1", list_used=ListUsed.parse(old.list_id))
-    assert f"NOTE: {old.list_id} is the list of 2026-12-26, not of today" in done.words
+    assert f"NOTE: {old.list_id} is the list of Sat 26 Dec 2026, not of today" in done.words
 
 
 def test_passing_a_pair_from_a_list_made_before_it_came_back(shop: Shop) -> None:

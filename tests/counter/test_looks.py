@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 
+from fleet.base.days import day_text
 from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Follows, PatternHole, Piece, PieceName
@@ -511,7 +512,7 @@ def test_a_list_serves_what_came_back_before_it_was_made_and_on_its_own_day(shop
 def test_a_list_of_another_day_is_said_and_kept(shop: Shop, day: date) -> None:
     came_back(shop)
     used = ListUsed(list_id="RC-X", made_at_entry=shop.standing("P-1").returned.entry, day=day)
-    note = f"; NOTE: RC-X is the list of {day.isoformat()}, not of today"
+    note = f"; NOTE: RC-X is the list of {day_text(day)}, not of today"
     done = look(shop, WHOLE, list_used=used)
     assert done.words == f"passed{note}"
     assert body_of(shop, done)["list_of_another_day"] is True

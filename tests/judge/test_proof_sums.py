@@ -29,7 +29,14 @@ from planner.planning.judge.certificate import Budget, PossibleWay, proved_level
 from tests.assign import builders
 
 BARE, NARROW, WIDE = ("P", None), ("P", 90_000), ("P", 95_000)
-NAMES = ("priority 1 not served", "priority 2 not served", "drilled", "minutes", "offset_um", "lost_um")
+NAMES = (
+    "priority 1 not served",
+    "priority 2 not served",
+    "drilled",
+    "minutes",
+    "offset_um",
+    "clearance_lost_um",
+)
 
 
 def shop() -> Fleet:

@@ -1,4 +1,4 @@
-"""A small invented shop for the sheets: one plain remount, one pair whose marks lie, one unknown core."""
+"""A small invented shop for the sheets: one plain remount, one pair whose marks differ, one unknown core."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The season prep checklists: chunks, values, and which boots are drawn."""
+"""The season prep checklists: sections, values, and which boots are drawn."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ from fleet.base.errors import BadInput
 from fleet.facts.boots import Boot
 from fleet.facts.policy import default_policy
 from planner.paper.boot_cells import boot_cells
-from planner.paper.prep_checklist import CHUNK, prep_pdf
-from planner.paper.prep_pair import MOST_ITEMS, Chunk, Item, chunks_of, prep_pair_pdf
+from planner.paper.prep_checklist import ROWS_A_PAGE, prep_pdf
+from planner.paper.prep_pair import MOST_ITEMS, Item, Section, prep_pair_pdf, sections_of
 from planner.paper.prep_shop import prep_shop_pdf, shop_items
 from tests.paper.invented_shop import PRINTED_AT, part_reused, whole_plan
 
@@ -77,21 +77,21 @@ def test_the_shop_has_nine_things_each_with_a_value_and_unset_cures_are_said_alo
     assert "wood glue: NOT SET" in " ".join(item[2] for item in items)
 
 
-def test_a_pair_has_chunks_of_at_most_nine_and_the_ledgers_values_stand_in_them():
+def test_a_pair_has_sections_of_at_most_nine_and_the_ledgers_values_stand_in_them():
     fleet, _ = part_reused()
     pair = fleet.pairs["K4-0417"]
-    chunks = chunks_of(pair, fleet.bindings_on(pair.tag))
-    assert all(1 <= len(chunk.items) <= MOST_ITEMS for chunk in chunks)
-    expected = {item.ask: item.expects for chunk in chunks for item in chunk.items}
+    sections = sections_of(pair, fleet.bindings_on(pair.tag))
+    assert all(1 <= len(section.items) <= MOST_ITEMS for section in sections)
+    expected = {item.ask: item.expects for section in sections for item in section.items}
     assert expected["Mark to tail, rule laid flat, mm"] == ("812.0", "812.0")
     assert expected["Screws in the ski"] == ("8", "8")
     assert expected["Screws that moved, by hand: one is a HOLD"] == ("0", "0")
     assert expected["Boot tag, and sole length READ ON THE BOOT, mm"][0] == "305 mm"
 
 
-def test_a_chunk_of_ten_is_refused():
+def test_a_section_of_ten_is_refused():
     with pytest.raises(ValueError, match="10 items"):
-        Chunk(title="too long", items=(Item(ask="?"),) * 10)
+        Section(title="too long", items=(Item(ask="?"),) * 10)
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
@@ -111,7 +111,7 @@ def test_the_checklist_of_a_plan_has_nine_pairs_a_page_and_every_pair_once():
     fleet, plan = whole_plan()
     pages = PdfReader(BytesIO(prep_pdf(fleet, plan.sets, printed_at=PRINTED_AT, proposal=True))).pages
     texts = [page.extract_text() for page in pages]
-    assert [sum(tag in text for tag in fleet.pairs) for text in texts] == [CHUNK, CHUNK, 5]
+    assert [sum(tag in text for tag in fleet.pairs) for text in texts] == [ROWS_A_PAGE, ROWS_A_PAGE, 5]
     assert all("PROPOSAL" in text for text in texts)
 
 

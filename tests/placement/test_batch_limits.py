@@ -7,7 +7,7 @@ import pytest
 from fleet.base.errors import BadInput
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.patterns import Follows, Pattern, Piece, PieceName
-from planner.geometry.placement.batch import CHUNK, NOWHERE, SOLES_AT_ONCE, BatchFinder
+from planner.geometry.placement.batch import AT_A_TIME, NOWHERE, SOLES_AT_ONCE, BatchFinder
 from planner.geometry.placement.hole_table import hole_tables
 from planner.geometry.placement.legal import LegalFinder, offsets_only
 from tests.placement import conftest as make
@@ -140,7 +140,7 @@ def test_many_pairs_and_soles_are_answered_each_by_itself() -> None:
         )
         for n in range(7)
     ]
-    pairs = [kinds[n % 7] for n in range(CHUNK + 9)]
+    pairs = [kinds[n % 7] for n in range(AT_A_TIME + 9)]
     soles = [make.um(mm) for mm in range(290, 290 + 5 * (SOLES_AT_ONCE + 2), 5)]
     short = Pattern(
         name=whole.name,

@@ -81,7 +81,9 @@ def test_310_on_a_305_mount_is_the_worked_no():
         "ski A: toe hole 1 would lie 5.0 mm from the open hole a1 (measured here)"
         " (boot centre 2.5 mm toward TIP); the shop's rule asks for 10.0 mm"
     )
-    assert answer.nearest_change == "2.5 mm more window (offset_limit_mm 12.5)"
+    assert answer.nearest_change == (
+        "the head technician allows 2.5 mm more from the mark (offset_limit_mm 12.5)"
+    )
 
 
 def test_the_nearest_change_is_true():

@@ -101,7 +101,7 @@ def _ways(before: Fleet, after: Fleet) -> tuple[int, int, int]:
         problem = build_problem(fleet, ways=SweptWays(), minutes_limit=None)
         arcs = problem.arcs
         keys = zip(arcs.pair, arcs.boot, arcs.rung, arcs.pattern, arcs.brakes, strict=True)
-        costs = zip(arcs.drilled, arcs.minutes, arcs.offset_um, arcs.lost_um, strict=True)
+        costs = zip(arcs.drilled, arcs.minutes, arcs.offset_um, arcs.clearance_lost_um, strict=True)
         found.append({tuple(map(int, k)): tuple(map(int, c)) for k, c in zip(keys, costs, strict=True)})
     old, new = found
 

@@ -61,7 +61,7 @@ def hole_difference(one: Ski, other: Ski, *, tolerance_um: int) -> int | None:
     match.
 
     Each hole of one answers exactly one of the other, in the same state. Where both marks are measured
-    from the tail the tail counts, since marks lie; else each ski's own mark.
+    from the tail the tail counts, since printed marks differ; else each ski's own mark.
     """
     if len(one.holes) != len(other.holes):
         return None

@@ -22,8 +22,8 @@ from planner.geometry.placement.stance import Stance
 
 NOWHERE = np.iinfo(np.int32).max
 """The nearest offset where there is none."""
-CHUNK = 500
-"""Pairs at a time: the arrays of one chunk stay in the processor's cache."""
+AT_A_TIME = 500
+"""Pairs at a time: the arrays of one lot stay in the processor's cache."""
 SOLES_AT_ONCE = 5
 """The number of soles taken at once where several pieces meet."""
 
@@ -77,14 +77,14 @@ class BatchFinder:
         count = self._tables[0].skis
         nearest = np.empty((count, len(soles)), np.int32)
         ranges = np.empty((count, len(soles)), np.int32)
-        for start in range(0, count, CHUNK):
-            rows = slice(start, min(start + CHUNK, count))
-            nearest[rows], ranges[rows] = self._chunk(rows, soles)
+        for start in range(0, count, AT_A_TIME):
+            rows = slice(start, min(start + AT_A_TIME, count))
+            nearest[rows], ranges[rows] = self._some(rows, soles)
         fits = np.array([self._pattern.takes_bsl(bsl) for bsl in bsls_um], np.bool_)
         nearest[:, ~fits], ranges[:, ~fits] = NOWHERE, 0
         return BatchOffsets(nearest_um=nearest, ranges=ranges)
 
-    def _chunk(self, rows: slice, soles: list[Stance]) -> tuple[Ints, Ints]:
+    def _some(self, rows: slice, soles: list[Stance]) -> tuple[Ints, Ints]:
         tables = [table.rows(rows) for table in self._tables]
         swept = [self._piece(tables, piece, soles) for piece in self._pattern.pieces]
         if len(swept) == 1 and self._pattern.pieces[0].follows is not Follows.MARK:

@@ -38,7 +38,7 @@ from planner.geometry.placement.stance import Stance
 from planner.geometry.placement.ways import ROOM_THAT_COUNTS_UM
 from planner.plan.values import Rung
 
-CHUNK = 1000
+AT_A_TIME = 1000
 """Pairs at a time: the arrays of one part stay in the processor's cache."""
 _MOST_STEPS = 30
 """Half millimetres of offset to either side: as many bits as fit a whole number."""
@@ -97,8 +97,8 @@ class BatchCosts:
         by_length = np.argsort([bsl for bsl, _ in soles], kind="stable")
         sorted_asked = asked[:, by_length]
         order = np.lexsort((sorted_asked[:, ::-1].argmax(axis=1), sorted_asked.argmax(axis=1)))
-        for start in range(0, len(pairs), CHUNK):
-            part = order[start : start + CHUNK]
+        for start in range(0, len(pairs), AT_A_TIME):
+            part = order[start : start + AT_A_TIME]
             good = np.flatnonzero(fits & asked[part].any(axis=0))
             if not len(good):
                 continue

@@ -45,7 +45,7 @@ class SkiRows:
 class PairTables:
     """Pairs as arrays. ``opened`` (pairs,): open and screwed holes; ``mounted``: a binding is on.
 
-    ``on_grid``: both marks lie a whole number of half millimetres from the pair's reference.
+    ``on_grid``: both marks stand a whole number of half millimetres from the pair's reference.
     """
 
     def __init__(self, pairs: Sequence[Pair], policy: Policy) -> None:

@@ -61,8 +61,8 @@ def changes(question: Question, beyond: list[Interval]) -> Iterator[str]:
             yield "measure and enter the mounting zone, and survey both skis bare"
     if beyond:
         more = min(min(abs(low), abs(high)) for low, high in beyond)
-        wider = f"{_up_to_half(more - rule.limit_um)} mm more window"
-        yield f"{wider} (offset_limit_mm {_up_to_half(more)})"
+        wider = f"{_up_to_half(more - rule.limit_um)} mm more from the mark"
+        yield f"the head technician allows {wider} (offset_limit_mm {_up_to_half(more)})"
     if not may_drill(pair, rule) and question.legal_with(pair, drill=True):
         yield (
             f"the head technician allows one mount more (mounts_max {pair.drilled_mounts + 1});"
@@ -96,7 +96,8 @@ def together(question: Question) -> str | None:
             if nearest is not None:
                 said = [steps[index][0] for index in chosen if index != window]
                 if window in chosen:
-                    said.append(f"open the window to {_up_to_half(nearest)} mm (offset_limit_mm)")
+                    wider = f"{_up_to_half(nearest)} mm from the mark (offset_limit_mm)"
+                    said.append(f"let the head technician allow {wider}")
                 return ", and ".join(said)
     return None
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from pathlib import Path
 
+from fleet.base.days import day_text
 from fleet.base.errors import BadInput
 from fleet.ledger.history import PairHistory
 from fleet.ledger.ledger import Ledger
@@ -58,5 +59,5 @@ def pair_picture(
         band = band_for(fleet, history.pair.tag, boot=boot, pattern=pattern, bsl_mm=bsl_mm)
     seen_at = moment_text(now, history.zone)
     if history.as_of is not None:
-        seen_at = f"as known at the end of {history.as_of.isoformat()}, drawn {seen_at}"
+        seen_at = f"as known at the end of {day_text(history.as_of)}, drawn {seen_at}"
     return ski_picture(history.pair, band, shop=fleet.shop, head=str(history.head), seen_at=seen_at)

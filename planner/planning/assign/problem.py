@@ -52,7 +52,7 @@ COST_OF: Final = of_every_level(
         "drilled": LevelCost(lambda way, cap: way.drilled),
         "minutes": LevelCost(lambda way, cap: way.minutes, strip=lambda minutes: minutes),
         "offset_um": LevelCost(lambda way, cap: abs(way.offset_um)),
-        "lost_um": LevelCost(lambda way, cap: cap - counted_clearance(way, cap)),
+        "clearance_lost_um": LevelCost(lambda way, cap: cap - counted_clearance(way, cap)),
     }
 )
 
@@ -73,7 +73,7 @@ class Arcs:
     drilled: Ints
     minutes: Ints
     offset_um: Ints
-    lost_um: Ints
+    clearance_lost_um: Ints
     parts_cents: Ints
 
     def __len__(self) -> int:

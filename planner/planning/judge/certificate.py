@@ -40,7 +40,9 @@ COUNT_OF = of_every_level(
         "drilled": Count(lambda way, cap: way.drilled),
         "minutes": Count(lambda way, cap: way.minutes, strip=lambda minutes: minutes),
         "offset_um": Count(lambda way, cap: abs(way.offset_um)),
-        "lost_um": Count(lambda way, cap: 0 if way.clearance_um is None else max(0, cap - way.clearance_um)),
+        "clearance_lost_um": Count(
+            lambda way, cap: 0 if way.clearance_um is None else max(0, cap - way.clearance_um)
+        ),
     }
 )
 """Apart from the solver's costs: of the plan's ways, which `set_check` holds against the coordinates."""
