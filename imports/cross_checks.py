@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import Final
 
 from fleet.facts.columns import columns_of
@@ -42,7 +43,10 @@ def check_together(rows: Sequence[Row], *, exported: bool = False) -> None:
 
 
 def _remarks_in_names(rows: Sequence[Row]) -> None:
-    """``Teach 4 (new!)`` beside ``Teach 4`` may be that binding with a remark: asked once for the words."""
+    """``Teach 4 (new!)`` beside ``Teach 4`` may be that binding with a remark: asked once for the words.
+
+    Until then it is kept by the name that the sheet says, and nothing is planned with it.
+    """
     named = {
         Table.SKI: ("binding_model",),
         Table.BINDING: ("model",),
@@ -66,6 +70,7 @@ def _remarks_in_names(rows: Sequence[Row]) -> None:
                     said,
                     key=key,
                 )
+                row.findings[-1] = replace(row.findings[-1], keeps_row=True)
 
 
 _IDENTITY: Final[Mapping[Table, tuple[str, ...]]] = {

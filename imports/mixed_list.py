@@ -8,7 +8,7 @@ from functools import lru_cache
 from typing import Final
 
 from imports.cells import Cell
-from imports.header_match import header_text
+from imports.header_match import header_text, word_index
 from imports.headers import Table
 from imports.words import value_words
 
@@ -67,3 +67,31 @@ def type_column(
         if filled and known >= filled * 0.8 and known >= len(rows) * 0.6 and telling:
             return column
     return None
+
+
+def by_sizes(
+    rows: Sequence[tuple[int, Mapping[int, Cell]]], headers: Mapping[int, str]
+) -> tuple[tuple[int, int], dict[Table, list[tuple[int, Mapping[int, Cell]]]]] | None:
+    """(the columns of lengths and of shell sizes, the rows of skis and of boots) of a list in which no column
+    says what a row is, but each row has a length or a shell size; None for another list.
+    """
+    sizes: dict[Table, int] = {}
+    for number, text in headers.items():
+        means = word_index().get(header_text(text).words, {})
+        for table, key in ((Table.SKI, "length_cm"), (Table.BOOT, "mondopoint")):
+            if means.get(table) == key and not means.keys() & ({Table.SKI, Table.BOOT} - {table}):
+                sizes[table] = number
+    if len(sizes) < 2:
+        return None
+    parts: dict[Table, list[tuple[int, Mapping[int, Cell]]]] = {table: [] for table in sizes}
+    for number, cells in rows:
+        of = [table for table, column in sizes.items() if column in cells]
+        if len(of) != 1:
+            return None
+        parts[of[0]].append((number, cells))
+    few = min(len(part) for part in parts.values()) < _FEW
+    return None if few else ((sizes[Table.SKI], sizes[Table.BOOT]), parts)
+
+
+_FEW: Final = 2
+"""Fewer rows of a kind are rather a slip than a list of two kinds."""

@@ -33,7 +33,7 @@ from imports.findings import Finding, Severity
 from imports.headers import SHEET_OF, Table
 from imports.quantities import UNITS_MM
 from imports.question_id import About, about_text, parts_of
-from imports.rows import CONFIRMABLE, OPTIONAL
+from imports.rows import CONFIRMABLE, MAY_BE_NOT_KNOWN, OPTIONAL
 from imports.words import value_words
 
 _SHOWN: Final = 4
@@ -196,7 +196,7 @@ def _guesses(
     if about is not About.WORD and not found and key in FIELDS and FIELDS[key].holds is Holds.WORD:
         choices = dict.fromkeys(value_words().get(key, {}).values())
         found = [Guess(answer=choice, why="") for choice in choices if choice != NOT_KNOWN]
-    if key in OPTIONAL.get(table, ()):
+    if key in MAY_BE_NOT_KNOWN.get(table, ()):
         found.append(Guess(answer=NOT_KNOWN, why="the value stays open; the rest of the row comes in"))
     return (*found, away), False
 
@@ -259,7 +259,7 @@ def _value(
         raise BadInput(f"{identity}: there is no value called {key!r}", cure="take the id from `--ask`")
     field = FIELDS[key]
     if said == NOT_KNOWN:
-        if key in OPTIONAL.get(parts[0], ()):
+        if key in MAY_BE_NOT_KNOWN.get(parts[0], ()):
             return said
         raise BadInput(
             f"{identity}: a row cannot come in without {field.what}",

@@ -229,6 +229,8 @@ class RowReader:
             answer = answers.by_id.get(identity)
         if answer is None or answer.text in UNITS_MM:
             return read
+        if answer.text == NOT_KNOWN and key == "binding_model":
+            return self._noted(cell, answer.text, identity, answer)._replace(code="said_unknown")
         if answer.leaves_out or answer.text == NOT_KNOWN:
             return self._noted(cell, answer.text, identity, answer)
         again = read_cell(Cell(answer.text), key, FIELDS[key], unit, order, self._today, False, self._kinds)

@@ -78,6 +78,11 @@ OPTIONAL: Final[Mapping[str, frozenset[str]]] = {
 }
 """Values that a row may come in without: a doubt about one costs that value, and the row is not plannable
 for what lacks."""
+MAY_BE_NOT_KNOWN: Final[Mapping[str, frozenset[str]]] = {
+    **OPTIONAL,
+    Table.SKI: OPTIONAL[Table.SKI] | {"binding_model"},
+}
+"""Values of which somebody may answer that nobody knows them: the row comes in without."""
 _DOUBTED: Final = frozenset(
     (
         "bsl_is_shell_size",

@@ -210,6 +210,14 @@ class TableRemarks:
         )
         self._add(Severity.NOTE, "lines_named", words, _FINE, row=row)
 
+    def length_behind(self, row: int, column: int, header: str) -> None:
+        """A column of models with their lengths."""
+        self._forget(row, column)
+        words = (
+            f"the column {one_line(header)!r} holds the model and behind it the length: it was read as both"
+        )
+        self._add(Severity.NOTE, "length_behind", words, _FINE, row=row, column=column, raw=header)
+
     def either_side(self, row: int, count: int) -> None:
         """Places across the ski with both signs."""
         words = f"in {counted(count, 'row')} ± says a hole on either side of the middle line"
@@ -322,7 +330,7 @@ class TableRemarks:
     def mixed_list(
         self,
         row: int,
-        column: int,
+        columns: Sequence[int],
         headers: Mapping[int, str],
         counts: Mapping[Table, int],
         strangers: list[int],
@@ -332,11 +340,12 @@ class TableRemarks:
         self._add(
             Severity.NOTE,
             "mixed_list",
-            f"one list for several kinds of equipment, split by {one_line(headers[column])!r}: {said} row(s)",
+            "one list for several kinds of equipment, split by"
+            f" {' and '.join(repr(one_line(headers[column])) for column in columns)}: {said} row(s)",
             _FINE,
             row=row,
-            column=column,
-            raw=headers[column],
+            column=columns[0],
+            raw=headers[columns[0]],
         )
         if strangers:
             self.rows_skipped(

@@ -26,8 +26,9 @@ from imports.header_match import (
 )
 from imports.header_rows import Headline, headline_at, headline_of, is_transposed
 from imports.headers import SHEET_OF, Table
+from imports.length_behind import with_length_behind
 from imports.merged import fill_merged_down
-from imports.mixed_list import equipment_class, type_column
+from imports.mixed_list import by_sizes, equipment_class, type_column
 from imports.question_id import About, shape
 from imports.sections import with_sections
 from imports.sheet_name import context_of_name
@@ -116,10 +117,11 @@ def read_sheet(
         reading.tables = [with_sections(table, titles, chosen, remarks) for table in reading.tables]
     if away and not reading.tables:
         return reading
+    reading.tables = [with_length_behind(table, remarks) for table in reading.tables]
     reading.tables = [
         _either_side(_directed(settled(table, remarks, chosen), answers), remarks) for table in reading.tables
     ]
-    for table in [table for table in reading.tables if not table.columns]:
+    for table in [table for table in reading.tables if not table.columns and answered is None]:
         reading.tables.remove(table)  # of headers that were only like ours, and no value fitted one
         remarks.not_a_table(table.header_row)
     reading.tables = [with_windows(table, remarks) for table in reading.tables]
@@ -363,17 +365,18 @@ def _split_mixed(
     """A list of several kinds of equipment as one table for each; equipment that is not ours is named."""
     if table.table not in (Table.SKI, Table.BOOT, Table.BINDING):
         return [table]
-    column = type_column(table.raw, table.headers, table.table)
-    if column is None:
+    column = type_column(table.raw, table.headers, table.table) or 0
+    sized = None if column else by_sizes(table.raw, table.headers)
+    if not column and sized is None:
         return [table]
     reading.findings[:] = [
         f
         for f in reading.findings
         if not (f.row == table.header_row and f.code in ("unknown_column", "duplicate_column"))
     ]
-    of_kind: dict[Table, list[tuple[int, Mapping[int, Cell]]]] = {}
     strangers: list[int] = []
-    for number, cells in table.raw:
+    of_kind: dict[Table, list[tuple[int, Mapping[int, Cell]]]] = {} if sized is None else sized[1]
+    for number, cells in table.raw if sized is None else ():
         cell = cells.get(column)
         is_equipment, kind = equipment_class(cell.text) if cell else (False, None)
         if is_equipment and kind is None:
@@ -386,8 +389,9 @@ def _split_mixed(
     for number, text in table.headers.items():
         if number not in known:
             remarks.unknown_column(table.header_row, number, text, of, ())
+    by = (column,) if sized is None else sized[0]
     remarks.mixed_list(
-        table.header_row, column, table.headers, {t: len(p.rows) for t, p in parts.items()}, strangers
+        table.header_row, by, table.headers, {t: len(p.rows) for t, p in parts.items()}, strangers
     )
     return list(parts.values())
 

@@ -34,6 +34,19 @@ def value_words() -> Mapping[str, Mapping[str, str]]:
     return found
 
 
+_NOT: Final = frozenset(
+    ("no", "not", "kein", "keine", "ohne", "sans", "senza", "sin", "uten", "utan", "bez", "brez", "without")
+)
+"""Words by which a text denies what it names."""
+
+
+def _within(plain: str, known: Mapping[str, str]) -> str | None:
+    """A known word in a text of several that denies nothing, if no other meaning stands in it."""
+    said = plain.split()
+    found = {known[each]: each for each in said if each in known}
+    return next(iter(found.values())) if len(found) == 1 and not _NOT & set(said) else None
+
+
 def word(cell: Cell, *, key: str, what: str, more: Collection[str] = ()) -> Read:
     """The word meant, or a question that lists the choices. Another language is taken with a note.
 
@@ -57,7 +70,7 @@ def word(cell: Cell, *, key: str, what: str, more: Collection[str] = ()) -> Read
             "several_words", f"{text!r} names more than one", f"choose one: {', '.join(choices)}", *choices
         )
     if found is None:
-        near = nearest(header_text(text).words, known, likeness=0.75)
+        near = nearest(plain, known, likeness=0.75) or _within(plain, known)
         hint = f"did you mean {known[near]}? " if near else ""
         return ask(
             "unknown_word",

@@ -174,6 +174,8 @@ def test_a_binding_with_a_remark_in_brackets_is_asked_once_and_the_remark_kept(t
     kind = ["Skis:kind=alpine"]
     [asked] = look_at(None, [path], today=TODAY, all_rows=kind).report()["questions"]
     assert proposed(asked)[:2] == ["Teach 4", "Teach 4 (new!)"]
+    open_yet = look_at(None, [path], today=TODAY, all_rows=kind)
+    assert {row.tag for row in open_yet.rows if row.usable} == {"K-0", "K-1", "K-2"}, "kept as it is called"
     said = look_at(None, [path], today=TODAY, all_rows=kind, answers={asked["id"]: "Teach 4"}).report()
     assert said["outcome"] == "import", said["questions"]
     assert set(values(said, "ski", "binding_model").values()) == {"Teach 4"}
@@ -213,3 +215,50 @@ def test_what_holds_for_many_holes_of_a_row_is_said_once(tmp_path: Path) -> None
     assert len(said) == len(set(said))
     assert "4 x missing_column" not in "\n".join(lines)
     assert leave_out_text(proposal) == "Skis:2"
+
+
+def test_a_list_of_skis_and_boots_in_which_no_column_says_so_is_split_by_its_sizes(tmp_path: Path) -> None:
+    head = ["Tag", "Model", "Kind", "Length (cm)", "Mondopoint", "BSL (mm)"]
+    skis = [[f"K-{n}", "Larch", "alpine", 170] for n in range(2)]
+    boots = [[f"B-{n}", "Strauss", None, None, 26.5, 305] for n in range(2)]
+    said = looked(tmp_path, Stock=[head, *skis, *boots])
+    assert values(said, "ski", "length_cm") == {"K-0": 170, "K-1": 170}
+    assert values(said, "boot", "mondopoint") == {"B-0": 26.5, "B-1": 26.5}
+    assert "mixed_list" in codes(said)
+    both = [["K-9", "Larch", "alpine", 170, 26.5]]
+    said = looked(tmp_path, Stock=[head, *skis, *boots, *both])
+    assert {row["kind"] for row in said["rows"]} == {"ski"}, "a row with both is no list of two kinds"
+
+
+def test_a_length_behind_the_model_is_read_where_the_header_says_both(tmp_path: Path) -> None:
+    head = ["Tag", "Kind", "Ski + length"]
+    said = looked(
+        tmp_path, Skis=[head, ["K-1", "alpine", "Dohle 82 167"], ["K-2", "alpine", "Larch (178 cm)"]]
+    )
+    assert values(said, "ski", "model") == {"K-1": "Dohle 82", "K-2": "Larch"}
+    assert values(said, "ski", "length_cm") == {"K-1": 167, "K-2": 178}
+    assert "length_behind" in codes(said)
+    said = looked(tmp_path, Skis=[head, ["K-1", "alpine", "Dohle 82 167"], ["K-2", "alpine", "Larch"]])
+    assert set(values(said, "ski", "length_cm").values()) == {None}, "one without a length: all are asked"
+
+
+def test_that_nobody_knows_the_binding_is_an_answer(tmp_path: Path) -> None:
+    path = write_book(tmp_path / "own.xlsx", {"Skis": skis(["Larch", "?"])})
+    kind = ["Skis:kind=alpine"]
+    [asked] = look_at(None, [path], today=TODAY, all_rows=kind).report()["questions"]
+    assert "not known" in proposed(asked)
+    said = look_at(None, [path], today=TODAY, all_rows=kind, answers={asked["id"]: "not known"}).report()
+    assert said["outcome"] == "import", said["questions"]
+    assert values(said, "ski", "length_cm") == {"K-0": 170}
+
+
+@pytest.mark.parametrize(
+    ("text", "first"),
+    [("bois + 2 titanal", "metal"), ("bois sans titanal", "no metal"), ("bois", "no metal")],
+)
+def test_a_known_word_in_a_text_is_the_first_guess_and_no_more(text: str, first: str, tmp_path: Path) -> None:
+    head = ["Tag", "Kind", "Length", "Construction"]
+    said = looked(tmp_path, Skis=[head, ["K-1", "alpine", 170, text]])
+    [asked] = said["questions"]
+    assert proposed(asked)[0] == first
+    assert values(said, "ski", "construction") == {"K-1": None}
