@@ -181,3 +181,9 @@ def stored_day(text: str | None) -> date | None:
         return date.fromisoformat(text or "")
     except ValueError:
         return None
+
+
+def stored_day_text(text: str | None) -> str:
+    """A stored day for people; a text that is none stays as it was said."""
+    day = stored_day(text)
+    return day_text(day) if day else text or ""

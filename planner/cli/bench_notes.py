@@ -59,7 +59,7 @@ def calibration(
     by: By = None,
     json: Json = False,
 ) -> None:
-    """Enter the calibration of a release tester. A test outside its days opens no gate of the door.
+    """Enter the calibration of a release tester. A test made on other days counts at no gate of the door.
 
     Example: mountbook calibration "bench 1" --on 2026-09-01 --until 2027-08-31 --by "Vera Lind"
     """

@@ -130,7 +130,7 @@ def whatif(
     ] = None,
     json: Json = False,
 ) -> None:
-    """Compare another spacing, window or mount convention: which pairs gain or lose which positions.
+    """Compare another spacing, offset limit or mount convention: which pairs gain or lose which positions.
 
     With the folder of a plan: plan again as if something were different, or were bought, and compare. Of the
     best plans then it is the one that changes the fewest sets. Nothing is written.

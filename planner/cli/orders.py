@@ -61,7 +61,7 @@ def order_issue(
 ) -> None:
     """Judge a plan against today's ledger, open its work orders, and print them.
 
-    An open order that the plan leaves word for word stands; others are cancelled, their sheets collected.
+    An open order that the plan does not change stays; others are cancelled, and their sheets collected.
 
     Example: mountbook order issue plans/autumn --by "Vera Lind"
     """
@@ -158,7 +158,7 @@ def order_print(
 ) -> None:
     """Print open orders again: one, today's in the order of the bench, or what was issued since.
 
-    A sheet holds until the ledger moves its pair or its binding. One that it has moved past is not printed.
+    A sheet is good until something new is entered about its pair or binding. Then it is not printed.
 
     Example: mountbook order print --bench plans/bench --day 2026-11-30 --out today.pdf
     """
@@ -398,7 +398,8 @@ def order_stop(
     json: Json = False,
 ) -> None:
     """Break an order off: what was drilled on each ski, and why. The pair is on hold until a head technician
-    ends it (`mountbook clear`). A ski of which nobody knows takes no new holes until a survey bare.
+    ends it (`mountbook clear`). A ski of which nobody knows what was drilled
+    takes no new holes until it was surveyed bare.
 
     Example: mountbook order stop "WO-2611-0417 A" --drilled "A17" --ski-b nothing --why "core is wet"
     """

@@ -30,7 +30,7 @@ def pattern_add(
     by: By = None,
     json: Json = False,
 ) -> None:
-    """Take measured patterns into the ledger, signed; nonsense is refused with all its faults.
+    """Take measured patterns into the ledger, signed; what cannot be is refused, with every fault.
 
     Bindings and mounts that the ledger kept by name until their pattern comes are completed with it.
 

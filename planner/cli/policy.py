@@ -83,7 +83,7 @@ def policy_set(
 
 
 def policy_check(json: Json = False) -> None:
-    """List mounts that today's policy would not allow. They are flagged, not failed: a person decides.
+    """List mounts that today's policy would not allow. Nothing is changed: the head technician decides.
 
     Gates of the door that the shop has not set are named too.
 

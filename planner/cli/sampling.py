@@ -147,7 +147,7 @@ def sample_standard(
     tightened: Annotated[bool, typer.Option("--tightened", help="Tightened inspection.")] = False,
     json: Json = False,
 ) -> None:
-    """The single-sampling plan of MIL-STD-105E / ISO 2859-1 for a lot, as an alternative.
+    """Show the single-sampling plan of MIL-STD-105E / ISO 2859-1 for a lot, as an alternative.
 
     Example: mountbook sample standard --lot 640 --aql 1.5
     """

@@ -173,7 +173,7 @@ def singles_join(
 
 
 def season_end(json: Json = False) -> None:
-    """Each pair's season in figures, what to think about selling, and what the wishes lack.
+    """Show each pair's season in figures, what to think about selling, and what the sets wanted lack.
 
     Example: mountbook season-end
     """

@@ -288,7 +288,7 @@ def export(
     ] = "A4",
     json: Json = False,
 ) -> None:
-    """Write one csv a table with datapackage.json, or a workbook for people; both can be imported again.
+    """Write a csv for each table, and datapackage.json, or a workbook for people; both can be imported.
 
     The file of --sqlite is for reading in other programs: the same tables, and the views pairs_today,
     holes_known and open_orders. It is no ledger: what is changed in it never comes back.

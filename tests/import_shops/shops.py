@@ -29,8 +29,8 @@ WANT: dict[str, dict[str, Any]] = {
         "E-02": ("alpine", "Cierzo 82", 170, 82, "no metal", "Pinza 10", 315, 90, "2024-11-15"),
         "E-03": "sold",
         "E-04": ("alpine", "Cierzo 82", 163, 82, "no metal", "Pinza 10", 295, 90, ANY),
-        "E-05": ("alpine", "Boreal Ti", 177, 86, "metal", "Pinza 12", 325, 95, "2024-11-16"),
-        "E-06": ("alpine", "Boreal Ti", 177, 86, "metal", "Pinza 12", None, 95, "2024-11-16"),
+        "E-05": ("alpine", "Zarza Ti", 177, 86, "metal", "Pinza 12", 325, 95, "2024-11-16"),
+        "E-06": ("alpine", "Zarza Ti", 177, 86, "metal", "Pinza 12", None, 95, "2024-11-16"),
         "E-07": "open edge, in the workshop",
         "E-08": ("alpine", "Nevero", 156, 74, ANY, "Pinza 10", 285, 80, "2024-11-20"),
         "E-09": "lost",
@@ -90,12 +90,12 @@ WANT: dict[str, dict[str, Any]] = {
         **{
             tag: (ANY, model, length, int(model[-2:]), None, binding, sole, None, day)
             for tag, model, length, binding, sole, day in (
-                ("101", "Varg 84", 170, "Kloa 11", 305, "2024-11-08"),
-                ("102", "Varg 84", 170, "Kloa 11", 305, "2024-11-08"),
-                ("103", "Varg 84", 170, "Kloa 11", 315, "2024-11-08"),
-                ("104", "Varg 84", 177, "Kloa 11", 315, "2024-11-09"),
-                ("105", "Varg 84", 177, "Kloa 11", 315, "2024-11-09"),
-                ("106", "Varg 84", 177, "Kloa 11", 325, "2024-11-09"),
+                ("101", "Rugde 84", 170, "Kloa 11", 305, "2024-11-08"),
+                ("102", "Rugde 84", 170, "Kloa 11", 305, "2024-11-08"),
+                ("103", "Rugde 84", 170, "Kloa 11", 315, "2024-11-08"),
+                ("104", "Rugde 84", 177, "Kloa 11", 315, "2024-11-09"),
+                ("105", "Rugde 84", 177, "Kloa 11", 315, "2024-11-09"),
+                ("106", "Rugde 84", 177, "Kloa 11", 325, "2024-11-09"),
                 ("110", "Rype 78", 163, ANY, 295, "2026-10-30"),
             )
         },

@@ -37,9 +37,9 @@ def test_a_pair_tells_its_marks_holes_areas_mount_bindings_and_entries(shop: Sho
     assert lines[1].endswith(": out")
     for words in (
         "ski A  mark 800.0 mm from the tail; mounting zone 300.0 mm toward TAIL to 300.0 mm toward TIP",
-        "  inspected bare from 300.0 mm toward TAIL to 300.0 mm toward TIP, 2026-12-01, Ida Fennweg",
+        "  inspected bare from 300.0 mm toward TAIL to 300.0 mm toward TIP, Tue 1 Dec 2026, Ida Fennweg",
         "  A1    142.5 mm toward TIP  18.0 mm right  3.6 x 9.0 mm  screwed  measured here",
-        "  Lark 4 for a sole of 305.0 mm, boot centre on the mark, from 2026-10-01, still on, drilled",
+        "  Lark 4 for a sole of 305.0 mm, boot centre on the mark, from Thu 1 Oct 2026, still on, drilled",
         "  ski A: Lark 4 binding, brake 95 mm, serial toe 1000, heel 1000",
         "Makers' instructions, local rules and a qualified technician come first.",
     ):

@@ -81,7 +81,7 @@ def test_a_stated_mount_is_shown_with_the_pair(shop: BenchShop, command: Command
     shop.enter("mount stated", body | {"mounted_on": "2024-11-30", "removed_on": None})
     shown = command("ski", "K-1").stdout
     assert (
-        "as said: Old Plate 3, for a sole of 305.0 mm, boot centre 5.5 mm toward TAIL, from 2024-11-30,"
+        "as said: Old Plate 3, for a sole of 305.0 mm, boot centre 5.5 mm toward TAIL, from Sat 30 Nov 2024,"
         " still on; its holes are not known from it" in shown
     )
     [row] = command("ski", "K-1", "--json").json["stated_mounts"]

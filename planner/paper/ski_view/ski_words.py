@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from types import MappingProxyType
 from typing import Any, Final
 
-from fleet.base.days import day_text, time_text
+from fleet.base.days import day_text, stored_day_text, time_text
 from fleet.base.entries import Body
 from fleet.base.shown_text import one_line
 from fleet.base.units import (
@@ -20,7 +20,7 @@ from fleet.base.units import (
 from fleet.events.event import TAP, Tap
 from fleet.facts.brakes import brake_text
 from fleet.facts.holes import Hole, Side
-from fleet.facts.mounts import StatedMount
+from fleet.facts.mounts import MountDays, StatedMount
 from fleet.facts.notes import Note
 from fleet.facts.pairs import EARLIER_UNKNOWN, Pair
 from fleet.facts.skis import Ski
@@ -115,7 +115,9 @@ def boot_lines(history: BootHistory, *, notes: bool = True) -> Iterator[str]:
     """Yield the boot as it stood, then every entry about it, oldest first. ``notes`` as in `pair_lines`."""
     boot = history.boot
     size = "size not known" if boot.mondopoint_mm is None else f"Mondopoint {boot.mondopoint_mm / 10:g}"
-    measured = f"measured {boot.sole_measured_on}" if boot.sole_measured_on else "day not stated"
+    measured = (
+        f"measured {stored_day_text(boot.sole_measured_on)}" if boot.sole_measured_on else "day not stated"
+    )
     kinds = " and ".join(sorted(boot.kinds)) or "kind not stated"
     yield f"{boot.tag}  {boot.model or 'model not stated'}  {kinds}"
     when = f"as the shop knew it at the end of {day_text(history.as_of)}" if history.as_of else "as it is now"
@@ -167,11 +169,10 @@ def mount_lines(pair: Pair) -> Iterator[str]:
     for stated in pair.stated:
         yield f"  {_stated_text(stated)}  (entry {stated.entry})"
     for mount in pair.mounts:
-        until = f"until {mount.removed_on}" if mount.removed_on else "still on"
         drilled = "drilled" if mount.drilled else "no hole drilled"
         yield (
             f"  {mount.pattern} for a sole of {length_text(mount.bsl_um)} mm, boot centre"
-            f" {toward(mount.offset_um)}, from {mount.mounted_on or 'an unknown day'}, {until}, {drilled}"
+            f" {toward(mount.offset_um)}, {_on_from(mount)}, {drilled}"
             f"  (entry {mount.entry})"
         )
     if not pair.mounts and not pair.stated:
@@ -206,14 +207,18 @@ def binding_lines(history: PairHistory, slid_um: Slides = NO_SLIDES) -> Iterator
         )
 
 
+def _on_from(mount: MountDays) -> str:
+    until = f"until {stored_day_text(mount.removed_on)}" if mount.removed_on else "still on"
+    return f"from {stored_day_text(mount.mounted_on) or 'an unknown day'}, {until}"
+
+
 def _stated_text(mount: StatedMount) -> str:
     """Return a mount as a sheet stated it, with the facts that it leaves open."""
     sole = "sole not stated" if mount.bsl_um is None else f"for a sole of {length_text(mount.bsl_um)} mm"
     centre = "boot centre not stated" if mount.offset_um is None else f"boot centre {toward(mount.offset_um)}"
-    until = f"until {mount.removed_on}" if mount.removed_on else "still on"
     return (
         f"as said: {one_line(mount.binding_model) or 'binding not stated'}, {sole}, {centre},"
-        f" from {mount.mounted_on or 'an unknown day'}, {until}; its holes are not known from it"
+        f" {_on_from(mount)}; its holes are not known from it"
     )
 
 
@@ -313,7 +318,7 @@ def ski_lines(side: Side, ski: Ski, shop_zone: str) -> Iterator[str]:
     for area in ski.inspected:
         yield (
             f"  inspected {area.how} from {toward(area.from_um)} to {toward(area.to_um)},"
-            f" {area.on}, {area.by}  (entry {area.entry})"
+            f" {stored_day_text(area.on)}, {area.by}  (entry {area.entry})"
         )
     if not ski.inspected:
         yield "  not inspected"
