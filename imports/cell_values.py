@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Mapping
 from datetime import date
 from decimal import Decimal
@@ -38,6 +39,10 @@ _BRAKE_WORDS: Final[Mapping[str, Brake | None]] = {
 }
 
 
+_BRAKE: Final = re.compile(r"[bB] ?(?P<width>\d{2,3})(?: ?mm)?")
+"""A brake's width behind the letter that stands for brake: ``B90``."""
+
+
 def read_cell(
     cell: Cell,
     key: str,
@@ -65,6 +70,10 @@ def read_cell(
             return Read(Brake.NONE)
         if (words := header_text(cell.text).words) in _BRAKE_WORDS:
             return Read(_BRAKE_WORDS[words])
+        if lettered := _BRAKE.fullmatch(tidy(cell.text)):
+            width = Decimal(lettered["width"])
+            if field_.low <= width <= field_.high:
+                return note(width, "brake_letter", f"{cell.text!r} was read as a brake of {width:f} mm")
     if field_.holds is Holds.LENGTH:
         return length(
             cell,

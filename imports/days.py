@@ -121,6 +121,21 @@ def _past(year: int, month: int, day_of_month: int, today: date) -> bool:
         return False
 
 
+_OF_YEAR: Final = re.compile(
+    r"^(?:(?P<number>\d{1,2})[./-]\d{4}|\d{4}[./-](?P<later>\d{1,2})"
+    r"|(?P<name>[^\W\d]+)\.? ?'?(?:\d{4}|\d{2}))$"
+)
+"""A month of a year: ``11/2024``, ``2024-11``, ``nov. 2024``."""
+
+
+def _no_day(text: str, clean: str, cure: str) -> Read:
+    """A question about a text that is no day; of a month, one for the whole column."""
+    found = _OF_YEAR.match(clean)
+    if found and (month_of(found["name"]) if found["name"] else int(found["number"] or found["later"]) <= 12):
+        return ask("month_only", f"{text!r} says a month and no day", cure)
+    return ask("not_a_date", f"{text!r} is not a day", cure)
+
+
 def _from_text(text: str, order: str, today: date) -> tuple[date, str] | Read:
     clean = tidy(text)
     cure = "enter it like 2024-11-30"
@@ -157,7 +172,7 @@ def _from_text(text: str, order: str, today: date) -> tuple[date, str] | Read:
             word = (named[2] or named[4]) if named else ""
             of_year = month_of(word) or _ROMAN.get(word.casefold())
             if not named or of_year is None:
-                return ask("not_a_date", f"{text!r} is not a day", cure)
+                return _no_day(text, clean, cure)
             month, day_of_month = of_year, int(named[1] or named[5])
             year_text = named[3] or named[6]
             year = int(year_text) + (2000 if len(year_text) == 2 else 0)

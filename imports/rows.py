@@ -125,7 +125,7 @@ TAG_DOUBTS: Final = frozenset(
         "zeros_differ",
     )
 )
-OF_COLUMN: Final = frozenset(("shoe_size",))
+OF_COLUMN: Final = frozenset(("shoe_size", "month_only"))
 """Doubts about what kind of value a column holds: one question, whatever the texts."""
 _OF_SHEET: Final = frozenset(("zeros_differ",))
 """Doubts about tags that are one for a whole sheet, whatever the headers of its blocks."""

@@ -70,7 +70,7 @@ def word(cell: Cell, *, key: str, what: str, more: Collection[str] = ()) -> Read
             "several_words", f"{text!r} names more than one", f"choose one: {', '.join(choices)}", *choices
         )
     if found is None:
-        near = nearest(plain, known, likeness=0.75) or _within(plain, known)
+        near = nearest(plain, known, likeness=0.75) or (_within(plain, known) if "/" not in text else None)
         hint = f"did you mean {known[near]}? " if near else ""
         return ask(
             "unknown_word",

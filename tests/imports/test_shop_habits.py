@@ -262,3 +262,27 @@ def test_a_known_word_in_a_text_is_the_first_guess_and_no_more(text: str, first:
     [asked] = said["questions"]
     assert proposed(asked)[0] == first
     assert values(said, "ski", "construction") == {"K-1": None}
+
+
+def test_months_without_days_are_one_question_for_their_column(tmp_path: Path) -> None:
+    head = ["Tag", "Kind", "Length", "Binding", "Mounted on"]
+    days = ["11/2024", "nov. 2023", "2022-12", "13/2024", "12/11/2024"]
+    rows = [[f"K-{n}", "alpine", 170, "Teach", day] for n, day in enumerate(days)]
+    path = write_book(tmp_path / "own.xlsx", {"Skis": [head, *rows]})
+    asked = {q["id"] for q in look_at(None, [path], today=TODAY).report()["questions"]}
+    month = "check/ski/month_only/mount_date/skis"
+    assert [a for a in asked if "/20" in a or "%2F20" in a] == ["word/ski/mount_date/13%2F2024"]
+    assert month in asked
+    said = look_at(None, [path], today=TODAY, answers={month: "not known"}).report()
+    assert month not in {q["id"] for q in said["questions"]}
+    assert values(said, "ski", "mount_date")["K-0"] is None
+
+
+@pytest.mark.parametrize(("text", "width"), [("B90", 90), ("b 115 mm", 115), ("B900", None), ("R90", None)])
+def test_a_brake_behind_its_letter_is_read_aloud_within_its_limits(
+    text: str, width: int | None, tmp_path: Path
+) -> None:
+    head = ["Tag", "Kind", "Length", "Binding", "Brake"]
+    said = looked(tmp_path, Skis=[head, ["K-1", "alpine", 170, "Teach", text]])
+    assert values(said, "ski", "brake_mm") == {"K-1": width}
+    assert ("brake_letter" in codes(said)) == (width is not None)
