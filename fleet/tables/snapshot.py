@@ -77,6 +77,8 @@ class Fleet:
     """Ids of bindings that left the stock for good."""
     renamed: Mapping[str, str] = field(default_factory=dict)
     """Tag that a pair had -> the one that it has."""
+    _on: dict[str, dict[Side, Binding]] = field(default_factory=dict, init=False, repr=False, compare=False)
+    """Tag -> its bindings: made where it is first asked for, since every set of a plan asks."""
 
     def __post_init__(self) -> None:
         reserve_um = self.policy.optional_um("travel_reserve_mm") or 0
@@ -106,7 +108,11 @@ class Fleet:
 
     def bindings_on(self, tag: str) -> dict[Side, Binding]:
         """The bindings on a pair's skis."""
-        return {b.on_ski: b for b in self.bindings.values() if b.on_pair == tag and b.on_ski is not None}
+        if not self._on:
+            for binding in self.bindings.values():
+                if binding.on_pair is not None and binding.on_ski is not None:
+                    self._on.setdefault(binding.on_pair, {})[binding.on_ski] = binding
+        return dict(self._on.get(tag, ()))
 
 
 def _found(things: Mapping[str, _T], name: str, what: str) -> _T:
