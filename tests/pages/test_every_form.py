@@ -125,6 +125,7 @@ def made(benched: tuple[Path, BenchShop], tmp_path_factory: pytest.TempPathFacto
         with shop.desk(JORY) as desk:
             hold(desk, "P-2", why="heel of ski B turned")
             make_note(desk, "P-1", "heel loose, hold it")
+        write_plan_json(folder / "plans" / "p2", shop.plan())
         shop.ledger.connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         return folder, shop
 
@@ -149,7 +150,6 @@ def busy(made: tuple[Path, BenchShop], tmp_path: Path, monkeypatch: pytest.Monke
             files = {"file": (name, SKIS.replace("N-1", name).encode())}
             browser.ask("POST", "/inventory/bring", files=files, headers={"origin": ORIGIN})
         browser.post("/inventory/apply", id=next(iter(browser.app.state.waiting)))
-        write_plan_json(tmp_path / "shop" / "plans" / "p2", shop.plan())
         yield found
 
 
@@ -166,22 +166,16 @@ def test_every_route_that_takes_a_form_is_shown_with_it_and_no_form_leads_elsewh
     assert {form.address for form in busy.forms()} == set(ROUTES)
 
 
-@pytest.mark.parametrize("hostile", ["another site", "nobody let in", "a forged key"])
-def test_no_route_takes_a_form_from_another_site_or_from_a_tablet_that_was_not_let_in(
-    busy: Busy, hostile: str
-) -> None:
-    sender, origin = busy.browser, "http://shop.invalid"
-    if hostile != "another site":
-        sender, origin = busy.tablet(), ORIGIN
-    if hostile == "a forged key":
-        sender.cookies.set("mountbook_desk", "A" * 43, domain="127.0.0.1")
+def test_no_route_takes_a_form_from_another_site_or_from_a_tablet_that_was_not_let_in(busy: Busy) -> None:
+    tablet, forged = busy.tablet(), busy.tablet()
+    forged.cookies.set("mountbook_desk", "A" * 43, domain="127.0.0.1")
     head, desks = busy.head, busy.browser.desks.all()
-    forms = [
-        form for form in kinds_of(busy.forms()) if form.address != "/let-in" or hostile == "another site"
-    ]
-    for form in forms:
-        answer = sender.ask("POST", form.address, data=form.fields, headers={"origin": origin})
-        assert answer.status_code == 403, form
+    forms = kinds_of(busy.forms())
+    for sender, origin in ((busy.browser, "http://shop.invalid"), (tablet, ORIGIN), (forged, ORIGIN)):
+        for form in forms:
+            if form.address != "/let-in" or sender is busy.browser:
+                answer = sender.ask("POST", form.address, data=form.fields, headers={"origin": origin})
+                assert answer.status_code == 403, form
     assert (busy.head, busy.browser.desks.all()) == (head, desks)
     assert busy.browser.desks.signed_in(desks[0]) == IDA
 
@@ -223,6 +217,8 @@ ISSUE: Final = {"/plan/issue"}  # it gives every order another sheet
 def test_a_form_that_is_sent_twice_is_one_entry_and_every_form_that_enters_is_tried(
     busy: Busy, routes: set[str]
 ) -> None:
+    if routes == ISSUE:  # of the shop as it is now, with the rows that were taken in
+        write_plan_json(busy.shop.ledger.path.parent / "plans" / "p2", busy.shop.plan())
     entered = set[str]()
     for person in (IDA, WIM):
         busy.browser.sign_in(person)

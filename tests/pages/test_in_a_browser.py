@@ -17,6 +17,7 @@ import pytest
 
 from fleet.facts.places import Place
 from fleet.ledger.ledger import Ledger
+from fleet.rules.holds import hold
 from planner.pages.table import NAVIGATION
 from tests.counter.shop import IDA, NELL, WIM, Shop
 from tests.pages.browser import PIN
@@ -181,6 +182,20 @@ def test_a_lost_network_is_said_and_the_tap_counts_once(tab: Any, shop: Shop) ->
     tab.get_by_text("this was entered before, and is not counted twice").first.wait_for()
     assert tab.locator("#lost").is_hidden()
     assert kinds(shop.ledger.path, head) == [("pair out", "P-1")]
+
+
+def test_a_tag_as_long_as_a_tag_may_be_stays_within_a_phone(tab: Any, shop: Shop) -> None:
+    tag = "ALPINE-HALL-" + "X" * 52
+    shop.pair(tag)
+    with shop.desk(IDA) as desk:
+        hold(desk, tag, why="heel of ski B turned")
+    tab.set_viewport_size({"width": 390, "height": 900})
+    tab.goto("/counter")
+    scan(tab, tag, "cannot go out")
+    assert tab.evaluate(TOO_WIDE) == 0
+    for address in ("/find/pair?tag=", "/evening/pair?scan="):
+        tab.goto(f"{address}{tag}")
+        assert tab.evaluate(TOO_WIDE) == 0, address
 
 
 def tab_to(page: Any, words: str) -> None:
