@@ -12,7 +12,7 @@ from fleet.facts.columns import columns_of
 from imports.difference import FieldChange
 from imports.findings import Finding, Severity
 from imports.headers import SHEET_OF, THINGS_OF, Table
-from imports.leave_out_text import leave_out_text
+from imports.leave_out_text import in_question, leave_out_text
 from imports.proposal import Proposal
 
 COUNTED: Final = ("rows", "good", "note", "question", "bad")
@@ -207,8 +207,9 @@ def ending_lines(
         )
         rows = leave_out_text(proposal)
         if rows:
+            number = counted(sum(map(in_question, proposal.rows)), "row")
             lines += [
-                "To leave these rows out for good:",
+                f"To leave all {number} in question out for good:",
                 f"  {command} --leave-out {shlex.quote(rows)} {tied}",
             ]
         return lines

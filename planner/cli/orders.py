@@ -158,7 +158,7 @@ def order_print(
 ) -> None:
     """Print open orders again: one, today's in the order of the bench, or what was issued since.
 
-    A sheet is good until something new is entered about its pair or binding. Then it is not printed.
+    A sheet is valid until something new is entered about its pair or binding. Then it is not printed.
 
     Example: mountbook order print --bench plans/bench --day 2026-11-30 --out today.pdf
     """

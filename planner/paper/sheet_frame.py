@@ -129,7 +129,7 @@ class FramedSheet(Drawing):
         stale = (
             f"AS THE LEDGER STOOD AT {anchors.as_of}: a record, nothing of later."
             if anchors.as_of
-            else f"HOLDS UNTIL {anchors.holds}."
+            else f"VALID UNTIL {anchors.holds}."
             if anchors.holds
             else f"STALE AFTER {anchors.stale_after}: then print it again."
         )

@@ -149,7 +149,7 @@ def order_anchors(order: WorkOrderSheet, *, name: str = "") -> Anchors:
     )
 
 
-HOLDS_UNTIL = "the ledger moves the pair or its binding: then it is refused"
+HOLDS_UNTIL = "something new is entered about the pair or its binding: then it is refused"
 _STANDINGS = (("common practice", "c"), ("our default", "d"), ("from memory", "m"), ("not set", "n"))
 
 

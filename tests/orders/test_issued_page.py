@@ -40,7 +40,7 @@ def test_the_page_of_issued_orders_says_their_numbers_and_never_proposal(shop: B
     for order in orders:
         assert f"{order.name}" in text
         assert text.index(order.tag) < text.index("Orders Choose")
-    assert "the ledger moves the pair or its binding: then it is refused" in text
+    assert "something new is entered about the pair or its binding: then it is refused" in text
 
 
 def test_the_page_names_the_holes_as_the_sheets_of_the_orders_do(shop: BenchShop) -> None:

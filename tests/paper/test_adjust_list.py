@@ -76,4 +76,4 @@ def test_ten_pairs_stand_on_a_page_and_the_others_have_their_own() -> None:
         text = page.get_text()
         assert "One that moves: HOLD, both skis." in text
         assert "qualified technician" in text
-        assert "HOLDS UNTIL the ledger moves" in text
+        assert "VALID UNTIL something new is entered" in text

@@ -97,7 +97,7 @@ def test_every_page_has_the_size_of_its_paper_and_says_what_every_sheet_says(pap
                 CLAIM,
                 "1284:ab12cd34",
                 "printed Wed 25 Nov 2026, 17:50",
-                "HOLDS UNTIL the ledger moves" if name == "work orders" else "STALE AFTER",
+                "VALID UNTIL something new is entered" if name == "work orders" else "STALE AFTER",
                 "qualified technician",
             ):
                 assert words in text, (name, number)
