@@ -187,6 +187,30 @@ ROWS: dict[str, Row] = {
         in_piece(0, B, "heel", slide_um=12_001),
         ["W-1 B-1 on K-1 ski B: the heel piece slides 12.001 mm; it travels 15 back and 12 forward"],
     ),
+    "slid back into the reserve of travel": (
+        "travel",
+        also(policy(travel_reserve_mm="2"), in_piece(0, A, "heel", slide_um=-13_000)),
+        also(policy(travel_reserve_mm="2"), in_piece(0, A, "heel", slide_um=-13_001)),
+        [
+            "W-1 B-1 on K-1 ski A: the heel piece slides -13.001 mm; it travels 15 back and 12 forward,"
+            " and the shop's rule leaves 2 mm at each end"
+        ],
+    ),
+    "slid forward into the reserve of travel": (
+        "travel",
+        also(policy(travel_reserve_mm="2"), in_piece(0, B, "heel", slide_um=10_000)),
+        also(policy(travel_reserve_mm="2"), in_piece(0, B, "heel", slide_um=10_001)),
+        [
+            "W-1 B-1 on K-1 ski B: the heel piece slides 10.001 mm; it travels 15 back and 12 forward,"
+            " and the shop's rule leaves 2 mm at each end"
+        ],
+    ),
+    "a piece without travel has no reserve": (
+        "travel",
+        also(policy(travel_reserve_mm="2"), in_piece(0, A, "toe", slide_um=0)),
+        also(policy(travel_reserve_mm="2"), in_piece(0, A, "toe", slide_um=1)),
+        ["W-1 B-1 on K-1 ski A: the toe piece slides 0.001 mm; it travels 0 back and 0 forward"],
+    ),
     "off the boot, ahead": (
         "stands",
         in_piece(0, A, "toe", reference_um=164_000),
