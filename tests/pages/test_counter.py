@@ -181,6 +181,8 @@ def test_the_due_day_is_chosen_by_a_button_and_holds_for_the_next_scans(browser:
         ("due 2026-12-29", "false", "Tue 29"),
         ("due 2026-12-30", "false", "Wed 30"),
     ]
+    browser.post("/counter/scan", line="due 2026-12-31")  # no button of its own: with its month
+    assert "<button>Thu 31 Dec</button>" in browser.get("/counter")
     browser.post("/counter/scan", line="due 2026-12-29")
     for tag in ("P-1", "P-2"):
         browser.post("/counter/scan", scan=tag)

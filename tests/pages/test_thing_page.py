@@ -11,6 +11,7 @@ import pytest
 
 from fleet.facts.places import Place
 from fleet.ledger.ledger import Ledger
+from fleet.rules.holds import hold
 from planner.cli.rooms import ROOM_OF
 from planner.pages.ways import AT_TERMINAL, WAYS, way_links
 from tests.counter.command import Command
@@ -141,13 +142,22 @@ def test_what_was_typed_stays_where_an_action_is_refused(browser: PagesBrowser) 
     assert f"{PIN}" not in html
 
 
-def test_a_day_of_the_past_has_no_buttons(browser: PagesBrowser) -> None:
+@pytest.mark.parametrize("thing", ["pair?tag=P-1", "boot?tag=B-305"])
+def test_a_day_of_the_past_has_no_buttons_and_no_stop_of_today(browser: PagesBrowser, thing: str) -> None:
     shop = browser.shop
     day = shop.today
     shop.tick(minutes=48 * 60)
-    words = words_of(browser.get(f"/find/pair?tag=P-1&as_of={day}"))
+    for tag in ("P-1", "B-305"):
+        with shop.desk(NELL) as desk:
+            hold(desk, tag, why="strap torn")
+    words = words_of(browser.get(f"/find/{thing}&as_of={day}"))
     assert "as it was" in words
     assert "At the desk" not in words
+    assert "strap torn" not in words
+    assert "What ends it" not in words
+    now = words_of(browser.get(f"/find/{thing}"))
+    assert "It is stopped: strap torn" in now
+    assert "What ends it" in now
 
 
 @pytest.mark.parametrize(
