@@ -71,9 +71,14 @@ def in_no_file(folder: Path, name: str) -> list[Path]:
 def test_who_is_listed_in_date_may_not_go_and_the_last_day_is_the_limit(
     worked: Shop, command: Command
 ) -> None:
-    said = refused(command, GONE, "--by", WIM)  # the clock stands on the last day
-    assert "signs until Sun 27 Dec 2026" in said
-    assert "mountbook staff add" in said
+    said = command("redact", "--person", GONE, "--by", WIM, "--json").json  # the clock stands on the last day
+    assert said["refused"] == f"{GONE} is listed and signs until Sun 27 Dec 2026: the name is needed"
+    assert said["cure"] == (
+        f'list the last day first: mountbook staff add "{GONE}" --role technician --until DATE,'
+        " a day that is over"
+    )
+    said = command("redact", "--person", IDA, "--by", WIM, "--json").json
+    assert "--role head-technician --until DATE" in said["cure"]
     command.wait(minutes=24 * 60)
     assert is_mark(command("redact", "--person", GONE, "--by", WIM, "--json").json["mark"])
 
@@ -84,6 +89,7 @@ def test_who_may_take_a_name_out_and_how_it_is_called(worked: Shop, command: Com
         assert "refused" in command("redact", "--person", GONE, "--by", by, "--json").json
     assert "nobody is called" in refused(command, "Mika Invente", "--by", WIM)
     assert f"did you mean {GONE}?" in refused(command, "Mika Invente", "--by", WIM)
+    assert "write the name in full, as an entry shows it" in refused(command, "Quite Other", "--by", WIM)
     both = command("redact", "12", "--person", GONE, "--by", WIM, "--json").json
     neither = command("redact", "--by", WIM, "--json").json
     assert "number or a person" in json.dumps(both)
@@ -108,8 +114,9 @@ def test_an_open_stop_that_the_person_signed_keeps_the_name(shop: Shop, what: st
         with shop.desk(GONE) as desk:
             clear(desk, "P-2", why="tightened")
     unlisted(shop)
-    with pytest.raises(Refused, match="still open: pair P-"), shop.desk(WIM) as desk:
+    with pytest.raises(Refused, match="still open: pair P-") as error, shop.desk(WIM) as desk:
         remove_name(shop.ledger, desk.tx, GONE, by=WIM, why="", today=shop.today)
+    assert error.value.cure == "end these first: pass or clear the pairs, close the orders"
     if what == "work":
         shop.look("P-1", by=IDA)
     elif what == "hold":

@@ -139,6 +139,14 @@ def test_two_pairs_mixed_are_caught_by_the_codes_of_their_skis(strict: PagesBrow
     assert "NOT BACK YET P-1 A seen, now ski B" in scan(strict, "P-1 A")
 
 
+def test_the_own_boot_is_asked_for_once_the_pair_is_whole(strict: PagesBrowser) -> None:
+    shown = []
+    for line in ("out", "P-1 A", "P-1 B"):
+        strict.post("/counter/scan", line=line)
+        shown.append('name="own_mm"' in strict.get("/counter"))
+    assert shown == [False, False, True]
+
+
 def test_a_desk_undoes_its_own_newest_scan_and_no_other_s(browser: PagesBrowser) -> None:
     other = browser.beside()
     other.get("/counter")
