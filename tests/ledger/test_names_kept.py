@@ -18,7 +18,7 @@ from fleet.audit.full import audit_file, audit_since
 from fleet.audit.name_removal import RemovedName, remove_name, take_out
 from fleet.base.entries import name_key
 from fleet.base.errors import MountbookError, Refused
-from fleet.base.kept_names import KeptName, is_mark, read_names
+from fleet.base.kept_names import KeptName, is_mark, mark_of, read_names
 from fleet.events.event import Tap
 from fleet.events.movement import PairOut
 from fleet.ledger.corrections import read_entry, withdraw
@@ -334,3 +334,17 @@ def test_a_name_that_stands_in_an_older_entry_stays_and_the_newest_such_entry_is
         ):
             remove_name(ledger, tx, OLD.upper(), by=IDA, why="", today=LATER.date())
         assert refused.value.cure == "a case shows no names; keep the file itself where few can read it"
+
+
+@pytest.mark.parametrize(
+    ("person", "mark"),
+    [
+        ("name 1 of entry 12", "name removed 12-3f9a"),
+        ("name 2 of entry 12", "name removed 12.2-3f9a"),
+        ("name 3 of entry 7", "name removed 7.3-3f9a"),
+    ],
+)
+def test_each_person_of_one_entry_has_a_mark_of_her_own(person: str, mark: str) -> None:
+    """Those whom an entry names beside the first are told by their number in it."""
+    assert mark_of(person, "3f9a" + "0" * 60) == mark
+    assert is_mark(mark)
