@@ -26,6 +26,7 @@ QUICK = {
     "assign_scale": ["300"],
     "bench_weeks_orders": ["200"],
     "counter_season": ["300", "5000", "40"],
+    "hard_families": ["60"],
     "ledger_growth": ["5000"],
     "life_bench": ["200", "6"],
     "naming_bench": ["40"],
