@@ -4,9 +4,9 @@
 
 Fleets are seeded (`assign_fleets`); ways are drawn, so geometry is not in these figures. ``batch-like``:
 25 pairs alike; minutes binding: 70 % of what the plan without that limit takes. Each case runs in a process
-of its own, so that peak memory is its own; drawing the fleet is not timed, everything after is. The reference is the
-same aggregated model with all its columns, in HiGHS, one integer program a level, each level before held by a
-row. Both use one core; the ratio is that of CPU seconds, which a busy machine moves less.
+of its own, so that peak memory is its own; drawing the fleet is not timed, everything after is. The reference
+is the same aggregated model with all its columns, in HiGHS, one integer program a level, each level before
+held by a row. Both use one core; the ratio is that of CPU seconds, which a busy machine moves less.
 """
 
 from __future__ import annotations
