@@ -182,8 +182,6 @@ WANT_BOOTS: dict[str, dict[str, Any]] = {
         "B07": ("Giewka", 28.5, 325),
     },
 }
-# pair: how many holes a person wants in the end, both skis together; no other pair has any.
-WANT_HOLES = {"valdonosa": {"E-05": 8}, "lesnice": {"S1": 4, "S3": 2}, "braeloch": {}}
 
 
 def _cell(text: str) -> Any:
