@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Final
 
@@ -75,6 +75,13 @@ def plan(
     ] = None,
     seasons: Seasons = None,
     rentals: Rentals = None,
+    spare: Annotated[
+        int | None,
+        typer.Option("--spare", metavar="N", min=0, help="Leave the N dearest sets of the plan unserved."),
+    ] = None,
+    what_sets_cost: Annotated[
+        bool, typer.Option("--what-sets-cost", help="Also: holes and minutes that the last sets cost.")
+    ] = False,
     json: session.Json = False,
 ) -> None:
     """Plan which boot goes on which pair, and how. A proposal: the ledger stays as it is.
@@ -88,6 +95,9 @@ def plan(
     With --seasons or --rentals, the plan is the one that serves many seasons best on average, not just the
     one that the sets wanted describe; it asks for sets of its own, which plan.json carries.
 
+    With --what-sets-cost, a table says how many holes and minutes fewer sets take; --spare N then leaves
+    the N sets unserved that cost most, whatever their priority, and plans the others.
+
     Example: mountbook plan --out plans/autumn --ready-by 2026-12-04 --minutes 2400
 
     Example: mountbook plan --out plans/second --after plans/autumn --leave-out "K-031=edge cracked"
@@ -98,12 +108,14 @@ def plan(
     from planner.bench.orders.earlier_sets import earlier_from
     from planner.paper.plan_folder import refuse_no_folder, write_plan
     from planner.paper.workbook_tables import earlier_unknown
+    from planner.plan.last_sets import frontier_lines
     from planner.plan.part_prices import budget_cents
     from planner.plan.plan_file import read_plan
     from planner.plan.set_aside import plan_without_faulty, with_set_aside
     from planner.plan.to_know import fits_not_known, kinds_to_state
     from planner.plan.wants import as_asked
     from planner.planning.assign.plan import judged_plan, plan_fleet
+    from planner.planning.explain.frontier import frontier, plan_sparing_sets
     from planner.planning.replan.again import plan_again
 
     refuse_no_folder(out)
@@ -120,6 +132,11 @@ def plan(
         raise BadInput(
             "a plan for many seasons begins afresh, and is proved",
             cure="leave out --after, --leave-out and --seconds; later, --after goes on from this plan",
+        )
+    if spare is not None and (many or after is not None or out_of_it or seconds is not None):
+        raise BadInput(
+            "the dearest sets are those of a plan made afresh",
+            cure="leave out --spare, or --after, --leave-out, --seconds, --seasons and --rentals",
         )
     with terminal.progress("reading the ledger") as say:
         before = None if after is None else read_plan(after)
@@ -141,6 +158,8 @@ def plan(
             if many:
                 outlook = plan_many(fleet, seasons, rentals, **common)
                 return outlook.plan, None, outlook
+            if spare is not None:
+                return plan_sparing_sets(fleet, spare, **common), None, None
             if before is None and not out_of_it:
                 return plan_fleet(fleet, deadline=deadline, **common), None, None
             again = plan_again(
@@ -155,13 +174,20 @@ def plan(
         if aside:
             made = with_set_aside(made, aside)
             made = judged_plan(fleet, made)
-        files, not_drawn = write_plan(out, fleet=fleet, plan=made, printed_at=moment, html=html, progress=say)
+        points = tuple(frontier(fleet, made)) if what_sets_cost else ()
+        files, not_drawn = write_plan(
+            out, fleet=fleet, plan=made, printed_at=moment, html=html, progress=say, points=points
+        )
     if json:
         session.emit_json(
-            _answer(made, again, outlook) | {"not_drawn": [fault.to_json() for fault in not_drawn]}
+            _answer(made, again, outlook)
+            | {"not_drawn": [fault.to_json() for fault in not_drawn]}
+            | ({"what_sets_cost": [asdict(point) for point in points]} if points else {})
         )
     else:
-        _say_plan(made, again, files, out, outlook, earlier_unknown(fleet, made))
+        for line in frontier_lines(points) if points else ():
+            session.say(line)
+        _say_plan(fleet, made, again, files, out, outlook, earlier_unknown(fleet, made))
         _say_to_measure(fits_not_known(fleet, made))
         _ask_kinds(kinds_to_state(fleet, made))
     faults.say_faults(aside, "SET ASIDE")
@@ -225,6 +251,7 @@ def _deadline(seconds: float | None) -> Deadline:
 
 
 def _say_plan(
+    fleet: Fleet,
     plan: Plan,
     again: PlannedAgain | None,
     files: tuple[Path, ...],
@@ -236,8 +263,10 @@ def _say_plan(
 
     from fleet.base.units import counted
     from fleet.facts.pairs import EARLIER_UNKNOWN
+    from planner.plan.last_sets import spared_of
     from planner.plan.part_prices import money_text
     from planner.plan.proof_words import left_open, result_of, what_is_proved
+    from planner.plan.room_words import room_lines
     from planner.planning.replan.report import lines_of
 
     t = plan.totals
@@ -245,6 +274,11 @@ def _say_plan(
     money = "" if t.parts_cents is None else f", {money_text(t.parts_cents)} for parts"
     session.say(f"{counted(t.drilled, 'hole')} to drill, {counted(t.minutes, 'bench minute')}{money}")
     for line in (*what_is_proved(plan), *left_open(plan)):
+        session.say_folded(line)
+    if spared := spared_of(fleet, plan):
+        each = ", ".join(f"{wish} {count}" for wish, count in spared.items())
+        session.say_folded(f"left unserved, as asked: {counted(sum(spared.values()), 'set')} ({each})")
+    for line in room_lines(fleet, plan):
         session.say_folded(line)
     if unknown:
         session.say_folded(f"drilled though {EARLIER_UNKNOWN}: {', '.join(unknown)}")

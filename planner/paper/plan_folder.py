@@ -6,7 +6,7 @@ What cannot be drawn of one pair is left out and named in plan.json; it costs no
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from shutil import rmtree
@@ -17,6 +17,7 @@ from fleet.base.files import unfinished_beside
 from fleet.tables.snapshot import Fleet
 from planner.paper.plan_paper import plan_paper
 from planner.plan.fault_isolation import Fault, all_but_faulty
+from planner.plan.last_sets import FrontierPoint
 from planner.plan.plan_file import PLAN_FILE, plan_text
 from planner.plan.values import Plan
 
@@ -36,11 +37,12 @@ def write_plan(
     paper: str = "A4",
     html: bool = False,
     progress: Callable[[str], None] | None = None,
+    points: Sequence[FrontierPoint] = (),
 ) -> tuple[tuple[Path, ...], tuple[Fault, ...]]:
     """Write the folder; return its files, and what could not be drawn, which plan.json names as well.
 
     Everything is made before the first file is replaced. ``html`` adds the page for the tablet; one that
-    lies there already is made anew, never left stale.
+    lies there already is made anew, never left stale. ``points``: what the last sets cost, for the workbook.
 
     Raises BadInput where the folder cannot be written.
     """
@@ -53,25 +55,29 @@ def write_plan(
             made[PAGE_FILE], failed = page
             faults += failed
     say("writing plan.xlsx")
-    book, failed = _file(BOOK_FILE, lambda: _workbook(fleet, plan, printed_at, paper))
+    book, failed = _file(BOOK_FILE, lambda: _workbook(fleet, plan, printed_at, paper, points))
     faults += failed
     if book is not None:
         made[BOOK_FILE] = book
     return _put(folder, {PLAN_FILE: plan_text(plan, faults).encode()} | made), faults
 
 
-def _workbook(fleet: Fleet, plan: Plan, printed_at: datetime, paper: str) -> bytes:
+def _workbook(
+    fleet: Fleet, plan: Plan, printed_at: datetime, paper: str, points: Sequence[FrontierPoint]
+) -> bytes:
     from planner.bench.parts.needs import needs
     from planner.bench.parts.shortage import against_stock
     from planner.bench.parts.stock import bindings_in_stock
     from planner.bench.weeks.jobs import proposed_orders
     from planner.paper.parts_tables import every_part
     from planner.paper.workbook_out import plan_workbook
+    from planner.paper.workbook_tables import last_sets
 
     reserve = fleet.policy.number("parts_reserve_percent")
     wanted = needs(fleet, proposed_orders(fleet, plan))
     lines = against_stock(wanted, bindings_in_stock(fleet), reserve_percent=reserve)
-    return plan_workbook(fleet, plan, printed_at=printed_at, paper=paper, more=(every_part(lines),))
+    more = (*((last_sets(points),) if points else ()), every_part(lines))
+    return plan_workbook(fleet, plan, printed_at=printed_at, paper=paper, more=more)
 
 
 def _file(name: str, make: Callable[[], _T]) -> tuple[_T | None, tuple[Fault, ...]]:

@@ -32,6 +32,7 @@ from planner.paper.sheet_frame import (
     tag_words,
 )
 from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
+from planner.plan.room_words import mounts_left
 from planner.plan.to_know import notes_of
 from planner.plan.values import PlannedSet, Rung
 
@@ -180,7 +181,12 @@ def _row(
         sheet.words(x, y + 16.3, shortened(noted, Face.BOLD, 7, room), size=7, face=Face.BOLD)
     _rack(sheet, pair.rack, y + h - 1.5, h)
     if planned.way.rung is not Rung.AS_IS:
-        sheet.words(x, y + h - 1.5, f"bench first: {planned.way.rung}", size=7.5, face=Face.BOLD, fill=GARNET)
+        words, left = f"bench first: {planned.way.rung}", planned.way.room
+        if left is not None:
+            words += f", {mounts_left(left, earlier_known=pair.earlier_mounts is not None)}"
+        small = size_that_fits(words, Face.BOLD, 7.5, room, least=LEAST_PRINT)
+        fitted = shortened(words, Face.BOLD, small, room)
+        sheet.words(x, y + h - 1.5, fitted, size=small, face=Face.BOLD, fill=GARNET)
     else:
         centre = f"centre {toward(planned.way.offset_um)}"
         sheet.words(x, y + h - 1.5, shortened(centre, Face.SANS, 7.5, room), size=7.5, fill=SOFT)

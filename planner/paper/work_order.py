@@ -231,7 +231,8 @@ def _binding_words(sheet: FramedSheet, order: WorkOrderSheet, x: float, y: float
         brake = f"from stock · {brake}"
     elif order.binding_from != "own":
         brake = f"TAKE IT OFF {order.binding_from} · {brake}"
-    for line, text in enumerate((brake, f"pattern {order.pattern}")):
+    pattern = f"pattern {order.pattern}" + (f" · {order.room}" if order.room else "")
+    for line, text in enumerate((brake, pattern)):
         points = size_that_fits(text, Face.SANS, 9.5, w, least=8)
         sheet.words(x, top + 11.9 + 3.8 * line, shortened(text, Face.SANS, points, w), size=points)
 

@@ -23,6 +23,7 @@ from planner.paper.moments import moment_text, spoken_day, stale_text
 from planner.paper.ski_facts import SkiFact, each_ski, ski_facts
 from planner.paper.work_order_steps import DrillFact, OrderStep, steps_of
 from planner.plan.piece_words import jig_text
+from planner.plan.room_words import mounts_left
 from planner.plan.screws_in_wood import screws_in_wood
 from planner.plan.to_know import fit_of, kinds_of, notes_of
 from planner.plan.values import PlannedSet, Rung
@@ -35,7 +36,7 @@ class WorkOrderSheet:
     ``sets``: the pieces that are slid to their places; ``glue``: whether a screw goes into wood; ``jig``: in
     words, None where nothing is drilled. ``notes``: what was noted of its
     things; ``kinds``: of what no kind is stated; ``stands``: what a binding that stays is set for, where its
-    pieces differ.
+    pieces differ; ``room``: the further mounts that it keeps, where the plan counted them.
     """
 
     shop: str
@@ -68,6 +69,7 @@ class WorkOrderSheet:
     notes: str = ""
     kinds: str = ""
     stands: str = ""
+    room: str = ""
 
     @property
     def drills(self) -> bool:
@@ -164,6 +166,7 @@ def work_order_sheet(
         notes=notes_of(fleet, planned),
         kinds="; ".join(filter(None, (fit_of(fleet, planned), kinds_of(fleet, planned)))),
         stands="" if comes_off else pair.stands_at,
+        room=mounts_left(way.room, earlier_known=pair.earlier_mounts is not None) if way.room else "",
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -13,8 +13,10 @@ from fleet.facts.holes import Side
 from fleet.facts.pairs import EARLIER_UNKNOWN
 from fleet.tables.snapshot import Fleet
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
+from planner.plan.last_sets import FrontierPoint, bar_of, spared_of
 from planner.plan.piece_words import jig_text, ski_words
 from planner.plan.proof_words import left_open, result_of, what_is_proved
+from planner.plan.room_words import room_lines, room_text
 from planner.plan.to_know import FIT_NOT_KNOWN, fit_of, kinds_of, notes_of
 from planner.plan.values import Plan, PlannedHole, PlannedSet, Rung
 from planner.planning.assign.binding_stock import BindingSort
@@ -75,6 +77,8 @@ def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> Workbook
         ("bench minutes", t.minutes),
         *([] if t.parts_cents is None else [("screws, glue and plugs, money", t.parts_cents / 100)]),
         ("boot centres off the mark, summed, mm", _mm(t.offset_um)),
+        *(("left unserved, as asked", f"{wish}: {n}") for wish, n in spared_of(fleet, plan).items()),
+        *(("further mounts", line) for line in room_lines(fleet, plan)),
         *((EARLIER_UNKNOWN, ", ".join(tags)) for tags in [earlier_unknown(fleet, plan)] if tags),
         *((FIT_NOT_KNOWN, count) for count in [t.fit_not_known] if count),
         ("pairs to strip", ", ".join(strip.pair for strip in plan.strip) or "none"),
@@ -93,6 +97,20 @@ def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> Workbook
     )
 
 
+def last_sets(points: Sequence[FrontierPoint]) -> WorkbookTable:
+    """The sheet of what the last sets cost."""
+    columns = (
+        Column("sets served", 12), Column("left unserved", 14), Column("holes drilled, both skis", 14),
+        Column("bench minutes", 14), Column("drilled mounts", 14), Column("holes, as a bar", 40),
+    )  # fmt: skip
+    return WorkbookTable(
+        name="Last sets",
+        title="What the last sets cost: fewest holes, then fewest minutes, for so many sets (--spare N)",
+        columns=columns,
+        rows=tuple((p.sets, p.spared, p.holes, p.minutes, p.mounts, bar_of(p, points)) for p in points),
+    )
+
+
 def earlier_unknown(fleet: Fleet, plan: Plan) -> tuple[str, ...]:
     """Return the drilled pairs with an unknown number of earlier mounts: more holes may be in them."""
     return tuple(s.pair for s in plan.sets if s.way.drilled and fleet.pair(s.pair).earlier_mounts is None)
@@ -104,7 +122,7 @@ def _sets(fleet: Fleet, plan: Plan) -> WorkbookTable:
         Column("sole, mm", 9), Column("pair", 11), Column("pair model", 18), Column("length, cm", 9),
         Column("rack", 8), Column("way", 14), Column("pattern", 12), Column("brake, mm", 10),
         Column("boot centre, from the mark", 21), Column("holes drilled, both skis", 12, True),
-        Column("minutes", 9, True), Column("to know", 40),
+        Column("minutes", 9, True), Column("to know", 40), Column("further mounts left", 40),
     )  # fmt: skip
     rows = []
     for planned in plan.sets:
@@ -131,6 +149,9 @@ def _sets(fleet: Fleet, plan: Plan) -> WorkbookTable:
                     filter(None, (notes_of(fleet, planned), fit_of(fleet, planned), kinds_of(fleet, planned)))
                 )
                 or None,
+                None
+                if way.room is None
+                else room_text(way.room, earlier_known=pair.earlier_mounts is not None),
             )
         )
     return WorkbookTable(

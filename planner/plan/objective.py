@@ -25,6 +25,7 @@ class Unit(StrEnum):
     HOLES = "hole"
     MINUTES = "minute"
     LENGTH = "micrometre"
+    MOUNTS = "further mount"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +50,7 @@ class Level:
         """Return what people are told."""
         if self.priority is not None:
             return totals.served_by_priority.get(self.priority, 0)
-        return int(getattr(totals, self.total))
+        return int(getattr(totals, self.total) or 0)
 
     def total_for(self, value: int, *, sets: int, cap_um: int) -> int:
         """The total that a value stands for in a plan of so many sets."""
@@ -77,7 +78,8 @@ class Level:
 class Totals:
     """The figures of the objective, in its order; and what the parts cost, None while a price is not set.
 
-    ``fit_not_known``: sets that keep a binding of which nobody knows whether its brake fits.
+    ``fit_not_known``: sets that keep a binding of which nobody knows whether its brake fits. ``room_lost``:
+    places for further mounts that the work takes; None where nobody counted them.
     """
 
     wanted: int
@@ -89,6 +91,7 @@ class Totals:
     clearance_um: int
     parts_cents: int | None = None
     fit_not_known: int = 0
+    room_lost: int | None = None
 
 
 DRILLED: Final = Level(name="drilled", unit=Unit.HOLES, words="drilling", total="drilled")
@@ -109,12 +112,23 @@ CLEARANCE: Final = Level(
     compared="clearance in all",
 )
 
-COST_LEVELS: Final = (DRILLED, MINUTES, OFFSET, CLEARANCE)
+ROOM: Final = Level(
+    name="room_lost",
+    unit=Unit.MOUNTS,
+    words="room for further mounts taken",
+    total="room_lost",
+    compared="taken ",
+)
+
+COST_LEVELS: Final = (DRILLED, MINUTES, OFFSET, CLEARANCE, ROOM)
 """Levels that add up what sets cost, in order; they come after the sets served of every priority."""
 
 
-def levels_of(priorities: Iterable[int]) -> tuple[Level, ...]:
-    """All levels in order: the sets served of each priority, 1 first, then the costs."""
+def levels_of(priorities: Iterable[int], *, room: bool = False) -> tuple[Level, ...]:
+    """All levels in order: the sets served of each priority, 1 first, then the costs.
+
+    ``room``: the room that is left for further mounts was counted; without it there is no such level.
+    """
     served = (
         Level(
             name=f"priority {p} not served",
@@ -126,7 +140,7 @@ def levels_of(priorities: Iterable[int]) -> tuple[Level, ...]:
         )
         for p in sorted(set(priorities))
     )
-    return (*served, *COST_LEVELS)
+    return (*served, *(level for level in COST_LEVELS if room or level is not ROOM))
 
 
 def of_every_level(found: Mapping[str, T]) -> Mapping[str, T]:

@@ -26,14 +26,14 @@ def result_of(plan: Plan) -> str:
 
 PROVED = (
     "within the shop's rules and limits no plan serves more sets, the first priority first; none that serves "
-    "as many drills fewer holes; then the same of bench time, distance from the mark and room"
+    "as many drills fewer holes; then the same of bench time, distance from the mark and room around holes"
 )
 
 
 def what_is_proved(plan: Plan) -> Iterator[str]:
     """Yield what "proved best" says, in a sentence; nothing for another plan."""
     if plan.status == "proved best":
-        yield PROVED
+        yield PROVED + (", and of further mounts taken" if plan.totals.room_lost is not None else "")
 
 
 def left_open(plan: Plan) -> Iterator[str]:
@@ -43,8 +43,8 @@ def left_open(plan: Plan) -> Iterator[str]:
     """
     if plan.status == "proved best" or plan.certificate is None:
         return
-    proofs = zip(levels_of(plan.totals.served_by_priority), plan.certificate.levels, strict=False)
-    for level, proof in proofs:
+    levels = levels_of(plan.totals.served_by_priority, room=plan.totals.room_lost is not None)
+    for level, proof in zip(levels, plan.certificate.levels, strict=False):
         if proof.bound != proof.value:
             yield _line(level, proof, plan.totals)
 

@@ -111,6 +111,24 @@ class PlannedSki:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Room:
+    """The further mounts that a pair keeps once a way is done, and those that it has room for ``before``.
+
+    ``rule``: as many as the shop's rule on mounts leaves; at most so many where earlier mounts are not known.
+    ``kept``: as many of them as the shop's spacing leaves places for, which are counted no further.
+    """
+
+    before: int
+    kept: int
+    rule: int
+
+    @property
+    def lost(self) -> int:
+        """Return the further mounts that the work takes."""
+        return max(0, self.before - self.kept)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Way:
     """One way a pair could be made to serve a boot sole length with a pattern.
 
@@ -121,6 +139,7 @@ class Way:
     for *adjust*; else take off (where a binding is on), every hole drilled, every hole plugged, mount and
     check; rounded up once. ``offset_um``: boot centre, for a pin-line mount the pin line, from the reference.
     ``jig``: the one setting that drills every new hole of both skis within the bench error, None without one.
+    ``room``: what is left for further mounts; None where no screw is touched, and where nobody counted it.
     """
 
     rung: Rung
@@ -133,6 +152,7 @@ class Way:
     minutes: int
     clearance_um: int | None
     jig: Jig | None = None
+    room: Room | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

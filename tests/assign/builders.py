@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 from fleet.base.entries import Head
@@ -160,6 +161,9 @@ class HandMadeWays(SweptWays):
 
     def way(self, rung: Rung, **question: Any) -> Way | None:
         return next((way for way in self(**question) if way.rung is rung), None)
+
+    def alike(self, rung: Rung, **question: Any) -> Iterator[Way]:
+        return (way for way in self(**question) if way.rung is rung)
 
     def __call__(
         self,

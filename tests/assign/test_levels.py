@@ -5,9 +5,11 @@ from __future__ import annotations
 import pytest
 
 from planner.plan.objective import (
+    CLEARANCE,
     COST_LEVELS,
     MINUTES,
     OFFSET,
+    ROOM,
     Totals,
     a_field_for_every,
     levels_of,
@@ -27,7 +29,7 @@ def test_solver_judge_and_totals_know_every_level_and_each_knows_it_by_its_own_f
 
 
 def test_a_level_left_out_is_refused_when_a_room_is_imported_and_so_is_one_too_many() -> None:
-    with pytest.raises(LookupError, match="clearance_lost_um"):
+    with pytest.raises(LookupError, match="room_lost"):
         of_every_level(dict.fromkeys(NAMES[:-1], 0))
     with pytest.raises(LookupError, match="plugged"):
         of_every_level(dict.fromkeys([*NAMES, "plugged"], 0))
@@ -44,7 +46,8 @@ def test_a_level_without_its_field_is_refused_when_the_program_starts() -> None:
 def test_sets_served_come_first_priority_by_priority_then_the_costs_in_order() -> None:
     levels = levels_of([3, 1, 3])
     assert [level.priority for level in levels] == [1, 3, None, None, None, None]
-    assert levels[2:] == COST_LEVELS
+    assert levels[2:] == COST_LEVELS[:-1]
+    assert levels_of([3, 1, 3], room=True)[2:] == COST_LEVELS
     assert [level.figure(level.total_for(-5, sets=0, cap_um=0)) for level in levels[:1]] == ["5 sets served"]
 
 
@@ -53,9 +56,10 @@ def test_sets_served_come_first_priority_by_priority_then_the_costs_in_order() -
     [
         (levels_of([1])[0], -1, "1 set of priority 1 fewer"),
         (COST_LEVELS[0], 2, "2 holes more"),
+        (ROOM, 2, "2 further mounts taken more"),
         (MINUTES, -7, "7 min less"),
         (OFFSET, 1500, "1.5 mm more off the marks in all"),
-        (COST_LEVELS[-1], -499, "less than 0.5 mm less clearance in all"),
+        (CLEARANCE, -499, "less than 0.5 mm less clearance in all"),
     ],
 )
 def test_a_difference_is_told_in_the_words_of_its_level(level, change: int, words: str) -> None:

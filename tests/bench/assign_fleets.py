@@ -200,7 +200,9 @@ def _arcs(
     table = np.concatenate(rows)
     order = np.lexsort((table[:, 4], table[:, 3], table[:, 2], table[:, 1], table[:, 0]))
     columns = table[order].T
-    return Arcs(**dict(zip(Arcs.__slots__, columns, strict=True))), tuple(brake_sets)
+    names = [name for name in Arcs.__slots__ if name != "room_lost"]
+    arcs = Arcs(**dict(zip(names, columns, strict=True)), room_lost=np.zeros(len(table), dtype=np.int64))
+    return arcs, tuple(brake_sets)
 
 
 def _own(rng: np.random.Generator, g: int, pattern: int, mine: np.ndarray, off: np.ndarray) -> np.ndarray:

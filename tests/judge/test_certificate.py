@@ -27,8 +27,10 @@ from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.certify import unproved
 from planner.planning.assign.dual_certificate import possible_ways
 from planner.planning.assign.geometry import SweptWays
+from planner.planning.assign.lexicographic import solve
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.assign.problem import build_problem
+from planner.planning.assign.room_left import RoomLeft
 from planner.planning.judge import judge_plan
 from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, proved_bounds
 from planner.planning.judge.certificate import (
@@ -56,7 +58,7 @@ def listed_ways(shop: Fleet, ways: Callable, certificate: Certificate) -> list[P
     sorts = defaultdict(set)
     for _, boot, pair, pattern, brake, own, way in brute_force._rows(shop, ways):
         lost = cap - min(cap, cap if way.clearance_um is None else way.clearance_um)
-        costs = (way.drilled, way.minutes, abs(way.offset_um), lost)
+        costs = (way.drilled, way.minutes, abs(way.offset_um), lost, 0 if way.room is None else way.room.lost)
         sorts[pair, boot, own, pattern, costs].add((pattern, None if brake < 0 else brake))
     listed = {
         PossibleWay(
@@ -267,7 +269,8 @@ def test_a_cheaper_way_that_the_certificate_does_not_charge_for_breaks_the_proof
     """The full check sees a way that was kept from the solver: the same served, with fewer holes."""
     shop = real_shop(0)
     plan = plan_fleet(shop, made_at="", ready_by=None, minutes_limit=None)
-    ways = list(possible_ways(build_problem(shop, ways=SweptWays(), minutes_limit=None)))
+    problem = build_problem(shop, ways=SweptWays(), minutes_limit=None, room=RoomLeft(shop, SweptWays()))
+    ways = list(possible_ways(solve(problem, lambda _: None).problem))
     values = level_values(shop, plan)
     assert tuple(proved_levels(shop, plan.certificate, FULL, ways)) == values
     drilled = next(s for s in plan.sets if s.way.drilled)
@@ -281,7 +284,7 @@ def test_a_cheaper_way_that_the_certificate_does_not_charge_for_breaks_the_proof
         and w.brakes >= 0
         and sort in plan.certificate.brake_sets[w.brakes]
     )
-    bounds = proved_levels(shop, plan.certificate, FULL, [*ways, replace(like, costs=(0, 0, 0, 0))])
+    bounds = proved_levels(shop, plan.certificate, FULL, [*ways, replace(like, costs=(0,) * len(like.costs))])
     assert tuple(bounds) != values
 
 
@@ -349,7 +352,7 @@ def test_best_by_the_solver_and_proved_best_are_two_things(monkeypatch: pytest.M
 
 def test_a_plan_whose_proof_was_taken_out_is_not_proved() -> None:
     shop, plan = good()
-    assert list(what_is_proved(plan)) == [PROVED]
+    assert list(what_is_proved(plan)) == [f"{PROVED}, and of further mounts taken"]
     without = judge_plan(shop, replace(plan, certificate=None))
     said = "it says proved best and carries no certificate: nothing is proved of it"
     assert [(o.about, o.rule, o.message) for o in without] == [("the plan", "certificate", said)]

@@ -24,7 +24,7 @@ from planner.planning.judge.objection import Objection
 _OBJECTIONS_SHOWN = 5
 _OF_THE_SUMS = "totals"
 """The sums of all sets, which a pair that changed since changes too."""
-_OF_ITS_DAY = "certificate"
+_OF_ITS_DAY = ("certificate", "room")
 """The proof that the plan is the best of its own head: a pair that came back since touches no set of it."""
 
 
@@ -121,7 +121,7 @@ def sets_at_fault(fleet: Fleet, plan: Plan, held_back: Collection[str] = ()) -> 
     moved = (plan.ledger_entry, plan.ledger_head) != (fleet.head.seq, fleet.head.hash)
     today = replace(plan, ledger_entry=fleet.head.seq, ledger_head=fleet.head.hash)
     objections = [
-        objection for objection in judge_plan(fleet, today) if not (moved and objection.rule == _OF_ITS_DAY)
+        objection for objection in judge_plan(fleet, today) if not (moved and objection.rule in _OF_ITS_DAY)
     ]
     of_a_set = {each.pair for each in objections} - {""}
     of_the_plan = [

@@ -54,6 +54,18 @@ class FleetLife:
         for pair in self._fleet.pairs.values():
             yield self.of(pair, seconds=FLEET_SECONDS)
 
+    def places(self, pair: Pair, *, most: int) -> int:
+        """Return how many further mounts the spacing leaves a pair, with the pattern that has room for most
+        of them; counted no further than ``most``.
+        """
+        found = 0
+        for name in self._used.get(pair.kind, ()):
+            if found < most and self._soles.get(name):
+                graph = self._graph(pair, name)
+                life = longest_life(graph, seconds=FLEET_SECONDS, more_than=found, most=most)
+                found = max(found, life.at_least)
+        return found
+
     def of(self, pair: Pair, *, seconds: float = PAIR_SECONDS) -> PairLife:
         """Return one pair's life left, pattern by pattern."""
         names = self._used.get(pair.kind, ())
@@ -61,9 +73,7 @@ class FleetLife:
         for name in names:
             if not self._soles.get(name):
                 continue
-            cache = self._cache(pair, name)
-            positions = positions_of(pair, cache.pattern, cache.rule, cache.bsls_um)
-            lives.append(longest_life(CompatibilityGraph(cache, positions), seconds=seconds))
+            lives.append(longest_life(self._graph(pair, name), seconds=seconds))
         return PairLife(
             tag=pair.tag,
             holes=sum(len(pair.skis[s].holes) for s in Side),
@@ -73,6 +83,10 @@ class FleetLife:
             by_pattern=tuple(lives),
             why_none=_why_none(pair, lives),
         )
+
+    def _graph(self, pair: Pair, name: str) -> CompatibilityGraph:
+        cache = self._cache(pair, name)
+        return CompatibilityGraph(cache, positions_of(pair, cache.pattern, cache.rule, cache.bsls_um))
 
     def _cache(self, pair: Pair, name: str) -> AgreementCache:
         key = (name, pair.construction.value if pair.construction else "")

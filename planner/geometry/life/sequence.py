@@ -45,19 +45,26 @@ class LifeLeft:
     mounts: tuple[FurtherMount, ...]
 
 
-def longest_life(graph: CompatibilityGraph, *, seconds: float = 1.0, steps: int = STEPS) -> LifeLeft:
+def longest_life(
+    graph: CompatibilityGraph, *, seconds: float = 1.0, steps: int = STEPS, more_than: int = 0, most: int = 99
+) -> LifeLeft:
     """Return the most further mounts. It is exact where ``at_least`` equals ``at_most``.
 
+    Nobody asks beyond ``most``, nor how far below ``more_than`` it is: there the search ends earlier.
     The search of ``steps`` steps comes first; ``seconds`` bounds the exact model after it (the solver's
     own deterministic seconds, so that every run and machine answers alike).
     """
     greedy = greedy_order(graph)
-    edges = edge_order(graph, rising=True), edge_order(graph, rising=False)
-    best = max(greedy, *edges, key=len)
-    bound = graph.upper_bound(len(best))
-    if len(best) < bound:
+    best, bound = greedy, most
+    if len(best) < most:
+        edges = edge_order(graph, rising=True), edge_order(graph, rising=False)
+        best = max(greedy, *edges, key=len)
+    if len(best) < most:
+        bound = min(most, graph.upper_bound(max(more_than, len(best))))
+    best = best[:most]
+    if more_than < bound > len(best):
         best, bound = searched_order(graph, best, bound, steps=steps)
-    if len(best) < bound and seconds > 0:
+    if more_than < bound > len(best) and seconds > 0:
         from planner.geometry.life.exact import exact_order
 
         best, bound = exact_order(graph, best, bound, seconds=seconds)

@@ -161,6 +161,39 @@ class WayFinder:
             settled = self._settle(stance, near_by, rung).get(rung)
         return None if settled is None else self._way(rung, settled, stance)
 
+    def alike(self, rung: Rung, bsl_um: int, *, pin_um: int | None = None, cap_um: int) -> Iterator[Way]:
+        """Yield the way of `ways` at a rung that moves a screw, then every other place that is as good.
+
+        As many holes and minutes, the same size of offset and as much clearance, counted up to ``cap_um``.
+        """
+        stance = stance_for(self._pattern, bsl_um, pin_um)
+        best = self._best(stance).get(rung) if self._pattern.takes_bsl(bsl_um) else None
+        if best is None:
+            return
+        yield self._way(rung, best, stance)
+        others = [
+            other
+            for combination in self._combinations(stance, self._stands)
+            if rung in combination.rungs and combination.least_rank[:2] == best.rank[:2]
+            for other in self._as_good(combination, stance, best, cap_um)
+        ]
+        for settled in sorted(others, key=lambda other: other.order):
+            if settled.order != best.order:
+                yield self._way(rung, settled, stance)
+
+    def _as_good(
+        self, combination: _Combination, stance: Stance, best: _Settled, cap_um: int
+    ) -> Iterator[_Settled]:
+        first = self._settled(combination, stance)
+        if first is None or abs(first.offset) != abs(best.offset):
+            return
+        mirrored = {first.offset, -first.offset} if half_steps(*combination.best) else {first.offset}
+        for offset in mirrored & set(candidates(combination.hard, combination.best)):
+            for pieces in self._placings(combination, stance, offset):
+                clearance = self._clearance(pieces)
+                if clearance is not None and min(clearance, cap_um) == min(best.clearance, cap_um):
+                    yield _Settled(combination, offset, pieces, clearance)
+
     def costs(self, bsl_um: int, *, pin_um: int | None = None) -> tuple[WayCost, ...]:
         """Return the costs of `ways`, way by way, without making the ways."""
         if not self._pattern.takes_bsl(bsl_um):

@@ -25,7 +25,10 @@ def certified(fleet: Fleet, plan: Plan, problem: Problem, solution: Solution) ->
     certificate = solution.certificate
     if certificate is None:
         return unproved(plan)
+    if len(certificate.levels) < len(level_values(fleet, plan)):
+        plan = without_room(plan)
     values = level_values(fleet, plan)
+    certificate = replace(certificate, levels=certificate.levels[: len(values)])
     levels = [
         replace(proof, value=v, by_solver=proof.by_solver and v == proof.value)
         for proof, v in zip(certificate.levels, values, strict=True)
@@ -43,6 +46,17 @@ def certified(fleet: Fleet, plan: Plan, problem: Problem, solution: Solution) ->
         status=BEST_FOUND if missed else PROVED_BEST,
         gap_percent=missed[0] if missed else 0.0,
         certificate=replace(certificate, levels=tuple(levels)),
+    )
+
+
+def without_room(plan: Plan) -> Plan:
+    """The plan that says nothing of the room for further mounts, and whose proof ends before it."""
+    proof, told = plan.certificate, plan.totals.room_lost is not None
+    return replace(
+        plan,
+        totals=replace(plan.totals, room_lost=None),
+        sets=tuple(replace(s, way=replace(s.way, room=None)) for s in plan.sets),
+        certificate=replace(proof, levels=proof.levels[:-1]) if told and proof is not None else proof,
     )
 
 

@@ -41,7 +41,7 @@ def certificate_of(
     """
     levels = problem.levels
     flow = relaxed.circulation.flow
-    found = [] if face is None else _duals(problem, face)
+    found = [] if face is None else _duals(problem, face)[: len(levels)]
     for number in range(len(found), len(levels)):
         reached = [int(flow_costs(problem, relaxed, level) @ flow) for level in levels[:number]]
         if number < len(relaxed.circulation.potentials) and reached == list(values[:number]):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from typing import Any
 
 from fleet.base.errors import PlanFault
 from fleet.facts.pairs import Pair
@@ -12,10 +11,10 @@ from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.stance import stance_for
 from planner.geometry.placement.twins import way_of_twin
 from planner.plan.objective import COST_LEVELS
-from planner.plan.values import PlannedSet, Strip, Way
+from planner.plan.values import PlannedSet, Rung, Strip, Way
 from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.deal import Chosen
-from planner.planning.assign.geometry import RUNGS, SweptWays
+from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.problem import COST_OF, Problem
 
 OWN = "own"
@@ -62,15 +61,10 @@ def _way(fleet: Fleet, problem: Problem, chosen: Chosen, ways: SweptWays, known:
     alike = problem.pairs[arcs.pair[arc]]
 
     def way_on(one: Pair) -> Way | None:
-        asked: dict[str, Any] = {
-            "pair": one,
-            "pattern": pattern,
-            "bsl_um": boot.bsl_um,
-            "policy": fleet.policy,
-            "mounted": chosen.sort is None,
-            "pin_um": boot.pin_um,
-        }
-        return ways.way(RUNGS[arcs.rung[arc]], **asked)
+        asked = problem.question(arc) | {"pair": one}
+        if problem.room is not None and problem.room_counted and asked["rung"].rank > Rung.ADJUST.rank:
+            return problem.room.way(**asked)
+        return ways.way(policy=fleet.policy, **asked)
 
     way: Way | None = None
     if len(alike.tags) > 1:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
@@ -135,6 +135,22 @@ class SweptWays:
         if not mounted and rung.rank <= Rung.ADJUST.rank:
             return None
         return self._finder(pair, pattern, policy).way(rung, bsl_um, pin_um=pin_um)
+
+    def alike(
+        self,
+        rung: Rung,
+        *,
+        pair: Pair,
+        pattern: Pattern,
+        bsl_um: int,
+        policy: Policy,
+        mounted: bool,
+        pin_um: int | None = None,
+    ) -> Iterator[Way]:
+        """The way at a rung that moves a screw, then the other places that are as good at every level."""
+        del mounted  # only ways that move none depend on it
+        cap_um = policy.um("clearance_counted_max_mm")
+        return self._finder(pair, pattern, policy).alike(rung, bsl_um, pin_um=pin_um, cap_um=cap_um)
 
     def costs(
         self,

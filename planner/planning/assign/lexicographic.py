@@ -40,11 +40,13 @@ class Solution:
     """Sets in order of (wish, boot, pair), and the value of each level.
 
     ``certificate``: what the judge needs to prove it again; None where the problem is not that of a fleet.
+    ``problem``: what was solved, with the room of the ways among which the levels before it left a choice.
     """
 
     sets: tuple[Chosen, ...]
     levels: tuple[tuple[Level, int], ...]
     certificate: Certificate | None = None
+    problem: Problem
 
 
 def solve(problem: Problem, say: Say, deadline: Deadline = NEVER, *, near: Sequence[Ints] = ()) -> Solution:
@@ -53,7 +55,8 @@ def solve(problem: Problem, say: Say, deadline: Deadline = NEVER, *, near: Seque
     ``near``: costs of the ways that choose among the best plans, one after the other, below all levels.
     """
     if not len(problem.arcs):
-        return Solution(sets=(), levels=(), certificate=empty_certificate(problem))
+        problem = problem.with_room(())
+        return Solution(sets=(), levels=(), certificate=empty_certificate(problem), problem=problem)
     network = network_of(problem)
     return by_flow(problem, network, say, deadline, near) or by_rows(problem, network, say, deadline, near)
 
@@ -65,16 +68,22 @@ def by_flow(
     if deadline.over():
         return None
     costs = [flow_costs(problem, network, level) for level in problem.levels]
-    costs += [way_costs(network, each) for each in near]
-    network.circulation.foresee(costs)
+    nearest = [way_costs(network, each) for each in near]
+    network.circulation.foresee([*costs, *nearest])
     values: list[int] = []
     for cost in costs:
         if deadline.over():
             return None
-        value = network.circulation.minimise(cost)
-        if len(values) < len(problem.levels):
-            values.append(value)
-            say(f"{_progress_text(problem, values)}, proved if no side constraint binds")
+        values.append(network.circulation.minimise(cost))
+        say(f"{_progress_text(problem, values)}, proved if no side constraint binds")
+    if not _keeps_side_constraints(problem, network):
+        return None
+    problem = problem.with_room(np.flatnonzero(network.circulation.upper[network.way_arc]).tolist(), deadline)
+    for level in problem.levels[len(values) :]:
+        values.append(network.circulation.minimise(flow_costs(problem, network, level)))
+        say(f"{_progress_text(problem, values)}, proved if no side constraint binds")
+    for cost in nearest:
+        network.circulation.minimise(cost)
     if not _keeps_side_constraints(problem, network):
         return None
     flow = network.circulation.flow
@@ -97,17 +106,21 @@ def by_rows(
     if start is not None:
         face.values = start
     values: list[int] = []
+    counted = problem
     try:
-        for level in problem.levels:
-            values.append(face.minimise(level_costs(problem, network, columns, level)))
-            say(f"{_progress_text(problem, values)}, {'proved' if face.all_proved else 'found, out of time'}")
+        while len(values) < len(counted.levels):
+            level = counted.levels[len(values)]
+            values.append(face.minimise(level_costs(counted, network, columns, level)))
+            say(f"{_progress_text(counted, values)}, {'proved' if face.all_proved else 'found, out of time'}")
+            if len(values) == len(problem.levels):
+                counted = problem.with_room(np.flatnonzero(face.upper[: columns.ways]).tolist(), deadline)
     except OutOfTime:
         say(f"out of time after {len(values)} levels")
-    if len(values) == len(problem.levels) and face.all_proved:
+    if len(values) == len(counted.levels) and face.all_proved:
         with suppress(OutOfTime):
             for each in near:
                 face.minimise(np.pad(each, (0, columns.size - columns.ways)), certify=False)
-        return _checked(problem, relaxed, *columns.used(face.values), proved=values, face=face)
+        return _checked(counted, relaxed, *columns.used(face.values), proved=values, face=face)
     best = face.values if start is None else _better(problem, network, columns, start, face.values)
     return _checked(problem, relaxed, *columns.used(best), face=face)
 
@@ -204,4 +217,5 @@ def _checked(
         sets=tuple(with_brakes(problem, sets)),
         levels=tuple(zip(problem.levels, reached, strict=True)),
         certificate=certificate_of(problem, relaxed, reached, face),
+        problem=problem,
     )

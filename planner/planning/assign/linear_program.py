@@ -27,3 +27,18 @@ class LinearProgram:
     row: Ints
     column: Ints
     value: Floats
+
+
+def with_row(rows: LinearProgram, columns: Ints, low: float, high: float) -> LinearProgram:
+    """The program with one row more: these columns add up to ``low`` at the least, ``high`` at the most."""
+    column = np.concatenate([rows.column, columns])
+    order = np.argsort(column, kind="stable")
+    return LinearProgram(
+        size=rows.size,
+        column_upper=rows.column_upper,
+        lower=np.append(rows.lower, float(low)),
+        upper=np.append(rows.upper, float(high)),
+        row=np.concatenate([rows.row, np.full(len(columns), len(rows.lower))])[order],
+        column=column[order],
+        value=np.concatenate([rows.value, np.ones(len(columns))])[order],
+    )

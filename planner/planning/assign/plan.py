@@ -7,11 +7,11 @@ from collections.abc import Callable, Mapping, Sequence
 
 from fleet.base.errors import PlanFault
 from fleet.tables.snapshot import Fleet
-from planner.plan.objective import COST_LEVELS, Totals
+from planner.plan.objective import COST_LEVELS, ROOM, Totals
 from planner.plan.part_prices import prices_in
 from planner.plan.to_know import fit_is_known
 from planner.plan.values import Plan, PlannedSet
-from planner.planning.assign.certify import BEST_FOUND, PROVED_BEST, certified, unproved
+from planner.planning.assign.certify import BEST_FOUND, PROVED_BEST, certified, unproved, without_room
 from planner.planning.assign.deadline import NEVER, OVER, Deadline
 from planner.planning.assign.expand import expand
 from planner.planning.assign.geometry import SweptWays
@@ -19,6 +19,7 @@ from planner.planning.assign.lexicographic import Solution, solve
 from planner.planning.assign.measure_first import measure_first
 from planner.planning.assign.problem import COST_OF, Problem, build_problem
 from planner.planning.assign.reasons import Outcome, unplanned_pairs, unserved
+from planner.planning.assign.room_left import RoomLeft
 from planner.planning.judge import judge_plan
 
 __all__ = ["BEST_FOUND", "PROVED_BEST", "judged_plan", "plan_fleet", "proposal", "solved", "totals_of"]
@@ -35,6 +36,7 @@ def plan_fleet(
     ways: SweptWays | None = None,
     judged: bool = True,
     deadline: Deadline = NEVER,
+    room: RoomLeft | None = None,
 ) -> Plan:
     """The best plan for the fleet as it stands. Raises PlanFault if the judge refuses it.
 
@@ -44,10 +46,15 @@ def plan_fleet(
     say(f"looking for ways: {len(fleet.pairs)} pairs, {len(fleet.boots)} boots")
     geometry = ways or SweptWays()
     problem = build_problem(
-        fleet, ways=geometry, minutes_limit=minutes_limit, parts_limit_cents=parts_limit_cents
+        fleet,
+        ways=geometry,
+        minutes_limit=minutes_limit,
+        parts_limit_cents=parts_limit_cents,
+        room=room or RoomLeft(fleet, geometry),
     )
     say(f"{len(problem.arcs)} ways; solving")
     solution = solved(problem, say, deadline)  # level after level, each on the optimal face of those before
+    problem = solution.problem
     sets, strips = expand(fleet, problem, solution.sets, geometry)
     say("checking the proof")
     unknown = {} if deadline.over() else measure_first(fleet, problem, solution, geometry, deadline)
@@ -81,7 +88,7 @@ def proposal(outcome: Outcome, *, made_at: str, ready_by: str | None) -> Plan:
         policy={s.name: s.value for s in sorted(fleet.policy, key=lambda s: s.name)},
         status=BEST_FOUND,
         gap_percent=100.0,
-        totals=totals_of(fleet, outcome.sets),
+        totals=totals_of(fleet, outcome.sets, room=problem.room_counted),
         sets=tuple(outcome.sets),
         strip=tuple(outcome.strips),
         unserved=unserved(outcome),
@@ -89,8 +96,8 @@ def proposal(outcome: Outcome, *, made_at: str, ready_by: str | None) -> Plan:
     )
 
 
-def totals_of(fleet: Fleet, sets: Sequence[PlannedSet]) -> Totals:
-    """The figures of the objective."""
+def totals_of(fleet: Fleet, sets: Sequence[PlannedSet], *, room: bool = False) -> Totals:
+    """The figures of the objective; ``room``: that for further mounts was counted."""
     cap = fleet.policy.um("clearance_counted_max_mm")
     by_wish = {w.wish: w.priority for w in fleet.wishes}
     prices = prices_in(fleet.policy)
@@ -107,6 +114,7 @@ def totals_of(fleet: Fleet, sets: Sequence[PlannedSet]) -> Totals:
             )
             for level in COST_LEVELS
             for cost in [COST_OF[level.name]]
+            if room or level is not ROOM
         },
         parts_cents=None
         if prices is None
@@ -116,14 +124,15 @@ def totals_of(fleet: Fleet, sets: Sequence[PlannedSet]) -> Totals:
 
 
 def judged_plan(fleet: Fleet, plan: Plan) -> Plan:
-    """The plan as it may be written: without its proof, where it is only that which the judge cannot follow.
+    """The plan as it may be written: without its proof or its room, where the judge cannot follow those.
 
     Raises PlanFault with the judge's first objection: such a plan is never written.
     """
     objections = judge_plan(fleet, plan)
-    if objections and all(each.rule == "certificate" for each in objections):
-        plan = unproved(plan)
-        objections = judge_plan(fleet, plan)
+    for rule, without in (("room", without_room), ("certificate", unproved)):
+        if any(each.rule == rule for each in objections):
+            plan = without(plan)
+            objections = judge_plan(fleet, plan)
     if objections:
         first = objections[0]
         raise PlanFault(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 from typing import Any, Final, NamedTuple
 
@@ -24,6 +24,7 @@ from planner.plan.part_prices import PartPrices, prices_in
 from planner.plan.values import Rung
 from planner.planning.assign.binding_stock import BindingSort, BindingStock, brake_fits, count_bindings
 from planner.planning.assign.classes import BootClass, PairClass, Wishes, boot_classes, pair_classes
+from planner.planning.assign.deadline import NEVER, Deadline
 from planner.planning.assign.geometry import (
     RUNGS,
     Costs,
@@ -31,6 +32,7 @@ from planner.planning.assign.geometry import (
     SweptWays,
     counted_clearance,
 )
+from planner.planning.assign.room_left import RoomLeft
 
 Ints = npt.NDArray[np.int64]
 Counts = npt.NDArray[np.integer[Any]]
@@ -53,8 +55,16 @@ COST_OF: Final = of_every_level(
         "minutes": LevelCost(lambda way, cap: way.minutes, strip=lambda minutes: minutes),
         "offset_um": LevelCost(lambda way, cap: abs(way.offset_um)),
         "clearance_lost_um": LevelCost(lambda way, cap: cap - counted_clearance(way, cap)),
+        "room_lost": LevelCost(lambda way, cap: _room_lost(way)),
     }
 )
+
+
+def _room_lost(way: Any) -> Any:
+    """Of a table of ways none yet: it is counted where the levels before leave a choice."""
+    if isinstance(way, Costs):
+        return np.zeros_like(way.drilled)
+    return 0 if way.room is None else way.room.lost
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +72,7 @@ class Arcs:
     """Parallel arrays, one row an arc, sorted by pair class, boot class, rung, pattern, own first.
 
     ``brakes`` indexes `Problem.brake_sets`, -1 for the pair's own binding. ``parts_cents`` is 0 where no
-    parts budget is asked for.
+    parts budget is asked for, ``room_lost`` until it is counted (`Problem.with_room`).
     """
 
     pair: Ints
@@ -74,6 +84,7 @@ class Arcs:
     minutes: Ints
     offset_um: Ints
     clearance_lost_um: Ints
+    room_lost: Ints
     parts_cents: Ints
 
     def __len__(self) -> int:
@@ -120,11 +131,43 @@ class Problem:
     strip_minutes: int
     clearance_cap_um: int
     plannable: tuple[str, ...]
+    room: RoomLeft | None = None
+    room_counted: bool = False
 
     @property
     def levels(self) -> tuple[Level, ...]:
         """The objective: one level after the other."""
-        return levels_of(w.priority for w in self.wishes)
+        return levels_of((w.priority for w in self.wishes), room=self.room_counted)
+
+    def with_room(self, ways: Sequence[int], deadline: Deadline = NEVER) -> Problem:
+        """The problem with the level of room, counted for these ways: the others can be in no best plan.
+
+        Without that level where nobody is to count, where the ways are too many, or the deadline is first.
+        """
+        if self.room is None:
+            return self
+        asked = [(way, self.question(way)) for way in ways if self.arcs.rung[way] > Rung.ADJUST.rank]
+        if not self.room.can_count(question for _, question in asked):
+            return self
+        lost = np.zeros(len(self.arcs), dtype=np.int64)
+        for way, question in asked:
+            if deadline.over():
+                return self
+            found = self.room.way(**question)
+            lost[way] = 0 if found is None else _room_lost(found)
+        return replace(self, arcs=replace(self.arcs, room_lost=lost), room_counted=True)
+
+    def question(self, way: int) -> dict[str, Any]:
+        """The question to the geometry that a way answers, on the first pair of its class."""
+        boot = self.boots[self.arcs.boot[way]]
+        return {
+            "rung": RUNGS[self.arcs.rung[way]],
+            "pair": self.pairs[self.arcs.pair[way]].pair,
+            "pattern": self.patterns[self.arcs.pattern[way]],
+            "bsl_um": boot.bsl_um,
+            "pin_um": boot.pin_um,
+            "mounted": bool(self.arcs.brakes[way] < 0),
+        }
 
     def served_costs(self, level: Level) -> Ints:
         """The cost of a set of each wish at a level: -1 where the level counts its sets."""
@@ -164,9 +207,17 @@ class Problem:
 
 
 def build_problem(
-    fleet: Fleet, *, ways: SweptWays, minutes_limit: int | None, parts_limit_cents: int | None = None
+    fleet: Fleet,
+    *,
+    ways: SweptWays,
+    minutes_limit: int | None,
+    parts_limit_cents: int | None = None,
+    room: RoomLeft | None = None,
 ) -> Problem:
-    """The problem of a fleet, in canonical order whatever the order of the rows."""
+    """The problem of a fleet, in canonical order whatever the order of the rows.
+
+    ``room``: counts the room for further mounts, which then is the last level; without it there is none.
+    """
     wishes = tuple(sorted(fleet.wishes, key=lambda w: w.wish))
     bindings = count_bindings(fleet.bindings.values())
     plannable = [pair for pair in fleet.pairs.values() if pair.plannable]
@@ -193,6 +244,7 @@ def build_problem(
         strip_minutes=ceil(fleet.policy.number("minutes_take_off")),
         clearance_cap_um=fleet.policy.um("clearance_counted_max_mm"),
         plannable=tuple(sorted(pair.tag for pair in plannable)),
+        room=room,
     )
 
 

@@ -18,6 +18,7 @@ from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.classes import wants_pair
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.problem import Problem, build_problem
+from planner.planning.assign.room_left import RoomLeft
 
 NEW_PAIR = "new for "
 """Tags of pairs that the shop does not own begin so; they exist only while a remedy is worked out."""
@@ -64,6 +65,7 @@ def build_case(
         ways=geometry,
         minutes_limit=plan.minutes_limit,
         parts_limit_cents=plan.parts_limit_cents,
+        room=None if plan.totals.room_lost is None else RoomLeft(larger, geometry),
     )
     return PlanCase(
         fleet=larger,

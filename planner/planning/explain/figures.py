@@ -21,6 +21,7 @@ def totals_of_solution(problem: Problem, solution: Solution) -> Totals:
         **{
             level.total: level.total_for(values.get(level, 0), sets=sets, cap_um=problem.clearance_cap_um)
             for level in COST_LEVELS
+            if level in values
         },
     )
 
@@ -29,6 +30,6 @@ def differences(base: Totals, other: Totals) -> Sequence[str]:
     """The totals that another plan has more or less of, level by level; empty: equal in every figure."""
     return tuple(
         level.difference(change)
-        for level in levels_of(other.served_by_priority)
+        for level in levels_of(other.served_by_priority, room=None not in (base.room_lost, other.room_lost))
         if (change := level.total_in(other) - level.total_in(base))
     )

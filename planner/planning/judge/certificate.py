@@ -20,7 +20,7 @@ from fleet.facts.kinds import KindRule
 from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
 from planner.plan.certificate import GROUPS, CaseProof, CaseSplit, Certificate, LevelProof, Sort, gap_percent
-from planner.plan.objective import COST_LEVELS, DRILLED, MINUTES, levels_of, of_every_level
+from planner.plan.objective import COST_LEVELS, DRILLED, MINUTES, Level, levels_of, of_every_level
 from planner.plan.values import Plan, Way
 from planner.planning.judge.bindings import where_bindings_are
 from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, Sums, SumsByCase, proved_bounds
@@ -42,6 +42,9 @@ COUNT_OF = of_every_level(
         "offset_um": Count(lambda way, cap: abs(way.offset_um)),
         "clearance_lost_um": Count(
             lambda way, cap: 0 if way.clearance_um is None else max(0, cap - way.clearance_um)
+        ),
+        "room_lost": Count(
+            lambda way, cap: 0 if way.room is None else max(0, way.room.before - way.room.kept)
         ),
     }
 )
@@ -75,9 +78,9 @@ class BadCertificate(Exception):
     """The certificate speaks of another fleet, or of nothing."""
 
 
-def level_names(fleet: Fleet) -> tuple[str, ...]:
-    """The levels of the objective in order."""
-    return tuple(level.name for level in levels_of(w.priority for w in fleet.wishes))
+def levels_told(fleet: Fleet, plan: Plan) -> tuple[Level, ...]:
+    """The levels of the objective in order, that of room where the plan counted it."""
+    return levels_of((w.priority for w in fleet.wishes), room=plan.totals.room_lost is not None)
 
 
 def level_values(fleet: Fleet, plan: Plan) -> tuple[int, ...]:
@@ -85,12 +88,14 @@ def level_values(fleet: Fleet, plan: Plan) -> tuple[int, ...]:
     cap = fleet.policy.um("clearance_counted_max_mm")
     priority = {w.wish: w.priority for w in fleet.wishes}
     served = Counter(priority.get(s.wish) for s in plan.sets)
-    return (
-        *(-served[rank] for rank in sorted(set(priority.values()))),
-        *(
-            sum(count.way(s.way, cap) + count.strip(s.strip_minutes) for s in plan.sets)
-            for count in (COUNT_OF[level.name] for level in COST_LEVELS)
-        ),
+    return tuple(
+        -served[level.priority]
+        if level.priority is not None
+        else sum(
+            COUNT_OF[level.name].way(s.way, cap) + COUNT_OF[level.name].strip(s.strip_minutes)
+            for s in plan.sets
+        )
+        for level in levels_told(fleet, plan)
     )
 
 
@@ -121,7 +126,7 @@ def judge_certificate(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
         return
     try:
         values = level_values(fleet, plan)
-        if tuple(level.name for level in certificate.levels) != level_names(fleet):
+        if [proof.name for proof in certificate.levels] != [level.name for level in levels_told(fleet, plan)]:
             raise BadCertificate("its levels are not those of the objective")
         if tuple(level.value for level in certificate.levels) != values:
             raise BadCertificate("its values are not those of the plan")

@@ -11,14 +11,14 @@ from fleet.base.units import mm_text
 from fleet.facts.brakes import Brake, BrakeWidth
 from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
-from planner.plan.objective import COST_LEVELS
 from planner.plan.set_aside import as_planned
 from planner.plan.values import Plan, PlannedSet
 from planner.plan.wants import lead_of
 from planner.planning.judge.bindings import Sort, where_bindings_are
-from planner.planning.judge.certificate import judge_certificate, level_values
+from planner.planning.judge.certificate import judge_certificate, level_values, levels_told
 from planner.planning.judge.money import parts_cents, prices_known
 from planner.planning.judge.objection import Objection
+from planner.planning.judge.room import judge_room
 from planner.planning.judge.set_check import Facts, judge_set
 
 
@@ -40,6 +40,7 @@ def _all(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
     yield from _bindings(fleet, plan)
     yield from _totals(fleet, plan)
     yield from _every_no(fleet, plan)
+    yield from judge_room(facts, plan)
     yield from judge_certificate(fleet, plan)
 
 
@@ -154,10 +155,10 @@ def _totals(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
         "fit not known": (_fit_not_known(fleet, plan), said.fit_not_known),
         "served by priority": ({p: served[p] for p in ranks}, dict(said.served_by_priority)),
     }
-    values = level_values(fleet, plan)[len(ranks) :]
-    for at, level in enumerate(COST_LEVELS):
-        counted = level.total_for(values[at], sets=len(plan.sets), cap_um=cap)
-        truth[level.total] = (counted, level.total_in(said))
+    for level, value in zip(levels_told(fleet, plan), level_values(fleet, plan), strict=True):
+        if level.priority is None:
+            counted = level.total_for(value, sets=len(plan.sets), cap_um=cap)
+            truth[level.total] = (counted, level.total_in(said))
     parts = [parts_cents(fleet, planned) for planned in plan.sets]
     spent = None if not prices_known(fleet) else sum(each or 0 for each in parts)
     truth["parts in hundredths"] = (spent, said.parts_cents)

@@ -144,7 +144,7 @@ def _reuse(case: SkiCase) -> Iterator[Objection]:
                 f"hole {found.hole_id} is {mm_text(isqrt(gap - 1) + 1)} mm from where the screw is meant;"
                 f" the shop's rule asks for {mm_text(case.limits.tolerance_um)} mm",
             )
-        if not _takes_screw(case, found, listed):
+        if not takes_screw(case.limits, found, listed):
             yield case.no(
                 "reuse",
                 f"hole {found.hole_id} is {found.state}, {found.knowledge},"
@@ -157,7 +157,7 @@ def _reuse_apart(case: SkiCase, own: Hole, at: tuple[int, int], listed: PatternH
     """The other old holes that the screw comes too near; one into which it may go as well is none."""
     for other in case.ski.holes:
         gap = _square(at, (other.x_um, other.y_um))
-        as_well = gap <= case.limits.tolerance_um**2 and _takes_screw(case, other, listed)
+        as_well = gap <= case.limits.tolerance_um**2 and takes_screw(case.limits, other, listed)
         if other is not own and not as_well and gap < case.limits.reuse_spacing_um**2:
             yield case.no(
                 "reuse spacing",
@@ -166,12 +166,13 @@ def _reuse_apart(case: SkiCase, own: Hole, at: tuple[int, int], listed: PatternH
             )
 
 
-def _takes_screw(case: SkiCase, old: Hole, listed: PatternHole) -> bool:
+def takes_screw(limits: Limits, old: Hole, listed: PatternHole) -> bool:
+    """Return whether the screw of a listed hole may go into this old one, position apart."""
     if not old.knowledge.may_be_reused or old.diameter_um is None:
         return False
     if old.state is HoleState.INSERT:
-        return old.diameter_um == listed.diameter_um and old.diameter_um not in case.limits.all_drills_um
-    size = listed.diameter_um if case.limits.drill_um is None else case.limits.drill_um
+        return old.diameter_um == listed.diameter_um and old.diameter_um not in limits.all_drills_um
+    size = listed.diameter_um if limits.drill_um is None else limits.drill_um
     return old.state in (HoleState.OPEN, HoleState.SCREWED) and old.diameter_um == size
 
 

@@ -14,8 +14,9 @@ from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.lexicographic import Solution, solve
 from planner.planning.assign.measure_first import measure_first
 from planner.planning.assign.plan import judged_plan, proposal, solved, totals_of
-from planner.planning.assign.problem import build_problem
+from planner.planning.assign.problem import Problem, build_problem
 from planner.planning.assign.reasons import Outcome, unserved
+from planner.planning.assign.room_left import RoomLeft
 from planner.planning.replan.change_budget import most_kept, solve_keeping
 from planner.planning.replan.earlier import DroppedSet, EarlierSet, earlier_sets, still_possible
 from planner.planning.replan.sources import same_sources
@@ -85,7 +86,11 @@ def plan_again(
     say(f"looking for ways: {len(fleet.pairs)} pairs, {len(fleet.boots)} boots")
     possible, gone = still_possible(fleet, earlier, out)
     afresh = build_problem(
-        fleet, ways=geometry, minutes_limit=minutes_limit, parts_limit_cents=parts_limit_cents
+        fleet,
+        ways=geometry,
+        minutes_limit=minutes_limit,
+        parts_limit_cents=parts_limit_cents,
+        room=RoomLeft(fleet, geometry, before={e.planned.pair: e.planned.way for e in earlier}),
     )
     case = stable_problem(
         fleet,
@@ -104,7 +109,7 @@ def plan_again(
     best = solved(afresh, lambda _: None)
     unknown = measure_first(fleet, afresh, best, geometry)
     plan = _plan_of(fleet, case, solution, geometry, made_at, ready_by, (*gone, *case.gone), out, unknown)
-    plan = certified(fleet, plan, afresh, best)
+    plan = certified(fleet, plan, best.problem, best)
     if judged:
         say("judging")
         plan = judged_plan(fleet, plan)
@@ -115,7 +120,7 @@ def plan_again(
         fewest = len(case.arc_of) - most
         stiff = solve_keeping(case.priced(price), case.kept_arcs, at_least=most)
         fewest_totals = totals_of(
-            fleet, expand(fleet, case.problem, as_before(case, stiff.sets), geometry)[0]
+            fleet, expand(fleet, _counted(case, stiff), as_before(case, stiff.sets), geometry)[0]
         )
     now = {s.pair: s for s in plan.sets}
     before = {e.planned.pair for e in earlier}
@@ -175,11 +180,12 @@ def _plan_of(
     left_out: Mapping[str, str],
     measure: Mapping[str, str],
 ) -> Plan:
-    sets, strips = expand(fleet, case.problem, as_before(case, solution.sets), geometry)
+    problem = _counted(case, solution)
+    sets, strips = expand(fleet, problem, as_before(case, solution.sets), geometry)
     earlier = [*case.promised, *case.arc_of.values()]
     sets = same_sources(sets, strips, {e.planned.pair: e.planned for e in earlier})
     wishes = tuple(sorted(fleet.wishes, key=lambda w: w.wish))
-    outcome = Outcome(fleet, replace(case.problem, wishes=wishes), sets, strips, measure)
+    outcome = Outcome(fleet, replace(problem, wishes=wishes), sets, strips, measure)
     plan = proposal(outcome, made_at=made_at, ready_by=ready_by)
     return replace(
         plan,
@@ -189,6 +195,13 @@ def _plan_of(
             for row in plan.unplanned_pairs
         ),
     )
+
+
+def _counted(case: StableProblem, solution: Solution) -> Problem:
+    """The problem at its own costs, with the room that was counted for the solution."""
+    counted = solution.problem
+    arcs = replace(case.problem.arcs, room_lost=counted.arcs.room_lost)
+    return replace(case.problem, arcs=arcs, room_counted=counted.room_counted)
 
 
 def _short(fleet: Fleet, outcome: Outcome, gone: Sequence[DroppedSet]) -> tuple[Unserved, ...]:

@@ -10,7 +10,7 @@ from fleet.base.errors import Refused
 from planner.planning.assign.deal import deal_out, with_brakes
 from planner.planning.assign.formulation import columns_of, face_of, level_costs
 from planner.planning.assign.lexicographic import Solution
-from planner.planning.assign.linear_program import LinearProgram
+from planner.planning.assign.linear_program import with_row
 from planner.planning.assign.network import network_of
 from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.assign.problem import Ints, Problem
@@ -51,34 +51,24 @@ def solve_keeping(problem: Problem, kept: Ints, *, at_least: int, near: Sequence
             f"at least {at_least - possible} more of the earlier sets must change than was allowed",
             cure="allow more with --most-changes",
         )
-    face = OptimalFace(_with_budget(_face(problem).rows, kept, at_least))
+    face = OptimalFace(with_row(_face(problem).rows, kept, at_least, np.inf))
     network = network_of(problem)
     columns = columns_of(problem, network)
-    levels = tuple(
-        (level, face.minimise(level_costs(problem, network, columns, level))) for level in problem.levels
-    )
+    values = [face.minimise(level_costs(problem, network, columns, level)) for level in problem.levels]
+    problem = problem.with_room(np.flatnonzero(face.upper[: columns.ways]).tolist())
+    for level in problem.levels[len(values) :]:
+        values.append(face.minimise(level_costs(problem, network, columns, level)))
     for each in near:
         face.minimise(np.pad(each, (0, columns.size - columns.ways)), certify=False)
     sets = deal_out(problem, network, *columns.used(face.values))
-    return Solution(sets=tuple(with_brakes(problem, sets)), levels=levels)
+    return Solution(
+        sets=tuple(with_brakes(problem, sets)),
+        levels=tuple(zip(problem.levels, values, strict=True)),
+        problem=problem,
+    )
 
 
 def _face(problem: Problem) -> OptimalFace:
     """The face of all plans, with every way in the solver's sight from the start."""
     network = network_of(problem)
     return face_of(problem, network, columns_of(problem, network), np.arange(len(problem.arcs)))
-
-
-def _with_budget(rows: LinearProgram, kept: Ints, at_least: int) -> LinearProgram:
-    """One row more: at least so many of the kept arcs."""
-    column = np.concatenate([rows.column, kept])
-    order = np.argsort(column, kind="stable")
-    return LinearProgram(
-        size=rows.size,
-        column_upper=rows.column_upper,
-        lower=np.append(rows.lower, float(at_least)),
-        upper=np.append(rows.upper, np.inf),
-        row=np.concatenate([rows.row, np.full(len(kept), len(rows.lower))])[order],
-        column=column[order],
-        value=np.concatenate([rows.value, np.ones(len(kept))])[order],
-    )

@@ -1,0 +1,51 @@
+"""What the last sets of a plan cost, as values and in words, and those that it leaves unserved as asked."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from math import ceil
+from typing import Final
+
+from fleet.tables.snapshot import Fleet
+from planner.plan.values import Plan
+
+_BAR: Final = 30
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrontierPoint:
+    """The least that so many ``sets`` of a plan take. ``mounts``: pairs that are drilled for them.
+
+    ``wants``: how many sets of each want are served. The solver proved holes and minutes the least there are.
+    """
+
+    spared: int
+    sets: int
+    holes: int
+    minutes: int
+    mounts: int
+    wants: Mapping[str, int]
+
+
+def spared_of(fleet: Fleet, plan: Plan) -> Mapping[str, int]:
+    """The sets of each want that a plan leaves unserved because it was asked to; none of a plan for all."""
+    left = {w.wish: w.quantity for w in plan.wants or ()}
+    if not left.keys() <= {w.wish for w in fleet.wishes}:  # a plan for many seasons has wants of its own
+        return {}
+    return {w.wish: n for w in fleet.wishes if plan.wants and (n := w.quantity - left.get(w.wish, 0))}
+
+
+def bar_of(point: FrontierPoint, points: Sequence[FrontierPoint]) -> str:
+    """A bar as long as the holes of a point are many beside those of the others."""
+    most = max(each.holes for each in points) or 1
+    return "#" * ceil(_BAR * point.holes / most)
+
+
+def frontier_lines(points: Sequence[FrontierPoint]) -> Iterator[str]:
+    """The points as lines for the screen: figures, and a bar of the holes."""
+    yield "what the last sets cost: for so many sets the fewest holes, then the fewest minutes, proved"
+    yield "sets  unserved  holes  minutes  drilled mounts"
+    for p in points:
+        figures = f"{p.sets:>4}  {p.spared:>8}  {p.holes:>5}  {p.minutes:>7}  {p.mounts:>14}"
+        yield f"{figures}  {bar_of(p, points)}".rstrip()

@@ -1,0 +1,431 @@
+"""The room for further mounts that a plan says it leaves, counted anew from the coordinates of the holes.
+
+A piece is tried on every half millimetre of both skis by the distances of its holes, and upon old holes as
+they lie. Two such spots go together if their new holes keep apart and no old hole is used twice; a mount is a
+spot for each piece that some sole of the shop reaches and that drills at least once. Whether so many
+mounts go together is looked for by taking one after the other; sets of spots are bits of whole numbers.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+from math import isqrt
+
+from fleet.base.units import BENCH_STEP_UM, to_half_mm
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.pairs import Pair
+from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece
+from fleet.facts.skis import Ski
+from fleet.tables.snapshot import Fleet
+from planner.plan.values import Plan, PlannedSet, Rung
+from planner.planning.judge.limits import Limits
+from planner.planning.judge.objection import Objection
+from planner.planning.judge.set_check import Facts, shift_of
+from planner.planning.judge.ski_check import takes_screw
+
+_STEPS = 200_000
+"""Steps that one question may take; a claim that takes more is not followed."""
+
+Point = tuple[int, int]
+
+
+def judge_room(facts: Facts, plan: Plan) -> Iterator[Objection]:
+    """Objections to the room that the sets are said to leave; none to a plan that says nothing of it."""
+    places = _Places(facts)
+    for s in plan.sets:
+        room, pair = s.way.room, facts.fleet.pairs.get(s.pair)
+        touched = s.way.rung not in (Rung.AS_IS, Rung.ADJUST)
+        if (room is not None) != (touched and plan.totals.room_lost is not None):
+            yield _no(s, "room", "says of its room what the plan does not")
+        if room is None or pair is None:
+            continue
+        most = facts.fleet.policy.count("mounts_max")
+        now = max(0, most - pair.drilled_mounts)
+        rule = max(0, now - (1 if s.way.drilled else 0))
+        truth = (places.left(pair, now), places.left(_worked(pair, s), rule), rule)
+        if None in truth:
+            yield _no(s, "room", "leaves room that takes too long to count")
+        elif truth != (said := (room.before, room.kept, room.rule)):
+            words = "further mounts before, after and by the shop's rule are"
+            yield _no(s, "room", f"{words} {truth}, the plan says {said}")
+
+
+def _no(planned: PlannedSet, rule: str, message: str) -> Objection:
+    return Objection(about=f"{planned.wish} {planned.boot} on {planned.pair}", rule=rule, message=message)
+
+
+def _worked(pair: Pair, planned: PlannedSet) -> Pair:
+    """The pair with the holes of the plan, and plugs in those that it gives up."""
+    skis = {}
+    for side in Side:
+        ski, work = pair.skis[side], planned.way.skis[side]
+        holes = [replace(h, state=HoleState.PLUGGED) if h.hole_id in work.plug else h for h in ski.holes]
+        holes += [
+            Hole(
+                hole_id=f"{h.piece} {h.number} planned",
+                x_um=h.x_um,
+                y_um=h.y_um,
+                diameter_um=h.diameter_um,
+                depth_um=h.depth_um,
+                state=HoleState.SCREWED,
+                knowledge=Knowledge.DRILLED_HERE,
+            )
+            for h in work.holes
+            if h.do == "drill"
+        ]
+        skis[side] = replace(ski, holes=tuple(holes))
+    return replace(pair, skis=skis)
+
+
+@dataclass(frozen=True, slots=True)
+class _Spot:
+    """A place of a piece: x from the pair's reference, its new holes from there, the old ones it uses."""
+
+    at: int
+    drilled: tuple[Point, ...]
+    upon: frozenset[tuple[Side, int]]
+
+
+class _Places:
+    """Further mounts by the spacing, for the patterns and soles of the shop; each answer kept."""
+
+    def __init__(self, facts: Facts) -> None:
+        self._facts = facts
+        self._known: dict[object, int | None] = {}
+
+    def left(self, pair: Pair, most: int) -> int | None:
+        """Return how many, counted no further than ``most``; None where it takes too long to say."""
+        skis = tuple((side, pair.skis[side]) for side in Side)
+        key = (pair.kind, pair.construction, pair.reference_from_tail_um, skis, most)
+        if key not in self._known:
+            self._known[key] = self._counted(pair, most)
+        return self._known[key]
+
+    def _counted(self, pair: Pair, most: int) -> int | None:
+        found, limits = 0, self._facts.limits(pair)
+        try:
+            for pattern, soles in _patterns_of(self._facts.fleet, pair) if most else ():
+                mounts = _Mounts(limits, pattern, soles, _spots(limits, pair, pattern, soles))
+                while found < most and mounts.go_together(found + 1):
+                    found += 1
+        except _TooLong:
+            return None
+        return found
+
+
+def _patterns_of(fleet: Fleet, pair: Pair) -> list[tuple[Pattern, list[int]]]:
+    """The patterns on pairs of its kind, now or before, with the soles that both makers declare for them."""
+    alike = {tag for tag, other in fleet.pairs.items() if other.kind is pair.kind}
+    names = {b.pattern for b in fleet.bindings.values() if b.on_pair in alike}
+    names |= {mount.pattern for tag in alike for mount in fleet.pairs[tag].mounts}
+    found = []
+    for name in sorted(names & set(fleet.patterns)):
+        pattern = fleet.patterns[name]
+        types = {fit.sole_type for fit in fleet.fits if fit.pattern == name}
+        lengths = {b.bsl_um for b in fleet.boots.values() if b.sole_type in types and b.bsl_um is not None}
+        if soles := sorted(bsl for bsl in lengths if pattern.takes_bsl(bsl)):
+            found.append((pattern, soles))
+    return found
+
+
+def _spots(limits: Limits, pair: Pair, pattern: Pattern, soles: Sequence[int]) -> list[list[_Spot]]:
+    """The spots of each piece from tail to tip."""
+    return [
+        sorted(dict.fromkeys(_spots_of(limits, pair, piece, soles)), key=lambda spot: spot.at)
+        for piece in pattern.pieces
+    ]
+
+
+def _spots_of(limits: Limits, pair: Pair, piece: Piece, soles: Sequence[int]) -> Iterator[_Spot]:
+    """Half millimetre by half millimetre, then upon old holes alone."""
+    far = limits.offset_limit_um
+    ends = [_end(piece, bsl) for bsl in (soles[0], soles[-1])]
+    low, high = min(ends) - far - piece.forward_um, max(ends) + far + piece.back_um
+    if piece.follows is Follows.MARK:
+        low, high = -piece.forward_um, piece.back_um
+    first = -(-low // BENCH_STEP_UM) * BENCH_STEP_UM
+    count = max(0, (high - first) // BENCH_STEP_UM + 1)
+    roles = [
+        (side, hole, _roles(limits, pair.skis[side], hole, first + shift_of(pair, side), count))
+        for side in Side
+        for hole in piece.holes
+    ]
+    for n in range(count):
+        each = [role[n] for _, _, role in roles]
+        if _NOT in each:
+            continue
+        used = [(side, k) for (side, _, _), k in zip(roles, each, strict=True) if k >= 0]
+        drilled = {(h.x_um, h.y_um) for (_, h, _), k in zip(roles, each, strict=True) if k == _DRILLED}
+        if drilled and len(set(used)) == len(used):
+            yield _Spot(first + n * BENCH_STEP_UM, tuple(sorted(drilled)), frozenset(used))
+    yield from _standing(limits, pair, piece, low, high)
+
+
+_DRILLED, _NOT = -1, -2
+
+
+def _end(piece: Piece, bsl_um: int) -> int:
+    return {Follows.TOE: bsl_um // 2, Follows.HEEL: -(bsl_um // 2)}.get(piece.follows, 0)
+
+
+def _roles(limits: Limits, ski: Ski, hole: PatternHole, first: int, count: int) -> list[int]:
+    """Return what a listed hole does as its piece goes from ``first`` on (own mark) by half millimetres.
+
+    It goes into the old hole of that number, or is drilled, or neither.
+    """
+    found = [_NOT] * count
+    back, front, side = ski.zone_back_um, ski.zone_front_um, ski.zone_half_width_um
+    heights, edge = {hole.y_um, to_half_mm(hole.y_um)}, limits.edge_um
+
+    def steps(low: int, high: int) -> slice:
+        """The half millimetres at which the hole lies in this stretch."""
+        start = first + hole.x_um
+        return slice(
+            min(count, max(0, -((start - low) // BENCH_STEP_UM))),
+            min(count, max(0, (high - start) // BENCH_STEP_UM + 1)),
+        )
+
+    def put(what: int, low: int, high: int) -> None:
+        for n in range(*steps(low, high).indices(count)):
+            found[n] = what
+
+    if back is not None and front is not None and side is not None and max(map(abs, heights)) <= side - edge:
+        for area in ski.inspected:
+            put(_DRILLED, max(edge - back, area.from_um), min(front - edge, area.to_um))
+    for old in ski.holes:
+        for y_um in heights:
+            if (room := limits.asked_um(old) ** 2 - (y_um - old.y_um) ** 2) > 0:
+                half = isqrt(room - 1)
+                put(_NOT, old.x_um - half, old.x_um + half)
+    windows = {k: w for k, old in enumerate(ski.holes) if (w := _window(limits, old, hole)) is not None}
+    for k, (low, high) in windows.items():
+        for n in range(*steps(low, high).indices(count)):
+            x_um = first + hole.x_um + n * BENCH_STEP_UM
+            found[n] = _NOT if _spoilt(limits, ski, hole, x_um, windows, k) else k
+    return found
+
+
+def _window(limits: Limits, old: Hole, hole: PatternHole) -> tuple[int, int] | None:
+    """Return where the screw of a listed hole goes into an old hole, by the ski's own mark."""
+    room = limits.tolerance_um**2 - (hole.y_um - old.y_um) ** 2
+    if room < 0 or not takes_screw(limits, old, hole):
+        return None
+    return old.x_um - isqrt(room), old.x_um + isqrt(room)
+
+
+def _spoilt(
+    limits: Limits, ski: Ski, hole: PatternHole, x_um: int, windows: dict[int, tuple[int, int]], own: int
+) -> bool:
+    """Return whether another old hole is too near for the screw; one into which it may go as well is not."""
+    return any(
+        k != own
+        and (x_um - old.x_um) ** 2 + (hole.y_um - old.y_um) ** 2 < limits.reuse_spacing_um**2
+        and not (k in windows and windows[k][0] <= x_um <= windows[k][1])
+        for k, old in enumerate(ski.holes)
+    )
+
+
+def _standing(limits: Limits, pair: Pair, piece: Piece, low: int, high: int) -> Iterator[_Spot]:
+    """The spots at which every screw of both skis goes into an old hole."""
+    each = []
+    for side, hole in product(Side, piece.holes):
+        shift = hole.x_um + shift_of(pair, side)
+        olds = enumerate(pair.skis[side].holes)
+        found = [(w[0] - shift, w[1] - shift, k) for k, old in olds if (w := _window(limits, old, hole))]
+        each.append((side, hole, found))
+    for start, end, _ in each[0][2]:
+        near, span, used = start + end, (low, high), []
+        for side, _, found in each:
+            if found:
+                first, last, k = min(found, key=lambda w: abs(w[0] + w[1] - near))
+                span = max(span[0], first), min(span[1], last)
+                used.append((side, k))
+        if len(used) < len(each) or len(set(used)) < len(used) or span[0] > span[1]:
+            continue
+        at = (span[0] + span[1]) // 2
+        if all(
+            _roles(limits, pair.skis[side], hole, at + shift_of(pair, side), 1)[0] >= 0
+            for side, hole, _ in each
+        ):
+            yield _Spot(at, (), frozenset(used))
+
+
+class _Mounts:
+    """The spots that go together, and those that are a mount: of one lead piece, with the others' beside."""
+
+    def __init__(
+        self, limits: Limits, pattern: Pattern, soles: Sequence[int], spots: Sequence[Sequence[_Spot]]
+    ) -> None:
+        self._left = _STEPS
+        self._spots = [spot for each in spots for spot in each]
+        starts = [sum(map(len, spots[:k])) for k in range(len(spots))]
+        self._pieces = [((1 << len(each)) - 1) << at for each, at in zip(spots, starts, strict=True)]
+        asked = limits.spacing_um + limits.bench_error_um + limits.allowance_um[Knowledge.DRILLED_HERE]
+        self._agree = _together(self._spots, asked)
+        self._lead = min(range(len(spots)), key=lambda k: len(spots[k]))
+        self._new = sum(1 << v for v, spot in enumerate(self._spots) if spot.drilled)
+        self._reach = self._reached(limits.offset_limit_um, pattern, soles, spots, starts)
+        self._sizes: dict[int, int] = {0: 0}
+        self._failed: set[tuple[int, int]] = set()
+
+    def go_together(self, count: int) -> bool:
+        """Return whether so many mounts do. Raises _TooLong."""
+        return self._fit((1 << len(self._spots)) - 1, count)
+
+    def _reached(
+        self,
+        far: int,
+        pattern: Pattern,
+        soles: Sequence[int],
+        spots: Sequence[Sequence[_Spot]],
+        starts: Sequence[int],
+    ) -> list[list[list[int]]]:
+        """For each spot of the lead piece and each sole that it meets: the spots of each other piece that
+        meet it with a centre in common, as bits.
+        """
+        lead = pattern.pieces[self._lead]
+        places = [[spot.at for spot in each] for each in spots]
+        found: list[list[list[int]]] = []
+        for at in places[self._lead]:
+            meets = []
+            for bsl in soles:
+                low, high = _centres(lead, at, bsl, far)
+                masks = []
+                for k, piece in enumerate(pattern.pieces):
+                    if k == self._lead or low > high:
+                        continue
+                    if piece.follows is Follows.MARK:
+                        first, last = -piece.forward_um, piece.back_um
+                    else:
+                        first = low + _end(piece, bsl) - piece.forward_um
+                        last = high + _end(piece, bsl) + piece.back_um
+                    start, end = bisect_left(places[k], first), bisect_right(places[k], last)
+                    masks.append(((1 << max(0, end - start)) - 1) << (starts[k] + start))
+                if low <= high and all(masks):
+                    meets.append(masks)
+            if len(pattern.pieces) <= _TWO and meets:  # one mask for all soles
+                meets = [[_any(masks[0] for masks in meets)]] if meets[0] else [[]]
+            found.append(meets)
+        return found
+
+    def _beside(self, v: int, free: int) -> Iterator[int]:
+        """The spots left free beside each mount of spot ``v`` of the lead piece."""
+        lead = v - (self._pieces[self._lead] & -self._pieces[self._lead]).bit_length() + 1
+        for masks in self._reach[lead]:
+            for others in product(*(_numbers(mask & free & self._agree[v]) for mask in masks)):
+                mount = (v, *others)
+                left = free
+                for w in mount:
+                    left &= self._agree[w]
+                if any(self._new >> w & 1 for w in mount) and self._as_one(others):
+                    yield left
+
+    def _as_one(self, others: Sequence[int]) -> bool:
+        return all(self._agree[v] >> w & 1 for v in others for w in others if v < w)
+
+    def _fit(self, free: int, count: int) -> bool:
+        if count == 0:
+            return True
+        if (free, count) in self._failed:
+            return False
+        start, lead, tried = free, self._pieces[self._lead], set()
+        while all(self._size(free & piece) >= count for piece in self._pieces):
+            v = (free & lead & -(free & lead)).bit_length() - 1
+            for left in self._beside(v, free):
+                self._step()
+                if left not in tried and self._fit(left, count - 1):
+                    return True
+                tried.add(left)
+            free &= ~(1 << v)
+        self._failed.add((start, count))
+        return False
+
+    def _size(self, free: int) -> int:
+        """The most spots of one piece that go together."""
+        if free not in self._sizes:
+            self._step()
+            v = (free & -free).bit_length() - 1
+            rest = free & (free - 1)
+            size = 1 + self._size(rest & self._agree[v])
+            if rest & ~self._agree[v]:
+                size = max(size, self._size(rest))
+            self._sizes[free] = size
+        return self._sizes[free]
+
+    def _step(self) -> None:
+        self._left -= 1
+        if self._left < 0:
+            raise _TooLong
+
+
+_TWO = 2
+"""Of two pieces each that meets a sole with the lead does so with it alone; of more, all at one centre."""
+
+
+class _TooLong(Exception):
+    """Raised where a question took all its steps."""
+
+
+def _centres(piece: Piece, at: int, bsl_um: int, far: int) -> tuple[int, int]:
+    """Return the boot centres, from the reference, to which a piece at this place travels for a sole."""
+    first, last = at - piece.back_um, at + piece.forward_um
+    if piece.follows is Follows.MARK:
+        return (-far, far) if first <= 0 <= last else (1, 0)
+    return max(-far, first - _end(piece, bsl_um)), min(far, last - _end(piece, bsl_um))
+
+
+def _together(spots: Sequence[_Spot], asked_um: int) -> list[int]:
+    """For each spot those that go together with it, as bits; none goes with itself."""
+    alike: dict[tuple[Point, ...], list[int]] = {}
+    for v, spot in enumerate(spots):
+        alike.setdefault(spot.drilled, []).append(v)
+    against = [1 << v for v in range(len(spots))]
+    for one, ones in alike.items():
+        for other, others in alike.items():
+            places = [spots[w].at for w in others]
+            for low, high in _too_near(one, other, asked_um):
+                for v in ones:
+                    start = bisect_left(places, spots[v].at + low)
+                    for w in others[start : bisect_right(places, spots[v].at + high)]:
+                        against[v] |= 1 << w
+    standing = [v for v, spot in enumerate(spots) if spot.upon]
+    for v, w in product(standing, standing):
+        if spots[v].upon & spots[w].upon:
+            against[v] |= 1 << w
+    every = (1 << len(spots)) - 1
+    return [every & ~mask for mask in against]
+
+
+def _too_near(one: Sequence[Point], other: Sequence[Point], asked_um: int) -> list[tuple[int, int]]:
+    """The stretches of how far another spot lies ahead in which some hole of it comes too near."""
+    found = []
+    for (ax, ay), (bx, by) in product(one, other):
+        room = asked_um**2 - (by - ay) ** 2
+        if room > 0:
+            found.append((ax - bx - isqrt(room - 1), ax - bx + isqrt(room - 1)))
+    found.sort()
+    merged: list[tuple[int, int]] = []
+    for low, high in found:
+        if merged and low <= merged[-1][1] + 1:
+            merged[-1] = merged[-1][0], max(high, merged[-1][1])
+        else:
+            merged.append((low, high))
+    return merged
+
+
+def _any(masks: Iterator[int]) -> int:
+    found = 0
+    for mask in masks:
+        found |= mask
+    return found
+
+
+def _numbers(mask: int) -> list[int]:
+    found = []
+    while mask:
+        found.append((mask & -mask).bit_length() - 1)
+        mask &= mask - 1
+    return found

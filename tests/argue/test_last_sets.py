@@ -1,0 +1,69 @@
+"""What the last sets cost: against trying every plan, and as its user reads it."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import pytest
+
+from fleet.base.errors import Refused
+from planner.plan.last_sets import frontier_lines, spared_of
+from planner.planning.explain.frontier import frontier, plan_sparing_sets
+from planner.planning.judge import judge_plan
+from tests.assign import brute_force
+from tests.assign.shop import real_shop
+from tests.assign.test_small_cases import made, random_case
+
+
+@pytest.mark.parametrize("seed", [0, 2, 4, 8, 10, 14, 16])
+def test_each_point_is_the_least_that_trying_every_plan_of_so_many_sets_finds(seed: int) -> None:
+    shop, ways, minutes = random_case(seed, most=5)
+    plan = made(shop, ways, minutes)
+    served = Counter(each.wish for each in plan.sets)
+    least: dict[int, list[int]] = {}
+
+    class Search(brute_force._Search):
+        def _compare(self, chosen) -> None:
+            if any(n > served[w] for w, n in Counter(row[0] for row in chosen).items()):
+                return
+            self.best = None
+            super()._compare(chosen)
+            if self.best is not None:
+                found = self.best[0][-4:-2]
+                least[len(chosen)] = min(found, least.get(len(chosen), found))
+
+    Search(shop, list(brute_force._rows(shop, ways)), minutes, None).run(0, [])
+    spared = range(len(plan.sets) + 1)
+    points = list(frontier(shop, plan, spared, ways=ways))
+    assert [[p.holes, p.minutes] for p in points] == [least[len(plan.sets) - n] for n in spared]
+    assert [p.sets for p in points] == [len(plan.sets) - n for n in spared]
+    assert (points[0].holes, points[0].minutes) == (plan.totals.drilled, plan.totals.minutes)
+    assert all(sum(p.wants.values()) == p.sets for p in points)
+
+
+def test_the_plan_without_its_dearest_sets_is_judged_and_costs_what_the_point_says() -> None:
+    shop = real_shop(0)
+    common = {"made_at": "", "ready_by": None, "minutes_limit": None}
+    whole = plan_sparing_sets(shop, 0, **common)
+    plan = plan_sparing_sets(shop, 2, **common)
+    (point,) = frontier(shop, whole, [2])
+    assert (len(plan.sets), plan.totals.drilled, plan.totals.minutes) == (
+        len(whole.sets) - 2,
+        point.holes,
+        point.minutes,
+    )
+    assert plan.totals.drilled < whole.totals.drilled
+    assert plan.status == "proved best"
+    assert judge_plan(shop, plan) == ()
+    assert sum(spared_of(shop, plan).values()) == sum(w.quantity for w in shop.wishes) - len(plan.sets)
+    with pytest.raises(Refused, match="only"):
+        plan_sparing_sets(shop, len(whole.sets) + 1, **common)
+
+
+def test_the_lines_show_fewer_sets_with_fewer_holes() -> None:
+    shop = real_shop(0)
+    plan = plan_sparing_sets(shop, 0, made_at="", ready_by=None, minutes_limit=None)
+    lines = list(frontier_lines(list(frontier(shop, plan))))
+    assert lines[1].split() == ["sets", "unserved", "holes", "minutes", "drilled", "mounts"]
+    assert lines[2].split()[:3] == [str(len(plan.sets)), "0", str(plan.totals.drilled)]
+    assert lines[2].endswith("#" * 30)
