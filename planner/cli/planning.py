@@ -263,7 +263,7 @@ def _say_plan(
 
     from fleet.base.units import counted
     from fleet.facts.pairs import EARLIER_UNKNOWN
-    from planner.plan.last_sets import spared_of
+    from planner.plan.last_sets import left_unserved
     from planner.plan.part_prices import money_text
     from planner.plan.proof_words import left_open, result_of, what_is_proved
     from planner.plan.room_words import room_lines
@@ -275,9 +275,9 @@ def _say_plan(
     session.say(f"{counted(t.drilled, 'hole')} to drill, {counted(t.minutes, 'bench minute')}{money}")
     for line in (*what_is_proved(plan), *left_open(plan)):
         session.say_folded(line)
-    if spared := spared_of(fleet, plan):
-        each = ", ".join(f"{wish} {count}" for wish, count in spared.items())
-        session.say_folded(f"left unserved, as asked: {counted(sum(spared.values()), 'set')} ({each})")
+    if unserved := left_unserved(fleet, plan):
+        each = ", ".join(f"{wish} {count}" for wish, count in unserved.items())
+        session.say_folded(f"left unserved, as asked: {counted(sum(unserved.values()), 'set')} ({each})")
     for line in room_lines(fleet, plan):
         session.say_folded(line)
     if unknown:

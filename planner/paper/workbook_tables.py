@@ -13,7 +13,7 @@ from fleet.facts.holes import Side
 from fleet.facts.pairs import EARLIER_UNKNOWN
 from fleet.tables.snapshot import Fleet
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
-from planner.plan.last_sets import FrontierPoint, bar_of, spared_of
+from planner.plan.last_sets import FrontierPoint, bar_of, left_unserved
 from planner.plan.piece_words import jig_text, ski_words
 from planner.plan.proof_words import left_open, result_of, what_is_proved
 from planner.plan.room_words import room_lines, room_text
@@ -77,7 +77,7 @@ def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> Workbook
         ("bench minutes", t.minutes),
         *([] if t.parts_cents is None else [("screws, glue and plugs, money", t.parts_cents / 100)]),
         ("boot centres off the mark, summed, mm", _mm(t.offset_um)),
-        *(("left unserved, as asked", f"{wish}: {n}") for wish, n in spared_of(fleet, plan).items()),
+        *(("left unserved, as asked", f"{wish}: {n}") for wish, n in left_unserved(fleet, plan).items()),
         *(("further mounts", line) for line in room_lines(fleet, plan)),
         *((EARLIER_UNKNOWN, ", ".join(tags)) for tags in [earlier_unknown(fleet, plan)] if tags),
         *((FIT_NOT_KNOWN, count) for count in [t.fit_not_known] if count),
@@ -107,7 +107,7 @@ def last_sets(points: Sequence[FrontierPoint]) -> WorkbookTable:
         name="Last sets",
         title="What the last sets cost: fewest holes, then fewest minutes, for so many sets (--spare N)",
         columns=columns,
-        rows=tuple((p.sets, p.spared, p.holes, p.minutes, p.mounts, bar_of(p, points)) for p in points),
+        rows=tuple((p.sets, p.unserved, p.holes, p.minutes, p.mounts, bar_of(p, points)) for p in points),
     )
 
 

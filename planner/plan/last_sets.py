@@ -1,4 +1,4 @@
-"""What the last sets of a plan cost, as values and in words, and those that it leaves unserved as asked."""
+"""The cost of the last sets of a plan, as values and in words, and the sets left unserved as asked."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ class FrontierPoint:
     ``wants``: how many sets of each want are served. The solver proved holes and minutes the least there are.
     """
 
-    spared: int
+    unserved: int
     sets: int
     holes: int
     minutes: int
@@ -28,7 +28,7 @@ class FrontierPoint:
     wants: Mapping[str, int]
 
 
-def spared_of(fleet: Fleet, plan: Plan) -> Mapping[str, int]:
+def left_unserved(fleet: Fleet, plan: Plan) -> Mapping[str, int]:
     """The sets of each want that a plan leaves unserved because it was asked to; none of a plan for all."""
     left = {w.wish: w.quantity for w in plan.wants or ()}
     if not left.keys() <= {w.wish for w in fleet.wishes}:  # a plan for many seasons has wants of its own
@@ -47,5 +47,5 @@ def frontier_lines(points: Sequence[FrontierPoint]) -> Iterator[str]:
     yield "what the last sets cost: for so many sets the fewest holes, then the fewest minutes, proved"
     yield "sets  unserved  holes  minutes  drilled mounts"
     for p in points:
-        figures = f"{p.sets:>4}  {p.spared:>8}  {p.holes:>5}  {p.minutes:>7}  {p.mounts:>14}"
+        figures = f"{p.sets:>4}  {p.unserved:>8}  {p.holes:>5}  {p.minutes:>7}  {p.mounts:>14}"
         yield f"{figures}  {bar_of(p, points)}".rstrip()

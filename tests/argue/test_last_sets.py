@@ -7,7 +7,7 @@ from collections import Counter
 import pytest
 
 from fleet.base.errors import Refused
-from planner.plan.last_sets import frontier_lines, spared_of
+from planner.plan.last_sets import frontier_lines, left_unserved
 from planner.planning.explain.frontier import frontier, plan_sparing_sets
 from planner.planning.judge import judge_plan
 from tests.assign import brute_force
@@ -33,10 +33,10 @@ def test_each_point_is_the_least_that_trying_every_plan_of_so_many_sets_finds(se
                 least[len(chosen)] = min(found, least.get(len(chosen), found))
 
     Search(shop, list(brute_force._rows(shop, ways)), minutes, None).run(0, [])
-    spared = range(len(plan.sets) + 1)
-    points = list(frontier(shop, plan, spared, ways=ways))
-    assert [[p.holes, p.minutes] for p in points] == [least[len(plan.sets) - n] for n in spared]
-    assert [p.sets for p in points] == [len(plan.sets) - n for n in spared]
+    unserved = range(len(plan.sets) + 1)
+    points = list(frontier(shop, plan, unserved, ways=ways))
+    assert [[p.holes, p.minutes] for p in points] == [least[len(plan.sets) - n] for n in unserved]
+    assert [p.sets for p in points] == [len(plan.sets) - n for n in unserved]
     assert (points[0].holes, points[0].minutes) == (plan.totals.drilled, plan.totals.minutes)
     assert all(sum(p.wants.values()) == p.sets for p in points)
 
@@ -55,7 +55,7 @@ def test_the_plan_without_its_dearest_sets_is_judged_and_costs_what_the_point_sa
     assert plan.totals.drilled < whole.totals.drilled
     assert plan.status == "proved best"
     assert judge_plan(shop, plan) == ()
-    assert sum(spared_of(shop, plan).values()) == sum(w.quantity for w in shop.wishes) - len(plan.sets)
+    assert sum(left_unserved(shop, plan).values()) == sum(w.quantity for w in shop.wishes) - len(plan.sets)
     with pytest.raises(Refused, match="only"):
         plan_sparing_sets(shop, len(whole.sets) + 1, **common)
 

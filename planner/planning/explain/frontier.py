@@ -1,4 +1,4 @@
-"""What the last sets of a plan cost: the least holes and minutes with so many of its sets left unserved.
+"""The cost of the last sets of a plan: the least holes and minutes with so many of them left unserved.
 
 Each point is a program of its own on the plan's ways: the sets of the plan and no others may be served, so
 many fewer in all, whatever their priority; then fewest holes, fewest minutes, and of equals those that keep
@@ -35,14 +35,14 @@ SHARES: Final = (0.0, 0.01, 0.02, 0.04, 0.06, 0.08, 0.12, 0.16, 0.2)
 
 
 def frontier(
-    fleet: Fleet, plan: Plan, spared: Sequence[int] | None = None, *, ways: SweptWays | None = None
+    fleet: Fleet, plan: Plan, unserved: Sequence[int] | None = None, *, ways: SweptWays | None = None
 ) -> Iterator[FrontierPoint]:
     """Yield the points of a plan from all its sets downward, as far as something is drilled.
 
-    ``spared``: the sets to leave unserved; else `SHARES` of them. Raises Refused where there are not so many.
+    ``unserved``: how many sets to leave so; else `SHARES` of them. Raises Refused where there are fewer.
     """
     sets = len(plan.sets)
-    numbers = sorted({ceil(share * sets) for share in SHARES}) if spared is None else list(spared)
+    numbers = sorted({ceil(share * sets) for share in SHARES}) if unserved is None else list(unserved)
     if max(numbers) > sets:
         raise Refused(f"the plan has only {counted(sets, 'set')}", cure="leave fewer of them unserved")
     served = Counter(each.wish for each in plan.sets)
@@ -55,18 +55,18 @@ def frontier(
     for number in numbers:
         point = _point(problem, sets, number)
         yield point
-        if spared is None and not point.holes:
+        if unserved is None and not point.holes:
             return
 
 
-def _point(problem: Problem, sets: int, spared: int) -> FrontierPoint:
+def _point(problem: Problem, sets: int, unserved: int) -> FrontierPoint:
     if not len(problem.arcs):
-        return FrontierPoint(spared=spared, sets=0, holes=0, minutes=0, mounts=0, wants={})
+        return FrontierPoint(unserved=unserved, sets=0, holes=0, minutes=0, mounts=0, wants={})
     network = network_of(problem)
     columns = columns_of(problem, network)
     whole = face_of(problem, network, columns, np.arange(columns.ways))
     serves = columns.ways + np.arange(columns.serves)
-    face = OptimalFace(with_row(whole.rows, serves, sets - spared, sets - spared))
+    face = OptimalFace(with_row(whole.rows, serves, sets - unserved, sets - unserved))
     face.relief = whole.relief
     holes, minutes, *_ = (
         face.minimise(level_costs(problem, network, columns, level))
@@ -77,7 +77,7 @@ def _point(problem: Problem, sets: int, spared: int) -> FrontierPoint:
     for wish, count in zip(network.serve_wish.tolist(), serving.tolist(), strict=True):
         wants[problem.wishes[wish].wish] += count
     return FrontierPoint(
-        spared=spared,
+        unserved=unserved,
         sets=int(serving.sum()),
         holes=holes,
         minutes=minutes,
@@ -86,17 +86,17 @@ def _point(problem: Problem, sets: int, spared: int) -> FrontierPoint:
     )
 
 
-def wants_without(fleet: Fleet, plan: Plan, spared: int) -> tuple[Wish, ...]:
+def wants_without(fleet: Fleet, plan: Plan, unserved: int) -> tuple[Wish, ...]:
     """The sets wanted without the dearest ones of a plan: those of `frontier` that leave so many unserved."""
-    (point,) = frontier(fleet, plan, [spared])
+    (point,) = frontier(fleet, plan, [unserved])
     return tuple(replace(w, quantity=point.wants[w.wish]) for w in fleet.wishes if point.wants.get(w.wish, 0))
 
 
-def plan_sparing_sets(fleet: Fleet, spared: int, **common: Any) -> Plan:
+def plan_sparing_sets(fleet: Fleet, unserved: int, **common: Any) -> Plan:
     """The judged plan that leaves the dearest sets of the best plan unserved; what is left is all it wants.
 
     ``common``: as `plan_fleet` takes it. Raises Refused where the best plan has fewer sets.
     """
-    wants = wants_without(fleet, plan_fleet(fleet, judged=False, **common), spared)
+    wants = wants_without(fleet, plan_fleet(fleet, judged=False, **common), unserved)
     plan = plan_fleet(replace(fleet, wishes=wants), judged=False, **common)
     return judged_plan(fleet, replace(plan, wants=wants))
