@@ -277,7 +277,10 @@ def _say_plan(
         session.say_folded(line)
     if unserved := left_unserved(fleet, plan):
         each = ", ".join(f"{wish} {count}" for wish, count in unserved.items())
-        session.say_folded(f"left unserved, as asked: {counted(sum(unserved.values()), 'set')} ({each})")
+        total = counted(sum(unserved.values()), "set")
+        session.say_folded(
+            f"left out of the wants, as asked or because no plan serves them: {total} ({each})"
+        )
     for line in room_lines(fleet, plan):
         session.say_folded(line)
     if unknown:

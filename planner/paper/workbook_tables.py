@@ -77,7 +77,10 @@ def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> Workbook
         ("bench minutes", t.minutes),
         *([] if t.parts_cents is None else [("screws, glue and plugs, money", t.parts_cents / 100)]),
         ("boot centres off the mark, summed, mm", _mm(t.offset_um)),
-        *(("left unserved, as asked", f"{wish}: {n}") for wish, n in left_unserved(fleet, plan).items()),
+        *(
+            ("left out of the wants, as asked or because no plan serves them", f"{wish}: {n}")
+            for wish, n in left_unserved(fleet, plan).items()
+        ),
         *(("further mounts", line) for line in room_lines(fleet, plan)),
         *((EARLIER_UNKNOWN, ", ".join(tags)) for tags in [earlier_unknown(fleet, plan)] if tags),
         *((FIT_NOT_KNOWN, count) for count in [t.fit_not_known] if count),
