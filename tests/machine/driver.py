@@ -199,6 +199,8 @@ class Machine:
     mismatches: list[str] = field(default_factory=list)
     taken: Counter[str] = field(default_factory=Counter)
     refused: Counter[str] = field(default_factory=Counter)
+    before_this: Counter[tuple[str, str]] = field(default_factory=Counter)
+    """What runs before this one did; see `tests.machine.run`."""
     steps: int = 0
     audits: int = 0
     outs: int = 0
@@ -521,18 +523,22 @@ class Machine:
         """
         late = self.late
         never = OF_ORDERS | {"order issue"} if self.in_segment < self.nothing_to_issue else frozenset()
+        wanted = [(n, w) for n in self.names if late or n not in LATE for w in ("taken", "refused")]
         lacks = {
-            (name, want): self.aims - counts[name]
-            for name in self.names
-            for want, counts in (("taken", self.taken), ("refused", self.refused))
-            if counts[name] < self.aims
-            and (late or name not in LATE)
-            and (want == "refused" or name not in never)
+            (name, want): self.lack(name, want)
+            for name, want in wanted
+            if (want == "refused" or name not in never) and self.lack(name, want) > 0
         }
         if not lacks:
             return ""
-        name, self.want = self.rng.choices(list(lacks), [lack**2 for lack in lacks.values()])[0]
+        weights = [lack**2 * (3 if name in LATE else 1) for (name, _), lack in lacks.items()]
+        name, self.want = self.rng.choices(list(lacks), weights)[0]
         return self.toward(name) if self.want == "taken" else name
+
+    def lack(self, name: str, want: str) -> int:
+        """How often a command is still to be taken, or refused, counting the runs before this one."""
+        done = self.taken if want == "taken" else self.refused
+        return self.aims - done[name] - self.before_this[name, want]
 
     def toward(self, name: str) -> str:
         """The command, or the one before it; then the command stays the goal of the next steps."""
