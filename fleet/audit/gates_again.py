@@ -55,8 +55,10 @@ def _boot(state: sqlite3.Connection, tag: str, boot: str) -> Iterator[tuple[str,
             (tag, model),
         )
     }
-    meet = [sorted(pair.strip().split("+")) for pair in _rule(state, "kinds_may_meet").split(",")]
     stated = sorted(each for each in kinds if each)
+    if len(stated) < 2:
+        return
+    meet = [sorted(pair.strip().split("+")) for pair in _rule(state, "kinds_may_meet").split(",")]
     if any(list(pair) not in meet for pair in combinations(stated, 2)):
         words = f"takes out {tag} with boot {boot}: their kinds differ and may not meet: {', '.join(stated)}"
         yield "out with another kind", words

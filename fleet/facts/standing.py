@@ -6,6 +6,7 @@ import json
 import sqlite3
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any, Final, NamedTuple
 
 from fleet.base.errors import Refused
@@ -220,6 +221,7 @@ def _stop_words(row: Mapping[str, Any]) -> str:
     return f"{row['stop_why']}: {row['stop_note'] or REMOVED}"
 
 
+@lru_cache(maxsize=8192)
 def setting_from(stands: str) -> BindingSetting:
     """Return the setting from the column ``stands``: one length where all pieces of both skis have it."""
     if stands == "{}":

@@ -1477,6 +1477,7 @@ class Machine:
         )
         self.reopen()
         self.model = mine.imported(self.head()[0], self.clock, cured_by=min(newest, self.clock))
+        self.told_settings(mine)
         with self.reading():
             self.check()
         if self.rng.random() < 0.5:
@@ -1485,6 +1486,18 @@ class Machine:
         else:
             self.copies = []
             self.story.append("(goes on in the new ledger)")
+
+    def told_settings(self, old: Model) -> None:
+        """Where its pieces stand goes along with a pair: nothing else than what the other ledger knew."""
+        for standing in read_standings(self.doors):
+            known = standing.setting.bsl_um
+            if known is not None:
+                if known != old.pairs[standing.tag].setting():
+                    self.fail(
+                        f"{standing.tag} is set for {known} in the new ledger, in the old one not", None
+                    )
+                stand = (known, self.head()[0], self.clock)
+                self.model.pairs[standing.tag].stands = {(s, p): stand for s in SIDES for p in PIECES}
 
 
 TIMED = frozenset(
