@@ -29,9 +29,7 @@ class FrontierPoint:
 
 
 def left_unserved(fleet: Fleet, plan: Plan) -> Mapping[str, int]:
-    """The sets of each want that a plan leaves out, as asked or because no plan serves them; none of a plan for
-    all.
-    """
+    """The sets of each want that a plan leaves out, as asked or because no plan serves them."""
     left = {w.wish: w.quantity for w in plan.wants or ()}
     if not left.keys() <= {w.wish for w in fleet.wishes}:  # a plan for many seasons has wants of its own
         return {}

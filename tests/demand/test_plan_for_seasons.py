@@ -307,7 +307,7 @@ def test_a_fault_is_one_sentence_with_its_cure_and_nothing_is_written(
 GOLDEN = [
     "27 of 27 sets served, proved best",
     "8 holes to drill, 286 bench minutes",
-    PROVED,
+    f"{PROVED}, and of further mounts taken",
     "planned for 20 seasons drawn about 3 past seasons; a set pays if more than 10% of them use it",
     (
         "27 sets made ready; a plan for the mean season makes 20 ready, the simple rule 27: of each want "
