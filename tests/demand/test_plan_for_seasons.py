@@ -308,6 +308,10 @@ GOLDEN = [
     "27 of 27 sets served, proved best",
     "8 holes to drill, 286 bench minutes",
     f"{PROVED}, and of further mounts taken",
+    (
+        "room for further mounts: the work takes 1; of 1 pair worked on 0 keep room for one or more, "
+        "1 for none: K-068"
+    ),
     "planned for 20 seasons drawn about 3 past seasons; a set pays if more than 10% of them use it",
     (
         "27 sets made ready; a plan for the mean season makes 20 ready, the simple rule 27: of each want "
