@@ -48,7 +48,7 @@ def test_every_sheet_fits_the_width_of_the_paper_and_repeats_its_headers():
 
 def test_filters_cover_the_rows_and_leave_the_total_out():
     sheet = book()["Sets"]
-    assert sheet.auto_filter.ref == f"A{HEADER}:P{HEADER + 23}"
+    assert sheet.auto_filter.ref == f"A{HEADER}:Q{HEADER + 23}"
     assert sheet.cell(HEADER + 24, 1).value == "total"
 
 
