@@ -200,14 +200,14 @@ def test_markup_in_the_fields_of_every_form_stays_text(busy: Busy) -> None:
 
 @pytest.mark.long
 @pytest.mark.parametrize(
-    "text", [MARKUP, "", "\x00", "x" * 5000, "-1", "\u05d0\u200b", "{{ 7 * 7 }}", "'; --"]
+    "text", [MARKUP, "", "\x00", "x" * 5000, "-1", "\u05d0\u200b", "{{ 7777 * 7777 }}", "'; --"]
 )
 def test_odd_text_in_each_field_of_every_form_is_refused_or_stays_text(busy: Busy, text: str) -> None:
     for form in kinds_of(busy.forms()):
         for name in form.fields:
             html = busy.send(form, **({name: text} if name == "tap" else {name: text, "tap": ""}))
             plain(busy, html, (form, name))
-            assert "49" not in html or text != "{{ 7 * 7 }}" or "{{" in html, (form, name)
+            assert "60481729" not in html, (form, name)
 
 
 ISSUE: Final = {"/plan/issue"}  # it gives every order another sheet
