@@ -32,7 +32,6 @@ from planner.paper.sheet_frame import (
     tag_words,
 )
 from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
-from planner.plan.room_words import mounts_left
 from planner.plan.to_know import notes_of
 from planner.plan.values import PlannedSet, Rung
 
@@ -181,9 +180,7 @@ def _row(
         sheet.words(x, y + 16.3, shortened(noted, Face.BOLD, 7, room), size=7, face=Face.BOLD)
     _rack(sheet, pair.rack, y + h - 1.5, h)
     if planned.way.rung is not Rung.AS_IS:
-        words, left = f"bench first: {planned.way.rung}", planned.way.room
-        if left is not None:
-            words += f", {mounts_left(left, earlier_known=pair.earlier_mounts is not None)}"
+        words = f"bench first: {planned.way.rung}"
         small = size_that_fits(words, Face.BOLD, 7.5, room, least=LEAST_PRINT)
         fitted = shortened(words, Face.BOLD, small, room)
         sheet.words(x, y + h - 1.5, fitted, size=small, face=Face.BOLD, fill=GARNET)
