@@ -131,7 +131,7 @@ def test_a_sole_measured_again_has_a_day_and_the_wear(command: Command) -> None:
     measured = ("sole", "B-305", "--bsl", "303.5", "--how", "caliper", "--wear", "worn", "--by", SANNE)
     assert command(*measured).returncode == 0
     lines = command("boot", "B-305").stdout
-    assert "sole 303.5 mm (measured again: caliper, measured 2026-12-27)" in lines
+    assert "sole 303.5 mm (measured again: caliper, measured Sun 27 Dec 2026)" in lines
     assert "wear worn" in lines
     assert f"{SANNE}  boot changed" in lines
     assert "303.5" not in command("boot", "B-305", "--as-of", "2026-12-26", "--json").stdout

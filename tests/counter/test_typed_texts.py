@@ -230,11 +230,11 @@ def test_what_older_programs_wrote_into_a_body_is_refused_with_its_reason(shop: 
             stated_at=None, note="", by=WIM,
         )  # fmt: skip
         with desk.tx._connection.unlatched():
-            desk.tx._write(entry, body, salt="", note="")
+            desk.tx._write(entry, body, salt="", note="", same_day=False)
     assert read_recalls(shop.ledger.connection)[0].source == SECRET
     assert audit_file(shop.ledger.path, now=NOW).clean
     with pytest.raises(Refused, match="stands in the entry itself"), shop.desk(IDA) as desk:
-        redact(desk.tx, entry.seq, by=IDA, why="", today=shop.today)
+        redact(desk.tx, entry["seq"], by=IDA, why="", today=shop.today)
 
 
 def test_blanking_reaches_kept_files_and_names_every_copy_that_still_holds_it(
