@@ -184,7 +184,7 @@ def test_a_fault_that_is_not_of_one_thing_stops_the_plan_and_says_so(
     door: FrontDoor, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     door.begin()
-    monkeypatch.setattr(plan_module, "totals_of", lambda *_: 1 // 0)
+    monkeypatch.setattr(plan_module, "totals_of", lambda *_, **__: 1 // 0)
     said = door("plan", "--out", "p", may_fault=True)
     assert said.code == 1
     assert "a fault of the program itself (ZeroDivisionError" in said.err

@@ -55,7 +55,9 @@ def test_a_rule_is_asked_for_before_it_is_taken_and_a_script_says_yes(command: C
     before = command.ledger.read_bytes()
     asked = command(*SET, "minutes_mount", "15", *WHY, "--json")
     assert asked.returncode == 1
-    assert asked.json["refused"].startswith("minutes_mount 14 -> 15 minutes was not taken: it changes")
+    assert asked.json["refused"].startswith(
+        "minutes_mount 14 minutes -> 15 minutes was not taken: it changes"
+    )
     assert "--yes" in asked.json["cure"]
     assert command.ledger.read_bytes() == before
     taken = command(*SET, "minutes_mount", "15", *WHY, "--yes")
