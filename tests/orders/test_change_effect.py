@@ -62,7 +62,7 @@ def test_a_rule_is_asked_for_before_it_is_taken_and_a_script_says_yes(command: C
     assert command.ledger.read_bytes() == before
     taken = command(*SET, "minutes_mount", "15", *WHY, "--yes")
     assert taken.returncode == 0
-    assert taken.stdout.index("changes ") < taken.stdout.index("minutes_mount: 14 -> 15")
+    assert taken.stdout.index("changes ") < taken.stdout.index("minutes_mount: 14 minutes -> 15")
 
 
 @pytest.mark.parametrize(("typed", "taken"), [("y", True), ("yes", True), ("", False), ("n", False)])
