@@ -108,11 +108,11 @@ def plainly_legal(
     for u in range(-limit, limit + 1):
         choices = []
         for piece in pattern.pieces:
-            if piece.follows is Follows.MARK:
-                choices.append(range(1))
+            left = piece.reserve_um if piece.travel_back_um or piece.travel_forward_um else 0
+            if piece.follows is Follows.MARK:  # it stands at 0, which may be too near an end of its travel
+                choices.append(range(int(left <= min(piece.travel_back_um, piece.travel_forward_um))))
                 continue
             end = piece.follows.reference_um(u, bsl_um)
-            left = piece.reserve_um if piece.travel_back_um or piece.travel_forward_um else 0
             choices.append(range(end - piece.travel_forward_um + left, end + piece.travel_back_um - left + 1))
         for rs in product(*choices):
             if rs not in known:

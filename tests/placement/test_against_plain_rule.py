@@ -10,7 +10,7 @@ from dataclasses import replace
 from random import Random
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
@@ -143,6 +143,8 @@ def check(case: dict[str, object]) -> None:
 
 @settings(max_examples=250, deadline=None, derandomize=True)
 @given(cases)
+@example(small_world(174))  # it follows the mark and has no travel for the reserve on one side
+@example(small_world(270))  # the same with travel on the other: it was mounted, and the judge refused
 def test_every_micrometre_is_as_the_plain_rule_says(case):
     check(case)
 
