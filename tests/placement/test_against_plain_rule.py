@@ -21,6 +21,7 @@ from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
 from fleet.facts.skis import InspectedArea, Ski
 from planner.geometry.placement.legal import legal_offsets, offsets_only
+from planner.geometry.placement.ways import WayFinder
 from tests.placement.plain_rule import plainly_legal
 
 SIZES = [3_600] * 6 + [4_100, 5_000, None]
@@ -147,6 +148,15 @@ def check(case: dict[str, object]) -> None:
 @example(small_world(270))  # the same with travel on the other: it was mounted, and the judge refused
 def test_every_micrometre_is_as_the_plain_rule_says(case):
     check(case)
+
+
+@pytest.mark.parametrize("seed", [174, 270, 517, 1836])
+def test_no_way_stands_at_the_mark_where_the_reserve_leaves_it_no_travel(seed: int) -> None:
+    """The plan asks for ways, a person for offsets: neither has what the judge refuses."""
+    case = small_world(seed)
+    finder = WayFinder(pair=case["pair"], pattern=case["pattern"], policy=case["policy"], mounted=False)
+    assert finder.ways(case["bsl_um"]) == ()
+    assert legal_offsets(**case) == ()
 
 
 @pytest.mark.long

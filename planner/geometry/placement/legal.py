@@ -152,8 +152,7 @@ def _within(commons: list[Common], piece: Piece, stance: Stance, limit: int) -> 
     found = []
     for common in commons:
         if end is None:
-            stays = stance.pin_um is not None or min(piece.back_um, piece.forward_um) >= 0
-            if stays and common.low <= 0 <= common.high:
+            if common.low <= 0 <= common.high:
                 found.append((own, Common(0, 0, common.claims)))
             continue
         low = max(own[0], common.low - piece.back_um - end)

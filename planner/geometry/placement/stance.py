@@ -33,12 +33,17 @@ class Stance:
         return 0 if self.pin_um is None else self.pin_um - self.bsl_um // 2
 
     def offsets_um(self, piece: Piece, limit_um: int) -> tuple[int, int]:
-        """Return the offsets that this piece allows by itself, wherever it is screwed down.
+        """Return the offsets that this piece allows by itself, wherever it is screwed down; the first above
+        the second where it allows none.
 
-        On a pin-line mount the pins of the piece at the mark hold the boot: only its travel moves it.
+        On a pin-line mount the pins of the piece at the mark hold the boot: only its travel moves it. Else it
+        stands there unmoved, which may leave too little of its travel at one end.
         """
-        if piece.follows is Follows.MARK and self.pin_um is not None:
-            return max(-limit_um, -piece.back_um), min(limit_um, piece.forward_um)
+        if piece.follows is Follows.MARK:
+            if self.pin_um is not None:
+                return max(-limit_um, -piece.back_um), min(limit_um, piece.forward_um)
+            if min(piece.back_um, piece.forward_um) < 0:
+                return 1, 0
         return -limit_um, limit_um
 
 
