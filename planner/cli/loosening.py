@@ -31,23 +31,22 @@ def loosens(
     from fleet.base.errors import BadInput
     from fleet.rules.loosening.record import By, loosening_rates, spans
     from fleet.rules.loosening.survival import as_svg, as_text, curve
+    from planner.exchange.export.whole_file import not_over_a_workbook, write_whole
 
     if by_group not in list(By):
         raise BadInput(f"{by_group!r} is not a group", cure=f"one of: {', '.join(By)}")
     with session.open_ledger() as ledger:
         rates = loosening_rates(ledger.connection, By(by_group))
         mounts = spans(ledger.connection)
+    if xlsx is not None:
+        not_over_a_workbook(xlsx)
     steps = curve(mounts)
     last = max((span.days for span in mounts), default=0)
     if svg is not None:
-        from planner.exchange.export.whole_file import write_whole
-
         write_whole(svg, as_svg(steps, last_day=last, title="Days out to the first movement").encode())
     if xlsx is not None:
-        from planner.exchange.export.whole_file import not_over_a_workbook, write_whole
         from planner.exchange.loosening_xlsx import loosening_xlsx
 
-        not_over_a_workbook(xlsx)
         write_whole(xlsx, loosening_xlsx(rates, steps, group=by_group))
     if json:
         session.emit_json(

@@ -83,6 +83,16 @@ def test_a_file_that_is_no_sheet_of_ours_is_never_written_over(
     assert own.read_bytes().startswith(b"%PDF")
 
 
+def test_where_a_workbook_stands_in_the_way_the_drawing_beside_it_is_not_made_either(
+    rented: FrontDoor,
+) -> None:
+    own = rented.folder / "rates.xlsx"
+    own.write_bytes(b"PK\x03\x04 own")
+    said = rented("loosens", "--svg", "curve.svg", "--xlsx", "rates.xlsx")
+    assert (said.code, own.read_bytes()) == (1, b"PK\x03\x04 own")
+    assert not (rented.folder / "curve.svg").exists()
+
+
 def test_a_blank_workbook_is_never_written_over_one_that_may_be_filled_in(door: FrontDoor) -> None:
     assert door("blank", "own.xlsx").code == 0
     before = (door.folder / "own.xlsx").read_bytes()
