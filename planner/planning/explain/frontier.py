@@ -22,10 +22,10 @@ from fleet.tables.snapshot import Fleet
 from planner.plan.last_sets import FrontierPoint
 from planner.plan.objective import DRILLED, MINUTES
 from planner.plan.values import Plan
-from planner.planning.assign.formulation import columns_of, face_of, level_costs
+from planner.planning.assign.formulation import Columns, columns_of, face_of, level_costs
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.linear_program import with_row
-from planner.planning.assign.network import network_of
+from planner.planning.assign.network import Network, network_of
 from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.assign.plan import judged_plan, plan_fleet
 from planner.planning.assign.problem import Problem, build_problem
@@ -52,19 +52,25 @@ def frontier(
         minutes_limit=plan.minutes_limit,
         parts_limit_cents=plan.parts_limit_cents,
     )
+    if not len(problem.arcs):
+        yield from (
+            FrontierPoint(unserved=number, sets=0, holes=0, minutes=0, mounts=0, wants={})
+            for number in numbers
+        )
+        return
+    network = network_of(problem)
+    columns = columns_of(problem, network)
+    whole = face_of(problem, network, columns, np.arange(columns.ways))
     for number in numbers:
-        point = _point(problem, sets, number)
+        point = _point(problem, network, columns, whole, sets, number)
         yield point
         if unserved is None and not point.holes:
             return
 
 
-def _point(problem: Problem, sets: int, unserved: int) -> FrontierPoint:
-    if not len(problem.arcs):
-        return FrontierPoint(unserved=unserved, sets=0, holes=0, minutes=0, mounts=0, wants={})
-    network = network_of(problem)
-    columns = columns_of(problem, network)
-    whole = face_of(problem, network, columns, np.arange(columns.ways))
+def _point(
+    problem: Problem, network: Network, columns: Columns, whole: OptimalFace, sets: int, unserved: int
+) -> FrontierPoint:
     serves = columns.ways + np.arange(columns.serves)
     face = OptimalFace(with_row(whole.rows, serves, sets - unserved, sets - unserved))
     face.relief = whole.relief
@@ -72,7 +78,7 @@ def _point(problem: Problem, sets: int, unserved: int) -> FrontierPoint:
         face.minimise(level_costs(problem, network, columns, level))
         for level in (DRILLED, MINUTES, *(each for each in problem.levels if each.priority is not None))
     )
-    ways, serving = face.values[: columns.ways], face.values[columns.ways : columns.sorts_at]
+    ways, serving = columns.used(face.values)
     wants: Counter[str] = Counter()
     for wish, count in zip(network.serve_wish.tolist(), serving.tolist(), strict=True):
         wants[problem.wishes[wish].wish] += count
@@ -86,9 +92,11 @@ def _point(problem: Problem, sets: int, unserved: int) -> FrontierPoint:
     )
 
 
-def wants_without(fleet: Fleet, plan: Plan, unserved: int) -> tuple[Wish, ...]:
+def wants_without(
+    fleet: Fleet, plan: Plan, unserved: int, *, ways: SweptWays | None = None
+) -> tuple[Wish, ...]:
     """The sets wanted without the dearest ones of a plan: those of `frontier` that leave so many unserved."""
-    (point,) = frontier(fleet, plan, [unserved])
+    (point,) = frontier(fleet, plan, [unserved], ways=ways)
     return tuple(replace(w, quantity=point.wants[w.wish]) for w in fleet.wishes if point.wants.get(w.wish, 0))
 
 
@@ -97,6 +105,7 @@ def plan_sparing_sets(fleet: Fleet, unserved: int, **common: Any) -> Plan:
 
     ``common``: as `plan_fleet` takes it. Raises Refused where the best plan has fewer sets.
     """
-    wants = wants_without(fleet, plan_fleet(fleet, judged=False, **common), unserved)
-    plan = plan_fleet(replace(fleet, wishes=wants), judged=False, **common)
+    ways = SweptWays()
+    wants = wants_without(fleet, plan_fleet(fleet, judged=False, ways=ways, **common), unserved, ways=ways)
+    plan = plan_fleet(replace(fleet, wishes=wants), judged=False, ways=ways, **common)
     return judged_plan(fleet, replace(plan, wants=wants))
