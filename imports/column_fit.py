@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from decimal import Decimal
 from itertools import islice
 from statistics import median
 from typing import Final
@@ -116,15 +117,15 @@ def settled(table: FoundTable, remarks: TableRemarks, chosen: ChosenColumns) -> 
         cells = _cells(table, column.number)
         if words in _SHELLS and "bsl_mm" not in taken and _long_shells(column, cells):
             size = _size_beside(table)
-            taken.add("bsl_mm")
             if size is None:
-                taken -= {"bsl_mm", column.key}
+                taken.discard(column.key)
                 own.add(words)
                 guesses = ("bsl_mm", column.key)
                 remarks.may_hold(
                     table.header_row, column.number, column.header, table.table, guesses, guesses[0]
                 )
                 continue
+            taken.add("bsl_mm")
             for found in (replace(column, key="bsl_mm"), size):
                 remarks.by_values(table.header_row, found)
                 columns.append(found)
@@ -250,9 +251,13 @@ _LONG_SHELL_MM: Final = 285
 
 def _long_shells(column: MappedColumn, cells: Sequence[Cell]) -> bool:
     """Return whether the shell sizes of a column are more likely lengths of soles: feet are not so long."""
-    numbers = [a.number for a in map(amount_of, (cell.text for cell in cells)) if a is not None]
+    numbers = _numbers(cells)
     lengths = [n * 10 if column.unit == "cm" and n < 100 else n for n in numbers]
     return column.key == "mondopoint" and len(numbers) >= 3 and median(lengths) >= _LONG_SHELL_MM
+
+
+def _numbers(cells: Sequence[Cell]) -> list[Decimal]:
+    return [a.number for a in map(amount_of, (cell.text for cell in cells)) if a is not None]
 
 
 def _size_beside(table: FoundTable) -> MappedColumn | None:
@@ -262,7 +267,7 @@ def _size_beside(table: FoundTable) -> MappedColumn | None:
         cells = _cells(table, number)
         if known is None or known.key != "mondopoint" or header_text(text).words in _SHELLS or not cells:
             continue
-        numbers = [a.number for a in map(amount_of, (cell.text for cell in cells)) if a is not None]
+        numbers = _numbers(cells)
         if numbers and median(numbers) < _LONG_SHELL_MM / 10:
             return replace(known, number=number, near="")
     return None

@@ -47,14 +47,11 @@ def _remarks_in_names(rows: Sequence[Row]) -> None:
 
     Until then it is kept by the name that the sheet says, and nothing is planned with it.
     """
-    named = {
-        Table.SKI: ("binding_model",),
-        Table.BINDING: ("model",),
-        Table.PATTERN: ("pattern", "binding_model"),
-    }
-    names = {str(row.values.get(key)) for row in rows for key in named.get(row.table, ())}
+    asked = {Table.SKI: ("binding_model",), Table.BINDING: ("model",)}
+    known = asked | {Table.PATTERN: ("pattern", "binding_model")}
+    names = {str(row.values.get(key)) for row in rows for key in known.get(row.table, ())}
     for row in rows:
-        for key in named.get(row.table, ())[:1] if row.table is not Table.PATTERN else ():
+        for key in asked.get(row.table, ()):
             said = row.cells[key][1].text.strip() if key in row.cells else ""
             apart = re.fullmatch(r"(?P<name>.*\S) ?\((?P<remark>[^()]+)\)", said)
             if apart is None or apart["name"] not in names:

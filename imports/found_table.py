@@ -45,6 +45,11 @@ class FoundTable:
         """A short name for its header, whatever the order of its columns."""
         return shape(self.headers.values(), self.left)
 
+    @property
+    def beside(self) -> int:
+        """The number of the first column after its last."""
+        return max((*self.headers, *(max(cells) for _, cells in self.raw))) + 1
+
 
 @dataclass(slots=True, kw_only=True)
 class SheetReading:

@@ -36,7 +36,7 @@ def with_length_behind(table: FoundTable, remarks: TableRemarks) -> FoundTable:
         if not found or len(found) < len(both):
             return table
         remarks.length_behind(table.header_row, number, text)
-        beside = max((*table.headers, *(max(cells) for _, cells in table.raw))) + 1
+        beside = table.beside
         raw = [
             (
                 n,

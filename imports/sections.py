@@ -83,7 +83,7 @@ def _value(title: str, key: str) -> str:
 
 def _with_column(table: FoundTable, key: str, value_of: Mapping[int, str]) -> FoundTable:
     """The table with one column more, beside its last; its cells stay however its columns are read later."""
-    number = max((*table.headers, *(max(cells) for _, cells in table.raw))) + 1
+    number = table.beside
     column = MappedColumn(number=number, header=HEADER, key=key)
     raw = [
         (row, {**cells, number: Cell(value_of[row], Content.TEXT)} if row in value_of else cells)

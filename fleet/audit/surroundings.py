@@ -99,9 +99,7 @@ _SYNCED: Final = re.compile(r"\.(stfolder|sync[a-z_-]*)$", re.IGNORECASE)
 def _is_synced(folder: Path) -> bool:
     try:
         with os.scandir(folder) as entries:
-            return any(
-                entry.name[0] == "." and _SYNCED.match(entry.name) and entry.is_dir() for entry in entries
-            )
+            return any(_SYNCED.match(entry.name) and entry.is_dir() for entry in entries)
     except OSError:
         return False
 

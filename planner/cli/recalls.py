@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import Annotated, Any
 
 import typer
 
-from fleet.base.days import day_text
+from fleet.base.days import stored_day_text
 from fleet.facts.recalls import Reach
 from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk
@@ -116,12 +115,6 @@ def _show(rows: list[Any], *, json: bool) -> None:
 
 def _cells(r: Any) -> tuple[str, ...]:
     where = f"{r.pair} {r.ski.value}" if r.pair and r.ski else "in stock"
-    due = (
-        f", due {day_text(date.fromisoformat(r.due))}"
-        if r.due
-        else ", due day unknown"
-        if r.place == "out"
-        else ""
-    )
+    due = f", due {stored_day_text(r.due)}" if r.due else ", due day unknown" if r.place == "out" else ""
     number = "not known: take off and read" if r.reach is Reach.UNKNOWN else "in range"
     return r.recall, where, r.binding_id, f"{r.place}{due}", number

@@ -104,12 +104,13 @@ def look_at(
     }
     stated_ways = [parse_direction(text) for text in directions]
     ways = {identity: GivenAnswer(way) for _, found in stated_ways for identity, way in found.items()}
+    for_all = parse_all_rows(all_rows)
     reading = read_files(
         paths,
         today=today,
         policy=fleet.policy if fleet else None,
         columns=remembered_columns(ledger) | stated,
-        for_all=(for_all := parse_all_rows(all_rows)),
+        for_all=for_all,
         answers=Answers(given | ways).over(Answers(remembered)),
     )
     if sha256 and not reading.sha256.startswith(sha256.lower()):

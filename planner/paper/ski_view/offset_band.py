@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from fleet.base.errors import BadInput, Refused
-from fleet.base.units import length_text, mm_to_um
+from fleet.base.units import length_text, mm_to_um, toward
 from fleet.facts.boots import Boot
 from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.legal import legal_offsets
@@ -78,14 +78,8 @@ def stretch_words(stretch: Stretch) -> str:
     if low > high:
         return f"only between half millimetres, near {length_text((stretch.low_um + stretch.high_um) // 2)}"
     if low == high:
-        return _signed(low)
-    return f"{_signed(low)} to {_signed(high)}"
-
-
-def _signed(value_um: int) -> str:
-    if value_um == 0:
-        return "on the mark"
-    return f"{length_text(abs(value_um))} mm toward {'TIP' if value_um > 0 else 'TAIL'}"
+        return toward(low)
+    return f"{toward(low)} to {toward(high)}"
 
 
 def _of_boot(fleet: Fleet, boot: Boot, tag: str, pattern: str | None) -> tuple[str, int]:

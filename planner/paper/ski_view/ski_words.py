@@ -26,12 +26,10 @@ from fleet.facts.pairs import EARLIER_UNKNOWN, Pair
 from fleet.facts.skis import Ski
 from fleet.ledger.history import BootHistory, NotedEntry, PairHistory
 from fleet.rules.brake_fit import not_known
+from planner.paper.cautions import FIRST
 from planner.paper.ski_view.zone_map import map_key, zone_map
 
-CAUTION = (
-    "A record, not an inspection: what the ledger does not know may still be in the ski."
-    " Makers' instructions, local rules and a qualified technician come first."
-)
+CAUTION = f"A record, not an inspection: what the ledger does not know may still be in the ski. {FIRST}"
 LATER = "entered after that day, about a time before its end"
 Slides = Mapping[str, int | None]
 NO_SLIDES: Final[Slides] = MappingProxyType({})
