@@ -179,6 +179,7 @@ class _Auditor:
         self._compared_to = start.compared_to if start else 0
         self._prev_hash: str | None = start.head.hash if start else GENESIS
         self._breaks = 0
+        self._day = ""
         self._derivable = True
 
     @property
@@ -407,7 +408,9 @@ class _Auditor:
             if entry.what == NameRemoved.WHAT and self._went_meanwhile(link, entry):
                 return
             self._histories.before(entry)
-            derive(self._memory, entry)
+            day = entry.recorded_at_utc[:10]
+            derive(self._memory, entry, same_day=day == self._day)
+            self._day = day
             self.findings += about_faults(self._file, entry)
         except (MountbookError, ValueError, KeyError, TypeError, AttributeError, *_READ_FAULTS) as fault:
             self._derivable = False

@@ -19,7 +19,7 @@ from typing import Final
 
 import msgspec
 
-from fleet.audit.gates_again import gates_again
+from fleet.audit.gates_again import GatesAgain
 from fleet.audit.rights import Rights
 from fleet.base.days import shop_day
 from fleet.base.entries import Entry, name_key, parse_utc, utc_text
@@ -124,6 +124,7 @@ class Histories:
         self._now = utc_text(now + _SLACK)
         self._seen = msgspec.json.decode(remembered, type=_Memory) if remembered else _Memory()
         self._people: dict[str, tuple[str, str]] | None = None
+        self._gates = GatesAgain(state)
 
     @property
     def rights(self) -> Rights:
@@ -154,6 +155,7 @@ class Histories:
             self._seen.found += self._door(entry)
         if not entry.what.startswith(_OF_A_PAIR):
             self._people = None  # the state after it may list others
+        self._gates.follow(entry)
 
     def found(self, *, whole: bool) -> list[AuditFinding]:
         """Return all questions and notes; ``whole``: the state is that of the last entry, so it is checked
@@ -298,7 +300,7 @@ class Histories:
         stood = read_standing_row(self._state, tag)
         place = stood["place"] if stood else None
         yield from self._setting(entry, tag, stood["stands"] if stood else "{}")
-        for code, words in gates_again(self._state, entry):
+        for code, words in self._gates.passed_by(entry):
             yield self._ask(entry, code, words)
         if seen.out:
             yield self._ask(entry, "out twice", f"takes out {tag}, which was out already")

@@ -56,10 +56,10 @@ _VOID_A_PASS: Final = tuple((f"{w}_entry", f"{w}_at") for w in ("return", "work"
 
 def store(connection: sqlite3.Connection, facts: Facts, entry: Entry, *, undo: str = "") -> None:
     """Write the facts back with the place that follows from them. ``undo``: the row before, if undoable."""
-    mounted = connection.execute(
-        "SELECT 1 FROM binding WHERE on_pair = ? LIMIT 1", (facts["tag"],)
-    ).fetchone()
-    place = place_of(facts, mounted=bool(mounted)).value
+    in_shop = facts["whereabouts"] == IN_SHOP  # elsewhere nobody asks whether it carries a binding
+    query = "SELECT 1 FROM binding WHERE on_pair = ? LIMIT 1"
+    mounted = in_shop and connection.execute(query, (facts["tag"],)).fetchone() is not None
+    place = place_of(facts, mounted=mounted).value
     if place != facts["place"]:
         facts |= {"place": place, "place_entry": entry.seq, "place_at": entry.stated_at_utc}
     facts |= {"undo_entry": entry.seq if undo else 0, "undo_row": undo}

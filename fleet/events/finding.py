@@ -13,12 +13,13 @@ import sqlite3
 
 from fleet.base.entries import Entry
 from fleet.events.event import Event, tap_of
+from fleet.tables.held_state import add_found_row
 
 
 def note_names(state: sqlite3.Connection, event: Event, entry: Entry) -> None:
     """Write what an entry names and is about, once it has changed the state."""
     for name in event.names().union(event.names_in_state(state)):
-        state.execute("INSERT INTO naming VALUES (?, ?)", (name, entry.seq))
+        add_found_row(state, "naming", (name, entry.seq))
     if event.ABOUT_ENTRY:
         about = getattr(event, event.ABOUT_ENTRY)
         state.execute("INSERT INTO entry_about VALUES (?, ?)", (about, entry.seq))
@@ -33,8 +34,9 @@ def note_tap(state: sqlite3.Connection, entry: Entry) -> None:
 def note_boots(state: sqlite3.Connection, entry: Entry) -> None:
     """Write the boot that an entry names beside other things, or that it is about."""
     tags = {entry.body.get("boot"), entry.body.get("tag") if entry.what.startswith("boot ") else None}
-    rows = [(tag, entry.seq) for tag in tags if isinstance(tag, str)]
-    state.executemany("INSERT INTO boot_entry VALUES (?, ?)", rows)
+    for tag in tags:
+        if isinstance(tag, str):
+            add_found_row(state, "boot_entry", (tag, entry.seq))
 
 
 def note_day(state: sqlite3.Connection, entry: Entry) -> None:

@@ -1,8 +1,8 @@
-"""Derived tables whose rows of `standing` are held in memory while one entry after another changes them.
+"""Derived tables whose rows are held in memory while one entry after another changes them.
 
-Nearly every entry of a shop's year reads a pair's whole row of `standing` and writes it again. An audit that
-derives a million entries keeps the rows it uses as values, and writes each of them once, before anything else
-looks at the table.
+Nearly every entry of a shop's year reads a pair's whole row of `standing` and writes it again, and adds a row
+to the tables by which entries are found. An audit that derives a million entries keeps these rows as values,
+and writes many of them at once, before anything else looks at their table.
 """
 
 from __future__ import annotations
@@ -19,6 +19,9 @@ Facts = dict[str, Any]
 """A row of `standing` by column name."""
 
 _TABLE: Final = "standing"
+_ADDED: Final = {"naming": 2, "boot_entry": 2}
+"""Tables to which rows are only ever added, and how many columns each has."""
+_HELD: Final = (_TABLE, *_ADDED)
 _MOST: Final = 10_000
 """So many rows are held at once, some 50 MB; then all are written back."""
 
@@ -38,8 +41,9 @@ def standing_columns() -> tuple[str, ...]:
 class HeldState(sqlite3.Connection):
     """A connection to derived tables that only one deriver writes.
 
-    `standing` and `hold_standing` are for that deriver; every statement that may meet the table otherwise
-    finds it as if no row had been held. ``holds`` False: each row is read and written at once.
+    `standing`, `hold_standing` and `hold_added` are for that deriver; every statement that may meet one of
+    their tables otherwise finds it as if no row had been held. ``holds`` False: each row is read and written
+    at once.
     """
 
     holds = True
@@ -48,6 +52,7 @@ class HeldState(sqlite3.Connection):
         super().__init__(*args, **kwargs)
         self._rows: dict[str, Facts] = {}
         self._changed: set[str] = set()
+        self._added: dict[str, list[tuple[Any, ...]]] = {table: [] for table in _ADDED}
         self._elsewhere: set[str] = set()
 
     def standing(self, tag: str) -> Facts | None:
@@ -71,6 +76,15 @@ class HeldState(sqlite3.Connection):
             return
         self._rows[facts["tag"]] = facts.copy()
         self._changed.add(facts["tag"])
+
+    def hold_added(self, table: str, row: tuple[Any, ...]) -> None:
+        """Add a row to one of the tables that only grow."""
+        if not self.holds:
+            add_row(self, table, row)
+            return
+        self._added[table].append(row)
+        if len(self._added[table]) >= _MOST:
+            self._write_added()
 
     def execute(self, sql: str, parameters: Any = (), /) -> sqlite3.Cursor:
         """Run a statement; what was held is written before one that may meet the table."""
@@ -96,7 +110,7 @@ class HeldState(sqlite3.Connection):
 
     def _before(self, sql: str) -> None:
         verb = sql.split(maxsplit=1)[0].upper()
-        if verb in ("SELECT", "INSERT", "UPDATE", "DELETE") and _TABLE not in sql:
+        if verb in ("SELECT", "INSERT", "UPDATE", "DELETE") and not any(table in sql for table in _HELD):
             self._elsewhere.add(sql)
         elif verb == "SELECT":
             self._write_back()
@@ -107,6 +121,13 @@ class HeldState(sqlite3.Connection):
         for tag in self._changed:
             write_standing(self, self._rows[tag])
         self._changed.clear()
+        self._write_added()
+
+    def _write_added(self) -> None:
+        for table, rows in self._added.items():
+            if rows:
+                sqlite3.Connection.executemany(self, _insert(table), rows)
+                rows.clear()
 
     def _let_go(self) -> None:
         self._write_back()
@@ -116,6 +137,8 @@ class HeldState(sqlite3.Connection):
         """Drop what is held: what was changed in it and not written back is undone."""
         self._rows.clear()
         self._changed.clear()
+        for rows in self._added.values():
+            rows.clear()
 
     @contextmanager
     def holding(self) -> Iterator[None]:
@@ -142,6 +165,19 @@ def store_standing_row(connection: sqlite3.Connection, facts: Facts) -> None:
         write_standing(connection, facts)
 
 
+def add_found_row(connection: sqlite3.Connection, table: str, row: tuple[Any, ...]) -> None:
+    """Add a row to one of the tables by which entries are found."""
+    if isinstance(connection, HeldState):
+        connection.hold_added(table, row)
+    else:
+        add_row(connection, table, row)
+
+
+def add_row(connection: sqlite3.Connection, table: str, row: tuple[Any, ...]) -> None:
+    """Write a row into one of the tables by which entries are found."""
+    sqlite3.Connection.execute(connection, _insert(table), row)
+
+
 def _read(connection: sqlite3.Connection, tag: str) -> Facts | None:
     columns = standing_columns()
     query = _select(columns)
@@ -165,3 +201,8 @@ def _update(columns: tuple[str, ...]) -> str:
     marks = {name: f"?{number}" for number, name in enumerate(columns, start=1)}
     where = marks.pop("tag")
     return f"UPDATE {_TABLE} SET {', '.join(f'{n} = {m}' for n, m in marks.items())} WHERE tag = {where}"
+
+
+@cache
+def _insert(table: str) -> str:
+    return f"INSERT INTO {table} VALUES ({', '.join('?' * _ADDED[table])})"

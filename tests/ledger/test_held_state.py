@@ -10,7 +10,7 @@ import pytest
 
 from fleet.checks.derived import empty_state
 from fleet.tables import held_state
-from fleet.tables.held_state import HeldState, read_standing_row, store_standing_row
+from fleet.tables.held_state import HeldState, add_found_row, read_standing_row, store_standing_row
 
 PAIRS = ("K-1", "K-2", "K-3")
 
@@ -110,3 +110,33 @@ def test_what_is_undone_is_gone(state: HeldState) -> None:
     changed(state, "K-1", "out")
     state.execute("ROLLBACK")
     assert READERS["a query"](state) == [(tag, "ready") for tag in PAIRS]
+
+
+FOUND = {"naming": "name", "boot_entry": "tag"}
+
+
+@pytest.mark.parametrize("table", FOUND)
+def test_an_added_row_is_found_at_once(state: HeldState, table: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Held or written because there are many, each added row is there once, whoever asks."""
+    monkeypatch.setattr(held_state, "_MOST", 2)
+    asked = f"SELECT {FOUND[table]}, entry FROM {table} ORDER BY entry"
+    for entry in (1, 2, 3):
+        add_found_row(state, table, ("K-1", entry))
+        assert state.execute(asked).fetchall() == [("K-1", each) for each in range(1, entry + 1)]
+    for entry in (4, 5, 6):
+        add_found_row(state, table, ("K-1", entry))
+    state.execute(f"DELETE FROM {table} WHERE entry = ?", (6,))
+    assert state.execute(asked).fetchall() == [("K-1", each) for each in range(1, 6)]
+
+
+def test_an_added_row_is_undone_with_its_transaction(state: HeldState) -> None:
+    """What a transaction added goes with it; a state that holds nothing takes rows at once."""
+    state.execute("COMMIT")
+    state.execute("BEGIN")
+    add_found_row(state, "naming", ("K-1", 1))
+    state.execute("ROLLBACK")
+    state.forget_held()
+    state.holds = False
+    add_found_row(state, "naming", ("K-2", 2))
+    state.forget_held()
+    assert state.execute("SELECT * FROM naming").fetchall() == [("K-2", 2)]
