@@ -72,8 +72,9 @@ def test_the_old_tag_finds_it_and_its_history_is_one(shop: Shop) -> None:
         assert [one.entry.seq for one in history.entries] == [*before, renamed, back]
     assert known_tag(shop.ledger.connection, "p-1") == "N-1"
     assert read_fleet(shop.ledger.connection).pair("P-1").tag == "N-1"
-    with pytest.raises(Refused, match="P-1 is called N-1 now"):
+    with pytest.raises(Refused, match="P-1 is called N-1 now") as refused:
         shop.standing("P-1")
+    assert refused.value.cure == "name it N-1"
 
 
 def test_as_of_a_day_before_it_is_called_as_it_was_then(shop: Shop) -> None:

@@ -13,11 +13,13 @@ from pathlib import Path
 
 import pytest
 
-from fleet.base.errors import Refused
+from fleet.base.errors import AnotherSigns, Refused
 from fleet.facts.staff import Role, Staff
 from fleet.ledger.signing import (
     any_listed,
     check_head,
+    decider,
+    deciders,
     head,
     head_technician,
     manager,
@@ -210,3 +212,32 @@ def test_two_signatures_of_one_person_are_one(name: str) -> None:
         with pytest.raises(Refused) as refused:
             check(IDA, others, tag="P-1")
         assert (refused.value.sentence, refused.value.cure) == (sentence, cure)
+
+
+def test_whose_signature_would_count_is_said_beside_the_words(shop: Shop) -> None:
+    """The pages offer these names, so they are those of the cure."""
+    with pytest.raises(AnotherSigns) as refused:
+        signer(shop.ledger.connection, NELL, days=(LAST,), what=MAY)
+    assert sorted(refused.value.names) == [IDA, JORY, SANNE, WIM]
+
+
+@pytest.mark.parametrize(
+    ("gone", "names"), [((), [WIM]), ((WIM,), [IDA]), ((WIM, IDA), [])], ids=["manager", "head", "nobody"]
+)
+def test_who_decides_for_the_shop(shop: Shop, gone: tuple[str, ...], names: list[str]) -> None:
+    """The manager; with none in date the head technician; with neither, two people list one first."""
+    for name in gone:
+        relist(shop, name, Role.COUNTER)
+    staff = read_staff(shop.ledger.connection)
+    assert deciders(staff, days=(LAST,)) == names
+    assert deciders(staff, days=(AFTER,)) == deciders(staff, days=(LAST, AFTER)) == []
+    for name in names:
+        assert decider(staff, name, days=(LAST,), what=MAY).name == name
+    days = (AFTER,) if names else (LAST,)
+    with pytest.raises(Refused) as refused:
+        decider(staff, WIM, days=days, what=MAY)
+    assert refused.value.sentence == f"no manager and no head technician is in date, so nobody can {MAY}"
+    assert refused.value.cure == (
+        "two listed people list one: mountbook staff add NAME --role manager --until DATE --by NAME"
+        " --second NAME"
+    )
