@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Final
 
 from imports.cells import Cell, Sheet
 from imports.findings import Finding
@@ -11,6 +12,10 @@ from imports.header_match import MappedColumn
 from imports.headers import Table
 from imports.question_id import shape
 
+FAR_RIGHT: Final = 10**6
+"""The last column of a table that has none to its right."""
+ABOVE: Final = 2
+"""So many rows above its header a table's first title may stand."""
 DataRow = tuple[int, dict[str, tuple[int, Cell]]]
 
 
@@ -38,7 +43,7 @@ class FoundTable:
     ragged: set[int] = field(default_factory=set)
     titles: dict[int, str] = field(default_factory=dict)
     left: int = 1
-    right: int = 10**6
+    right: int = FAR_RIGHT
 
     @property
     def shape(self) -> str:

@@ -48,7 +48,7 @@ def headline_at(
     cells = sheet.rows[number]
     if below is not None and (holes := _holes_below(sheet, number, below, spans, chosen)) is not None:
         return holes
-    if not _is_header(cells, chosen) and not (near and _is_near(cells)):
+    if not is_header(cells, chosen) and not (near and _is_near(cells)):
         return None
     plain = _in_full(_texts(cells))
     table, hits = best_table(plain, sheet.name, chosen)
@@ -128,7 +128,7 @@ def _better(best: Headline | None, other: Headline | None) -> Headline | None:
     return other
 
 
-def _is_header(cells: Mapping[int, Cell], chosen: Mapping[str, str]) -> bool:
+def is_header(cells: Mapping[int, Cell], chosen: Mapping[str, str]) -> bool:
     """At least two known header words, and words that are headers for about half of the texts."""
     texts = {n: cell.text for n, cell in cells.items() if cell.content is Content.TEXT}
     if len(texts) < len(cells) * 0.7:

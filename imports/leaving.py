@@ -14,7 +14,7 @@ from fleet.facts.notes import proposal_in
 from imports.cells import Cell, Content, Sheet
 from imports.doubt_words import says_gone
 from imports.fields import FIELDS
-from imports.found_table import FoundTable
+from imports.found_table import ABOVE, FoundTable
 from imports.header_match import header_text
 from imports.headers import Table
 from imports.propose_notes import with_note
@@ -92,16 +92,28 @@ def _said(cells: Mapping[int, Cell], columns: Mapping[int, str]) -> tuple[int, s
 
 
 def _blocks(table: FoundTable, titles: Mapping[int, str]) -> Iterator[tuple[int, str]]:
-    """Row number -> title, for rows under a title that says gone; the next title ends its block."""
-    said = ""
-    marks = sorted((n, t) for n, t in titles.items() if n > table.header_row)
-    at = 0
+    """Row number -> title, for rows under a title that says gone; the next between rows ends its block."""
+    said, at = "", 0
+    between = {n: t for n, t in titles.items() if n > table.header_row}
+    over = {n: t for n, t in titles.items() if says_gone(t) and _stands_over(n, titles, table)}
+    marks = sorted({**over, **between}.items())
     for number, _ in table.raw:
         while at < len(marks) and marks[at][0] < number:
             said = marks[at][1] if says_gone(marks[at][1]) else ""
             at += 1
         if said:
             yield number, said
+
+
+def _stands_over(number: int, titles: Mapping[int, str], table: FoundTable) -> bool:
+    """Return whether a title stands over the table's header, in its columns, and explains no colour."""
+    rows, columns = table.sheet.rows, range(table.left, table.right + 1)
+    return (
+        table.header_first - ABOVE <= number < table.header_first
+        and all(n in titles or n not in rows for n in range(number, table.header_first))
+        and any(n in columns for n in rows[number])
+        and not _NAMES_A_HUE.search(header_text(titles[number]).words)
+    )
 
 
 _HUES: Final[Mapping[str, str]] = {

@@ -297,6 +297,7 @@ def propose_boots(draft: Draft, rows: Iterable[Row]) -> None:
             _stop_boot(draft, row)
             draft.fate(row, Fate.NEW)
             continue
+        row.not_taken.add("status")
         changes = changed(draft, row, BootFacts, said, what=f"boot {tag}", old=old, was=was)
         if changes:
             draft.entries.append(BootChanged(tag=tag, changes=changes))
@@ -309,6 +310,8 @@ def _stop_boot(draft: Draft, row: Row) -> None:
         " ".join(str(row.values.get(key) or "").casefold().split()) for key in ("status", "stops")
     )
     tag, source = row.values["tag"], f"as {row.file} has it"
+    if status not in (*map(str, MOVED_TO), "hold"):
+        row.not_taken.add("status")
     if status in map(str, MOVED_TO):
         draft.enter(BootMoved(tag=tag, to=status), text=f"{source}: {status}")
     if "hold" in (status, stops):

@@ -13,7 +13,7 @@ from typing import Final
 from imports.cells import Cell, Content
 from imports.column_fit import with_columns
 from imports.doubt_words import says_gone
-from imports.found_table import FoundTable
+from imports.found_table import ABOVE, FoundTable
 from imports.header_match import ChosenColumns, MappedColumn, header_text, word_index
 from imports.headers import Table
 from imports.quantities import tidy
@@ -24,8 +24,6 @@ from imports.table_findings import TableRemarks
 HEADER: Final = "section titles"
 """The name of the column that titles make, in a question and for `--column`."""
 _TABLES: Final = {Table.SKI: ("kind", "length_cm", "rack"), Table.BOOT: ("kind",)}
-_ABOVE: Final = 2
-"""So many rows above its header a table's first title may stand."""
 
 
 def with_sections(
@@ -60,7 +58,7 @@ def with_sections(
 
 def _title_of_rows(table: FoundTable, titles: Mapping[int, str]) -> Iterator[tuple[int, str]]:
     """Row number -> the title over it; the next title ends its block, and so does one that says gone."""
-    marks = sorted((n, tidy(text)) for n, text in titles.items() if n >= table.header_first - _ABOVE)
+    marks = sorted((n, tidy(text)) for n, text in titles.items() if n >= table.header_first - ABOVE)
     at, said = 0, ""
     for number, _ in table.raw:
         while at < len(marks) and marks[at][0] < number:

@@ -145,7 +145,7 @@ class TableRemarks:
 
     def by_values(self, row: int, column: MappedColumn) -> None:
         """A header of two meanings, decided by the values beneath it, instead of what was said of it."""
-        self._forget(row, column.number)
+        self.forget(row, column.number)
         self._add(
             Severity.NOTE,
             "header_by_values",
@@ -200,7 +200,7 @@ class TableRemarks:
         self, row: int, number: int, text: str, table: Table, keys: Sequence[str], best: str = ""
     ) -> None:
         """A header nobody knows over values that look like ours: asked, instead of what was noted of it."""
-        self._forget(row, number)
+        self.forget(row, number)
         self.unknown_column(row, number, text, table, (), guesses=tuple(keys), best=best)
 
     def lines_named(self, row: int, sheet: str) -> None:
@@ -212,7 +212,7 @@ class TableRemarks:
 
     def length_behind(self, row: int, column: int, header: str) -> None:
         """A column of models with their lengths."""
-        self._forget(row, column)
+        self.forget(row, column)
         words = (
             f"the column {one_line(header)!r} holds the model and behind it the length: it was read as both"
         )
@@ -223,7 +223,7 @@ class TableRemarks:
         words = f"in {counted(count, 'row')} ± says a hole on either side of the middle line"
         self._add(Severity.NOTE, "either_side", words, _FINE, row=row)
 
-    def _forget(self, row: int, number: int) -> None:
+    def forget(self, row: int, number: int) -> None:
         """Take back what was said of a header, of which its values say more."""
         letter = column_letter(number)
         self._findings[:] = [

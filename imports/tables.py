@@ -12,7 +12,7 @@ from imports.answers import NO_ANSWERS, Answers
 from imports.cells import Cell, Content, Sheet, column_letter
 from imports.column_fit import plain_words_first, settled, with_columns
 from imports.directions import directed
-from imports.found_table import FoundTable, SheetReading
+from imports.found_table import FAR_RIGHT, FoundTable, SheetReading
 from imports.gate import MAX_COLUMNS
 from imports.header_match import (
     HOLE_FACTS,
@@ -22,7 +22,6 @@ from imports.header_match import (
     header_text,
     match_columns,
     required_keys,
-    word_index,
 )
 from imports.header_rows import Headline, headline_at, headline_of, is_transposed
 from imports.headers import SHEET_OF, Table
@@ -32,6 +31,7 @@ from imports.mixed_list import by_sizes, equipment_class, type_column
 from imports.question_id import About, shape
 from imports.sections import with_sections
 from imports.sheet_name import context_of_name
+from imports.side_by_side import begun_anew, begun_beside, goes_on, parts_of, side_by_side
 from imports.table_choice import best_table, decided_table
 from imports.table_findings import TableRemarks, twice_id
 from imports.tags import tag_like
@@ -79,8 +79,9 @@ def read_sheet(
         if number <= skip_to:
             continue
         cells = sheet.rows[number]
-        if any(_says_first(cells, table) and _repeats(cells, table) for table in current):
-            reading.skipped_rows.append(number)
+        going_on = [t for t in current if not (_says_first(cells, t) and _repeats(cells, t))]
+        if len(going_on) < len(current):
+            _take_row(going_on, number, cells, reading)
             continue
         below = numbers[place + 1] if place + 1 < len(numbers) and numbers[place + 1] == number + 1 else None
         above = number - 1 if not current and number - 1 in loose else None
@@ -91,6 +92,15 @@ def read_sheet(
             line = headline_of(sheet, number, Table(answered.text))
             if line is not None:
                 remarks.answered(number, f"its rows are {answered.text}, {answered.said_by}", "")
+        kept = current if line is None else [t for t in current if goes_on(t, number, chosen)]
+        begun = begun_beside(kept, number, below, spans, chosen)
+        if begun is not None:
+            opened = _open_tables(sheet, begun, chosen, remarks)
+            for row in range(number, begun.last + 1):
+                _take_row(kept, row, sheet.rows[row], reading)
+            reading.tables += opened
+            current, skip_to = side_by_side([*kept, *opened], remarks), begun.last
+            continue
         if line is not None:
             if any(_repeats(cells, table) for table in current):
                 reading.skipped_rows.append(number)
@@ -112,9 +122,9 @@ def read_sheet(
     for table in away:
         remarks.answered(table.header_row, "it is left out by the answer given", table.shape)
     reading.tables = [_sure(table, chosen, remarks, answers) for table in reading.tables if table not in away]
-    titles = {**_lone_texts(sheet, loose), **reading.titles}
+    reading.titles = {**_lone_texts(sheet, loose), **reading.titles}
     if len({table.left for table in reading.tables}) == 1:
-        reading.tables = [with_sections(table, titles, chosen, remarks) for table in reading.tables]
+        reading.tables = [with_sections(table, reading.titles, chosen, remarks) for table in reading.tables]
     if away and not reading.tables:
         return reading
     reading.tables = [with_length_behind(table, remarks) for table in reading.tables]
@@ -158,14 +168,14 @@ def _open_tables(
     sheet: Sheet, line: Headline, chosen: Mapping[str, str], remarks: TableRemarks
 ) -> list[FoundTable]:
     """One table, or several side by side: where empty columns part complete headers, or one begins anew."""
-    parts = _parts(line.headers)
+    parts = parts_of(line.headers)
     named = [best_table(part, sheet.name, chosen) for part in parts]
     if not all(_is_complete(part, of, chosen, sheet.name) for part, of in zip(parts, named, strict=True)):
-        parts = _begun_anew(sheet, line, parts)
+        parts = begun_anew(sheet, line, parts)
         named = [best_table(part, sheet.name, chosen) for part in parts] if len(parts) > 1 else named[:1]
     if len(parts) == 1:
-        return [_open_table(sheet, line, chosen, remarks, left=1, right=10**6)]
-    edges = [*(min(part) for part in parts[1:]), 10**6 + 1]
+        return [_open_table(sheet, line, chosen, remarks, left=1, right=FAR_RIGHT)]
+    edges = [*(min(part) for part in parts[1:]), FAR_RIGHT + 1]
     found = []
     for part, (table, hits), edge in zip(parts, named, edges, strict=True):
         if table is None or hits < 2:
@@ -187,65 +197,6 @@ def _is_complete(
     keys = {c.key for c in match_columns(part, table, chosen)[0]}
     said = {"kind", *context_of_name(sheet_name, table), *keys}
     return all(key in said for key in required_keys(table, keys))
-
-
-def _begun_anew(sheet: Sheet, line: Headline, parts: Sequence[dict[int, str]]) -> list[dict[int, str]]:
-    """Parts of a header put together again, but for those that begin a table of their own.
-
-    Such a one says headers again that stand left of it, the first of them too; or it has a title of its own
-    and other rows than what stands left of it. Between the two no row has a cell.
-    """
-    groups = [dict(parts[0])]
-    for part in parts[1:]:
-        left = groups[-1]
-        words = [header_text(text).words for text in left.values()]
-        mine = [header_text(text).words for text in part.values()]
-        repeats = mine[0] in words and sum(said in words for said in mine) * 2 > len(mine)
-        filled = [
-            {n for n, cells in sheet.rows.items() if n > line.last and not cells.keys().isdisjoint(columns)}
-            for columns in (left, part)
-        ]
-        titled = all(_is_titled(sheet, line, columns) for columns in (left, part))
-        between = range(max(left) + 1, min(part))
-        apart = not any(n > line.last and c in between for n, cells in sheet.rows.items() for c in cells)
-        if apart and (repeats or (titled and filled[0] != filled[1])):
-            groups.append(dict(part))
-        else:
-            left.update(part)
-    return groups
-
-
-def _is_titled(sheet: Sheet, line: Headline, columns: Mapping[int, str]) -> bool:
-    """Return whether a text stands over the first of the columns, above the header."""
-    return any(n < line.first and min(columns) in cells for n, cells in sheet.rows.items())
-
-
-def _names_only(text: str) -> Table | None:
-    """Skis or boots, where the header is that of the tag of one of them and of no other."""
-    means = word_index().get(header_text(text).words, {})
-    of = [table for table in (Table.SKI, Table.BOOT) if means.get(table) == "tag"]
-    return of[0] if len(of) == 1 else None
-
-
-def _names_other(part: Mapping[int, str], named: Table) -> bool:
-    """Return whether a header of the part may be the other's tag, and none is that of ``named`` alone."""
-    other = Table.BOOT if named is Table.SKI else Table.SKI
-    tags = [word_index().get(header_text(text).words, {}) for text in part.values()]
-    return any(m.get(other) == "tag" for m in tags) and named not in map(_names_only, part.values())
-
-
-def _parts(headers: Mapping[int, str]) -> list[dict[int, str]]:
-    """Headers parted by empty columns, and where a column names a boot beside a pair's, or the other way."""
-    parts: list[dict[int, str]] = []
-    last = None
-    for column in sorted(headers):
-        named = _names_only(headers[column])
-        anew = named is not None and len(parts[-1:] and parts[-1]) >= 3 and _names_other(parts[-1], named)
-        if last is None or column > last + 1 or anew:
-            parts.append({})
-        parts[-1][column] = headers[column]
-        last = column
-    return parts
 
 
 def _open_table(
@@ -323,7 +274,7 @@ def _take_row(
 ) -> None:
     taken = False
     for table in tables:
-        if len(tables) > 1:
+        if table.left > 1 or table.right < FAR_RIGHT:
             mine: Mapping[int, Cell] = {n: c for n, c in cells.items() if table.left <= n <= table.right}
         else:
             mine = cells

@@ -495,6 +495,12 @@ def day_unknown(form: Callable[[date], str]) -> Callable[[Draft], None]:
     return do
 
 
+def shell_for_a_sole(draft: Draft) -> None:
+    """A boot's shell size stands where its sole should."""
+    for row in draft.some(1, "boot"):
+        row.cells["bsl_mm"] = Cell(row.cells["mondopoint"].truth, None, Want.ASKED)
+
+
 def shells_for_soles(draft: Draft) -> None:
     """Shell sizes in the whole column of soles."""
     for _, cell in draft.boots.cells("bsl_mm"):
@@ -1128,9 +1134,7 @@ HABITS: tuple[Habit, ...] = (
     Habit("years for days", "days", "no day is made up", day_unknown(lambda d: str(d.year))),
     Habit("seasons for days", "days", "no day is made up", day_unknown(lambda d: f"autumn {d.year % 100}")),
     # soles and sizes
-    Habit(
-        "a shell among soles", "soles", "asked", cell_says("bsl_mm", lambda d, c: 26.5, None, A, kind="boot")
-    ),
+    Habit("a shell among soles", "soles", "asked", shell_for_a_sole),
     Habit(
         "a shell in mm among soles",
         "soles",

@@ -71,7 +71,7 @@ class Case:
                 _forget_unwritten(table, row)
         known = {row.tag for table in made.tables.values() if table.kind == "ski" for row in table.rows}
         made.holes = [hole for hole in made.holes if hole["pair_tag"] in known]
-        if not made.holes and made.holes_want is not Want.ASKED:
+        if len(made.hole_grid) < 2 or (not made.holes and made.holes_want is not Want.ASKED):
             made.hole_grid = []
         return made
 

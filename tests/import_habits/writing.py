@@ -145,8 +145,12 @@ def laid_out(draft: Draft, out: Written) -> list[Sheet]:
             first.line(top + at, left, list(line))
     elif draft.layout == "below":
         below = _put(first, draft.skis, 0, 0, out) + 1
-        for table in others:
-            below = _put(first, table, below, 0, out) + 1
+        for name, table in draft.tables.items():
+            if name == "gone":
+                first.line(below, 0, [draft.names[name]])
+                below += 1
+            if table in others:
+                below = _put(first, table, below, 0, out) + 1
         others = []
     elif draft.layout == "moved":
         _put(first, draft.skis, 6, 3, out)
@@ -212,7 +216,11 @@ def _csv(draft: Draft, sheets: list[Sheet], path: Path) -> None:
     how = {"delimiter": ",", "lineterminator": "\r\n", **draft.csv}
     encoding, first, trailing = how.pop("encoding", "utf-8"), how.pop("first", ""), how.pop("trailing", 0)
     sheet = sheets[0]
-    with path.open("w", newline="", encoding=encoding, errors="replace") as file:
+    try:
+        "".join(map(_text, sheet.grid.values())).encode(encoding)
+    except UnicodeEncodeError:
+        encoding = "utf-8"  # no program writes a language in letters that the encoding does not have
+    with path.open("w", newline="", encoding=encoding) as file:
         if first:
             file.write(first + "\r\n")
         out = csv.writer(file, **how)

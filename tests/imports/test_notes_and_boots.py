@@ -192,3 +192,20 @@ def test_kinds_of_a_pattern_sheet(tmp_path: Path) -> None:
     said = look_at(None, [book], today=TODAY).report()
     assert said["outcome"] == "questions"
     assert (FIT["pattern"], WANTED["kind"]) == ("T4/H4", "telemark")
+
+
+@pytest.mark.parametrize(("says", "place"), [("ok", "ready"), ("free", "ready"), ("hold", "hold")])
+def test_a_status_of_boots_that_is_none_of_ours_is_not_shown_as_taken(
+    tmp_path: Path, says: str, place: str
+) -> None:
+    """As of pairs: what the rows show as taken is in the ledger; a known boot is moved by no sheet."""
+    rows = [[*row, said] for row, said in zip(table_rows(Table.BOOT, BOOT), ("Status", says), strict=True)]
+    said, path = taken(tmp_path, Boots=rows)
+    [boot] = [row["values"] for row in said["rows"] if row["kind"] == "boot"]
+    assert boot["status"] == (says if says == place else None)
+    assert bool(fleet_of(path).boots["B-210"].hold_entry) is (says == "hold")
+    book = write_book(tmp_path / "again.xlsx", clean_sheets(Boots=rows))
+    with Ledger.open(path) as ledger:
+        again = look_at(ledger, [book], today=TODAY).report()
+    [boot] = [row["values"] for row in again["rows"] if row["kind"] == "boot"]
+    assert boot["status"] is None

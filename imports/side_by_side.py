@@ -1,0 +1,155 @@
+"""Tables that stand side by side on a sheet: where one begins beside another, and the columns of each."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from imports.cells import Cell, Content, Sheet
+from imports.found_table import FAR_RIGHT, FoundTable
+from imports.header_match import header_text, word_index
+from imports.header_rows import Headline, headline_at, is_header
+from imports.headers import Table
+from imports.table_findings import TableRemarks
+
+
+def goes_on(table: FoundTable, number: int, chosen: Mapping[str, str]) -> bool:
+    """Return whether a table has rows from that one on, which is no header of its columns."""
+    span, rows = _span(table), table.sheet.rows
+    if is_header({n: rows[number][n] for n in span if n in rows[number]}, chosen):
+        return False
+    return any(n >= number and not cells.keys().isdisjoint(span) for n, cells in rows.items())
+
+
+def begun_beside(
+    tables: Sequence[FoundTable],
+    number: int,
+    below: int | None,
+    spans: Mapping[int, Mapping[int, str]],
+    chosen: Mapping[str, str],
+) -> Headline | None:
+    """The header of a table that begins in this row beside those that go on in it."""
+    if not tables:
+        return None
+    sheet, taken = tables[0].sheet, [_span(table) for table in tables]
+    cells = sheet.rows[number]
+    free = cells.keys() - {n for span in taken for n in span}
+    if len(free) < 2:
+        return None
+    between: dict[int, list[int]] = defaultdict(list)
+    for column in sorted(free):
+        between[sum(span.start < column for span in taken)].append(column)
+    for columns in between.values():
+        rows = {
+            n: _within(sheet.rows[n], min(columns), max(columns)) for n in (number, below) if n is not None
+        }
+        under = below if below is not None and rows[below] else None
+        line = headline_at(
+            replace(sheet, rows=rows), number, above=None, below=under, spans=spans, chosen=chosen, near=True
+        )
+        if line is not None:
+            return line
+    return None
+
+
+def _within(cells: Mapping[int, Cell], first: int, last: int) -> dict[int, Cell]:
+    return {n: cell for n, cell in cells.items() if first <= n <= last}
+
+
+def _span(table: FoundTable) -> range:
+    """The columns of a table: the known ones, what is between them, and what its header says next to them."""
+    numbers = [column.number for column in table.columns] or [*table.headers]
+    first, last = min(numbers), max(numbers)
+    while first - 1 in table.headers:
+        first -= 1
+    while last + 1 in table.headers:
+        last += 1
+    return range(first, last + 1)
+
+
+def side_by_side(tables: Sequence[FoundTable], remarks: TableRemarks) -> list[FoundTable]:
+    """The tables from left to right, each with its own columns; a text over a lower header is its title."""
+    ordered = sorted(tables, key=lambda table: _span(table).start)
+    starts = [ordered[0].left, *(_span(table).start for table in ordered[1:])]
+    for table, left, after in zip(ordered, starts, [*starts[1:], FAR_RIGHT + 1], strict=True):
+        table.left, table.right = left, after - 1
+        for number in table.headers:
+            if not left <= number < after:
+                remarks.forget(table.header_row, number)
+        table.headers = {n: text for n, text in table.headers.items() if left <= n < after}
+    for table in ordered:
+        _leave_to_others(table, [other for other in ordered if other is not table])
+    return ordered
+
+
+def _leave_to_others(table: FoundTable, others: Sequence[FoundTable]) -> None:
+    """Take what stands in columns of others out of a table's rows; a lone text over a header is its title."""
+    for at, (number, cells) in enumerate(table.raw):
+        mine = _within(cells, table.left, table.right)
+        if len(mine) == len(cells):
+            continue
+        table.raw[at] = (number, mine)
+        for other in others:
+            over = _within(cells, other.left, other.right)
+            if [cell.content for cell in over.values()] == [Content.TEXT]:
+                other.titles[number] = next(iter(over.values())).text
+
+
+def begun_anew(sheet: Sheet, line: Headline, parts: Sequence[dict[int, str]]) -> list[dict[int, str]]:
+    """Parts of a header put together again, but for those that begin a table of their own.
+
+    Such a one says headers again that stand left of it, the first of them too; or it has a title of its own
+    and other rows than what stands left of it. Between the two no row has a cell.
+    """
+    groups = [dict(parts[0])]
+    for part in parts[1:]:
+        left = groups[-1]
+        words = [header_text(text).words for text in left.values()]
+        mine = [header_text(text).words for text in part.values()]
+        repeats = mine[0] in words and sum(said in words for said in mine) * 2 > len(mine)
+        filled = [
+            {n for n, cells in sheet.rows.items() if n > line.last and not cells.keys().isdisjoint(columns)}
+            for columns in (left, part)
+        ]
+        titled = all(_is_titled(sheet, line, columns) for columns in (left, part))
+        between = range(max(left) + 1, min(part))
+        apart = not any(n > line.last and c in between for n, cells in sheet.rows.items() for c in cells)
+        if apart and (repeats or (titled and filled[0] != filled[1])):
+            groups.append(dict(part))
+        else:
+            left.update(part)
+    return groups
+
+
+def _is_titled(sheet: Sheet, line: Headline, columns: Mapping[int, str]) -> bool:
+    """Return whether a text stands over the first of the columns, above the header."""
+    return any(n < line.first and min(columns) in cells for n, cells in sheet.rows.items())
+
+
+def _names_only(text: str) -> Table | None:
+    """Skis or boots, where the header is that of the tag of one of them and of no other."""
+    means = word_index().get(header_text(text).words, {})
+    of = [table for table in (Table.SKI, Table.BOOT) if means.get(table) == "tag"]
+    return of[0] if len(of) == 1 else None
+
+
+def _names_other(part: Mapping[int, str], named: Table) -> bool:
+    """Return whether a header of the part may be the other's tag, and none is that of ``named`` alone."""
+    other = Table.BOOT if named is Table.SKI else Table.SKI
+    tags = [word_index().get(header_text(text).words, {}) for text in part.values()]
+    return any(m.get(other) == "tag" for m in tags) and named not in map(_names_only, part.values())
+
+
+def parts_of(headers: Mapping[int, str]) -> list[dict[int, str]]:
+    """Headers parted by empty columns, and where a column names a boot beside a pair's, or the other way."""
+    parts: list[dict[int, str]] = []
+    last = None
+    for column in sorted(headers):
+        named = _names_only(headers[column])
+        anew = named is not None and len(parts[-1:] and parts[-1]) >= 3 and _names_other(parts[-1], named)
+        if last is None or column > last + 1 or anew:
+            parts.append({})
+        parts[-1][column] = headers[column]
+        last = column
+    return parts
