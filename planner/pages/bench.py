@@ -15,7 +15,9 @@ from starlette.routing import Route
 
 from fleet.base.entries import Head
 from fleet.base.errors import BadInput, MountbookError, Refused
+from fleet.facts.hole_ids import hole_label
 from fleet.facts.holes import Side, SkiFault
+from fleet.facts.pairs import Pair
 from fleet.facts.tags import called_now, known_tag
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
@@ -23,7 +25,7 @@ from fleet.ledger.taps import part_of_tap
 from fleet.tables.snapshot import read_fleet, read_policy
 from planner.bench.orders.book import WorkOrder, find_order
 from planner.bench.orders.branches import Branch, branch_of, branch_rows
-from planner.bench.orders.close import done, plugged, stop
+from planner.bench.orders.close import bindings_for, done, left_to_plug, plugged, stop
 from planner.bench.orders.next_visit import NextVisit, Step, next_visits
 from planner.bench.orders.typed import (
     ask_drilled,
@@ -60,7 +62,7 @@ _UNPLANNED: Final = tuple(f"{side} unplanned {number}" for side in Side for numb
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _OpenWork:
     """An order as it is worked on: its sheet, by name the holes that it drills and those of all its screws,
-    and what may be typed.
+    and what may be typed. ``to_plug``: the old holes of each ski still to be plugged, and its sheet's name.
     """
 
     order: WorkOrder
@@ -68,6 +70,8 @@ class _OpenWork:
     head: Head
     drilled: tuple[str, ...]
     screws: tuple[str, ...]
+    to_plug: dict[Side, dict[str, str]]
+    bindings: tuple[str, ...]
     visit: NextVisit
     glues: tuple[str, ...]
     people: tuple[str, ...]
@@ -103,12 +107,22 @@ async def _work(request: Request, name: str) -> _OpenWork:
                 head=fleet.head,
                 drilled=tuple(_named(order, "drill")),
                 screws=tuple(_named(order)),
+                to_plug=_to_plug(fleet.pair(pair), order),
+                bindings=bindings_for(connection, order),
                 visit=visit,
                 glues=policy.adhesives,
                 people=tuple(fleet.staff),
             )
 
     return await served_of(request).look(look)
+
+
+def _to_plug(pair: Pair, order: WorkOrder) -> dict[Side, dict[str, str]]:
+    left = left_to_plug(pair, order.planned)
+    return {
+        side: {hole.hole_id: hole_label(hole.hole_id) for hole in ski.holes if hole.hole_id in left}
+        for side, ski in pair.skis.items()
+    }
 
 
 def _scanned(connection: sqlite3.Connection, text: str) -> WorkOrder:
@@ -167,7 +181,7 @@ async def _shown(
         judged={_field(number, side): differs for number, side, differs in _read(work.sheet, fields)},
         pictures=[f"/bench/sheet.svg?{sheet}" for sheet in sheets],
         unplanned=_UNPLANNED,
-        slipped=fields.get("stop") == "slipped" or any(fields.get(f"x{hole}") for hole in _UNPLANNED),
+        slipped=any(fields.get(f"{axis}{hole}") for hole in _UNPLANNED for axis in "xy"),
         inserts=any(fields.get(f"insert{hole}") for hole in work.screws),
         branches=list(branch_rows()),
         faults=list(SkiFault),
@@ -233,6 +247,8 @@ async def _done(request: Request) -> Response:
             desk,
             work.order.name,
             measured=read_measured(None, _typed_places(fields, work.drilled), work.order.labels),
+            bindings=[name for side in Side if (name := fields.get(f"binding{side}"))],
+            extra=parse_extra(_typed_places(fields, _UNPLANNED)),
             jig=fields.get("jig", ""),
             glue=fields.get("glue") or None,
             measured_again=bool(fields.get("measured_again")),
@@ -316,6 +332,7 @@ async def _stop(request: Request) -> Response:
             why=fields.get("why", ""),
             drilled=said,
             made=[parse_screw(text, order.labels) for text in drilled],
+            plugged=[key.removeprefix("plugged ") for key in fields if key.startswith("plugged ")],
             binding_off=bool(fields.get("binding_off")),
             about_skis=not fields.get("not_the_skis"),
             spins=[parse_screw(text, order.labels) for text in fields.get("spins", "").split()],

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Mapping
+from datetime import date
 from typing import Final
 
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from fleet.base.days import day_text, shop_day, typed_day
+from fleet.base.entries import utc_text
 from fleet.base.errors import MountbookError
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
@@ -18,6 +21,7 @@ from fleet.rules.sampling.record import (
     close_sample,
     draw_sample,
     newest_sample,
+    not_operating,
     record_result,
     schedule,
 )
@@ -51,10 +55,17 @@ def _closed(desk: Desk, _: Fields) -> str:
     return f"sample {sample.entry}: {sample.closed}; the next: {schedule(desk.connection).words}"
 
 
+def _not_counted(desk: Desk, fields: Fields) -> str:
+    day = typed_day(fields.get("closed_day", ""), "the day")
+    not_operating(desk, day, why=fields.get("why", "").strip() or "closed")
+    return f"{day_text(day)} does not count as an operating day"
+
+
 _ACTS: Final[Acts] = {
     "draw": _drawn,
     "result": _result,
     "close": _closed,
+    "not-counted": _not_counted,
 }
 """The buttons of the page, each with the function of the command that does the same."""
 
@@ -70,17 +81,21 @@ async def _do(request: Request) -> Response:
 async def _shown(
     request: Request, *, fields: Fields, said: str = "", refused: MountbookError | None = None
 ) -> Response:
-    def look(ledger: Ledger) -> tuple[Sample | None, NextSample]:
-        with ledger.reading() as connection:
-            return newest_sample(connection), schedule(connection)
+    now = served_of(request).now()
 
-    sample, due = await served_of(request).look(look)
+    def look(ledger: Ledger) -> tuple[Sample | None, NextSample, date]:
+        with ledger.reading() as connection:
+            return newest_sample(connection), schedule(connection), shop_day(utc_text(now), ledger.zone)
+
+    sample, due, today = await served_of(request).look(look)
     return show(
         request,
         "sample.html",
         refused=refused,
         sample=sample,
         due=due,
+        today=today,
+        acts_at="/evening/sample/do",
         said=said,
         classes=_CLASSES,
         typed={"device": fields.get("device", "")} if said else fields,

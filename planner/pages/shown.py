@@ -16,6 +16,7 @@ from fleet.base.errors import AnotherSigns, BadInput, LedgerFault, MountbookErro
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.taps import new_tap
+from fleet.rules.done import Done
 from planner.pages.asked import desks_of, fields_of, hand_of, served_of
 from planner.pages.pins import BADGE_FORM
 from planner.pages.static import ADDRESS_OF
@@ -57,6 +58,7 @@ def show(
                 "person": person,
                 "new_tap": new_tap,
                 "static": ADDRESS_OF,
+                "act_on": "",
                 "cautions": (DEFER, NO_SETTING),
                 "refused": None if refused is None else in_page_words(request, refused),
                 "unsigned": isinstance(refused, AnotherSigns),
@@ -75,19 +77,27 @@ def _templates() -> Environment:
     return made
 
 
-Acts = Mapping[str, Callable[[Desk, Mapping[str, str]], str]]
+Acts = Mapping[str, Callable[[Desk, Mapping[str, str]], str | Done]]
 """The buttons of a page by their ``do``, each with what it enters and says."""
 
 
-async def press(request: Request, acts: Acts, shown: Callable[..., Awaitable[Response]]) -> Response:
+async def press(
+    request: Request,
+    acts: Acts,
+    shown: Callable[..., Awaitable[Response]],
+    *,
+    may: Callable[[Mapping[str, str]], Awaitable[None]] | None = None,
+) -> Response:
     """Do what the button of a form says, and show the page again with ``said``, or with why it was
-    ``refused``; either way with the ``fields`` that were typed.
+    ``refused``; either way with the ``fields`` that were typed. ``may``: refuses it before.
     """
     fields = await fields_of(request)
     act = acts.get(fields.get("do", ""))
     if act is None:
         raise BadInput("that is no button of this page", cure="open the page again; nothing was entered")
     try:
+        if may is not None:
+            await may(fields)
         acted = await served_of(request).act(hand_of(request, fields), lambda desk: act(desk, fields))
     except (Refused, BadInput) as fault:
         return await shown(request, refused=fault, fields=fields)

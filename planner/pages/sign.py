@@ -17,7 +17,7 @@ from starlette.routing import Route
 from fleet.base.days import shop_day
 from fleet.base.entries import name_key, utc_text
 from fleet.base.errors import BadInput, Refused
-from fleet.facts.staff import HEADS, Staff, listed
+from fleet.facts.staff import HEADS, Staff, listed, may_list_in_need
 from fleet.ledger.signing import decider, deciders
 from fleet.tables.snapshot import read_policy, read_staff
 from planner.pages.asked import desk_of, desks_of, fields_of, is_here, pins_of, served_of
@@ -45,8 +45,9 @@ def _next(request: Request, text: str) -> str:
 
 async def _page(request: Request) -> Response:
     def people(connection: sqlite3.Connection) -> list[tuple[str, str]]:
-        today = _today(request, connection)
-        return [(each.name, each.role) for each in read_staff(connection).values() if each.may_sign(today)]
+        today, staff = _today(request, connection), read_staff(connection)
+        in_need = may_list_in_need(staff, days=(today,)) or ()
+        return [(each.name, each.role) for each in staff.values() if each.may_sign(today) or each in in_need]
 
     found = await served_of(request).read(people)
     return show(

@@ -15,7 +15,7 @@ from fleet.base.days import day_text, shop_day, typed_day
 from fleet.base.entries import name_key, utc_text
 from fleet.base.errors import MountbookError, Refused
 from fleet.facts.gates import QUALIFICATIONS
-from fleet.facts.staff import Role, Staff, listed
+from fleet.facts.staff import Role, Staff, listed, may_list_in_need
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import list_person
@@ -25,6 +25,7 @@ from fleet.tables.snapshot import read_staff
 from planner.bench.day.today import last_day_words
 from planner.pages.asked import pins_of, served_of
 from planner.pages.shown import Acts, press, show
+from planner.pages.sign import checked_pin
 
 Fields = Mapping[str, str]
 
@@ -46,7 +47,13 @@ def _day(fields: Fields) -> date:
 
 
 def _list(desk: Desk, fields: Fields) -> str:
-    person = list_person(desk, fields.get("name", ""), role=fields.get("role", ""), until=_day(fields))
+    person = list_person(
+        desk,
+        fields.get("name", ""),
+        role=fields.get("role", ""),
+        until=_day(fields),
+        second=fields.get("second", ""),
+    )
     return f"{person.name}: {person.role.value} until {day_text(person.valid_until)}"
 
 
@@ -79,7 +86,11 @@ async def _page(request: Request) -> Response:
 
 
 async def _do(request: Request) -> Response:
-    return await press(request, _ACTS, _shown)
+    async def second_signs(fields: Fields) -> None:
+        if second := fields.get("second"):
+            await checked_pin(request, second, fields.get("second_pin", ""))
+
+    return await press(request, _ACTS, _shown, may=second_signs)
 
 
 async def _shown(
@@ -93,6 +104,7 @@ async def _shown(
             return today, read_staff(connection), qualifications(connection)
 
     today, staff, qualified = await served_of(request).look(look)
+    in_need = may_list_in_need(staff, days=(today,)) or ()
     people = [
         _Person(
             name=each.name,
@@ -116,6 +128,8 @@ async def _shown(
         refused=refused,
         said=said,
         people=people,
+        acts_at="/staff/do",
+        in_need=[each.name for each in in_need] if len(in_need) > 1 else (),
         roles=tuple(Role),
         matters=QUALIFICATIONS,
         yesterday=today - timedelta(days=1),

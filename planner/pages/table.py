@@ -20,8 +20,9 @@ PAGE_WORDS: Final = (
 )
 """Module of `planner/pages/` and the page's word in the navigation; its first address is ``/module``."""
 
-_BESIDE: Final = ("thing", "sample", "staff", "desk", "sign", "let_in")
-"""Modules with pages that stand in no navigation: of a pair or boot, sample, staff, each desk's own."""
+_BESIDE: Final = ("thing", "sample", "testers", "staff", "desk", "sign", "let_in")
+"""Modules with pages that stand in no navigation: of a pair or boot, sample, testers, staff, each desk's own.
+"""
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from fleet.base.days import typed_day
-from fleet.base.errors import BadInput, MountbookError, Refused
+from fleet.base.errors import MountbookError
 from fleet.facts.fault_causes import cause_of, fault_causes, road_words
 from fleet.facts.holes import Side, SkiFault
 from fleet.facts.notes import Note
@@ -44,8 +44,8 @@ from fleet.rules.notes import answer, end_notes, make_note, question_of
 from fleet.rules.release_tests import record_release_test
 from fleet.rules.soles import measure_again, sole_typed
 from fleet.tables.snapshot import read_policy
-from planner.pages.asked import entry_of, fields_of, hand_of, served_of
-from planner.pages.shown import ENTERED_BEFORE, show
+from planner.pages.asked import entry_of, fields_of, served_of
+from planner.pages.shown import press, show
 from planner.paper.ski_view.drawn import pair_picture
 from planner.paper.ski_view.ski_words import boot_lines, pair_lines
 from planner.paper.svg_writer import svg_of
@@ -162,35 +162,31 @@ _OF_BOOTS: Final = frozenset({"sole"})
 
 
 async def _pair(request: Request) -> Response:
-    return await _shown(request, request.query_params.get("tag", ""), as_of=_as_of(request))
+    return await _shown(request, fields={"name": request.query_params.get("tag", "")}, as_of=_as_of(request))
 
 
 async def _boot(request: Request) -> Response:
-    return await _shown(request, f"{_BOOT}{request.query_params.get('tag', '')}", as_of=_as_of(request))
+    name = f"{_BOOT}{request.query_params.get('tag', '')}"
+    return await _shown(request, fields={"name": name}, as_of=_as_of(request))
 
 
 async def _do(request: Request) -> Response:
-    """Do what a button of the page says. Where it is refused, what was typed stays on the page."""
-    fields = await fields_of(request)
-    name, does = fields.get("name", ""), fields.get("do", "")
-    act = _ACTS.get(does)
-    if act is None or does in (_OF_PAIRS if name.startswith(_BOOT) else _OF_BOOTS):
-        raise BadInput("that is no button of this page", cure="open the page again; nothing was entered")
+    name = (await fields_of(request)).get("name", "")
+    of_others = _OF_PAIRS if name.startswith(_BOOT) else _OF_BOOTS
 
-    def enter(desk: Desk) -> Done | str:
-        meant = name if name.startswith(_BOOT) else known_tag(desk.connection, name)
-        return act(desk, meant, fields)
+    def of_thing(act: Callable[[Desk, str, Fields], Done | str]) -> Callable[[Desk, Fields], Done | str]:
+        def enter(desk: Desk, fields: Fields) -> Done | str:
+            return act(desk, name if name.startswith(_BOOT) else known_tag(desk.connection, name), fields)
 
-    try:
-        acted = await served_of(request).act(hand_of(request, fields), enter)
-    except (Refused, BadInput) as fault:
-        return await _shown(request, name, refused=fault, fields=fields)
-    return await _shown(request, name, came=_came(acted.came))
+        return enter
+
+    acts = {does: of_thing(act) for does, act in _ACTS.items() if does not in of_others}
+    return await press(request, acts, _shown)
 
 
-def _came(came: Done | str | None) -> _Came:
-    if came is None or isinstance(came, str):
-        return _Came(word="ENTERED", said=came or ENTERED_BEFORE)
+def _came(came: Done | str) -> _Came:
+    if isinstance(came, str):
+        return _Came(word="ENTERED", said=came)
     stopped = came.place in (Place.HOLD, Place.QUARANTINE)
     said = came.words.removeprefix(f"{came.place.upper()}: ")
     return _Came(word=came.place.upper(), said=said, stopped=stopped)
@@ -198,13 +194,13 @@ def _came(came: Done | str | None) -> _Came:
 
 async def _shown(
     request: Request,
-    name: str,
     *,
+    fields: Fields,
     as_of: date | None = None,
-    came: _Came | None = None,
+    said: Done | str = "",
     refused: MountbookError | None = None,
-    fields: Fields | None = None,
 ) -> Response:
+    name = fields.get("name", "")
     thing = await served_of(request).look(lambda ledger: _read(ledger, name, as_of))
     address = f"/find/{thing.what.lower()}"
     here = f"{address}?{urlencode({'tag': thing.tag})}"
@@ -226,8 +222,10 @@ async def _shown(
         causes=tuple(fault_causes()),
         faults=tuple(SkiFault),
         sides=tuple(Side),
-        came=came,
-        typed=fields or {},
+        came=_came(said) if said else None,
+        acts_at="/find/do",
+        act_on=thing.name,
+        typed={} if said else fields,
     )
 
 

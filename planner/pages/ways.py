@@ -23,42 +23,44 @@ class PageWay:
     """The place on the pages where one command's step is done.
 
     ``words``: without a named thing; ``of``: with it. ``to``: its address, the thing's name follows;
-    ``room``: the address where none is named. ``never``: options of the command that no page takes.
+    ``room``: the address where none is named.
     """
 
     words: str
     of: str
     to: str
     room: str
-    never: tuple[str, ...] = ()
 
 
-def _of_thing(does: str, *never: str) -> PageWay:
+def _of_thing(does: str) -> PageWay:
     return PageWay(
         words=f"on its page: {does}",
         of=f"page of {{}}: {does}",
         to="/find/thing?tag=",
         room="/find",
-        never=never,
     )
 
 
-def _of_room(word: str, does: str = "", *never: str) -> PageWay:
+def _of_room(word: str, does: str = "") -> PageWay:
     words = f"page {word}{f': {does}' if does else ''}"
-    return PageWay(words=words, of=words, to="", room=f"/{_ADDRESS.get(word, word.lower())}", never=never)
+    return PageWay(words=words, of=words, to="", room=f"/{_ADDRESS.get(word, word.lower())}")
 
 
-def _of_order(does: str, *never: str) -> PageWay:
+def _of_order(does: str) -> PageWay:
     return PageWay(
         words=f"page Bench: {does}",
         of=f"page Bench, order {{}}: {does}",
         to="/bench/order?name=",
         room="/bench",
-        never=never,
     )
 
 
-_ADDRESS: Final = {"Import": "inventory", "Staff list": "staff", "Sample": "evening/sample"}
+_ADDRESS: Final = {
+    "Import": "inventory",
+    "Staff list": "staff",
+    "Sample": "evening/sample",
+    "Testers": "bench/testers",
+}
 _LOOK: Final = PageWay(
     words="page Evening", of="page Evening, {}: both skis", to="/evening/pair?scan=", room="/evening"
 )
@@ -75,8 +77,8 @@ WAYS: Final[Mapping[str, PageWay]] = {
     "order list": _of_room("Bench"),
     "order print": _of_order("its sheet"),
     "order plugged": _of_order("plugged and filled"),
-    "order done": _of_order("done", "--extra", "--binding"),
-    "order stop": _of_order("stop this order", "--plugged"),
+    "order done": _of_order("done"),
+    "order stop": _of_order("stop this order"),
     "order branch": _of_order("it cannot go on"),
     "order issue": _of_room("Plan", "issue it"),
     "plan": _of_room("Plan"),
@@ -102,8 +104,10 @@ WAYS: Final[Mapping[str, PageWay]] = {
     "sample draw": _of_room("Sample", "draw one"),
     "sample result": _of_room("Sample", "a result"),
     "sample close": _of_room("Sample", "close it"),
+    "sample closed-day": _of_room("Sample", "a day was no operating day"),
+    "calibration": _of_room("Testers", "a tester was calibrated"),
     "staff": _of_room("Staff list"),
-    "staff add": _of_room("Staff list", "list a person", "--second"),
+    "staff add": _of_room("Staff list", "list a person"),
     "staff qualify": _of_room("Staff list", "who is qualified"),
 }
 """Command -> its place on the pages, where it differs by an option with that option. A first word stands for
@@ -111,7 +115,7 @@ all of its commands that have no row.
 """
 _NO_PAGE: Final = (
     "serve blank policy pattern kind fit demo why where whatif life survey name-holes batch template"
-    " wanted plan-compare confirm-hour bench labels printer calibration sample loosens"
+    " wanted plan-compare confirm-hour bench labels printer sample loosens"
     " case case-check recall season-end stocktake stock singles hole-map export audit backup restore rebuild"
     " correct rename withdraw remark mend-clock redact order prep repair"
 )
@@ -125,7 +129,7 @@ _NAMED: Final = rf"(?:{_QUOTED}|[A-Z][^\s,;()`:]*|[^\s,;()`:]*\d[^\s,;()`:]*|[a-
 _FIRST: Final = "|".join(sorted({*AT_TERMINAL, *(each.split()[0] for each in WAYS)}, key=len, reverse=True))
 _SECOND: Final = (
     "list|record|print|enter|close|begin|done|sign|shop|issue|plugged|stop|branch|open|profile|add|qualify|set"
-    "|check|show|in|out|measured|sheet|result|draw|status|lost|match|join|kinds|model|take-back|progress|plan"
+    "|check|closed-day|show|in|out|measured|sheet|result|draw|status|lost|match|join|kinds|model|take-back|progress|plan"
 )
 _COMMAND: Final = re.compile(
     rf"`?mountbook (?P<name>(?:{_FIRST})(?![\w-])(?: (?:{_SECOND})(?![\w-]))?)"
@@ -182,8 +186,7 @@ def _pieces(text: str) -> Iterator[_Stretch]:
 def _way(name: str, rest: str) -> PageWay | None:
     first, options = name.split()[0], {part for part in rest.split() if part.startswith("--")}
     by_option = (WAYS[f"{name} {option}"] for option in options if f"{name} {option}" in WAYS)
-    way = next(by_option, None) or WAYS.get(name) or (None if first in AT_TERMINAL else WAYS.get(first))
-    return None if way is None or options & {*way.never} else way
+    return next(by_option, None) or WAYS.get(name) or (None if first in AT_TERMINAL else WAYS.get(first))
 
 
 def _thing(rest: str) -> str:

@@ -123,7 +123,7 @@ def test_a_right_ends_with_the_last_minute_of_its_last_day_and_is_said_before(sh
     title = "names whose right to sign ends"
     last = datetime(2027, 5, 31, 21, 59, tzinfo=UTC)  # 23:59 in the shop
     assert words(shop, title)["Old Timer"] == "ended Sat 26 Dec 2026"
-    assert words(shop, title, last)[IDA] == "today is the last day"
+    assert words(shop, title, last)[IDA] == "until today, the last day"
     assert words(shop, title, last + timedelta(minutes=1))[IDA] == "ended Mon 31 May 2027"
     first = datetime(2027, 5, 17, 0, 0, tzinfo=UTC)  # right_ends_days is 14
     assert IDA in words(shop, title, first)

@@ -13,6 +13,8 @@ _CHOSEN: Final = {"ring": "not-turned", "glue": "none"}
 """What is chosen of a list that asks for it; else the first that a required list has."""
 VALUES: Final = {
     "until": "2027-03-31",
+    "on": "2026-12-01",
+    "closed_day": "2026-12-26",
     "day": "2026-12-30",
     "scan": "P-1",
     "bsl": "303.5",
@@ -33,11 +35,14 @@ WORDS: Final = "seen by me"
 
 @dataclass
 class Form:
-    """One button of a form: its address, and its fields as they are sent. ``typed``: those people type in."""
+    """One button of a form: its address, and its fields as they are sent. ``typed``: those people type in;
+    ``ticks``: what may be ticked.
+    """
 
     address: str
     fields: dict[str, str]
     typed: tuple[str, ...]
+    ticks: tuple[str, ...]
 
 
 @dataclass
@@ -45,6 +50,7 @@ class _Open:
     action: str
     fields: dict[str, str] = field(default_factory=dict)
     typed: list[str] = field(default_factory=list)
+    ticks: list[str] = field(default_factory=list)
     buttons: list[dict[str, str]] = field(default_factory=list)
 
 
@@ -86,8 +92,9 @@ class _Forms(HTMLParser):
             form.fields[name] = said.get("value", "")
         elif kind == "radio":
             form.fields.setdefault(name, said.get("value", "on"))
-        elif kind == "checkbox" and name.startswith("tick "):
-            form.fields[name] = "on"
+        elif kind == "checkbox":
+            form.ticks.append(name)
+            form.fields |= {name: "on"} if name.startswith("tick ") else {}
         elif kind in _TYPED:
             form.fields[name] = said.get("value", "") or (
                 VALUES.get(name, WORDS) if "required" in said or name in VALUES else ""
@@ -110,6 +117,7 @@ def forms_of(html: str) -> list[Form]:
             button.get("formaction") or form.action,
             form.fields | ({button["name"]: button.get("value", "")} if "name" in button else {}),
             tuple(form.typed),
+            tuple(form.ticks),
         )
         for form in _Forms(html).found
         for button in form.buttons

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import re
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
 
 from fleet.facts.places import Place
 from fleet.ledger.ledger import Ledger
+from fleet.ledger.people import list_person
 from fleet.rules.sampling.record import newest_sample
+from fleet.tables.snapshot import read_staff
 from tests.counter.command import Command
-from tests.counter.shop import JORY, NELL, WIM
-from tests.pages.browser import PagesBrowser, entries_of, words_of
+from tests.counter.shop import IDA, JORY, NELL, OLD, SANNE, WIM
+from tests.pages.browser import PIN, PagesBrowser, entries_of, words_of
 
 TWICE = "entered before"
 
@@ -109,6 +111,85 @@ def test_a_sample_is_drawn_entered_and_closed_as_typed(browser: PagesBrowser, ty
     assert re.search(r"ENTERED sample \d+: FAIL; the next: not due \(0 of \d+ operating days\)", words), words
     too(typed, browser, "sample", "close", "--by", JORY)
     same(typed, browser, head)
+
+
+def test_a_closed_day_is_taken_out_on_the_sample_s_page_as_typed(
+    browser: PagesBrowser, typed: Command
+) -> None:
+    """A reason nobody wrote is the command's own; a day to come is refused, and what was typed stays."""
+    head, do = browser.shop.ledger.head.seq, "/evening/sample/do"
+    html = browser.post(do, do="not-counted", closed_day="2026-12-28", why="storm is coming")
+    assert "has not come yet" in words_of(html)
+    assert 'value="storm is coming"' in html
+    words = words_of(browser.post(do, do="not-counted", closed_day="2026-12-26", why="tows closed"))
+    assert "ENTERED Sat 26 Dec 2026 does not count as an operating day" in words
+    desk = ("--by", "Desk 1")
+    too(typed, browser, "sample", "closed-day", "2026-12-26", "--why", "tows closed", *desk)
+    browser.post(do, do="not-counted", closed_day="2026-12-27", why="")
+    too(typed, browser, "sample", "closed-day", "2026-12-27", *desk)
+    same(typed, browser, head)
+
+
+def test_a_tester_s_calibration_is_entered_at_the_bench_as_typed(
+    browser: PagesBrowser, typed: Command
+) -> None:
+    head, do = browser.shop.ledger.head.seq, "/bench/testers/do"
+    assert 'href="/bench/testers"' in browser.get("/bench")
+    said = {"do": "calibrated", "device": "bench 1", "on": "2026-09-01", "certificate": "no. 7"}
+    browser.sign_in(NELL)
+    browser.post(do, **said, until="2027-08-31")
+    assert (browser.status, browser.shop.ledger.head.seq) == (409, head), "counter staff does not sign it"
+    browser.sign_in(JORY)
+    html = browser.post(do, **said, until="2026-08-31")
+    assert "does not end on Mon 31 Aug 2026" in words_of(html)
+    assert 'value="no. 7"' in html
+    words = words_of(browser.post(do, **said, until="2027-08-31"))
+    assert "bench 1: calibrated Tue 1 Sep 2026, counts until Tue 31 Aug 2027" in words
+    days = ("--on", "2026-09-01", "--until", "2027-08-31")
+    too(typed, browser, "calibration", "bench 1", *days, "--certificate", "no. 7", "--by", JORY)
+    same(typed, browser, head)
+    browser.post(do, do="calibrated", device="bench 2", on="2025-09-01", until="2026-08-31")
+    words = words_of(browser.get("/bench/testers"))
+    assert "bench 1 counts until Tue 31 Aug 2027" in words
+    assert "bench 2 counts no more: ended Mon 31 Aug 2026" in words
+    assert 'href="/bench/testers"' in browser.get("/find/pair?tag=P-1"), "where a test is entered"
+
+
+def test_two_list_a_manager_on_the_page_where_none_is_in_date(browser: PagesBrowser, typed: Command) -> None:
+    """The other signs with a PIN of her own; a wrong one, the same person twice, or nobody: nothing."""
+    shop, manager = browser.shop, ("--by", WIM)
+    with shop.desk(WIM) as desk:
+        list_person(desk, IDA, role="head technician", until=(gone := date(2026, 12, 26)))
+    too(typed, browser, "staff", "add", IDA, "--role", "head-technician", "--until", "2026-12-26", *manager)
+    assert 'name="second"' not in browser.get("/staff"), "a manager is in date"
+    with shop.desk(WIM) as desk:
+        list_person(desk, WIM, role="manager", until=gone)
+    too(typed, browser, "staff", "add", WIM, "--role", "manager", "--until", "2026-12-26", *manager)
+    head = shop.ledger.head.seq
+    browser.pins.set_pin(SANNE, "739152", "739152", by=WIM)
+    browser.sign_in(JORY)
+    assert 'name="second"' in browser.get("/staff")
+    ida = {"do": "list", "name": IDA, "role": "manager", "until": "2027-10-31"}
+    for second, pin in (("", ""), (SANNE, ""), (SANNE, PIN), (JORY, PIN)):
+        browser.post("/staff/do", **ida, second=second, second_pin=pin)
+        assert (browser.status, shop.ledger.head.seq) == (409, head), second
+    html = browser.post("/staff/do", **ida, second=SANNE, second_pin="739152")
+    assert f"{IDA}: manager until Sun 31 Oct 2027" in words_of(html)
+    assert "739152" not in html
+    listing = ("--role", "manager", "--until", "2027-10-31", "--by", JORY, "--second", SANNE)
+    too(typed, browser, "staff", "add", IDA, *listing)
+    same(typed, browser, head)
+
+
+def test_who_may_sign_in_need_may_sign_in(browser: PagesBrowser) -> None:
+    """With fewer than two in date anybody listed is one of the two, so the page lets each sign in."""
+    shop, names = browser.shop, lambda: re.findall(r'name="name" value="([^"]*)"', browser.get("/sign"))
+    assert OLD not in names(), "his right has ended"
+    with shop.desk(WIM) as desk:
+        for name in (IDA, SANNE, NELL, WIM):
+            role = read_staff(desk.connection)[name].role.value
+            list_person(desk, name, role=role, until=date(2026, 12, 26))
+    assert set(names()) == {IDA, JORY, SANNE, NELL, WIM, OLD}
 
 
 def test_the_staff_list_on_its_page_is_the_ledger_s_rule(browser: PagesBrowser, typed: Command) -> None:

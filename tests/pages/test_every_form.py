@@ -17,6 +17,7 @@ from typing import Any, Final
 import pytest
 
 from fleet.ledger.ledger import Ledger
+from fleet.ledger.people import list_person
 from fleet.rules.holds import hold
 from fleet.rules.looks import LookKind
 from fleet.rules.notes import make_note
@@ -37,6 +38,7 @@ ENTER_NOTHING: Final = {
 UNSIGNED: Final = {
     *("pair out", "pair back", "scan undone", "due changed", "pair held", "boot held", "pair quarantined"),
     *("ski fault found", "note made", "pair moved", "boot moved", "sample drawn"),
+    "day not counted",
 }
 """Kinds of entries that a desk makes in its own name, by the ledger's rules."""
 COUNTER: Final = {"binding set", "note answered", "note ended", "entry remarked"}
@@ -46,6 +48,7 @@ SKIS: Final = "tag,model,kind,length_cm,waist_mm,construction\nN-1,Invented one,
 PAGES: Final = (
     *("/counter", "/evening", "/evening/sample", "/evening/pair?scan=P-3", "/today/passes?by=Ida+Fennweg"),
     *("/find/pair?tag=P-1", "/find/pair?tag=P-2", "/find/pair?tag=P-5", "/find/boot?tag=B-305", "/bench"),
+    "/bench/testers",
     *("/plan", "/plan/board?plan=p2", "/inventory", "/staff", "/desk", "/sign", "/pin"),
 )
 
@@ -196,6 +199,18 @@ def test_markup_in_the_fields_of_every_form_stays_text(busy: Busy) -> None:
         plain(busy, busy.send(form, tap="", **dict.fromkeys(hidden, MARKUP)), form)
     for address in PAGES:
         plain(busy, busy.browser.get(address), address)
+
+
+def test_markup_in_the_form_by_which_two_list_a_manager_stays_text(busy: Busy) -> None:
+    """That form has a second signer, and stands on the page only where no manager is in date."""
+    for name, role in ((IDA, "head technician"), (WIM, "manager")):
+        with busy.shop.desk(WIM) as desk:
+            list_person(desk, name, role=role, until=busy.shop.today - timedelta(days=1))
+    head = busy.head
+    [form] = [form for form in forms_of(busy.browser.get("/staff")) if "second" in form.fields]
+    for name in form.fields:
+        plain(busy, busy.send(form, **{"tap": "", name: MARKUP}), name)
+    assert busy.head == head
 
 
 @pytest.mark.long

@@ -16,7 +16,7 @@ from planner.pages.table import NAVIGATION, page_routes
 from tests.counter.shop import IDA, JORY, NELL, WIM, Shop
 from tests.pages.browser import PagesBrowser, words_of
 
-BESIDE = ("/evening/sample", "/staff", "/desk", "/sign", "/pin", "/let-in", "/nowhere")
+BESIDE = ("/evening/sample", "/bench/testers", "/staff", "/desk", "/sign", "/pin", "/let-in", "/nowhere")
 OF_THINGS = (
     "/find?boot=B-305",
     "/today/passes?by=Ida+Fennweg",

@@ -248,3 +248,9 @@ def test_an_operating_day_is_a_day_something_moved_and_no_storm_day(shop: Shop) 
         not_operating(desk, shop.today, why="tows closed from ten")
     assert schedule(connection).days_so_far == 0
     assert newest_sample(connection) is None
+    head = shop.ledger.head.seq
+    with pytest.raises(BadInput, match="has not come yet"), shop.desk(IDA) as desk:
+        not_operating(
+            desk, shop.today + timedelta(days=1), why="a scan of that day would count it all the same"
+        )
+    assert shop.ledger.head.seq == head

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from fleet.base.days import shop_day
+from fleet.base.days import day_text, shop_day
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import counted
 from fleet.events.samples import DayNotCounted, SampleClosed, SampleDrawn, SampleResult
@@ -190,7 +190,9 @@ def close_sample(desk: Desk) -> Sample:
 
 
 def not_operating(desk: Desk, day: date, *, why: str) -> None:
-    """Enter a closed day. Movements of that day do not make it an operating day."""
+    """Enter a closed day. Its movements so far do not make it an operating day; a day to come is refused."""
+    if day > desk.day:
+        raise BadInput(f"{day_text(day)} has not come yet", cure="say it on that day, or after it")
     desk.enter(DayNotCounted(day=day), note=why)
 
 

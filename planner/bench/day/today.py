@@ -333,7 +333,7 @@ def _qualifications(connection: sqlite3.Connection, day: date) -> Topic:
 def last_day_words(last: date, day: date) -> str:
     """Return the last day of something in words, before, on and after it."""
     if last == day:
-        return "today is the last day"
+        return "until today, the last day"
     return f"{'ended' if last < day else 'until'} {day_text(last)}"
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
 
 import msgspec
 
@@ -334,6 +333,17 @@ def binding_changes(
     )
 
 
+def loose_bindings(planned: PlannedSet, bindings: Mapping[str, Binding]) -> list[Binding]:
+    """Return the bindings in stock that the order may take, by id; none where its pair keeps its own."""
+    if planned.binding_from == "own":
+        return []
+    return [b for _, b in sorted(bindings.items()) if b.may_be_mounted and _fits_order(planned, b)]
+
+
+def _fits_order(planned: PlannedSet, binding: Binding) -> bool:
+    return binding.pattern == planned.way.pattern and binding.brake_to_plan == planned.brake_um
+
+
 def off_to_stock(tag: str, bindings: Mapping[str, Binding]) -> tuple[MovedBinding, ...]:
     """Return the changes that take the pair's bindings off."""
     return tuple(_moved(binding, None, None) for binding in bindings.values() if binding.on_pair == tag)
@@ -342,18 +352,15 @@ def off_to_stock(tag: str, bindings: Mapping[str, Binding]) -> tuple[MovedBindin
 def _new_pair(
     planned: PlannedSet, bindings: Mapping[str, Binding], named: Sequence[str]
 ) -> tuple[Binding, Binding]:
-    def right_sort(binding: Binding) -> bool:
-        return binding.pattern == planned.way.pattern and binding.brake_to_plan == planned.brake_um
-
     if named:
-        return _named_pair(named, bindings, right_sort)
+        return _named_pair(planned, named, bindings)
     from_giver = sorted(
-        (b for b in bindings.values() if b.on_pair == planned.binding_from and right_sort(b)),
+        (b for b in bindings.values() if b.on_pair == planned.binding_from and _fits_order(planned, b)),
         key=lambda b: str(b.on_ski),
     )
     if len(from_giver) == 2:
         return from_giver[0], from_giver[1]
-    loose = [b for _, b in sorted(bindings.items()) if b.may_be_mounted and right_sort(b)]
+    loose = loose_bindings(planned, bindings)
     if len(loose) < 2:
         raise Refused(
             f"the binding for {planned.pair} ({planned.way.pattern}) is not in stock",
@@ -363,14 +370,14 @@ def _new_pair(
 
 
 def _named_pair(
-    named: Sequence[str], bindings: Mapping[str, Binding], right_sort: Any
+    planned: PlannedSet, named: Sequence[str], bindings: Mapping[str, Binding]
 ) -> tuple[Binding, Binding]:
     if len(named) != 2 or named[0] == named[1]:
         raise BadInput("a pair of skis carries two bindings", cure="name two ids, ski A first")
     found = []
     for name in named:
         binding = bindings.get(name)
-        if binding is None or binding.on_pair is not None or not right_sort(binding):
+        if binding is None or binding.on_pair is not None or not _fits_order(planned, binding):
             raise Refused(f"{name} is not in stock as this order's binding", cure="check the id")
         if binding.asks:
             cure = f"answer it: mountbook note '{name}'"

@@ -39,6 +39,7 @@ from planner.bench.orders.bench_record import (
     changed_holes,
     emptied_holes,
     extra_holes,
+    loose_bindings,
     new_holes,
     new_mount,
     off_to_stock,
@@ -175,7 +176,7 @@ def plugged(desk: Desk, text: str, *, spins: Sequence[Screw] = ()) -> Plugged:
     """
     order = _ready(desk, text, Move.END_ORDER)
     pair = read_pairs(desk.connection, order.tag)[order.tag]
-    to_plug = (*_to_plug(pair, order.planned), *stripped_holes(order.planned, spins))
+    to_plug = (*left_to_plug(pair, order.planned), *stripped_holes(order.planned, spins))
     if not to_plug:
         raise Refused(
             f"{order.name} has no hole left to plug",
@@ -203,7 +204,7 @@ def plugged(desk: Desk, text: str, *, spins: Sequence[Screw] = ()) -> Plugged:
     )
 
 
-def _to_plug(pair: Pair, planned: PlannedSet) -> tuple[str, ...]:
+def left_to_plug(pair: Pair, planned: PlannedSet) -> tuple[str, ...]:
     """Return the ids of the holes that the order plugs and that are not plugged yet."""
     return tuple(
         hole.hole_id
@@ -217,7 +218,7 @@ def _check_cured(desk: Desk, order: WorkOrder, pair: Pair, policy: Policy) -> No
     """Raise Refused while a hole is still to be plugged, or a filler or glue of the pair cures."""
     if not takes_off(order.planned):
         return
-    if open_yet := _to_plug(pair, order.planned):
+    if open_yet := left_to_plug(pair, order.planned):
         holes = counted(len(open_yet), "hole")
         raise Refused(
             f"{holes} of {order.tag} still to be entered as plugged; a filler cures before the next hole is"
@@ -355,6 +356,16 @@ def screws_to_glue(connection: sqlite3.Connection, text: str) -> int:
     """
     order = find_order(connection, text)
     return screws_in_wood(read_pairs(connection, order.tag)[order.tag], order.planned)
+
+
+def bindings_for(connection: sqlite3.Connection, order: WorkOrder) -> tuple[str, ...]:
+    """Return the ids of the bindings in stock that the order may take."""
+    found = connection.execute(
+        "SELECT binding_id FROM binding WHERE gone_entry = 0 AND on_pair IS NULL AND pattern = ?",
+        (order.planned.way.pattern,),
+    )
+    stock = read_bindings(connection, ids=ids) if (ids := [name for (name,) in found]) else {}
+    return tuple(binding.binding_id for binding in loose_bindings(order.planned, stock))
 
 
 def _ready(desk: Desk, text: str, move: Move) -> WorkOrder:

@@ -1,0 +1,91 @@
+"""The release testers: until when the calibration of each counts, and a new one."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Final
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from fleet.base.days import day_text, shop_day, typed_day
+from fleet.base.entries import utc_text
+from fleet.base.errors import MountbookError
+from fleet.ledger.desk import Desk
+from fleet.ledger.ledger import Ledger
+from fleet.rules.gate_desk import calibrated
+from planner.bench.day.today import last_day_words
+from planner.pages.asked import served_of
+from planner.pages.shown import Acts, press, show
+
+Fields = Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Tester:
+    """A tester by its newest calibration, with its days in words."""
+
+    device: str
+    on: str
+    until: str
+    certificate: str
+    ended: bool
+
+
+def _calibrated(desk: Desk, fields: Fields) -> str:
+    device = fields.get("device", "").strip()
+    on = typed_day(fields.get("on", ""), "the day of the calibration")
+    until = typed_day(fields.get("until", ""), "the last day")
+    calibrated(desk, device, on=on, until=until, certificate=fields.get("certificate", ""))
+    return f"{device}: calibrated {day_text(on)}, counts until {day_text(until)}"
+
+
+_ACTS: Final[Acts] = {"calibrated": _calibrated}
+"""The button of the page, with the function of the command that does the same."""
+
+
+async def _page(request: Request) -> Response:
+    return await _shown(request)
+
+
+async def _do(request: Request) -> Response:
+    return await press(request, _ACTS, _shown)
+
+
+async def _shown(
+    request: Request, *, said: str = "", refused: MountbookError | None = None, fields: Fields | None = None
+) -> Response:
+    now = served_of(request).now()
+
+    def look(ledger: Ledger) -> list[_Tester]:
+        today = shop_day(utc_text(now), ledger.zone)
+        with ledger.reading() as connection:
+            rows = connection.execute(
+                "SELECT device, calibrated_on, max(until), certificate FROM tester GROUP BY device ORDER BY 1"
+            )
+            return [
+                _Tester(
+                    device=device,
+                    on=day_text(date.fromisoformat(on)),
+                    until=last_day_words(date.fromisoformat(until), today),
+                    certificate=certificate,
+                    ended=date.fromisoformat(until) < today,
+                )
+                for device, on, until, certificate in rows
+            ]
+
+    return show(
+        request,
+        "testers.html",
+        acts_at="/bench/testers/do",
+        refused=refused,
+        said=said,
+        testers=await served_of(request).look(look),
+        typed={} if said else fields or {},
+    )
+
+
+ROUTES: Final = (Route("/bench/testers", _page), Route("/bench/testers/do", _do, methods=["POST"]))
