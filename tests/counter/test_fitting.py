@@ -17,7 +17,7 @@ from fleet.facts.mounts import Mount, PieceSlide
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import BindingSetting
-from fleet.rules.fitting import FitAnswer, boot_fits, centre_window
+from fleet.rules.fitting import FitAnswer, boot_fits, centre_window, mount_as_set, slides_now
 from tests.counter.shop import lark
 
 TOE_UM, HEEL_UM = 152_500, -152_500
@@ -103,6 +103,68 @@ WINDOWS: dict[str, tuple[Mount, Pattern, int, tuple[int, int] | None]] = {
 def test_where_the_centre_of_the_boot_may_stand(name: str) -> None:
     mount, pattern, bsl_um, window = WINDOWS[name]
     assert centre_window(mount, pattern, bsl_um) == window
+
+
+def set_since(mount: Mount, um: int) -> Mount:
+    """Its binding was set for that sole since it was mounted."""
+    return replace(mount, set_for_um=um, still_set=um == mount.bsl_um, set_again=True)
+
+
+def slid(mount: Mount, um: int, offset_um: int, *, heel_from_um: int, heel_um: int) -> Mount:
+    """The mount as it stands at that sole: the toe where it was, the heel slid."""
+    toe = PieceSlide(piece="toe", reference_um=TOE_UM, slide_um=0)
+    heel = PieceSlide(piece="heel", reference_um=heel_from_um, slide_um=heel_um)
+    return replace(
+        mount,
+        bsl_um=um,
+        offset_um=offset_um,
+        slides=(toe, heel),
+        set_for_um=um,
+        still_set=True,
+        set_again=False,
+    )
+
+
+HEEL_ON, MARK_TOO = (
+    stands_at(heel_um=HEEL_UM + 500),
+    replace(PATTERN, pieces=(*PATTERN.pieces, piece(PieceName.PLATE, Follows.MARK, 0, 0))),
+)
+MEASURED = (PieceSlide(piece="heel", reference_um=HEEL_UM, slide_um=2_000),)
+# the mount, the pattern, the sole it was set for since; as it stands then, None: nobody knows how it is slid
+SET_SINCE: dict[str, tuple[Mount, Pattern, int, Mount | None]] = {
+    "the longest: the heel slides 10 mm back, so the boot's centre goes back by half of it": (
+        MOUNT, PATTERN, 315_000, slid(MOUNT, 315_000, -5_000, heel_from_um=HEEL_UM, heel_um=-10_000),
+    ),
+    "the shortest": (
+        MOUNT, PATTERN, 295_000, slid(MOUNT, 295_000, 5_000, heel_from_um=HEEL_UM, heel_um=10_000),
+    ),
+    "a heel screwed down 0.5 mm further on slides 0.5 mm less": (
+        HEEL_ON, PATTERN, 295_000, slid(HEEL_ON, 295_000, 5_000, heel_from_um=HEEL_UM + 500, heel_um=9_500),
+    ),
+    "a plate by the mark is slid by nobody": (
+        MOUNT, MARK_TOO, 315_000, slid(MOUNT, 315_000, -5_000, heel_from_um=HEEL_UM, heel_um=-10_000),
+    ),
+    "2 um beyond the longest": (MOUNT, PATTERN, 315_002, None),
+    "2 um below the shortest": (MOUNT, PATTERN, 294_998, None),
+    "the sole it was mounted for": (MOUNT, PATTERN, 305_000, None),
+    "of two that travel nobody wrote which": (
+        MOUNT, travels(toe=(10_000, 10_000), heel=(10_000, 10_000)), 315_000, None,
+    ),
+    "measured: it stands where it was seen": (replace(MOUNT, stands=MEASURED), PATTERN, 315_000, None),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", SET_SINCE)
+def test_how_a_mount_stands_that_was_set_for_another_sole(name: str) -> None:
+    mount, pattern, um, stands = SET_SINCE[name]
+    mount = set_since(mount, um)
+    assert mount_as_set(mount, pattern) == (stands or mount)
+
+
+def test_where_the_ledger_does_not_say_how_a_piece_is_slid_nobody_is_told_0() -> None:
+    assert slides_now(set_since(MOUNT, 315_000), PATTERN) == {"toe": 0, "heel": -10_000}
+    assert slides_now(set_since(MOUNT, 315_002), PATTERN) == {"toe": None, "heel": None}
+    assert slides_now(replace(set_since(MOUNT, 315_000), stands=MEASURED), PATTERN)["heel"] == 2_000
 
 
 Asked = dict[str, Any]

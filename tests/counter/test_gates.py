@@ -175,6 +175,8 @@ def test_a_setting_that_must_be_tested_does_not_go_out_in_one_breath(shop: Shop)
         assert error.cure.endswith(
             "mountbook set-binding P-1 --boot TAG --by NAME, then mountbook release-test P-1"
         )
+    with pytest.raises(Refused, match="its travel does not reach that"), shop.desk(NELL) as desk:
+        set_binding(desk, "P-1", "B-335")
     with shop.desk(NELL) as desk:
         done = set_binding(desk, "P-1", "B-310")
     assert (done.place, done.words) == (Place.READY, "its binding was set for 310 mm")
@@ -556,6 +558,23 @@ def test_the_customer_s_own_boot_by_length_and_type(command: Command) -> None:
         no = command("out", "P-2", *typed, "--json")
         assert (no.returncode, words in no.json["refused"]) == (1, True), no.stdout
     assert command("out", "P-2", "--own-boot", "310", "--sole-type", "alpine A", "--set").returncode == 0
+
+
+def test_how_a_customer_s_own_boot_was_known_is_said() -> None:
+    """What was read is not called measured; a sole without a type is asked for with an example."""
+    policy = default_policy()
+    duckbill = OwnBoot(bsl_um=315_000, sole_type="75 mm").as_boot(policy)
+    assert (duckbill.bsl_um, duckbill.bsl_measured) == (
+        305_000,
+        "measured 315 mm, duckbill minus 10 mm",  # common practice, no source
+    )
+    read = OwnBoot(bsl_um=305_000, sole_type=" alpine A ").as_boot(policy)
+    assert (read.bsl_um, read.bsl_measured, read.sole_type) == (305_000, "read at the counter", "alpine A")
+    for nothing in ("", " "):
+        with pytest.raises(BadInput) as refused:
+            OwnBoot(bsl_um=305_000, sole_type=nothing).as_boot(policy)
+        assert refused.value.sentence == "the customer's own boot needs its sole type"
+        assert refused.value.cure == '--sole-type, such as "75 mm"'
 
 
 def test_a_75_mm_sole_of_a_customer_counts_as_the_shop_s_rule_says(shop: Shop) -> None:
