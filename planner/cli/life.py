@@ -1,4 +1,4 @@
-"""`life`: the number of further mounts that the skis can take."""
+"""`life`, `mounts-worth`: the further mounts that skis can take, and what the last of them are worth."""
 
 from __future__ import annotations
 
@@ -8,8 +8,9 @@ import typer
 
 from fleet.base.units import counted, length_text, toward, um_to_mm
 from fleet.facts.pairs import EARLIER_UNKNOWN
-from planner.cli import session
+from planner.cli import session, terminal
 from planner.cli.session import Json
+from planner.cli.terminal import TerminalColumn
 
 if TYPE_CHECKING:
     from planner.geometry.life.fleet_life import PairLife
@@ -58,6 +59,77 @@ def life(
                 f"{_unknown(one)}"
             )
     session.note(CAUTION)
+
+
+def mounts_worth(
+    winters: Annotated[int, typer.Option("--winters", metavar="N", min=1, max=30, help="How many.")] = 10,
+    new_boots: Annotated[
+        float | None,
+        typer.Option(
+            "--new-boots",
+            metavar="PERCENT",
+            min=0,
+            max=100,
+            help="Of the boots new each winter; else by the seasons of purchase in the ledger.",
+        ),
+    ] = None,
+    seed: Annotated[int, typer.Option("--seed", metavar="N", help="For other draws of boots.")] = 1,
+    json: Json = False,
+) -> None:
+    """Play out winters: what comes of it if the last mounts of a pair count before the holes of a plan.
+
+    Each winter boots leave and others come, in groups and with sole lengths as in the shop's own ledger; the
+    shop plans its sets wanted, and the work is done. Nothing is entered: whoever likes a row of the table
+    sets its three worths as a policy; plans from then on keep these mounts before they count holes.
+
+    Example: mountbook mounts-worth --winters 10
+    """
+    from dataclasses import asdict
+
+    from planner.plan.mount_worth import WORTHS
+    from planner.planning.seasons.winters import TABLES, best_of, boots_like_before, played, share_bought
+
+    fleet = session.fleet()
+    share = share_bought(fleet) if new_boots is None else new_boots / 100
+    buy = boots_like_before(fleet, share=share)
+    rows = []
+    with terminal.progress("playing out winters") as say:
+        for number, worths in enumerate(TABLES, start=1):
+            if say is not None:
+                say(f"{counted(winters, 'winter')}, table {number} of {len(TABLES)}")
+            rows.append(played(fleet, buy, worths, winters=winters, seed=seed))
+    best = best_of(rows)
+    if json:
+        session.emit_json(
+            {"new_boots_percent": 100 * share, "played": [asdict(row) for row in rows], "best": asdict(best)}
+        )
+        return
+    session.say(
+        f"{counted(winters, 'winter')}, {100 * share:.0f} % of the boots new in each, one draw of them"
+    )
+    terminal.table(
+        (
+            TerminalColumn("worth of the last, last but one, other mounts"),
+            *(
+                TerminalColumn(title, right=True)
+                for title in ("sets served", "mounts drilled", "minutes", "pairs worn out")
+            ),
+        ),
+        [
+            (
+                "not set" if row.worths is None else ", ".join(map(str, row.worths)),
+                *(row.served, row.mounts, row.minutes, row.worn_out),
+            )
+            for row in rows
+        ],
+    )
+    if best.worths is None:
+        session.say("no table does better than none: leave them unset")
+    else:
+        session.say("most for the skis, if a set served counts as five mounts, and a pair worn out too:")
+        for name, worth in zip(WORTHS, best.worths, strict=True):
+            session.say(f'  mountbook policy set {name} {worth} --origin "played out over {winters} winters"')
+    session.note(f"Invented winters: other boots, other figures; try other seeds. {CAUTION}")
 
 
 def _unknown(one: PairLife) -> str:

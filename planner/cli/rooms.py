@@ -32,7 +32,7 @@ _DAY: Final[tuple[tuple[str, str], ...]] = (
     ("The counter", "serve today find out back counter set-binding later undo move"),
     ("The evening", "recheck hold ski-fault hold-tag repair clear sample loosens"),
     ("After an accident, or a recall", "quarantine case case-check recall"),
-    ("The season's end", "season-end stocktake stock singles hole-map export"),
+    ("The season's end", "season-end mounts-worth stocktake stock singles hole-map export"),
     ("The ledger", "audit backup restore rebuild correct rename withdraw remark mend-clock redact"),
 )
 PARTS_OF_THE_DAY: Final = {title: tuple(names.split()) for title, names in _DAY}
@@ -50,7 +50,7 @@ _ROOMS: Final = {
     "holds": "hold ski-fault clear quarantine hold-tag repair",
     "survey": "survey batch name-holes",
     "ledger_care": "audit backup restore rebuild ski correct rename withdraw remark redact",
-    "life": "life",
+    "life": "life mounts-worth",
     "loosening": "loosens",
     "orders": "order",
     "patterns": "pattern",

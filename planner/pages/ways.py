@@ -116,8 +116,8 @@ all of its commands that have no row.
 _NO_PAGE: Final = (
     "serve blank policy pattern kind fit demo why where whatif life survey name-holes batch template"
     " wanted plan-compare confirm-hour bench labels printer sample loosens"
-    " case case-check recall season-end stocktake stock singles hole-map export audit backup restore rebuild"
-    " correct rename withdraw remark mend-clock redact order prep repair"
+    " case case-check recall season-end mounts-worth stocktake stock singles hole-map export audit backup"
+    " restore rebuild correct rename withdraw remark mend-clock redact order prep repair"
 )
 AT_TERMINAL: Final = frozenset(_NO_PAGE.split())
 """First words of commands that no page does, or not all of them."""

@@ -16,13 +16,16 @@ import msgspec
 from fleet.base.plain_values import read_as
 from fleet.facts.holes import Side
 from planner.plan.certificate import certificate_from_body
+from planner.plan.objective import IF_COUNTED, counted_in
 from planner.plan.values import Plan, PlannedSet
 
 _SET_KEYS = (
     "wish", "boot", "pair", "way", "pattern", "brake_um", "bsl_um", "offset_um", "minutes", "strip_minutes",
-    "binding_from", "drilled", "plugged", "clearance_um", "jig", "room", "skis",
+    "binding_from", "drilled", "plugged", "clearance_um", "jig", "room", "mount_worth", "skis",
 )  # fmt: skip
 """The keys of a set: its own and those of its way side by side, ``way`` the rung, ``minutes`` all of them."""
+_LEFT_OUT: Mapping[str, Any] = {"room": None, "mount_worth": 0}
+"""Keys that are left out where they say this, as plans were written before."""
 
 
 def planned_set_to_body(planned: PlannedSet) -> dict[str, Any]:
@@ -31,7 +34,7 @@ def planned_set_to_body(planned: PlannedSet) -> dict[str, Any]:
     way = own.pop("way")
     skis = {side.value: way["skis"][side] for side in Side}
     said = own | way | {"way": way["rung"], "minutes": planned.minutes, "skis": skis}
-    return {key: said[key] for key in _SET_KEYS if key != "room" or said[key] is not None}
+    return {key: said[key] for key in _SET_KEYS if key not in _LEFT_OUT or said[key] != _LEFT_OUT[key]}
 
 
 def planned_set_from_body(body: Mapping[str, Any]) -> PlannedSet:
@@ -48,8 +51,8 @@ def plan_to_body(plan: Plan) -> dict[str, Any]:
     said["totals"]["served_by_priority"] = {str(p): n for p, n in sorted(served.items())}
     if not plan.totals.fit_not_known:  # as plans were written before
         del said["totals"]["fit_not_known"]
-    if plan.totals.room_lost is None:
-        del said["totals"]["room_lost"]
+    for level in set(IF_COUNTED) - set(counted_in(plan.totals)):
+        del said["totals"][level.total]
     left_out = {"wants": plan.wants is None, "set_aside": not plan.set_aside}
     return {key: value for key, value in said.items() if not left_out.get(key)}
 
@@ -68,6 +71,6 @@ def _plain(value: Plan | PlannedSet) -> dict[str, Any]:
 
 
 def _nested(row: Mapping[str, Any]) -> dict[str, Any]:
-    said = {"jig": None, "room": None, **row}
+    said = {"jig": None, **_LEFT_OUT, **row}
     said = {key: said[key] for key in _SET_KEYS}
     return said | {"way": said | {"rung": said["way"], "minutes": said["minutes"] - said["strip_minutes"]}}

@@ -8,7 +8,7 @@ up in `COST_OF` and a field of `Arcs` in `planner.planning.assign.problem`, and 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, fields
 from enum import StrEnum
 from typing import Final, TypeVar
@@ -26,6 +26,7 @@ class Unit(StrEnum):
     MINUTES = "minute"
     LENGTH = "micrometre"
     MOUNTS = "further mount"
+    POINTS = "point"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,7 +80,8 @@ class Totals:
     """The figures of the objective, in its order; and what the parts cost, None while a price is not set.
 
     ``fit_not_known``: sets that keep a binding of which nobody knows whether its brake fits. ``room_lost``:
-    places for further mounts that the work takes; None where nobody counted them.
+    places for further mounts that the work takes; None where nobody counted them. ``mount_worth``: points of
+    the mounts drilled, by the shop's worths; None where it set none, or nobody counted.
     """
 
     wanted: int
@@ -92,8 +94,16 @@ class Totals:
     parts_cents: int | None = None
     fit_not_known: int = 0
     room_lost: int | None = None
+    mount_worth: int | None = None
 
 
+WORTH: Final = Level(
+    name="mount_worth",
+    unit=Unit.POINTS,
+    words="worth of the mounts drilled",
+    total="mount_worth",
+    compared="of worth of mounts ",
+)
 DRILLED: Final = Level(name="drilled", unit=Unit.HOLES, words="drilling", total="drilled")
 MINUTES: Final = Level(name="minutes", unit=Unit.MINUTES, words="bench time", total="minutes")
 OFFSET: Final = Level(
@@ -120,14 +130,25 @@ ROOM: Final = Level(
     compared="taken ",
 )
 
-COST_LEVELS: Final = (DRILLED, MINUTES, OFFSET, CLEARANCE, ROOM)
+COST_LEVELS: Final = (WORTH, DRILLED, MINUTES, OFFSET, CLEARANCE, ROOM)
 """Levels that add up what sets cost, in order; they come after the sets served of every priority."""
 
 
-def levels_of(priorities: Iterable[int], *, room: bool = False) -> tuple[Level, ...]:
+IF_COUNTED: Final = (WORTH, ROOM)
+"""Levels that a plan has only where their total was counted; of the others the total is never None."""
+
+
+def counted_in(*totals: Totals) -> tuple[Level, ...]:
+    """Those of `IF_COUNTED` that all of these totals tell."""
+    return tuple(
+        level for level in IF_COUNTED if all(getattr(each, level.total) is not None for each in totals)
+    )
+
+
+def levels_of(priorities: Iterable[int], counted: Collection[Level] = ()) -> tuple[Level, ...]:
     """All levels in order: the sets served of each priority, 1 first, then the costs.
 
-    ``room``: the room that is left for further mounts was counted; without it there is no such level.
+    ``counted``: those of `IF_COUNTED` that there are.
     """
     served = (
         Level(
@@ -140,7 +161,12 @@ def levels_of(priorities: Iterable[int], *, room: bool = False) -> tuple[Level, 
         )
         for p in sorted(set(priorities))
     )
-    return (*served, *(level for level in COST_LEVELS if room or level is not ROOM))
+    return (*served, *cost_levels(counted))
+
+
+def cost_levels(counted: Collection[Level]) -> tuple[Level, ...]:
+    """The levels that add up what sets cost, with those of `IF_COUNTED` that were ``counted``."""
+    return tuple(level for level in COST_LEVELS if level in counted or level not in IF_COUNTED)
 
 
 def of_every_level(found: Mapping[str, T]) -> Mapping[str, T]:

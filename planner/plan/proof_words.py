@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from planner.plan.certificate import LevelProof, gap_percent
-from planner.plan.objective import Level, Totals, levels_of
+from planner.plan.objective import ROOM, WORTH, Level, Totals, counted_in, levels_of
 from planner.plan.values import Plan
 
 
@@ -26,14 +26,16 @@ def result_of(plan: Plan) -> str:
 
 PROVED = (
     "within the shop's rules and limits no plan serves more sets, the first priority first; none that serves "
-    "as many drills fewer holes; then the same of bench time, distance from the mark and room around holes"
+    "as many {}drills fewer holes; then the same of bench time, distance from the mark and room around holes"
 )
 
 
 def what_is_proved(plan: Plan) -> Iterator[str]:
     """Yield what "proved best" says, in a sentence; nothing for another plan."""
     if plan.status == "proved best":
-        yield PROVED + (", and of further mounts taken" if plan.totals.room_lost is not None else "")
+        counted = counted_in(plan.totals)
+        worth = "drills mounts of less worth; none of those with as little " if WORTH in counted else ""
+        yield PROVED.format(worth) + (", and of further mounts taken" if ROOM in counted else "")
 
 
 def left_open(plan: Plan) -> Iterator[str]:
@@ -43,7 +45,7 @@ def left_open(plan: Plan) -> Iterator[str]:
     """
     if plan.status == "proved best" or plan.certificate is None:
         return
-    levels = levels_of(plan.totals.served_by_priority, room=plan.totals.room_lost is not None)
+    levels = levels_of(plan.totals.served_by_priority, counted_in(plan.totals))
     for level, proof in zip(levels, plan.certificate.levels, strict=False):
         if proof.bound != proof.value:
             yield _line(level, proof, plan.totals)

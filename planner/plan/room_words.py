@@ -6,9 +6,11 @@ from collections.abc import Iterator
 
 from fleet.base.units import counted, first_of
 from fleet.tables.snapshot import Fleet
+from planner.plan.mount_worth import mount_worths
 from planner.plan.values import Plan, Room, Rung
 
 _NAMED = 6
+_SET_BY = "policy mount_worth_1 to mount_worth_3"
 
 
 def room_text(room: Room, *, earlier_known: bool) -> str:
@@ -27,6 +29,10 @@ def mounts_left(room: Room, *, earlier_known: bool) -> str:
 
 def room_lines(fleet: Fleet, plan: Plan) -> Iterator[str]:
     """Yield what the plan takes of the room for further mounts, and which pairs worked on keep none."""
+    if (worth := plan.totals.mount_worth) is not None:
+        yield f"worth of the mounts drilled: {counted(worth, 'point')}; it came before the holes ({_SET_BY})"
+    elif mount_worths(fleet.policy) is not None:
+        yield f"the worth of mounts was not counted, holes came first: too many pairs, or no time ({_SET_BY})"
     if plan.totals.room_lost is None:
         if any(s.way.rung.rank > Rung.ADJUST.rank for s in plan.sets):
             yield "the room for further mounts was not counted: too many ways were equal, or time was short"

@@ -140,6 +140,7 @@ class Way:
     check; rounded up once. ``offset_um``: boot centre, for a pin-line mount the pin line, from the reference.
     ``jig``: the one setting that drills every new hole of both skis within the bench error, None without one.
     ``room``: what is left for further mounts; None where no screw is touched, and where nobody counted it.
+    ``mount_worth``: points of the mount that it drills, by the shop's worths; nothing where none is drilled.
     """
 
     rung: Rung
@@ -153,6 +154,7 @@ class Way:
     clearance_um: int | None
     jig: Jig | None = None
     room: Room | None = None
+    mount_worth: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

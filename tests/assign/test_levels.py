@@ -7,9 +7,12 @@ import pytest
 from planner.plan.objective import (
     CLEARANCE,
     COST_LEVELS,
+    DRILLED,
+    IF_COUNTED,
     MINUTES,
     OFFSET,
     ROOM,
+    WORTH,
     Totals,
     a_field_for_every,
     levels_of,
@@ -46,8 +49,9 @@ def test_a_level_without_its_field_is_refused_when_the_program_starts() -> None:
 def test_sets_served_come_first_priority_by_priority_then_the_costs_in_order() -> None:
     levels = levels_of([3, 1, 3])
     assert [level.priority for level in levels] == [1, 3, None, None, None, None]
-    assert levels[2:] == COST_LEVELS[:-1]
-    assert levels_of([3, 1, 3], room=True)[2:] == COST_LEVELS
+    assert levels[2:] == COST_LEVELS[1:-1]
+    assert levels_of([3, 1, 3], [ROOM])[2:] == COST_LEVELS[1:]
+    assert levels_of([3, 1, 3], IF_COUNTED)[2:] == COST_LEVELS
     assert [level.figure(level.total_for(-5, sets=0, cap_um=0)) for level in levels[:1]] == ["5 sets served"]
 
 
@@ -55,8 +59,9 @@ def test_sets_served_come_first_priority_by_priority_then_the_costs_in_order() -
     ("level", "change", "words"),
     [
         (levels_of([1])[0], -1, "1 set of priority 1 fewer"),
-        (COST_LEVELS[0], 2, "2 holes more"),
+        (DRILLED, 2, "2 holes more"),
         (ROOM, 2, "2 further mounts taken more"),
+        (WORTH, -3, "3 points of worth of mounts fewer"),
         (MINUTES, -7, "7 min less"),
         (OFFSET, 1500, "1.5 mm more off the marks in all"),
         (CLEARANCE, -499, "less than 0.5 mm less clearance in all"),

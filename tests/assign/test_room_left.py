@@ -211,7 +211,7 @@ def test_the_total_is_the_sum_and_the_file_carries_it() -> None:
 
 
 def test_room_that_nobody_counts_is_no_level(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("planner.planning.assign.room_left._WAYS", 0)
+    monkeypatch.setattr("planner.planning.assign.room_left.MOST_COUNTED", 0)
     shop = real_shop(0)
     plan = made(shop)
     assert plan.totals.room_lost is None

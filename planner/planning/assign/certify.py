@@ -60,6 +60,12 @@ def without_room(plan: Plan) -> Plan:
     )
 
 
+def without_worth(plan: Plan) -> Plan:
+    """The plan that says nothing of the worth of mounts, and of which nothing is proved."""
+    sets = tuple(replace(s, way=replace(s.way, mount_worth=0)) for s in plan.sets)
+    return unproved(replace(plan, totals=replace(plan.totals, mount_worth=None), sets=sets))
+
+
 def unproved(plan: Plan) -> Plan:
     """The plan of which nobody says how far from the best it is; every limit of it is judged all the same."""
     return replace(plan, status=BEST_FOUND, gap_percent=100.0, certificate=None)

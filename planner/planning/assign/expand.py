@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
+from dataclasses import replace
 
 from fleet.base.errors import PlanFault
 from fleet.facts.pairs import Pair
@@ -75,6 +76,8 @@ def _way(fleet: Fleet, problem: Problem, chosen: Chosen, ways: SweptWays, known:
             way = way_of_twin(known[arc], stance, alike.pair, pair)
     if way is None:
         way = way_on(pair)
+    if way is not None:
+        way = replace(way, mount_worth=int(arcs.mount_worth[arc]))
     if way is None or any(
         COST_OF[level.name].way(way, problem.clearance_cap_um) != arcs.cost(level)[arc]
         for level in COST_LEVELS

@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 
 from fleet.base.errors import PlanFault
 from fleet.tables.snapshot import Fleet
-from planner.plan.objective import COST_LEVELS, ROOM, Totals
+from planner.plan.objective import Level, Totals, cost_levels
 from planner.plan.part_prices import prices_in
 from planner.plan.to_know import fit_is_known
 from planner.plan.values import Plan, PlannedSet
-from planner.planning.assign.certify import BEST_FOUND, PROVED_BEST, certified, unproved, without_room
+from planner.planning.assign.certify import (
+    BEST_FOUND,
+    PROVED_BEST,
+    certified,
+    unproved,
+    without_room,
+    without_worth,
+)
 from planner.planning.assign.deadline import NEVER, OVER, Deadline
 from planner.planning.assign.expand import expand
 from planner.planning.assign.geometry import SweptWays
@@ -51,6 +58,7 @@ def plan_fleet(
         minutes_limit=minutes_limit,
         parts_limit_cents=parts_limit_cents,
         room=room or RoomLeft(fleet, geometry),
+        deadline=deadline,
     )
     say(f"{len(problem.arcs)} ways; solving")
     solution = solved(problem, say, deadline)  # level after level, each on the optimal face of those before
@@ -88,7 +96,7 @@ def proposal(outcome: Outcome, *, made_at: str, ready_by: str | None) -> Plan:
         policy={s.name: s.value for s in sorted(fleet.policy, key=lambda s: s.name)},
         status=BEST_FOUND,
         gap_percent=100.0,
-        totals=totals_of(fleet, outcome.sets, room=problem.room_counted),
+        totals=totals_of(fleet, outcome.sets, problem.levels),
         sets=tuple(outcome.sets),
         strip=tuple(outcome.strips),
         unserved=unserved(outcome),
@@ -96,8 +104,8 @@ def proposal(outcome: Outcome, *, made_at: str, ready_by: str | None) -> Plan:
     )
 
 
-def totals_of(fleet: Fleet, sets: Sequence[PlannedSet], *, room: bool = False) -> Totals:
-    """The figures of the objective; ``room``: that for further mounts was counted."""
+def totals_of(fleet: Fleet, sets: Sequence[PlannedSet], levels: Collection[Level] = ()) -> Totals:
+    """The figures of the objective; ``levels``: those of the plan, for what is not always counted."""
     cap = fleet.policy.um("clearance_counted_max_mm")
     by_wish = {w.wish: w.priority for w in fleet.wishes}
     prices = prices_in(fleet.policy)
@@ -112,9 +120,8 @@ def totals_of(fleet: Fleet, sets: Sequence[PlannedSet], *, room: bool = False) -
                 sets=len(sets),
                 cap_um=cap,
             )
-            for level in COST_LEVELS
+            for level in cost_levels(levels)
             for cost in [COST_OF[level.name]]
-            if room or level is not ROOM
         },
         parts_cents=None
         if prices is None
@@ -124,12 +131,12 @@ def totals_of(fleet: Fleet, sets: Sequence[PlannedSet], *, room: bool = False) -
 
 
 def judged_plan(fleet: Fleet, plan: Plan) -> Plan:
-    """The plan as it may be written: without its proof or its room, where the judge cannot follow those.
+    """The plan as it may be written: without its proof, room or worth, where the judge cannot follow those.
 
     Raises PlanFault with the judge's first objection: such a plan is never written.
     """
     objections = judge_plan(fleet, plan)
-    for rule, without in (("room", without_room), ("certificate", unproved)):
+    for rule, without in (("mount worth", without_worth), ("room", without_room), ("certificate", unproved)):
         if any(each.rule == rule for each in objections):
             plan = without(plan)
             objections = judge_plan(fleet, plan)

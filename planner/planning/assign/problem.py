@@ -17,9 +17,19 @@ import numpy.typing as npt
 
 from fleet.facts.kinds import KindRule
 from fleet.facts.patterns import Pattern
+from fleet.facts.policy import Policy
 from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
-from planner.plan.objective import COST_LEVELS, Level, a_field_for_every, levels_of, of_every_level
+from planner.plan.mount_worth import mount_worths, worth_of_next
+from planner.plan.objective import (
+    COST_LEVELS,
+    ROOM,
+    WORTH,
+    Level,
+    a_field_for_every,
+    levels_of,
+    of_every_level,
+)
 from planner.plan.part_prices import PartPrices, prices_in
 from planner.plan.values import Rung
 from planner.planning.assign.binding_stock import BindingSort, BindingStock, brake_fits, count_bindings
@@ -32,7 +42,7 @@ from planner.planning.assign.geometry import (
     SweptWays,
     counted_clearance,
 )
-from planner.planning.assign.room_left import RoomLeft
+from planner.planning.assign.room_left import MOST_COUNTED, RoomLeft
 
 Ints = npt.NDArray[np.int64]
 Counts = npt.NDArray[np.integer[Any]]
@@ -51,6 +61,7 @@ class LevelCost(NamedTuple):
 
 COST_OF: Final = of_every_level(
     {
+        "mount_worth": LevelCost(lambda way, cap: _mount_worth(way)),
         "drilled": LevelCost(lambda way, cap: way.drilled),
         "minutes": LevelCost(lambda way, cap: way.minutes, strip=lambda minutes: minutes),
         "offset_um": LevelCost(lambda way, cap: abs(way.offset_um)),
@@ -58,6 +69,11 @@ COST_OF: Final = of_every_level(
         "room_lost": LevelCost(lambda way, cap: _room_lost(way)),
     }
 )
+
+
+def _mount_worth(way: Any) -> Any:
+    """Of a table of ways none yet: a pair's mount has one worth, so no way of it is better for that."""
+    return np.zeros_like(way.drilled) if isinstance(way, Costs) else way.mount_worth
 
 
 def _room_lost(way: Any) -> Any:
@@ -72,7 +88,8 @@ class Arcs:
     """Parallel arrays, one row an arc, sorted by pair class, boot class, rung, pattern, own first.
 
     ``brakes`` indexes `Problem.brake_sets`, -1 for the pair's own binding. ``parts_cents`` is 0 where no
-    parts budget is asked for, ``room_lost`` until it is counted (`Problem.with_room`).
+    parts budget is asked for, ``room_lost`` until it is counted (`Problem.with_room`), ``mount_worth`` where
+    the shop sets none.
     """
 
     pair: Ints
@@ -80,6 +97,7 @@ class Arcs:
     rung: Ints
     pattern: Ints
     brakes: Ints
+    mount_worth: Ints
     drilled: Ints
     minutes: Ints
     offset_um: Ints
@@ -133,11 +151,31 @@ class Problem:
     plannable: tuple[str, ...]
     room: RoomLeft | None = None
     room_counted: bool = False
+    worth_counted: bool = False
 
     @property
     def levels(self) -> tuple[Level, ...]:
         """The objective: one level after the other."""
-        return levels_of((w.priority for w in self.wishes), room=self.room_counted)
+        told = ((WORTH, self.worth_counted), (ROOM, self.room_counted))
+        return levels_of((w.priority for w in self.wishes), [level for level, counted in told if counted])
+
+    def with_worth(self, policy: Policy, room: RoomLeft, deadline: Deadline = NEVER) -> Problem:
+        """The problem with the level of the worth of mounts, where the shop sets worths.
+
+        Without it where the pairs that a way drills are too many to be counted, or the deadline is first.
+        """
+        worths = mount_worths(policy)
+        drills = self.arcs.drilled > 0
+        drilled = np.unique(self.arcs.pair[drills]).tolist()
+        if worths is None or len(drilled) > MOST_COUNTED:
+            return self
+        of_pair = np.zeros(len(self.pairs), dtype=np.int64)
+        for p in drilled:
+            if deadline.over():
+                return self
+            of_pair[p] = worth_of_next(worths, room.now(self.pairs[p].pair))
+        worth = np.where(drills, of_pair[self.arcs.pair], 0)
+        return replace(self, arcs=replace(self.arcs, mount_worth=worth), worth_counted=True)
 
     def with_room(self, ways: Sequence[int], deadline: Deadline = NEVER) -> Problem:
         """The problem with the level of room, counted for these ways: the others can be in no best plan.
@@ -213,6 +251,7 @@ def build_problem(
     minutes_limit: int | None,
     parts_limit_cents: int | None = None,
     room: RoomLeft | None = None,
+    deadline: Deadline = NEVER,
 ) -> Problem:
     """The problem of a fleet, in canonical order whatever the order of the rows.
 
@@ -230,7 +269,7 @@ def build_problem(
     builder = _ArcBuilder(
         fleet, pairs, boots, supply, ways, exact_minutes=minutes_limit is not None, prices=prices
     )
-    return Problem(
+    problem = Problem(
         wishes=wishes,
         pairs=pairs,
         boots=boots,
@@ -246,6 +285,7 @@ def build_problem(
         plannable=tuple(sorted(pair.tag for pair in plannable)),
         room=room,
     )
+    return problem.with_worth(fleet.policy, room or RoomLeft(fleet, ways), deadline)
 
 
 class _ArcBuilder:

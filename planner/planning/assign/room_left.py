@@ -16,9 +16,9 @@ from planner.geometry.life.fleet_life import FleetLife
 from planner.plan.values import Room, Rung, Way
 from planner.planning.assign.geometry import SweptWays
 
-_WAYS: Final = 1_500
-"""Ways whose room is counted for one plan, about a hundredth of a second each; with more there is no such
-level."""
+MOST_COUNTED: Final = 1_500
+"""Ways, or pairs, whose room is counted for one plan, about a hundredth of a second each; with more there is
+no such level."""
 _PLACES: Final = 40
 """Places looked at for one way."""
 
@@ -39,7 +39,7 @@ class RoomLeft:
 
     def can_count(self, questions: Iterable[Mapping[str, Any]]) -> bool:
         """Return whether they are few enough for a plan to wait for."""
-        return len({_key(**each) for each in questions} | self._known.keys()) <= _WAYS
+        return len({_key(**each) for each in questions} | self._known.keys()) <= MOST_COUNTED
 
     def way(self, **question: Any) -> Way | None:
         """The way at a rung that moves a screw, at the place that leaves most room; None if there is none."""

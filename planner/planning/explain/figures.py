@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from planner.plan.objective import COST_LEVELS, Totals, levels_of
+from planner.plan.objective import COST_LEVELS, Totals, counted_in, levels_of
 from planner.planning.assign.lexicographic import Solution
 from planner.planning.assign.problem import Problem
 
@@ -30,6 +30,6 @@ def differences(base: Totals, other: Totals) -> Sequence[str]:
     """The totals that another plan has more or less of, level by level; empty: equal in every figure."""
     return tuple(
         level.difference(change)
-        for level in levels_of(other.served_by_priority, room=None not in (base.room_lost, other.room_lost))
+        for level in levels_of(other.served_by_priority, counted_in(base, other))
         if (change := level.total_in(other) - level.total_in(base))
     )

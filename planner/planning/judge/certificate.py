@@ -20,7 +20,17 @@ from fleet.facts.kinds import KindRule
 from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
 from planner.plan.certificate import GROUPS, CaseProof, CaseSplit, Certificate, LevelProof, Sort, gap_percent
-from planner.plan.objective import COST_LEVELS, DRILLED, MINUTES, Level, levels_of, of_every_level
+from planner.plan.objective import (
+    COST_LEVELS,
+    DRILLED,
+    IF_COUNTED,
+    MINUTES,
+    Level,
+    cost_levels,
+    counted_in,
+    levels_of,
+    of_every_level,
+)
 from planner.plan.values import Plan, Way
 from planner.planning.judge.bindings import where_bindings_are
 from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, Sums, SumsByCase, proved_bounds
@@ -37,6 +47,7 @@ class Count(NamedTuple):
 
 COUNT_OF = of_every_level(
     {
+        "mount_worth": Count(lambda way, cap: way.mount_worth),
         "drilled": Count(lambda way, cap: way.drilled),
         "minutes": Count(lambda way, cap: way.minutes, strip=lambda minutes: minutes),
         "offset_um": Count(lambda way, cap: abs(way.offset_um)),
@@ -79,8 +90,8 @@ class BadCertificate(Exception):
 
 
 def levels_told(fleet: Fleet, plan: Plan) -> tuple[Level, ...]:
-    """The levels of the objective in order, that of room where the plan counted it."""
-    return levels_of((w.priority for w in fleet.wishes), room=plan.totals.room_lost is not None)
+    """The levels of the objective in order, those of room and worth where the plan counted them."""
+    return levels_of((w.priority for w in fleet.wishes), counted_in(plan.totals))
 
 
 def level_values(fleet: Fleet, plan: Plan) -> tuple[int, ...]:
@@ -226,6 +237,8 @@ class _Limits:
         self.certificate, self.budget = certificate, budget
         if certificate.parts_step < 1:
             raise BadCertificate("the step of its budget is none")
+        names = {proof.name for proof in certificate.levels}
+        self.told = cost_levels([level for level in IF_COUNTED if level.name in names])
         self.wishes = sorted(fleet.wishes, key=lambda w: w.wish)
         self.kinds = KindRule(fleet.policy)
         self.strip_minutes = ceil(fleet.policy.number("minutes_take_off"))
@@ -318,7 +331,7 @@ class _Limits:
     def columns(self, ways: Iterable[PossibleWay]) -> list[BoundColumn]:
         """Ways, then wishes at links, then sorts for sets of sorts, then pairs stripped."""
         ranks = sorted({w.priority for w in self.wishes})
-        nothing = (0,) * (len(ranks) + len(COST_LEVELS))
+        nothing = (0,) * (len(ranks) + len(self.told))
         first, ranked = self.first, (0,) * len(ranks)
         made = [self._way(way, ranked) for way in ways]
         for number, (p, b) in enumerate(self.certificate.links):
@@ -336,7 +349,7 @@ class _Limits:
             for k in (self.sort_number[sort] for sort in sorts):
                 at3 = ((first["brakes"] + number, -1), (first["supply"] + k, 1), (first["stock"] + k, 1))
                 made.append(BoundColumn(nothing, self.supply[k], at3))
-        strip = (*ranked, *(COUNT_OF[level.name].strip(self.strip_minutes) for level in COST_LEVELS))
+        strip = (*ranked, *(COUNT_OF[level.name].strip(self.strip_minutes) for level in self.told))
         for k, upper in enumerate(self.supply):
             rows = [(first["stock"] + k, -1)]
             if self.budget.minutes is not None:
@@ -366,7 +379,7 @@ class _Limits:
             rows.append((first["parts"], way.parts_cents))
         minutes, drilled = (way.costs[COST_LEVELS.index(level)] for level in (MINUTES, DRILLED))
         return BoundColumn(
-            no_wish + way.costs,
+            no_wish + tuple(way.costs[COST_LEVELS.index(level)] for level in self.told),
             min(self.sizes[way.pair], self.boots[way.boot]),
             tuple(rows),
             figures=(way.pair, way.boot, way.brakes, drilled, minutes, way.parts_cents),

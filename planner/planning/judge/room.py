@@ -35,6 +35,7 @@ Point = tuple[int, int]
 def judge_room(facts: Facts, plan: Plan) -> Iterator[Objection]:
     """Objections to the room that the sets are said to leave; none to a plan that says nothing of it."""
     places = _Places(facts)
+    yield from _judge_worth(facts.fleet, plan, places)
     for s in plan.sets:
         room, pair = s.way.room, facts.fleet.pairs.get(s.pair)
         touched = s.way.rung not in (Rung.AS_IS, Rung.ADJUST)
@@ -51,6 +52,27 @@ def judge_room(facts: Facts, plan: Plan) -> Iterator[Objection]:
         elif truth != (said := (room.before, room.kept, room.rule)):
             words = "further mounts before, after and by the shop's rule are"
             yield _no(s, "room", f"{words} {truth}, the plan says {said}")
+
+
+def _judge_worth(fleet: Fleet, plan: Plan, places: _Places) -> Iterator[Objection]:
+    """Objections to the worth of the mounts drilled, each by what its pair has room for before."""
+    policy = fleet.policy
+    told = plan.totals.mount_worth is not None
+    if told and policy.optional_number("mount_worth_1") is None:
+        yield Objection(
+            about="the plan", rule="mount worth", message="it counts a worth that the shop does not set"
+        )
+        return
+    for s in plan.sets:
+        worth, pair = 0, fleet.pairs.get(s.pair)
+        if told and s.way.drilled and pair is not None:
+            left = places.left(pair, max(0, policy.count("mounts_max") - pair.drilled_mounts))
+            if left is None:
+                yield _no(s, "mount worth", "drills a mount whose worth takes too long to count")
+                continue
+            worth = policy.count(f"mount_worth_{min(3, max(1, left))}")
+        if s.way.mount_worth != worth:
+            yield _no(s, "mount worth", f"drills a mount worth {worth}, the plan says {s.way.mount_worth}")
 
 
 def _no(planned: PlannedSet, rule: str, message: str) -> Objection:
