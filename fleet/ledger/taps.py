@@ -9,10 +9,15 @@ from __future__ import annotations
 import re
 import secrets
 import sqlite3
+from dataclasses import dataclass, field
+from datetime import date
 from hashlib import sha256
 from typing import Final
 
+from fleet.base.days import midnight
+from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput, Refused
+from fleet.events.movement import PairBack, PairOut, ScanUndone
 
 _FORM: Final = re.compile(r"[A-Za-z0-9_-]{16,40}")
 
@@ -58,3 +63,36 @@ def newest_scan_at(connection: sqlite3.Connection, desk: str) -> str:
     if row is None:
         raise Refused(f"{desk} has no scan to undo", cure="name the pair: undo, then its tag")
     return str(row[0])
+
+
+@dataclass(slots=True)
+class ScansOfDay:
+    """Counts the pairs that went out and came back at one desk on a day of the shop. A scan undone, here or
+    elsewhere, is not counted.
+    """
+
+    desk: str
+    day: date
+    zone: str
+    counts: dict[str, int] = field(default_factory=lambda: {PairOut.WHAT: 0, PairBack.WHAT: 0})
+    _read_until: int | None = None
+
+    def read_on(self, connection: sqlite3.Connection) -> tuple[int, int]:
+        """Return the outs and the backs; only entries that came since the last time are read."""
+        begun = utc_text(midnight(self.day, self.zone))
+        (head,) = connection.execute("SELECT max(seq) FROM entries").fetchone()
+        if self._read_until is None:
+            query = "SELECT coalesce(min(entry) - 1, ?) FROM day_begun WHERE day >= ?"
+            (self._read_until,) = connection.execute(query, (head, begun[:10])).fetchone()
+        for what, count in connection.execute(
+            "SELECT scan.what, sum(CASE said.what WHEN ?1 THEN -1 ELSE 1 END) FROM entries AS said"
+            " CROSS JOIN entries AS scan ON scan.seq ="
+            " CASE said.what WHEN ?1 THEN json_extract(said.body, '$.entry') ELSE said.seq END"
+            " CROSS JOIN tap ON tap.entry = scan.seq"
+            " WHERE said.seq > ?2 AND said.what IN (?1, ?3, ?4) AND scan.recorded_at_utc >= ?5"
+            " AND tap.desk = ?6 GROUP BY scan.what",
+            (ScanUndone.WHAT, self._read_until, PairOut.WHAT, PairBack.WHAT, begun, self.desk),
+        ):
+            self.counts[what] += count
+        self._read_until = head
+        return self.counts[PairOut.WHAT], self.counts[PairBack.WHAT]

@@ -22,7 +22,7 @@ from fleet.events.stops import PairHeld, PairQuarantined
 from fleet.facts.standing import read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
-from fleet.ledger.taps import entries_of_tap
+from fleet.ledger.taps import ScansOfDay, entries_of_tap
 from fleet.rules.clearance import Door, OwnBoot
 from fleet.rules.scanning import HELP, Counter, Mode, Reply
 from planner.pages.asked import desk_of, fields_of, hand_of, served_of
@@ -67,10 +67,11 @@ class ScanAnswer:
 
 @dataclass(slots=True)
 class ScanDesk:
-    """One desk's counter: its scan loop, and its newest answers, the newest first."""
+    """One desk's counter: its scan loop, its scans of the day, and its newest answers, the newest first."""
 
     loop: Counter
     ledger: Ledger
+    scans: ScansOfDay
     answers: list[ScanAnswer] = field(default_factory=list)
 
 
@@ -80,12 +81,14 @@ def _at(ledger: Ledger, request: Request, shown: Mapping[str, str]) -> ScanDesk:
     ``shown``: what its page shows, and sends along: a page that outlived its server means that still.
     """
     kept = cast(dict[str, ScanDesk], request.app.state.counters)
-    key = desk_of(request).key_hash
-    found = kept.get(key)
+    desk, today = desk_of(request), shop_day(utc_text(served_of(request).now()), ledger.zone)
+    found, scans = kept.get(desk.key_hash), ScansOfDay(desk.name, today, ledger.zone)
     if found is None or found.ledger is not ledger:
         loop = Counter(ledger, by="", mode=found.loop.mode if found else Mode.OUT)
         _as_shown(loop, shown)
-        found = kept[key] = ScanDesk(loop, ledger, found.answers if found else [])
+        found = kept[desk.key_hash] = ScanDesk(loop, ledger, scans, found.answers if found else [])
+    elif (found.scans.desk, found.scans.day) != (desk.name, today):
+        found.scans = scans
     return found
 
 
@@ -230,16 +233,17 @@ def _others(connection: sqlite3.Connection, tags: Sequence[str]) -> tuple[OtherP
 
 def _values(request: Request, desk: ScanDesk) -> dict[str, object]:
     """Return what the desk's page shows, as it is now: its next scan changes the desk."""
-    loop, now = desk.loop, served_of(request).now()
-    today = shop_day(utc_text(now), desk.ledger.zone)
+    loop, now, today = desk.loop, served_of(request).now(), desk.scans.day
+    with desk.ledger.reading() as connection:
+        out, back = desk.scans.read_on(connection)
     days = [today + timedelta(days=ahead) for ahead in range(_DUE_DAYS)]
     return {
         "mode": loop.mode.value,
         "waits": loop.pair or loop.boot or "",
         "for_boot": bool(loop.pair) and len(loop.sides) != 1,
         "now": time_text(utc_text(now), desk.ledger.zone),
-        "out": loop.counts[Mode.OUT],
-        "back": loop.counts[Mode.BACK],
+        "out": out,
+        "back": back,
         "paper": utc_text(loop.paper_time) if loop.paper_time else "",
         "note": loop.paper_note,
         "due": _due_words(loop.due, today),

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import re
 import shutil
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
 from fleet.base.entries import utc_text
 from fleet.facts.places import Place
 from fleet.ledger.ledger import Ledger
+from fleet.rules.counter import undo
 from planner.pages.served import ServedLedger
 from tests.counter.command import Command
-from tests.counter.shop import IDA, NELL, Shop
+from tests.counter.shop import IDA, JORY, NELL, ZONE, Shop
 from tests.pages.browser import PagesBrowser, entries_of, words_of
 
 DESK = ("--by", "Desk 1")
@@ -224,6 +226,39 @@ def started_anew(browser: PagesBrowser) -> PagesBrowser:
     later = PagesBrowser(browser.shop, served, browser.desks, browser.pins)
     later.cookies = browser.cookies
     return later
+
+
+def test_the_count_is_that_of_the_ledger_for_this_desk_and_day(browser: PagesBrowser) -> None:
+    """It outlives the server; what is undone, here or at the terminal, is not counted; each desk has its own,
+    and each day begins with none.
+    """
+    shop, counted = (
+        browser.shop,
+        lambda desk: re.findall(r"out \d+ · back \d+", words_of(desk.get("/counter"))),
+    )
+    for line in ("back", "P-1", "P-2", "P-3", "out"):
+        browser.post("/counter/scan", line=line)
+    browser = started_anew(browser)
+    assert "at this desk today: out 0 · back 3" in words_of(browser.get("/counter"))
+    for line in ("P-4", "undo", "back", "undo"):
+        browser.post("/counter/scan", line=line)
+    assert counted(browser) == ["out 0 · back 2"]
+    with shop.desk(JORY) as desk:
+        undo(desk, "P-1")
+    assert counted(browser) == ["out 0 · back 1"]
+    other = browser.beside()
+    other.get("/counter")
+    for line in ("back", "P-3", "P-1"):
+        other.post("/counter/scan", line=line)
+    assert (counted(browser), counted(other)) == (["out 0 · back 1"], ["out 0 · back 2"])
+    midnight = datetime(2026, 12, 28, tzinfo=ZoneInfo(ZONE))
+    shop.now = midnight - timedelta(minutes=2)
+    other.post("/counter/scan", line="P-4")
+    assert counted(other) == ["out 0 · back 3"]
+    shop.now = midnight
+    assert counted(browser) == counted(other) == ["out 0 · back 0"]
+    other.post("/counter/scan", line="P-2")
+    assert counted(other) == counted(started_anew(other)) == ["out 0 · back 1"]
 
 
 def fields_of_the_scan(html: str) -> dict[str, str]:
