@@ -96,7 +96,7 @@ def test_a_rack_is_all_its_places_and_no_other_that_begins_alike(shop: Shop) -> 
     assert racks_words({f"{row}-{n:02}": 2 for row in "AB" for n in range(1, 9)}) == "A: 16, B: 16"
 
 
-@pytest.mark.parametrize("text", ["RC-20261227-5/", "RC-20261227/R-1", "R-1"])
+@pytest.mark.parametrize("text", ["RC-20261227-5/", "RC-20261227/R-1", "R-1", "RC-20261227-3-4-5"])
 def test_a_number_that_is_cut_off_is_none(text: str) -> None:
     with pytest.raises(BadInput, match="is not the number of a recheck list"):
         ListUsed.parse(text)

@@ -86,9 +86,10 @@ def jig_for_305() -> Spoil:
     )
 
 
-def in_jig_b(x_um: int) -> Spoil:
-    """Ski B's first hole somewhere else; the jig drills it at 142.5 mm."""
-    return also(jig_for_305(), in_hole(0, B, "toe 1", x_um=x_um))
+def in_jig_b(x_um: int, *, y_um: int | None = None) -> Spoil:
+    """Ski B's first hole somewhere else; the jig drills it at 142.5 mm, and as far out as on ski A."""
+    listed = PATTERN.pieces[0].holes[0].y_um
+    return also(jig_for_305(), in_hole(0, B, "toe 1", x_um=x_um, y_um=listed + (y_um or 0)))
 
 
 def toe_at_centre() -> Piece:
@@ -922,6 +923,18 @@ ROWS: dict[str, Row] = {
         in_jig_b(x_um=143_000),
         in_jig_b(x_um=143_001),
         ["W-2 B-3 on K-3 ski B: the jig drills toe hole 1 0.501 mm beside where it is planned"],
+    ),
+    "a jig on ski B beside its mark and further out, 0.3 mm by 0.4 mm": (
+        "jig",
+        in_jig_b(x_um=142_800, y_um=400),
+        in_jig_b(x_um=142_800, y_um=401),
+        ["W-2 B-3 on K-3 ski B: the jig drills toe hole 1 0.5 mm beside where it is planned"],
+    ),
+    "a hole that no jig of the pattern has": (
+        "jig",
+        NOTHING,
+        also(jig_for_305(), in_hole(0, B, "toe 1", number=9)),
+        ["W-2 B-3 on K-3 ski B: the jig drills toe hole 9 nowhere near where it is planned"],
     ),
     "a jig holds a piece at the boot's centre": (
         "jig",

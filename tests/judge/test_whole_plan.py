@@ -573,6 +573,19 @@ def test_one_objection_of_every_set_and_of_the_whole_is_said_at_once() -> None:
     }
 
 
+@pytest.mark.parametrize(
+    ("spoil", "rule", "pair"),
+    [
+        (in_set(0, binding_from="own"), "binding", "K-1"),
+        (in_set(2, binding_from="K-9"), "binding", "K-3"),
+    ],
+    ids=["its own", "of another pair"],
+)
+def test_a_wrong_binding_costs_its_own_set_alone(spoil: Spoil, rule: str, pair: str) -> None:
+    """An issue leaves out the pair that an objection names, and issues the rest."""
+    assert {o.pair for o in judge_plan(*spoil(shop(), plan())) if o.rule == rule} >= {pair}
+
+
 def test_a_plan_with_wants_of_its_own_is_held_against_them() -> None:
     """The ledger asks for two and three sets, the plan for two and two: nothing is unserved."""
     own = tuple(replace(w, quantity=2) for w in shop().wishes)
