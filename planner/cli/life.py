@@ -9,7 +9,7 @@ import typer
 from fleet.base.units import counted, length_text, toward, um_to_mm
 from fleet.facts.pairs import EARLIER_UNKNOWN
 from planner.cli import session, terminal
-from planner.cli.session import Json
+from planner.cli.session import Json, NewBoots
 from planner.cli.terminal import TerminalColumn
 
 if TYPE_CHECKING:
@@ -63,16 +63,7 @@ def life(
 
 def mounts_worth(
     winters: Annotated[int, typer.Option("--winters", metavar="N", min=1, max=30, help="How many.")] = 10,
-    new_boots: Annotated[
-        float | None,
-        typer.Option(
-            "--new-boots",
-            metavar="PERCENT",
-            min=0,
-            max=100,
-            help="Of the boots new each winter; else by the seasons of purchase in the ledger.",
-        ),
-    ] = None,
+    new_boots: NewBoots = None,
     seed: Annotated[int, typer.Option("--seed", metavar="N", help="For other draws of boots.")] = 1,
     json: Json = False,
 ) -> None:
@@ -87,10 +78,10 @@ def mounts_worth(
     from dataclasses import asdict
 
     from planner.plan.mount_worth import WORTHS
-    from planner.planning.seasons.winters import TABLES, best_of, boots_like_before, played, share_bought
+    from planner.planning.seasons.winters import TABLES, best_of, boots_like_before, played, share_of_new
 
     fleet = session.fleet()
-    share = share_bought(fleet) if new_boots is None else new_boots / 100
+    share = share_of_new(fleet, new_boots)
     buy = boots_like_before(fleet, share=share)
     rows = []
     with terminal.progress("playing out winters") as say:

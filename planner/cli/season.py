@@ -12,7 +12,7 @@ from fleet.facts.pairs import EARLIER_UNKNOWN
 from planner.cli import faults, session, terminal
 from planner.cli.at_desk import at_desk
 from planner.cli.counter import Tag
-from planner.cli.session import By, Json
+from planner.cli.session import By, Json, NewBoots
 from planner.cli.terminal import TerminalColumn
 from planner.paper import cautions
 
@@ -172,22 +172,62 @@ def singles_join(
     session.answer({"tag": pair.tag, "place": pair.place.value}, told, json=json)
 
 
-def season_end(json: Json = False) -> None:
+def season_end(
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="FILE", help="Also a PDF: the fleet's life as a chart.")
+    ] = None,
+    winters: Annotated[
+        int, typer.Option("--winters", metavar="N", min=0, max=10, help="Also play out the next N winters.")
+    ] = 0,
+    new_boots: NewBoots = None,
+    paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")] = "A4",
+    json: Json = False,
+) -> None:
     """Show each pair's season in figures, what to think about selling, and what the sets wanted lack.
 
-    Example: mountbook season-end
+    Pairs that may take no further mount by the shop's rule are named. With --out a page shows how many
+    further mounts the fleet had year by year; with --winters also what the next winters would leave.
+
+    Example: mountbook season-end --out season.pdf --winters 5
     """
     from dataclasses import asdict
 
     from fleet.tables.snapshot import read_fleet
-    from planner.bench.season.season_end import pair_seasons, to_buy
+    from planner.bench.season.season_end import (
+        life_over_years,
+        life_played_out,
+        pair_seasons,
+        pairs_that_end,
+        to_buy,
+    )
 
     with session.open_ledger() as ledger:
         fleet = read_fleet(ledger.connection)
-        rows = pair_seasons(ledger.connection, fleet, today=session.today(ledger.zone))
+        today = session.today(ledger.zone)
+        rows = pair_seasons(ledger.connection, fleet, today=today)
+    ends, years = pairs_that_end(fleet), list(life_over_years(fleet, today=today))
+    if winters:
+        from planner.planning.seasons.winters import boots_like_before, share_of_new, winters_of
+
+        buy_boots = boots_like_before(fleet, share=share_of_new(fleet, new_boots))
+        with terminal.progress("playing out winters"):
+            for number, then in enumerate(winters_of(fleet, buy_boots, winters=winters, seed=1), start=1):
+                years.append(life_played_out(then, number))
     buy = to_buy(fleet)
+    if out is not None:
+        from planner.exchange.export.whole_file import write_whole
+        from planner.paper.season_end_sheet import season_end_pdf
+
+        write_whole(out, season_end_pdf(fleet, years, ends, buy, printed_at=session.now(), paper=paper))
     if json:
-        session.emit_json({"pairs": [asdict(row) for row in rows], "buy": [asdict(row) for row in buy]})
+        session.emit_json(
+            {
+                "pairs": [asdict(row) for row in rows],
+                "buy": [asdict(row) for row in buy],
+                "ends": [asdict(pair) for pair in ends],
+                "years": [asdict(year) for year in years],
+            }
+        )
         return
     numbers = ("days out", "looks", "moved", "repairs", "mounts left", "heels: seasons old")
     terminal.table(
@@ -199,11 +239,15 @@ def season_end(json: Json = False) -> None:
         ),
         [_season_cells(row) for row in rows],
     )
+    for pair in ends:
+        session.say(f"{pair.tag} ends: {pair.reason}")
     for want in buy:
         session.say(
             f"buy for {want.wish}: {want.quantity - want.standing} {want.kind}"
             f" {want.length_min_mm // 10} to {want.length_max_mm // 10} cm"
         )
+    if out is not None:
+        session.say(f"the fleet's life, year by year: {out}")
     session.note(f"{cautions.COUNTS} The manager decides what is sold.")
 
 

@@ -38,6 +38,16 @@ At = Annotated[
     typer.Option("--at", metavar="TIME", help="When it happened, if entered later: 2026-11-25T16:40."),
 ]
 Json = Annotated[bool, typer.Option("--json", help="Answer with one JSON object on stdout.")]
+NewBoots = Annotated[
+    float | None,
+    typer.Option(
+        "--new-boots",
+        metavar="PERCENT",
+        min=0,
+        max=100,
+        help="Of the boots new each winter played out; else by the seasons of purchase in the ledger.",
+    ),
+]
 Yes = Annotated[bool, typer.Option("--yes", help="Take it without asking, for scripts.")]
 
 _chosen: dict[str, Path] = {}

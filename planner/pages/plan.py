@@ -98,6 +98,8 @@ async def _run(request: Request) -> Response:
         if not minutes.isascii() or not minutes.isdigit():
             raise BadInput(f"{minutes!r} is no number of minutes", cure="digits, or nothing for no limit")
         typed += ["--minutes", minutes]
+    if fields.get("last_sets"):
+        typed.append("--what-sets-cost")
     if any(run.ended is None for run in _running(request).values()):
         raise Refused("a plan is being made already", cure="wait until it is there")
     name = f"{served_of(request).now():plan-%Y%m%d-%H%M%S}"
@@ -152,8 +154,11 @@ async def _board(request: Request) -> Response:
         files=[
             (file, f"/plan/file?{urlencode({'plan': name, 'file': file})}")
             for file in _FILES
-            if (folder / file).is_file()
+            if file != _PICTURE and (folder / file).is_file()
         ],
+        picture=f"/plan/file?{urlencode({'plan': name, 'file': _PICTURE})}"
+        if (folder / _PICTURE).is_file()
+        else "",
     )
 
 
@@ -221,10 +226,13 @@ async def _issue(request: Request) -> Response:
     return show(request, "issued.html", name=folder.name, lines=lines, again=False)
 
 
+_PICTURE: Final = "last_sets.svg"
 _FILES: Final = {
     "work_orders_issued.pdf": "application/pdf",
     "work_orders.pdf": "application/pdf",
     "season_prep.pdf": "application/pdf",
+    "last_sets.pdf": "application/pdf",
+    _PICTURE: "image/svg+xml",
     "plan.xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
 }
 

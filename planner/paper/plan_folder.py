@@ -23,7 +23,9 @@ from planner.plan.values import Plan
 
 BOOK_FILE = "plan.xlsx"
 PAGE_FILE = "plan.html"
-_FILES = (PLAN_FILE, BOOK_FILE, PAGE_FILE, "work_orders.pdf", "season_prep.pdf")
+_FILES = (
+    PLAN_FILE, BOOK_FILE, PAGE_FILE, "work_orders.pdf", "season_prep.pdf", "last_sets.pdf", "last_sets.svg",
+)  # fmt: skip
 _T = TypeVar("_T")
 _ELSEWHERE = "choose another folder with --out"
 
@@ -42,7 +44,8 @@ def write_plan(
     """Write the folder; return its files, and what could not be drawn, which plan.json names as well.
 
     Everything is made before the first file is replaced. ``html`` adds the page for the tablet; one that
-    lies there already is made anew, never left stale. ``points``: what the last sets cost, for the workbook.
+    lies there already is made anew, never left stale. ``points``: what the last sets cost, for the workbook
+    and a sheet of its own.
 
     Raises BadInput where the folder cannot be written.
     """
@@ -54,6 +57,10 @@ def write_plan(
         if page is not None:
             made[PAGE_FILE], failed = page
             faults += failed
+    if points:
+        drawn, failed = _file("last_sets.pdf", lambda: _last_sets(fleet, plan, printed_at, paper, points))
+        faults += failed
+        made |= drawn or {}
     say("writing plan.xlsx")
     book, failed = _file(BOOK_FILE, lambda: _workbook(fleet, plan, printed_at, paper, points))
     faults += failed
@@ -78,6 +85,17 @@ def _workbook(
     lines = against_stock(wanted, bindings_in_stock(fleet), reserve_percent=reserve)
     more = (*((last_sets(points),) if points else ()), every_part(lines))
     return plan_workbook(fleet, plan, printed_at=printed_at, paper=paper, more=more)
+
+
+def _last_sets(
+    fleet: Fleet, plan: Plan, printed_at: datetime, paper: str, points: Sequence[FrontierPoint]
+) -> dict[str, bytes]:
+    from planner.paper.last_sets_sheet import FILE, PICTURE, last_sets_pdf, last_sets_svg
+    from planner.plan.plan_file import plan_hash
+
+    said = plan_hash(plan)
+    pdf = last_sets_pdf(fleet, points, printed_at=printed_at, plan_hash=said, paper=paper)
+    return {FILE: pdf, PICTURE: last_sets_svg(points).encode()}
 
 
 def _file(name: str, make: Callable[[], _T]) -> tuple[_T | None, tuple[Fault, ...]]:

@@ -17,7 +17,8 @@ _BAR: Final = 30
 class FrontierPoint:
     """The least that so many ``sets`` of a plan take. ``mounts``: pairs that are drilled for them.
 
-    ``wants``: how many sets of each want are served. The solver proved holes and minutes the least there are.
+    ``wants``: how many sets of each want are served. ``proved``: the solver proved holes and minutes the
+    least there are; it makes no certificate of them.
     """
 
     unserved: int
@@ -26,6 +27,12 @@ class FrontierPoint:
     minutes: int
     mounts: int
     wants: Mapping[str, int]
+    proved: bool = True
+
+    @property
+    def known(self) -> str:
+        """The certainty of the figures, in a few words."""
+        return "proved by the solver" if self.proved else "best found"
 
 
 def left_unserved(fleet: Fleet, plan: Plan) -> Mapping[str, int]:
@@ -44,8 +51,8 @@ def bar_of(point: FrontierPoint, points: Sequence[FrontierPoint]) -> str:
 
 def frontier_lines(points: Sequence[FrontierPoint]) -> Iterator[str]:
     """The points as lines for the screen: figures, and a bar of the holes."""
-    yield "what the last sets cost: for so many sets the fewest holes, then the fewest minutes, proved"
-    yield "sets  unserved  holes  minutes  drilled mounts"
+    yield "what the last sets cost: for so many sets the fewest holes, then the fewest minutes"
+    yield "sets  unserved  holes  minutes  drilled mounts  known how"
     for p in points:
-        figures = f"{p.sets:>4}  {p.unserved:>8}  {p.holes:>5}  {p.minutes:>7}  {p.mounts:>14}"
+        figures = f"{p.sets:>4}  {p.unserved:>8}  {p.holes:>5}  {p.minutes:>7}  {p.mounts:>14}  {p.known:<20}"
         yield f"{figures}  {bar_of(p, points)}".rstrip()

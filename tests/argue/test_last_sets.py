@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
+from datetime import UTC, datetime
+from io import BytesIO
 
 import pytest
+from pypdf import PdfReader
 
 from fleet.base.errors import Refused
-from planner.plan.last_sets import frontier_lines, left_unserved
+from planner.paper.last_sets_sheet import last_sets_pdf, last_sets_svg
+from planner.plan.last_sets import FrontierPoint, frontier_lines, left_unserved
 from planner.planning.explain.frontier import frontier, plan_sparing_sets
 from planner.planning.judge import judge_plan
 from tests.assign import brute_force
@@ -64,6 +69,23 @@ def test_the_lines_show_fewer_sets_with_fewer_holes() -> None:
     shop = real_shop(0)
     plan = plan_sparing_sets(shop, 0, made_at="", ready_by=None, minutes_limit=None)
     lines = list(frontier_lines(list(frontier(shop, plan))))
-    assert lines[1].split() == ["sets", "unserved", "holes", "minutes", "drilled", "mounts"]
+    assert lines[1].split() == ["sets", "unserved", "holes", "minutes", "drilled", "mounts", "known", "how"]
     assert lines[2].split()[:3] == [str(len(plan.sets)), "0", str(plan.totals.drilled)]
-    assert lines[2].endswith("#" * 30)
+    assert lines[2].endswith("proved by the solver  " + "#" * 30)
+
+
+def test_the_sheet_and_the_picture_draw_each_point_with_its_figures() -> None:
+    points = [
+        FrontierPoint(unserved=n, sets=9 - n, holes=40 - 8 * n, minutes=321 - 20 * n, mounts=5 - n, wants={})
+        for n in range(3)
+    ]
+    points[2] = replace(points[2], proved=False)
+    made = last_sets_pdf(real_shop(0), points, printed_at=datetime(2026, 2, 1, tzinfo=UTC), plan_hash="abc")
+    (page,) = PdfReader(BytesIO(made)).pages
+    for text in (page.extract_text(), last_sets_svg(points)):
+        for p in points:
+            assert all(str(figure) in text for figure in (p.sets, p.holes, p.minutes, p.mounts))
+            assert f"{p.sets} sets" in text
+        assert text.count("proved by the solver") >= 2
+        assert "best found" in text
+    assert "PROPOSAL" in page.extract_text()

@@ -28,7 +28,7 @@ def planning(shop: BenchShop, monkeypatch: pytest.MonkeyPatch) -> PagesBrowser:
 
 def made(browser: PagesBrowser) -> str:
     """Make a plan, wait for it, and return its name."""
-    words = words_of(browser.post("/plan/run", minutes=""))
+    words = words_of(browser.post("/plan/run", minutes="", last_sets="yes"))
     assert "PLANNING" in words
     folder = browser.served.path.parent / "plans"
     until = time.monotonic() + 120
@@ -42,7 +42,12 @@ def made(browser: PagesBrowser) -> str:
 def test_from_a_plan_to_its_issued_orders(planning: PagesBrowser) -> None:
     name = made(planning)
     plan = read_plan(planning.served.path.parent / "plans" / name)
-    words = words_of(planning.get(f"/plan/board?plan={name}"))
+    board = planning.get(f"/plan/board?plan={name}")
+    [picture] = re.findall(r'<img src="([^"]+)" alt="What the last sets cost', board)
+    drawn = planning.ask("GET", unescape(picture))
+    assert (drawn.headers["content-type"], drawn.text[:4]) == ("image/svg+xml", "<svg")
+    assert "proved by the solver" in drawn.text
+    words = words_of(board)
     assert f"{plan.totals.served} of {plan.totals.wanted} sets" in words
     for each in plan.sets:
         assert f"{each.pair} {each.boot}" in words

@@ -17,7 +17,7 @@ from planner.planning.seasons.winters import (
     boots_like_before,
     played,
     sets_of,
-    share_bought,
+    share_of_new,
 )
 from tests.assign.builders import boot, fleet, kit, pair, wish
 from tests.assign.shop import real_shop
@@ -63,14 +63,14 @@ def test_boots_leave_oldest_first_and_others_of_the_shops_own_soles_come() -> No
         patterns=("P",),
         fits=(("sole", "P"),),
     )
-    assert share_bought(shop) == 0.5
+    assert share_of_new(shop) == 0.5
     now = boots_like_before(shop, share=0.5)(shop, random.Random(1), 1)
     assert {tag for tag in shop.boots if now.boots[tag] != shop.boots[tag]} == {b.tag for b in old}
     assert {b.bsl_um for b in now.boots.values()} <= {289_000 + 1000 * n for n in range(33)}
     later = boots_like_before(shop, share=0.5)(now, random.Random(1), 2)
     assert {tag for tag in shop.boots if later.boots[tag] != now.boots[tag]} == {b.tag for b in new}
     with pytest.raises(Refused, match="fewer than two seasons"):
-        share_bought(replace(shop, boots={b.tag: b for b in new}))
+        share_of_new(replace(shop, boots={b.tag: b for b in new}))
 
 
 def test_the_same_boots_are_bought_whatever_is_planned_and_worths_spare_worn_pairs() -> None:

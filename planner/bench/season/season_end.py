@@ -6,15 +6,18 @@ A suggestion with its reasons, never a verdict: the manager decides.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from datetime import date
 
+from fleet.facts.pairs import Pair
 from fleet.facts.places import Place
 from fleet.tables.snapshot import Fleet
 
 OLD_HEEL_SEASONS = 2
 """Heels of two and more seasons were nine times likelier out of tolerance: ASTM STP 1582 (2015) 163-170."""
+_YEARS = 8
+"""Years before this one that a chart has room for."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +54,63 @@ class Buy:
     standing: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairThatEnds:
+    """A pair that may take no further mount by the shop's rule, and why."""
+
+    tag: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LifeOfYear:
+    """The pairs still owned at the end of a year: those with no further mount by the shop's rule, with one,
+    two, three and more. ``drawn``: a winter played out, not one that was."""
+
+    name: str
+    left: tuple[int, int, int, int]
+    drawn: bool = False
+
+
+def pairs_that_end(fleet: Fleet) -> tuple[PairThatEnds, ...]:
+    """Return the pairs still owned that have no further mount by the shop's rule."""
+    most = fleet.policy.count("mounts_max")
+    found = []
+    for tag, pair in _owned(fleet).items():
+        if pair.drilled_mounts < most:
+            continue
+        last = max((mount.mounted_on or "" for mount in pair.mounts if mount.drilled), default="")
+        reason = f"{pair.mounts_text}, the shop's rule allows {most}"
+        found.append(PairThatEnds(tag=tag, reason=reason + (f"; the last on {last}" if last else "")))
+    return tuple(found)
+
+
+def life_over_years(fleet: Fleet, *, today: date) -> tuple[LifeOfYear, ...]:
+    """Return the fleet's further mounts at the end of each year that a mount on record was drilled in, and
+    today. A mount of no date counts as drilled before all of them."""
+    owned = _owned(fleet)
+    years = {m.mounted_on[:4] for p in owned.values() for m in p.mounts if m.drilled and m.mounted_on}
+    found = [_life(fleet, owned, year, year) for year in sorted(years) if year < str(today.year)]
+    return (*found[-_YEARS:], _life(fleet, owned, "today", ""))
+
+
+def life_played_out(fleet: Fleet, winter: int) -> LifeOfYear:
+    """Return what a winter played out leaves."""
+    return replace(_life(fleet, _owned(fleet), f"+{winter}", ""), drawn=True)
+
+
+def _life(fleet: Fleet, owned: Mapping[str, Pair], name: str, year: str) -> LifeOfYear:
+    most, left = fleet.policy.count("mounts_max"), [0, 0, 0, 0]
+    for pair in owned.values():
+        later = sum(m.drilled and bool(year) and (m.mounted_on or "")[:4] > year for m in pair.mounts)
+        left[min(3, max(0, most - pair.drilled_mounts + later))] += 1
+    return LifeOfYear(name=name, left=(left[0], left[1], left[2], left[3]))
+
+
+def _owned(fleet: Fleet) -> dict[str, Pair]:
+    return {tag: p for tag, p in fleet.pairs.items() if p.place not in (Place.SOLD, Place.RETIRED)}
+
+
 def pair_seasons(connection: sqlite3.Connection, fleet: Fleet, *, today: date) -> tuple[PairSeason, ...]:
     """Return every pair still owned, those to think about first."""
     looks = {
@@ -70,8 +130,7 @@ def pair_seasons(connection: sqlite3.Connection, fleet: Fleet, *, today: date) -
     usual = sorted(days for _, days in hires.values())[len(hires) // 2] if hires else 0
     rows = [
         _season(fleet, tag, hires[tag], looks.get(tag, (0, 0)), repairs.get(tag, 0), usual, today)
-        for tag, pair in fleet.pairs.items()
-        if pair.place not in (Place.SOLD, Place.RETIRED)
+        for tag in _owned(fleet)
     ]
     return tuple(sorted(rows, key=lambda row: (row.suggest == "keep", -len(row.reasons), row.tag)))
 

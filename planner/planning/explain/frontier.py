@@ -89,6 +89,7 @@ def _point(
         minutes=minutes,
         mounts=int(ways[problem.arcs.drilled > 0].sum()),
         wants=wants,
+        proved=face.all_proved,
     )
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import random
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -53,6 +53,15 @@ class Played:
     def points(self) -> int:
         """More is better (our choice): a set served counts as five mounts, and so does a pair worn out."""
         return _SET * (self.served - self.worn_out) - self.mounts
+
+
+def winters_of(fleet: Fleet, buy: Buy, *, winters: int, seed: int) -> Iterator[Fleet]:
+    """Yield the fleet after the work of each winter, under the policy that it has."""
+    rng = random.Random(seed)
+    for winter in range(1, winters + 1):
+        fleet = buy(fleet, rng, winter)
+        fleet = after_work(fleet, sets_of(fleet))
+        yield fleet
 
 
 def played(fleet: Fleet, buy: Buy, worths: Worths, *, winters: int, seed: int) -> Played:
@@ -192,12 +201,17 @@ def _differences(groups: Sequence[Sequence[Boot]]) -> list[int]:
     return [a - b for soles in by_shell.values() for a in sorted(soles) for b in sorted(soles)] or [0]
 
 
-def share_bought(fleet: Fleet) -> float:
-    """The share of the boots that is bought in a season, by the seasons that are stated. Raises Refused."""
-    seasons = [boot.season for boot in fleet.boots.values() if boot.season]
-    if len(set(seasons)) < 2:
+def share_of_new(fleet: Fleet, percent: float | None = None) -> float:
+    """The share of the boots that is new each winter: as said, else by the seasons of purchase in the ledger.
+
+    Raises Refused where those are stated for boots of fewer than two seasons.
+    """
+    if percent is not None:
+        return percent / 100
+    seasons = {boot.season for boot in fleet.boots.values() if boot.season}
+    if len(seasons) < 2:
         raise Refused(
             "the season of purchase is stated for boots of fewer than two seasons",
             cure="say what share of the boots is new each winter: --new-boots 25",
         )
-    return 1 / len(set(seasons))
+    return 1 / len(seasons)
