@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from functools import cache
 from itertools import islice
 from statistics import median
 from typing import Final
@@ -19,7 +20,15 @@ from imports.cells import Cell, Content
 from imports.days import looks_like_day
 from imports.fields import FIELDS
 from imports.found_table import FoundTable
-from imports.header_match import ChosenColumns, MappedColumn, header_text, read_header, required_keys
+from imports.header_match import (
+    ChosenColumns,
+    MappedColumn,
+    header_text,
+    is_stranger,
+    read_header,
+    required_keys,
+    word_index,
+)
 from imports.headers import SHEET_OF, Table
 from imports.quantities import UNITS_MM, amount_of, tidy
 from imports.table_findings import TableRemarks
@@ -161,11 +170,15 @@ def _ask_of_values(table: FoundTable, own: set[str], taken: set[str], remarks: T
     ]
     for number, text in table.headers.items():
         words = header_text(text).words
-        if number in numbers or words in own or set(words.split()) & _STRANGERS:
+        if number in numbers or words in own or is_stranger(text):
             continue
         cells = _cells(table, number)
         unit = header_text(text).unit
-        fitting = [key for key in keys if len(cells) >= 3 and fit(key, cells) >= 0.95]
+        fitting = [
+            key
+            for key in keys
+            if _likely(key, text, table.table) and len(cells) >= 3 and fit(key, cells) >= 0.95
+        ]
         fitting = [key for key in fitting if not unit or key.endswith(("_mm", "_cm"))]
         name = "pair_tag" if table.table is Table.HOLE else "tag"
         if name in table.missing and name not in taken and len(cells) >= 3 and fit(name, cells) >= 0.95:
@@ -174,18 +187,23 @@ def _ask_of_values(table: FoundTable, own: set[str], taken: set[str], remarks: T
             remarks.may_hold(table.header_row, number, text, table.table, fitting)
 
 
-_STRANGERS: Final = frozenset(
-    word
-    for line in (
-        "price prices preis preise prix prezzo precio pris cena value wert betrag cost kosten",
-        "supplier lieferant fournisseur fornitore proveedor ean upc phone telefon color colour",
-        "farbe couleur colore discount rabatt radius weight gewicht poids peso vekt vikt height",
-        "hohe rental customer kunde client order bestellung invoice rechnung vat mwst sum total",
-        "summe deposit kaution photo foto link url page seite row zeile lp lfd 価格 値段 色 重量",
-    )
-    for word in line.split()
-)
-"""Words of columns that hold none of our values, whatever their numbers look like."""
+def _likely(key: str, text: str, table: Table) -> bool:
+    """Return whether a header and the range of a value say that a column of fitting numbers may be it."""
+    field = FIELDS[key]
+    if field.holds is not Holds.LENGTH or 0 < field.high <= field.low * _NARROW:
+        return True
+    return not set(header_text(text).words.split()).isdisjoint(_words_of(key, table))
+
+
+_NARROW: Final = 4
+"""A measure whose greatest value is up to four times its least is told by its numbers alone."""
+
+
+@cache
+def _words_of(key: str, table: Table) -> frozenset[str]:
+    """The words of its headers that say something."""
+    said = (words for words, keys in word_index().items() if keys.get(table) == key)
+    return frozenset(word for words in said for word in words.split() if len(word) > 3)
 
 
 def _like_enough(column: MappedColumn, words: str) -> bool:

@@ -224,6 +224,31 @@ def near_key(words: str, table: Table) -> tuple[str, str] | None:
     return known[best], best
 
 
+_STRANGERS: Final = frozenset(
+    word
+    for line in (
+        "price prices preis preise prix prezzo precio pris cena value wert betrag cost kosten",
+        "ek vk uvp netto brutto net gross retail rrp msrp pvp ht ttc purchase einkauf achat acquisto",
+        "eur euro chf usd gbp sek nok dkk czk pln huf jpy yen",
+        "supplier lieferant fournisseur fornitore proveedor ean upc phone telefon color colour",
+        "farbe couleur colore discount rabatt radius weight gewicht poids peso vekt vikt height",
+        "hohe rental customer kunde client order bestellung invoice rechnung vat mwst sum total",
+        "summe deposit kaution photo foto link url page seite row zeile lp lfd 価格 値段 色 重量",
+    )
+    for word in line.split()
+)
+"""Words of columns that hold none of our values, whatever their numbers look like."""
+_OF_MONEY: Final = re.compile(r"[€$£¥円]|\w(?:preis|price|pris|kosten|価格)\b")
+"""Signs of money, and ends of words for a price."""
+
+
+@lru_cache(maxsize=5_000)
+def is_stranger(text: str) -> bool:
+    """Return whether a header names what is none of our values: a price, a customer, a colour."""
+    words = header_text(text).words
+    return not _STRANGERS.isdisjoint(words.split()) or bool(_OF_MONEY.search(f"{text} {words}"))
+
+
 def header_hits(texts: list[str]) -> int:
     """Return how many different known header words stand among these texts."""
     return len({header_text(t).words for t in texts if t.strip() and is_header_word(t)})

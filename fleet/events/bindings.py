@@ -7,8 +7,8 @@ import sqlite3
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
 from fleet.events.event import BindingChanges, BindingId, EntryPart, Event, PairTag
-from fleet.events.facts import touched
-from fleet.events.rows import change, delete_made, insert, known_pair
+from fleet.events.facts import facts_of, touched
+from fleet.events.rows import change, delete_made, insert
 from fleet.facts.bindings import Binding, BindingFacts
 from fleet.facts.brakes import BrakeWidth
 from fleet.facts.columns import names_of, plain_facts
@@ -40,7 +40,7 @@ class BindingRecorded(Event, BindingFacts, frozen=True, kw_only=True):
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It is there; no earlier pass of the pair it is on counts."""
         if self.on_pair is not None:
-            known_pair(state, self.on_pair)
+            facts_of(state, self.on_pair)
         insert(state, "binding", plain_facts(Binding, self) | {"entry": entry.seq})
         if self.on_pair is not None:
             touched(state, self.on_pair, entry)
@@ -72,7 +72,7 @@ class BindingChanged(Event, frozen=True, kw_only=True):
         change_binding(state, self.binding_id, self.changes, allowed=names_of(Binding))
         now_on = _pair_of(state, self.binding_id)
         if now_on is not None:
-            known_pair(state, now_on)
+            facts_of(state, now_on)
         for tag in sorted({before, now_on} - {None}, key=str):
             touched(state, str(tag), entry)
 

@@ -152,4 +152,5 @@ def take_waiting_stops(state: sqlite3.Connection, tag: str, entry: Entry) -> Non
     ).fetchall()
     for seq, at, body in rows:
         PairCarriedOver.read(json.loads(body)).carry(state, seq, at, entry)
-    state.execute("DELETE FROM waiting_stop WHERE tag = ?", (tag,))
+    if rows:
+        state.execute("DELETE FROM waiting_stop WHERE tag = ?", (tag,))

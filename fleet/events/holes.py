@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
 from fleet.events.event import Changes, EntryPart, Event, HoleId, PairTag
-from fleet.events.facts import touched
-from fleet.events.rows import change, insert, known_pair
+from fleet.events.facts import facts_of, touched
+from fleet.events.rows import change, insert
 from fleet.facts.columns import facts_in, names_of, plain_facts
 from fleet.facts.hole_ids import hole_number
 from fleet.facts.holes import Hole, HoleFacts, Side
@@ -49,7 +49,7 @@ class HolesRecorded(Event, frozen=True, kw_only=True):
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """They are there, and no earlier pass counts."""
-        known_pair(state, self.tag)
+        facts_of(state, self.tag)
         for hole in self.holes:
             insert_hole(state, self.tag, hole, entry=entry.seq)
         touched(state, self.tag, entry)

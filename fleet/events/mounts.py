@@ -9,7 +9,7 @@ from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
 from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, PairTag
 from fleet.events.facts import facts_of, set_for, store, touched
-from fleet.events.rows import delete_made, insert, known_pair
+from fleet.events.rows import delete_made, insert
 from fleet.facts.columns import plain_facts
 from fleet.facts.mounts import MountFacts, StatedMountFacts
 from fleet.tables.snapshot import read_pairs
@@ -54,7 +54,7 @@ class MountRecorded(Event, NewMount, frozen=True, kw_only=True):
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It counts among the pair's mounts, and no earlier pass counts."""
-        known_pair(state, self.tag)
+        facts_of(state, self.tag)
         if self.completes:
             _forget_present_stated(state, self.tag)
         insert_mount(state, self, entry=entry.seq, stands=self.stands or ())
@@ -85,7 +85,7 @@ class MountStated(Event, StatedMountFacts, frozen=True, kw_only=True):
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """One that is on takes the place of what was stated of it before."""
-        known_pair(state, self.tag)
+        facts_of(state, self.tag)
         if self.removed_on is None:
             _forget_present_stated(state, self.tag)
         facts = plain_facts(StatedMountFacts, self)

@@ -8,7 +8,8 @@ from typing import Literal
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
 from fleet.events.event import BindingId, BootTag, Event, PairTag
-from fleet.events.rows import delete_made, insert, known_pair
+from fleet.events.facts import facts_of
+from fleet.events.rows import delete_made, insert
 from fleet.facts.holes import Side
 
 
@@ -39,7 +40,7 @@ class NoteMade(_OnAThing, frozen=True, kw_only=True):
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It stands until it is ended."""
         if self.tag is not None:
-            known_pair(state, self.tag)
+            facts_of(state, self.tag)
         for table, column, name in (("boot", "tag", self.boot), ("binding", "binding_id", self.binding_id)):
             query = f"SELECT 1 FROM {table} WHERE {column} = ?"
             if name is not None and not state.execute(query, (name,)).fetchone():

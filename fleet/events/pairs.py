@@ -12,7 +12,7 @@ from fleet.events.carried_over import take_waiting_stops
 from fleet.events.event import LEFT_OUT, Changes, EntryPart, Event, Later, PairTag
 from fleet.events.facts import close_ski, facts_of, not_known, touched
 from fleet.events.renames import not_given
-from fleet.events.rows import change, delete_made, insert, known_pair
+from fleet.events.rows import change, delete_made, insert
 from fleet.facts.columns import facts_in, names_of, plain_facts, table_facts
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair, PairFacts
@@ -135,7 +135,7 @@ class AreaInspected(Event, AreaFacts, frozen=True, kw_only=True):
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """The area is open. A closed ski opens by a survey bare since then, and by nothing seen before."""
         area = InspectedArea(**facts_in(AreaFacts, self), by=entry.by)
-        known_pair(state, self.tag)
+        facts_of(state, self.tag)
         self._not_closed_since(state, entry)
         insert(
             state,
@@ -186,5 +186,5 @@ class SkiClosed(Event, frozen=True, kw_only=True):
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """Nothing inspected counts any more."""
-        known_pair(state, self.tag)
+        facts_of(state, self.tag)
         close_ski(state, self.tag, self.side, seq=entry.seq, at=entry.stated_at_utc, why=self.why)

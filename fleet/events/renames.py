@@ -9,7 +9,8 @@ from fleet.base.entries import Entry
 from fleet.base.errors import Refused
 from fleet.events.carried_over import take_waiting_stops
 from fleet.events.event import Event, PairTag
-from fleet.events.rows import insert, known_pair
+from fleet.events.facts import facts_of
+from fleet.events.rows import insert
 
 TAG_COLUMNS: Final = (
     *((table, "tag") for table in ("pair", "ski", "area", "hole", "mount", "stated_mount", "standing")),
@@ -35,7 +36,7 @@ class PairRenamed(Event, frozen=True, kw_only=True):
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """Every row of the pair is of the new tag; the old one is given to no other ski."""
-        known_pair(state, self.tag)
+        facts_of(state, self.tag)
         own = state.execute("DELETE FROM renamed WHERE old = ? AND new = ?", (self.to, self.tag)).rowcount
         if not own:
             not_given(state, self.to)

@@ -55,9 +55,3 @@ def delete_made(state: sqlite3.Connection, table: str, seq: int, name: str) -> N
     """Take out the row that entry ``seq`` made, or Refused where it is not in force any more."""
     if state.execute(f"DELETE FROM {table} WHERE entry = ?", (seq,)).rowcount == 0:
         raise Refused(f"{name} is not in force any more", cure="look at the newest state")
-
-
-def known_pair(state: sqlite3.Connection, tag: str) -> None:
-    """Refused where there is no such pair."""
-    if not state.execute("SELECT 1 FROM pair WHERE tag = ?", (tag,)).fetchone():
-        raise Refused(f"there is no pair {tag} in the ledger", cure="check the tag")

@@ -13,6 +13,7 @@ from dataclasses import KW_ONLY, dataclass
 from datetime import date
 from enum import StrEnum
 from functools import cache
+from operator import attrgetter
 from types import NoneType
 from typing import Any, get_args, get_type_hints
 
@@ -218,14 +219,24 @@ def sql_columns(thing: type[LedgerFacts], *, key: str = "") -> str:
     )
 
 
+@cache
+def _facts_of(thing: type[LedgerFacts]) -> Callable[[object], tuple[Any, ...]]:
+    """Return the reader of all its facts at once."""
+    names = names_of(thing)
+    return attrgetter(*names) if len(names) > 1 else lambda value: (getattr(value, names[0]),)
+
+
 def facts_in(thing: type[LedgerFacts], value: object) -> dict[str, Any]:
     """The facts of a thing or of an entry that records it, by name: to make the other of the two."""
-    return {name: getattr(value, name) for name in names_of(thing)}
+    return dict(zip(names_of(thing), _facts_of(thing)(value), strict=True))
 
 
 def plain_facts(thing: type[LedgerFacts], value: object) -> dict[str, Any]:
     """The same as plain values, as the ledger's bodies hold them."""
-    return {name: plain(fact) for name, fact in facts_in(thing, value).items()}
+    return {
+        name: fact if fact is None or type(fact) in (str, int) else plain(fact)
+        for name, fact in facts_in(thing, value).items()
+    }
 
 
 def table_facts(thing: type[LedgerFacts], value: object) -> dict[str, str | int | None]:

@@ -7,6 +7,7 @@ import sqlite3
 from collections import Counter
 from collections.abc import Iterable
 from datetime import datetime, timedelta
+from operator import itemgetter
 from typing import Any, Final, overload
 
 from fleet.base.entries import (
@@ -250,7 +251,7 @@ class Transaction:
     def _write(
         self, written: dict[str, Any], body_json: str, *, salt: str, note: str, same_day: bool
     ) -> None:
-        self._connection.execute(_INSERT, written | {"body": body_json})
+        self._connection.execute(_INSERT, _COLUMNS(written | {"body": body_json}))
         if note:
             self._connection.execute("INSERT INTO notes VALUES (?,?,?,NULL)", (written["seq"], salt, note))
         if self._names.new:
@@ -261,10 +262,12 @@ class Transaction:
         derive(self._connection, entry, same_day=same_day)
 
 
-_INSERT: Final = (
-    "INSERT INTO entries VALUES (:seq, :recorded_at_utc, :stated_at_utc, :zone, :by, :what, :body,"
-    " :note_hash, :prev_hash, :hash)"
+_INSERT: Final = "INSERT INTO entries VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
+_COLUMNS: Final = itemgetter(
+    *("seq", "recorded_at_utc", "stated_at_utc", "zone", "by", "what", "body"),
+    *("note_hash", "prev_hash", "hash"),
 )
+"""The columns of `entries`, in the table's order: by place, a row is written twice as fast as by name."""
 _CURE: Final = "check what was given; nothing was entered"
 _NONSENSE = (ValueError, TypeError, KeyError, AttributeError, OverflowError, sqlite3.IntegrityError)
 

@@ -39,20 +39,18 @@ class LedgerConnection(HeldState):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self._unlatched = False
-        self.create_function(LATCH, 0, self._may_write)
-
-    def _may_write(self) -> bool:
-        return self._unlatched
+        self._unlatched: list[None] = []
+        # asked for every row of a guarded table: a list counts itself without a call into Python
+        self.create_function(LATCH, 0, self._unlatched.__len__)
 
     @contextmanager
     def unlatched(self) -> Iterator[None]:
         """While an entry and what follows from it are written."""
-        self._unlatched = True
+        self._unlatched.append(None)
         try:
             yield
         finally:
-            self._unlatched = False
+            self._unlatched.pop()
 
 
 def connect(path: Path) -> LedgerConnection:

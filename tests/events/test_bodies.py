@@ -25,8 +25,8 @@ from fleet.events.event import (
     cannot_be_withdrawn,
     kinds,
 )
-from fleet.events.facts import place_of, with_names
-from fleet.events.rows import change, delete_made, insert, known_pair
+from fleet.events.facts import facts_of, place_of, with_names
+from fleet.events.rows import change, delete_made, insert
 from fleet.facts.places import Place
 from tests.counter.shop import IDA, Shop
 
@@ -255,9 +255,9 @@ def test_one_column_is_set_from_the_old_value_to_the_new(shop: Shop) -> None:
     assert refused.value.sentence == "the ski of entry 9 is not in force any more"
     assert refused.value.cure == "look at the newest state"
     connection.close()
-    known_pair(shop.ledger.connection, "P-1")
+    facts_of(shop.ledger.connection, "P-1")
     with pytest.raises(Refused) as refused:
-        known_pair(shop.ledger.connection, "P-9")
+        facts_of(shop.ledger.connection, "P-9")
     assert (refused.value.sentence, refused.value.cure) == (
         "there is no pair P-9 in the ledger",
         "check the tag",

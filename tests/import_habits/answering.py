@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import dataclass, field
+from copy import deepcopy
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 from urllib.parse import unquote
@@ -184,6 +185,28 @@ def answered(case: Case, folder: Path, *, rounds: int = 9) -> Answered:
     return Answered(case, given, [*still, *refused], lost, [], said)
 
 
+def asked_again(made: Answered, folder: Path, *, seed: int = 0) -> list[str]:
+    """Ids that were answered for a shop's first file and that its second one asks again.
+
+    The second file has the first one's rows and a few more; with ``seed``, none of them, but others.
+    """
+    case = made.case if not seed else replace(made.case, seed=seed)
+    draft = case.draft()
+    for table in draft.tables.values():
+        good = [row for row in table.rows if row.want is Want.TAKEN and not row.why]
+        for row in good if seed else good[:2]:
+            new = row if seed else deepcopy(row)
+            if not seed:
+                table.rows.append(new)
+            new.tag = re.sub(r"\d", "9", row.tag, count=1)
+            if "tag" in new.cells:
+                new.cells["tag"] = replace(new.cells["tag"], shown=new.tag, truth=new.tag)
+    (folder / "again").mkdir(exist_ok=True)
+    out = written(draft, folder / "again" / "stock")
+    said = FrontDoor(folder)("import", str(out.path), "--json", may_fault=True)
+    return [f"{q['id']}: {q['text']}" for q in said.json.get("questions", []) if q["id"] in made.given]
+
+
 def main() -> None:
     """``python -m tests.import_habits.answering [MIXED [CASE ...]]``: what answers bring in, and how many."""
     import sys
@@ -197,6 +220,11 @@ def main() -> None:
     for case in [each for each in [*alone_cases(), *mixed_cases(many)] if not named or each.name in named]:
         with tempfile.TemporaryDirectory() as folder:
             made = answered(case, Path(folder))
+            again = asked_again(made, Path(folder))
+            more = asked_again(made, Path(folder), seed=case.seed + 1)
+        for name, ids in (("again", again), ("anew", more)):
+            for each in ids:
+                print(f"- {case.name}: {name}: {each[:240]}")
         total += len(made.given)
         lost += len(made.lost)
         if made.lost or len(made.given) > 6:

@@ -89,3 +89,14 @@ def _boot_then_a_second_of_its_tag(transaction: Transaction, events: tuple[Event
     transaction.enter(boot)
     with pytest.raises(Refused):
         transaction.enter(boot)
+
+
+def test_what_is_held_is_asked_of_no_table(tmp_path: Path) -> None:
+    """Whether a pair is there is looked up for its own tag alone; nothing is deleted where nothing waits."""
+    events, sent = of_a_file(tmp_path), list[str]()
+    with new(tmp_path / "all.db") as ledger, ledger.transaction(by="Wim", now=NOW) as transaction:
+        ledger.connection.set_trace_callback(sent.append)
+        transaction.enter_all((event, "") for event in events)
+        ledger.connection.set_trace_callback(None)
+    assert sum("FROM pair WHERE tag" in sql for sql in sent) == 2
+    assert not [sql for sql in sent if sql.startswith("DELETE FROM waiting_stop")]
