@@ -34,7 +34,7 @@ Point = tuple[int, int]
 
 def judge_room(facts: Facts, plan: Plan) -> Iterator[Objection]:
     """Objections to the room that the sets are said to leave; none to a plan that says nothing of it."""
-    places = _Places(facts)
+    places = Places(facts)
     yield from _judge_worth(facts.fleet, plan, places)
     for s in plan.sets:
         room, pair = s.way.room, facts.fleet.pairs.get(s.pair)
@@ -54,7 +54,7 @@ def judge_room(facts: Facts, plan: Plan) -> Iterator[Objection]:
             yield _no(s, "room", f"{words} {truth}, the plan says {said}")
 
 
-def _judge_worth(fleet: Fleet, plan: Plan, places: _Places) -> Iterator[Objection]:
+def _judge_worth(fleet: Fleet, plan: Plan, places: Places) -> Iterator[Objection]:
     """Objections to the worth of the mounts drilled, each by what its pair has room for before."""
     policy = fleet.policy
     told = plan.totals.mount_worth is not None
@@ -111,7 +111,7 @@ class _Spot:
     upon: frozenset[tuple[Side, int]]
 
 
-class _Places:
+class Places:
     """Further mounts by the spacing, for the patterns and soles of the shop; each answer kept."""
 
     def __init__(self, facts: Facts) -> None:
@@ -289,7 +289,8 @@ class _Mounts:
         self._agree = _together(self._spots, asked)
         self._lead = min(range(len(spots)), key=lambda k: len(spots[k]))
         self._new = sum(1 << v for v, spot in enumerate(self._spots) if spot.drilled)
-        self._reach = self._reached(limits.offset_limit_um, pattern, soles, spots, starts)
+        self._far, self._pattern = limits.offset_limit_um, pattern
+        self._reach = self._reached(soles, spots, starts)
         self._sizes: dict[int, int] = {0: 0}
         self._failed: set[tuple[int, int]] = set()
 
@@ -298,25 +299,21 @@ class _Mounts:
         return self._fit((1 << len(self._spots)) - 1, count)
 
     def _reached(
-        self,
-        far: int,
-        pattern: Pattern,
-        soles: Sequence[int],
-        spots: Sequence[Sequence[_Spot]],
-        starts: Sequence[int],
-    ) -> list[list[list[int]]]:
+        self, soles: Sequence[int], spots: Sequence[Sequence[_Spot]], starts: Sequence[int]
+    ) -> list[list[tuple[int, list[int]]]]:
         """For each spot of the lead piece and each sole that it meets: the spots of each other piece that
         meet it with a centre in common, as bits.
         """
-        lead = pattern.pieces[self._lead]
+        pieces = self._pattern.pieces
+        lead = pieces[self._lead]
         places = [[spot.at for spot in each] for each in spots]
-        found: list[list[list[int]]] = []
+        found: list[list[tuple[int, list[int]]]] = []
         for at in places[self._lead]:
             meets = []
             for bsl in soles:
-                low, high = _centres(lead, at, bsl, far)
+                low, high = _centres(lead, at, bsl, self._far)
                 masks = []
-                for k, piece in enumerate(pattern.pieces):
+                for k, piece in enumerate(pieces):
                     if k == self._lead or low > high:
                         continue
                     if piece.follows is Follows.MARK:
@@ -327,26 +324,40 @@ class _Mounts:
                     start, end = bisect_left(places[k], first), bisect_right(places[k], last)
                     masks.append(((1 << max(0, end - start)) - 1) << (starts[k] + start))
                 if low <= high and all(masks):
-                    meets.append(masks)
-            if len(pattern.pieces) <= _TWO and meets:  # one mask for all soles
-                meets = [[_any(masks[0] for masks in meets)]] if meets[0] else [[]]
+                    meets.append((bsl, masks))
+            if len(pieces) <= _TWO and meets:  # one mask for all soles
+                bsl, masks = meets[0]
+                meets = [(bsl, [_any(each[0] for _, each in meets)] if masks else [])]
             found.append(meets)
         return found
 
     def _beside(self, v: int, free: int) -> Iterator[int]:
         """The spots left free beside each mount of spot ``v`` of the lead piece."""
         lead = v - (self._pieces[self._lead] & -self._pieces[self._lead]).bit_length() + 1
-        for masks in self._reach[lead]:
+        for bsl, masks in self._reach[lead]:
             for others in product(*(_numbers(mask & free & self._agree[v]) for mask in masks)):
                 mount = (v, *others)
                 left = free
                 for w in mount:
                     left &= self._agree[w]
-                if any(self._new >> w & 1 for w in mount) and self._as_one(others):
+                if any(self._new >> w & 1 for w in mount) and self._as_one(bsl, others):
                     yield left
 
-    def _as_one(self, others: Sequence[int]) -> bool:
-        return all(self._agree[v] >> w & 1 for v in others for w in others if v < w)
+    def _as_one(self, bsl: int, others: Sequence[int]) -> bool:
+        """Return whether the pieces beside the lead piece go together and have a centre in common."""
+        return all(
+            self._agree[v] >> w & 1 and self._one_centre(bsl, v, w) for v in others for w in others if v < w
+        )
+
+    def _one_centre(self, bsl: int, *two: int) -> bool:
+        """Stretches that meet by twos have a point in common all together."""
+        spans = [
+            _centres(piece, self._spots[v].at, bsl, self._far)
+            for v in two
+            for piece, spots in zip(self._pattern.pieces, self._pieces, strict=True)
+            if spots >> v & 1
+        ]
+        return max(low for low, _ in spans) <= min(high for _, high in spans)
 
     def _fit(self, free: int, count: int) -> bool:
         if count == 0:
@@ -402,8 +413,8 @@ def _centres(piece: Piece, at: int, bsl_um: int, far: int) -> tuple[int, int]:
 def _together(spots: Sequence[_Spot], asked_um: int) -> list[int]:
     """For each spot those that go together with it, as bits; none goes with itself."""
     alike: dict[tuple[Point, ...], list[int]] = {}
-    for v, spot in enumerate(spots):
-        alike.setdefault(spot.drilled, []).append(v)
+    for v in sorted(range(len(spots)), key=lambda v: spots[v].at):  # two pieces may have one shape
+        alike.setdefault(spots[v].drilled, []).append(v)
     against = [1 << v for v in range(len(spots))]
     for one, ones in alike.items():
         for other, others in alike.items():

@@ -1,0 +1,136 @@
+"""The judge's count of further mounts against the exact one of life, which shares no code with it.
+
+Small random pairs: two to three pieces that follow the toe, the heel, the centre or the mark; marks that
+differ on the two skis; old holes of every state and sort of knowledge, some as a mount of the pattern left
+them and some beside that; areas and zones that end in the middle of it.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable
+from dataclasses import replace
+
+import pytest
+
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.mounts import Mount
+from fleet.facts.pairs import Pair
+from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from fleet.facts.policy import Policy
+from fleet.facts.skis import InspectedArea, Ski
+from fleet.tables.snapshot import Fleet
+from planner.geometry.life.fleet_life import FleetLife
+from planner.planning.judge.room import Places
+from planner.planning.judge.set_check import Facts
+from tests.assign.builders import boot, fleet, pair
+
+NAMES = (PieceName.TOE, PieceName.HEEL, PieceName.PLATE)
+FOLLOWS = ((Follows.TOE, Follows.MARK, Follows.CENTRE), (Follows.HEEL, Follows.TOE), tuple(Follows))
+
+
+def random_pattern(rng: random.Random) -> Pattern:
+    def piece(name: PieceName, follows: Follows) -> Piece:
+        xs = rng.sample(range(-25_000, 26_000, 5_000), rng.choice((1, 1, 2)))
+        ys = [rng.choice((15_000, 18_000, 18_200, 18_250)) for _ in xs]
+        back, forward = (rng.choice((0, 0, 500, 2_000, 3_250)) for _ in "bf")
+        holes = {(x, y * sign) for x, y in zip(xs, ys, strict=True) for sign in (1, -1)}
+        return Piece(
+            name=name, follows=follows, travel_back_um=back, travel_forward_um=forward,
+            holes=tuple(PatternHole(x_um=x, y_um=y) for x, y in sorted(holes)),
+        )  # fmt: skip
+
+    count = rng.choice((1, 2, 2, 2, 3))
+    pieces = tuple(piece(NAMES[k], rng.choice(FOLLOWS[k])) for k in range(count))
+    return Pattern(name="P-1", binding_model="Larch", pieces=pieces)
+
+
+def random_holes(
+    rng: random.Random, side: Side, pattern: Pattern, soles: list[int], shift: int
+) -> tuple[Hole, ...]:
+    """Mounts of the pattern as they were screwed, each hole a little beside it or changed since."""
+    holes = []
+    for mount in range(rng.choice((0, 1, 1, 1, 2))):
+        u, bsl = rng.randrange(-9_000, 9_001, 500), rng.choice(soles)
+        for piece in pattern.pieces:
+            slid = rng.choice((-piece.travel_back_um, 0, piece.travel_forward_um))
+            at = piece.follows.reference_um(u, bsl) + slid + shift
+            for n, listed in enumerate(piece.holes):
+                if rng.random() < 0.1:
+                    continue
+                beside = (rng.choice((0, 0, 0, 0, 100, -300, 500, 501)) for _ in "xy")
+                holes.append(
+                    Hole(
+                        hole_id=f"{side.value}/{mount}/{piece.name.value}/{n}",
+                        x_um=at + listed.x_um + next(beside),
+                        y_um=listed.y_um + next(beside),
+                        diameter_um=rng.choice((3_600,) * 12 + (4_100, None)),
+                        depth_um=None,
+                        state=rng.choice((HoleState.OPEN,) * 12 + tuple(HoleState)),
+                        knowledge=rng.choice((Knowledge.MEASURED_HERE,) * 12 + tuple(Knowledge)),
+                    )
+                )
+    return tuple(holes)
+
+
+def random_shop(seed: int) -> tuple[Fleet, Pair]:
+    rng = random.Random(seed)
+    pattern = random_pattern(rng)
+    soles = rng.sample((200_000, 201_000, 205_000, 211_000), rng.choice((1, 2, 3)))
+    marks = {Side.A: 800_000, Side.B: 800_000 + rng.choice((0, 0, 300, -1_500))}
+    ends = rng.choice(((-160_000, 160_000),) * 3 + ((-134_000, 300_000), (-160_000, 128_000)))
+    alike = rng.random() < 0.4
+    skis: dict[Side, Ski] = {}
+    for side in Side:
+        shift = marks[Side.A] - marks[side]
+        again = random.Random(seed) if alike else rng
+        gap = rng.randrange(-120_000, 120_000, 250)
+        areas = [ends] if rng.random() < 0.8 else [(ends[0], gap), (gap + 3_000, ends[1])]
+        skis[side] = Ski(
+            side=side,
+            mark_from_tail_um=None if rng.random() < 0.1 else marks[side],
+            zone_back_um=rng.choice((150_000, 150_000, 150_000, 141_000)),
+            zone_front_um=rng.choice((150_000, 150_000, 150_000, 139_400)),
+            zone_half_width_um=rng.choice((45_000,) * 16 + (26_200, 26_250, None)),
+            inspected=tuple(InspectedArea(from_um=a, to_um=b, how="bare", on="2026-09-01") for a, b in areas),
+            holes=random_holes(again, side, pattern, soles, shift),
+        )
+    mounts = (Mount(pattern="P-1", bsl_um=200_000, offset_um=0, mounted_on="2024-10-01", removed_on="2025"),)
+    reference = rng.choice((None, None, 800_500))
+    one = replace(pair("K-1"), skis=skis, mounts=mounts, reference_from_tail_um=reference)
+    boots = [boot(f"B-{n}", bsl_mm=bsl // 1000) for n, bsl in enumerate(soles)]
+    shop = fleet(pairs=[one], boots=boots, wishes=[], bindings=[], fits=(("sole", "P-1"),))
+    set_to = {
+        "offset_limit_mm": rng.choice(("5", "9", "14", "20")),
+        "spacing_mm": rng.choice(("6", "8", "10")),
+    }
+    if rng.random() < 0.5:
+        set_to["reuse_spacing_mm"] = rng.choice(("3", "7"))
+    settings = {n: replace(shop.policy.settings[n], value=value) for n, value in set_to.items()}
+    policy = Policy({**shop.policy.settings, **settings})
+    return replace(shop, patterns={"P-1": pattern}, policy=policy), one
+
+
+MOST = 4
+ONCE_WRONG = (682, 1194, 2820, 2836, 3122, 3789, 4076, 4105, 5157)
+"""Two pieces of one shape, or three of which two met the first at different places of the boot's centre."""
+
+
+def counts(seeds: Iterable[int]) -> set[int | None]:
+    seen = set()
+    for seed in seeds:
+        shop, one = random_shop(seed)
+        counted = Places(Facts(shop)).left(one, MOST)
+        assert counted == FleetLife(shop).places(one, most=MOST), f"seed {seed}"
+        seen.add(counted)
+    return seen
+
+
+@pytest.mark.parametrize("seeds", [ONCE_WRONG, range(100), range(100, 200)], ids=["once wrong", "0", "100"])
+def test_so_many_further_mounts_as_the_exact_count_of_life_finds(seeds: Iterable[int]) -> None:
+    assert counts(seeds) >= {0, 1, 2, 4}
+
+
+@pytest.mark.long
+def test_so_many_of_thousands_of_pairs() -> None:
+    assert counts(range(6_000)) == {0, 1, 2, 3, 4}
