@@ -138,6 +138,30 @@ ROWS: dict[str, Row] = {
         ledger_pair("K-2", place=Place.OUT),
         ["W-1 B-2 on K-2: the pair is out"],
     ),
+    "a pair with a question that nobody has answered": (
+        "place",
+        ledger_pair("K-1", place=Place.READY, asks=""),
+        ledger_pair("K-1", place=Place.READY, asks="sell it"),
+        ["W-1 B-1 on K-1: the pair is ready; asked: sell it?"],
+    ),
+    "a boot that is gone": (
+        "boot",
+        ledger_boot("B-1", place=Place.OUT),
+        ledger_boot("B-1", place=Place.SOLD),
+        ["W-1 B-1 on K-1: the boot is barred: sold"],
+    ),
+    "a boot on hold": (
+        "boot",
+        NOTHING,
+        ledger_boot("B-2", place=Place.HOLD, hold_entry=7, hold_why="buckle torn"),
+        ["W-1 B-2 on K-2: the boot is barred: hold: buckle torn"],
+    ),
+    "a boot with a question that nobody has answered": (
+        "boot",
+        NOTHING,
+        ledger_boot("B-1", asks="sell it"),
+        ["W-1 B-1 on K-1: the boot is barred: asked: sell it?"],
+    ),
     "another kind of ski": (
         "kind",
         NOTHING,

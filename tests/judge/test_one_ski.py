@@ -495,6 +495,14 @@ ROWS: dict[str, Row] = {
             "W-1 B-1 on K-1 ski A: hole Ah1 is 0.501 mm from where the screw is meant; the shop's rule asks for 0.5 mm"
         ],
     ),
+    "a hair beyond the tolerance is told as beyond it": (
+        "reuse",
+        old_heel_1(A, -137_500 - 500, 18_000),
+        old_heel_1(A, -137_500 - 500, 18_001),
+        [
+            "W-1 B-1 on K-1 ski A: hole Ah1 is 0.501 mm from where the screw is meant; the shop's rule asks for 0.5 mm"
+        ],
+    ),
     "as far from the screw as the tolerance, aslant": (
         "reuse",
         old_heel_1(B, -134_500 + 300, 18_400),
