@@ -76,11 +76,16 @@ def by_sizes(
     says what a row is, but each row has a length or a shell size; None for another list.
     """
     sizes: dict[Table, int] = {}
+    of_either: list[int] = []
     for number, text in headers.items():
         means = word_index().get(header_text(text).words, {})
-        for table, key in ((Table.SKI, "length_cm"), (Table.BOOT, "mondopoint")):
-            if means.get(table) == key and not means.keys() & ({Table.SKI, Table.BOOT} - {table}):
-                sizes[table] = number
+        mine = [table for table, key in _SIZES.items() if means.get(table) == key]
+        if len(mine) == len(_SIZES):
+            of_either.append(number)
+        elif mine and not means.keys() & (_SIZES.keys() - set(mine)):
+            sizes[mine[0]] = number
+    if len(sizes) == len(of_either) == 1:  # *Size* beside *Length*: the rows say whether it is the boots'
+        sizes |= dict.fromkeys(_SIZES.keys() - sizes.keys(), of_either[0])
     if len(sizes) < 2:
         return None
     parts: dict[Table, list[tuple[int, Mapping[int, Cell]]]] = {table: [] for table in sizes}
@@ -93,5 +98,6 @@ def by_sizes(
     return None if few else ((sizes[Table.SKI], sizes[Table.BOOT]), parts)
 
 
+_SIZES: Final = {Table.SKI: "length_cm", Table.BOOT: "mondopoint"}
 _FEW: Final = 2
 """Fewer rows of a kind are rather a slip than a list of two kinds."""

@@ -8,6 +8,7 @@ from decimal import Decimal
 from itertools import count as count_from
 from typing import Any, Final, NamedTuple
 
+from imports.answers import KEEP_FIRST, KEEP_LAST
 from imports.cells import Cell, Content
 from imports.findings import Severity
 
@@ -349,8 +350,31 @@ def count(cell: Cell, *, what: str, high: int) -> Read:
     return Read(value)
 
 
+_HALVES: Final = re.compile(r"(\d\d(?:[.,][05])?) ?[/-] ?(\d\d(?:[.,][05])?)")
+"""Two sizes in a cell, as they stand on a shell that is made for both."""
+
+
+def _halves(cell: Cell) -> list[str]:
+    """The two sizes of a cell that differ by half a number; none where it says something else."""
+    found = _HALVES.fullmatch(tidy(cell.text))
+    both = [text.replace(",", ".") for text in found.groups()] if found else []
+    return both if both and abs(Decimal(both[0]) - Decimal(both[1])) == Decimal("0.5") else []
+
+
+def half_size(cell: Cell, which: str) -> str:
+    """Return the first or the last of two sizes, as text; another answer as it is."""
+    return {KEEP_FIRST: _halves(cell)[0], KEEP_LAST: _halves(cell)[1]}.get(which, which)
+
+
 def mondopoint(cell: Cell, *, header_unit: str = "") -> Read:
     """A shell size in cm, the trade's way: 27.5. 275 (mm) is taken with a note; shoe sizes are asked."""
+    if _halves(cell):
+        return ask(
+            "half_sizes",
+            f"{cell.text!r} names two half sizes: which of them counts?",
+            f"answer {KEEP_FIRST!r} or {KEEP_LAST!r}",
+            *(KEEP_LAST, KEEP_FIRST),
+        )
     amount = number(cell, "a Mondopoint size")
     if isinstance(amount, Read):
         return amount

@@ -35,12 +35,13 @@ class About(StrEnum):
     ALL = "all"
     """``all/TABLE/KEY/SHEET/SHAPE``: the value for all rows of a table that has no such column."""
     BLANK = "blank"
-    """``blank/TABLE/KEY/SHEET/SHAPE``: the value where a needed cell is blank."""
+    """``blank/TABLE/KEY/SHEET/SHAPE``: the value where a needed cell is blank. With ``/TAG/-`` behind it,
+    of one thing alone: so it is remembered."""
     TAG = "tag"
     """``tag/TABLE/CODE/SHEET/SHAPE``: whether tags of one look are right as they stand."""
     CHECK = "check"
     """``check/TABLE/CODE/KEY/SHEET``: whether rows of one doubt are right as they stand. With ``/TAG/TEXT``
-    behind it, whether one thing's value of that text is: so it is remembered."""
+    behind it, whether one thing is that says that text: so it is remembered."""
     KEEP = "keep"
     """``keep/TABLE/TAG``: which of several rows of one thing counts."""
     ROW = "row"
@@ -53,6 +54,8 @@ _REMEMBERED: Final = frozenset(
 )
 """Kinds of question whose answer holds for the shop's next file too."""
 _PARTS_OF_ONE_VALUE: Final = 6
+OF_COLUMN: Final = frozenset(("shoe_size", "month_only", "half_sizes"))
+"""Doubts about what kind of value a column holds: one question, whatever the texts."""
 _SAID: Final = {About.TWICE: "column", About.ALL: "column", About.BLANK: "row", About.CHECK: "row"} | {
     About.KEEP: "row",
     About.DAY_ORDER: "day order",
@@ -110,7 +113,20 @@ def remembered(identity: str) -> bool:
     found = parts_of(identity)
     if found is None:
         return False
-    return found[0] in _REMEMBERED or (found[0] is About.CHECK and len(found[1]) == _PARTS_OF_ONE_VALUE)
+    about, parts = found
+    return about in _REMEMBERED or len(parts) == _PARTS_OF_ONE_VALUE or is_of_column(parts)
+
+
+def is_of_rows(identity: str) -> bool:
+    """Return whether a question is about what single rows say: its answer holds for these things alone."""
+    return identity.startswith((f"{About.CHECK.value}/", f"{About.BLANK.value}/")) and not remembered(
+        identity
+    )
+
+
+def is_of_column(parts: tuple[str, ...]) -> bool:
+    """Return whether a check is about what kind of value a column holds, not about its values."""
+    return len(parts) > 1 and parts[1] in OF_COLUMN
 
 
 def about_text(identity: str) -> str:

@@ -32,7 +32,7 @@ from imports.fields import FIELDS
 from imports.findings import Finding, Severity
 from imports.headers import SHEET_OF, Table
 from imports.quantities import UNITS_MM
-from imports.question_id import About, about_text, parts_of
+from imports.question_id import About, about_text, is_of_column, parts_of
 from imports.rows import CONFIRMABLE, MAY_BE_NOT_KNOWN, OPTIONAL
 from imports.words import value_words
 
@@ -240,6 +240,9 @@ def checked_answer(
         return _one_of(said, plan.keys if plan else (), identity)
     if about is About.TABLE:
         return _one_of(said, [table.value for table in SHEET_OF], identity)
+    if about is About.CHECK and is_of_column(parts):
+        which = (KEEP_LAST, KEEP_FIRST) if parts[1] == "half_sizes" else ()
+        return _one_of(said, (*which, NOT_KNOWN, LEAVE_OUT), identity)
     if about in (About.WORD, About.BLANK, About.ALL):
         return _value(said, parts, identity, offered, today=today, kinds=kinds)
     return said

@@ -20,9 +20,9 @@ from imports.findings import Severity, plain
 from imports.found_table import FoundTable
 from imports.header_match import MappedColumn, header_text, required_keys
 from imports.headers import Table
-from imports.quantities import NOTHING, UNITS_MM, Read, note, tidy
-from imports.question_id import About, question_id
-from imports.rows import OF_COLUMN, OPTIONAL, TAG_DOUBTS, UNIT_DOUBTS, Row, TableContext
+from imports.quantities import NOTHING, UNITS_MM, Read, half_size, note, tidy
+from imports.question_id import OF_COLUMN, About, question_id
+from imports.rows import OPTIONAL, TAG_DOUBTS, UNIT_DOUBTS, Row, TableContext
 from imports.sheet_name import context_of_name
 from imports.table_findings import missing_cure, missing_severity
 from imports.tags import lost_zeros, padded_width
@@ -233,7 +233,8 @@ class RowReader:
             return self._noted(cell, answer.text, identity, answer)._replace(code="said_unknown")
         if answer.leaves_out or answer.text == NOT_KNOWN:
             return self._noted(cell, answer.text, identity, answer)
-        again = read_cell(Cell(answer.text), key, FIELDS[key], unit, order, self._today, False, self._kinds)
+        text = half_size(cell, answer.text) if read.code == "half_sizes" else answer.text
+        again = read_cell(Cell(text), key, FIELDS[key], unit, order, self._today, False, self._kinds)
         if again.severity not in (None, Severity.NOTE):
             return read
         return self._noted(cell, again.value, identity, answer)
@@ -284,7 +285,7 @@ class RowReader:
 
     def _filled(self, row: Row, key: str, identity: str) -> bool:
         """Return whether an answer fills a needed value that the row does not say."""
-        answer = self._place.answers.by_id.get(identity)
+        answer = row.answer_to(identity)
         if answer is None:
             return False
         if answer.leaves_out:

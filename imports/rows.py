@@ -12,7 +12,7 @@ from imports.cells import Cell, column_letter
 from imports.findings import Finding, Severity
 from imports.header_match import header_text
 from imports.headers import Table
-from imports.question_id import About, of_one_value, question_id
+from imports.question_id import OF_COLUMN, About, is_of_rows, of_one_value, question_id
 
 CONFIRMABLE: Final = frozenset(
     {
@@ -125,8 +125,6 @@ TAG_DOUBTS: Final = frozenset(
         "zeros_differ",
     )
 )
-OF_COLUMN: Final = frozenset(("shoe_size", "month_only"))
-"""Doubts about what kind of value a column holds: one question, whatever the texts."""
 _OF_SHEET: Final = frozenset(("zeros_differ",))
 """Doubts about tags that are one for a whole sheet, whatever the headers of its blocks."""
 _OF_WORD: Final = frozenset(
@@ -285,15 +283,15 @@ class Row:
     def answered(self, code: str, key: str) -> str:
         """Return what was answered to the doubt of that code, in our words; empty where nothing was."""
         raw = self.cells[key][1].text if key in self.cells else None
-        answer = self._answer(self._question(code, key, raw), key, raw)
+        answer = self.answer_to(self._question(code, key, raw), raw)
         return answer.text if answer is not None else ""
 
-    def _answer(self, identity: str, key: str | None, raw: str | None) -> GivenAnswer | None:
-        """The answer to a question, else the one that the shop gave about this very value of this thing."""
+    def answer_to(self, identity: str, raw: str | None = None) -> GivenAnswer | None:
+        """The answer to a question, else the one that the shop gave about this thing, if it says the same."""
         given, tag = self.place.answers.by_id, self.tag
         found = given.get(identity)
-        if found is None and key and raw and tag and identity.startswith(f"{About.CHECK.value}/"):
-            found = given.get(of_one_value(identity, tag, raw))
+        if found is None and tag and is_of_rows(identity):
+            found = given.get(of_one_value(identity, tag, raw or ""))
         return found
 
     @property
@@ -329,7 +327,7 @@ class Row:
         """Return whether an answer settles the doubt: said as a note, and done."""
         raw = self.cells[key][1].text if key is not None and key in self.cells else None
         identity = self._question(code, key, raw, about)
-        answer = self._answer(identity, key, raw)
+        answer = self.answer_to(identity, raw)
         if answer is None:
             return False
         if answer.text == RIGHT and code in CONFIRMABLE:

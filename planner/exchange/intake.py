@@ -44,7 +44,7 @@ from imports.fields import FIELDS
 from imports.findings import Finding, Severity
 from imports.leave_out import parse_leave_out
 from imports.proposal import Proposal, propose
-from imports.question_id import of_one_value, parts_of, remembered
+from imports.question_id import is_of_rows, of_one_value, parts_of, remembered
 from imports.question_sheet import refused_answer
 from imports.questions import checked_answer
 from imports.reading import Reading, read_files
@@ -314,16 +314,15 @@ def _kept(proposal: Proposal, ledger: Ledger | None) -> list[Event]:
 
 
 def _of_values(proposal: Proposal) -> dict[str, GivenAnswer]:
-    """Return what was answered now about the values of several rows, as answers about each row: another row
-    is asked.
-    """
+    """Return what was answered now about several rows, as answers about each thing: another one is asked."""
     given, found = proposal.reading.answers.by_id, {}
-    for finding in proposal.findings:
+    of_rows = (finding for row in proposal.rows for finding in row.findings)
+    for finding in (*of_rows, *proposal.findings):
         answer = given.get(finding.question)
-        if answer is None or answer.since or finding.code != "answered" or answer.leaves_out:
+        if answer is None or answer.since or finding.code != "answered":
             continue
-        if finding.key and finding.raw and finding.tag:
-            found[of_one_value(finding.question, finding.tag, finding.raw)] = answer
+        if finding.tag and is_of_rows(finding.question):
+            found[of_one_value(finding.question, finding.tag, finding.raw or "")] = answer
     return found
 
 

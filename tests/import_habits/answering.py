@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import unquote
 
+from imports.question_id import remembered
 from tests.import_habits.judging import Case, Found, _plain, in_ledger
 from tests.import_habits.shop import Cell, Draft, Row, Table, Want
 from tests.import_habits.writing import Written, written
@@ -185,26 +186,34 @@ def answered(case: Case, folder: Path, *, rounds: int = 9) -> Answered:
     return Answered(case, given, [*still, *refused], lost, [], said)
 
 
-def asked_again(made: Answered, folder: Path, *, seed: int = 0) -> list[str]:
-    """Ids that were answered for a shop's first file and that its second one asks again.
+def asked_again(made: Answered, folder: Path, *, anew: bool = False) -> list[str]:
+    """Questions that were answered for a shop's first file and that its second one asks again.
 
-    The second file has the first one's rows and a few more; with ``seed``, none of them, but others.
+    The second file is the first with two more things of each kind; ``anew``: it has none of its things, but
+    others, made by the same habits. What is asked about other things alone is no repetition.
     """
-    case = made.case if not seed else replace(made.case, seed=seed)
+    case = replace(made.case, seed=made.case.seed + 1) if anew else made.case
     draft = case.draft()
+    others = set[int]()
     for table in draft.tables.values():
-        good = [row for row in table.rows if row.want is Want.TAKEN and not row.why]
-        for row in good if seed else good[:2]:
-            new = row if seed else deepcopy(row)
-            if not seed:
-                table.rows.append(new)
-            new.tag = re.sub(r"\d", "9", row.tag, count=1)
-            if "tag" in new.cells:
-                new.cells["tag"] = replace(new.cells["tag"], shown=new.tag, truth=new.tag)
+        plain = [row for row in table.rows if row.want is Want.TAKEN and not row.why]
+        new = table.rows if anew else [deepcopy(row) for row in plain[:2]]
+        table.rows = table.rows if anew else [*table.rows, *new]
+        for row in new:
+            others.add(id(row))
+            row.tag = re.sub(r"\d", "9", row.tag, count=1)
+            if "tag" in row.cells:
+                row.cells["tag"] = replace(row.cells["tag"], shown=row.tag, truth=row.tag)
     (folder / "again").mkdir(exist_ok=True)
     out = written(draft, folder / "again" / "stock")
-    said = FrontDoor(folder)("import", str(out.path), "--json", may_fault=True)
-    return [f"{q['id']}: {q['text']}" for q in said.json.get("questions", []) if q["id"] in made.given]
+    places = {out.rows[number] for number in others if number in out.rows}
+    asked = FrontDoor(folder)("import", str(out.path), "--json", may_fault=True).json.get("questions", [])
+    return [
+        f"{q['id']}: {q['text']}"
+        for q in asked
+        if q["id"] in made.given
+        and (remembered(q["id"]) or any((p["sheet"], p["row"]) not in places for p in q["places"]))
+    ]
 
 
 def main() -> None:
@@ -221,7 +230,7 @@ def main() -> None:
         with tempfile.TemporaryDirectory() as folder:
             made = answered(case, Path(folder))
             again = asked_again(made, Path(folder))
-            more = asked_again(made, Path(folder), seed=case.seed + 1)
+            more = asked_again(made, Path(folder), anew=True)
         for name, ids in (("again", again), ("anew", more)):
             for each in ids:
                 print(f"- {case.name}: {name}: {each[:240]}")

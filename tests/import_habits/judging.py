@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import csv
+import itertools
 import json
 import random
 import tempfile
+from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -18,7 +20,7 @@ from fleet.ledger.ledger import Ledger
 from planner.exchange.export.both import write_export
 from planner.exchange.intake import apply, look_at
 from tests.import_habits.habits import HABITS, Habit
-from tests.import_habits.shop import Draft, Row, Table, Want, tidy_shop
+from tests.import_habits.shop import Cell, Draft, Row, Table, Want, tidy_shop
 from tests.import_habits.writing import Written, written
 from tests.imports.books import TODAY
 from tests.odd_data.front_door import HEAD, FrontDoor
@@ -76,11 +78,26 @@ class Case:
         for table in made.tables.values():
             for row in table.rows:
                 _forget_unwritten(table, row)
+            _told_by_the_other_row(table)
         known = {row.tag for table in made.tables.values() if table.kind == "ski" for row in table.rows}
         made.holes = [hole for hole in made.holes if hole["pair_tag"] in known]
         if len(made.hole_grid) < 2 or (not made.holes and made.holes_want is not Want.ASKED):
             made.hole_grid = []
         return made
+
+
+def _told_by_the_other_row(table: Table) -> None:
+    """Of a pair in two rows, one a ski, what one of them cannot say may be taken from the other."""
+    said = (Want.TAKEN, Want.EITHER)
+    of_tag: dict[str, list[Row]] = defaultdict(list)
+    for row in table.rows:
+        if "ski" in row.cells and row.want is Want.TAKEN:
+            of_tag[row.tag].append(row)
+    for rows in of_tag.values():
+        for one, other in itertools.permutations(rows, 2):
+            for key, cell in one.cells.items():
+                if key != "ski" and cell.want is Want.LEFT and other.cells[key].want in said:
+                    one.cells[key] = Cell(cell.shown, other.cells[key].truth, Want.EITHER)
 
 
 def _forget_unwritten(table: Table, row: Row) -> None:

@@ -58,10 +58,10 @@ def _put(sheet: Sheet, table: Table, top: int, left: int, out: Written, what: st
     head = [*(["Item"] if what else []), *table.headers.values(), *table.extra]
     sheet.line(at, left, head)
     at += 1
-    out.rows[id(table)] = (sheet.name, at)
     if table.second_header:
         sheet.line(at, left, [table.second_header.get(key) for key in table.headers])
         at += 1
+    out.rows[id(table)] = (sheet.name, at)
     for number, row in enumerate(table.rows):
         for line in row.before:
             sheet.line(at, left, head if line == ["\0header"] else line)
@@ -98,6 +98,8 @@ def _grid(sheet: Sheet, lines: list[list[Any]], top: int = 0, left: int = 0) -> 
 def _one_list(draft: Draft, sheet: Sheet, out: Written, *, said: bool) -> None:
     """Both tables under one header: the skis' columns, then those that only boots have."""
     skis, boots = draft.skis, draft.boots
+    for row in skis.rows:  # what the skis' own list does not hold stands under no header of the boots
+        row.cells = {key: cell for key, cell in row.cells.items() if key in skis.headers}
     head = {**skis.headers, **{key: text for key, text in boots.headers.items() if key not in skis.headers}}
     both = Table("ski", head, [*skis.rows, *boots.rows], above=skis.above, extra=skis.extra)
     for row in boots.rows:

@@ -273,6 +273,43 @@ def test_an_answer_about_values_holds_for_the_same_values_and_asks_about_another
     assert [(q["id"], [p["row"] for p in q["places"]]) for q in asked] == [(question, [3, 4])]
 
 
+GONE = "check/ski/says_gone/sold/skis"
+BLANK = "blank/ski/kind/skis/"
+
+
+@pytest.mark.parametrize(
+    ("question", "answer", "rack", "kind"),
+    [
+        (GONE, "leave out", "sold", "alpine"),
+        (GONE, "right", "sold", "alpine"),
+        (BLANK, "leave out", "R1", None),
+        (BLANK, "touring", "R1", None),
+    ],
+)
+def test_an_answer_about_a_row_holds_for_the_same_thing_in_the_next_file_and_for_no_other(
+    tmp_path: Path, question: str, answer: str, rack: str, kind: str | None
+) -> None:
+    """K-1 is in doubt and answered; next month's list says the same of it, and of K-9."""
+    head = ["tag", "model", "kind", "length_cm", "rack"]
+
+    def file(*tags: str) -> Path:
+        rows = [[tag, "Larch 96", kind, 178, rack] for tag in tags]
+        fine = ["K-5", "Larch 96", "alpine", 171, "R1"]
+        return write_book(tmp_path / f"{len(tags)}.xlsx", {"Skis": [head, *rows, fine]})
+
+    first = file("K-1")
+    [asked] = said(first, folder=tmp_path)["questions"]
+    assert asked["id"].startswith(question)
+    given = answers(tmp_path, **{asked["id"]: answer})
+    said(first, "--answers", given, "--apply", "--by", "Mara", "--zone", "UTC", folder=tmp_path)
+    again = said(first, folder=tmp_path)
+    assert again["questions"] == []
+    assert again["changes"] == {"new": 0, "changed": 0, "unchanged": 1 if answer == "leave out" else 2}
+    [asked] = said(file("K-1", "K-9"), folder=tmp_path)["questions"]
+    assert asked["id"].startswith(question)
+    assert [place["row"] for place in asked["places"]] == [3]
+
+
 def test_an_answer_about_a_header_with_a_plus_in_it_counts(tmp_path: Path) -> None:
     head = ["tag", "Ski + shape", "kind", "length_cm"]
     book = write_book(tmp_path / "own.xlsx", {"Skis": [head, ["K-1", "Larch 96", "telemark", 178]]})
@@ -321,6 +358,67 @@ def test_shoe_sizes_in_a_column_are_one_question_and_one_may_be_said_by_itself(
     found = said(book, "--answers", given, folder=tmp_path)
     assert found["questions"] == []
     assert [row["values"]["mondopoint"] for row in found["rows"]] == [None, 26.5, None]
+
+
+HALVES = "check/boot/half_sizes/mondopoint/boots"
+
+
+def boots_of(folder: Path, *sizes: str | float, first: int = 1) -> Path:
+    head = ["tag", "model", "mondopoint", "sole_type"]
+    rows = [[f"B-{at}", "Stone", size, "ISO 5355 A"] for at, size in enumerate(sizes, first)]
+    return write_book(folder / f"own_{first}.xlsx", {"Boots": [head, *rows]})
+
+
+@pytest.mark.parametrize(
+    ("answer", "sizes"),
+    [
+        ("the last", [26.5, 27.5, 28, 23.5, 30]),
+        ("the first", [26, 27, 28.5, 23, 30]),
+        ("not known", [None, None, None, None, 30]),
+    ],
+)
+def test_sizes_that_name_two_halves_are_one_question_which_counts(
+    tmp_path: Path, answer: str, sizes: list[float | None]
+) -> None:
+    """The two sizes of a shell differ by half a number; those that do not are no such pair."""
+    book = boots_of(tmp_path, "26.0/26.5", "27 / 27,5", "28.5/28", "23-23.5", 30)
+    (question,) = said(book, folder=tmp_path)["questions"]
+    assert (question["id"], question["settles"]) == (HALVES, 4)
+    assert [p["answer"] for p in question["proposals"]] == ["the last", "the first", "not known", "leave out"]
+    found = said(book, "--answers", answers(tmp_path, **{HALVES: answer}), folder=tmp_path)
+    assert found["questions"] == []
+    assert [row["values"]["mondopoint"] for row in found["rows"]] == sizes
+    asked = said(boots_of(tmp_path, "26/27", "26/26", "305/305.5"), folder=tmp_path)["questions"]
+    assert HALVES not in {q["id"] for q in asked}
+
+
+@pytest.mark.parametrize(
+    ("question", "answer", "sizes", "more", "read"),
+    [
+        (HALVES, "the last", ["26.0/26.5"], ["24/24.5"], [24.5]),
+        ("check/boot/shoe_size/mondopoint/boots", "not known", [41], [44], [None]),
+    ],
+)
+def test_what_was_answered_about_a_column_of_sizes_holds_for_other_boots_of_the_next_file(
+    tmp_path: Path, question: str, answer: str, sizes: list[Any], more: list[Any], read: list[Any]
+) -> None:
+    given = answers(tmp_path, **{question: answer})
+    first = boots_of(tmp_path, *sizes)
+    said(first, "--answers", given, "--apply", "--by", "Mara", "--zone", "UTC", folder=tmp_path)
+    found = said(boots_of(tmp_path, *more, first=50), folder=tmp_path)
+    assert found["questions"] == []
+    assert [row["values"]["mondopoint"] for row in found["rows"]] == read
+    assert "as answered on" in " ".join(f["message"] for f in found["findings"])
+
+
+@pytest.mark.parametrize("answer", ["26.5", "the last", "right"])
+def test_no_value_is_an_answer_for_a_whole_column_of_sizes(tmp_path: Path, answer: str) -> None:
+    """One size for boots of all sizes would be wrong for nearly all of them."""
+    question = "check/boot/shoe_size/mondopoint/boots"
+    given = answers(tmp_path, **{question: answer})
+    found = said(boots_of(tmp_path, 41, 42), "--answers", given, folder=tmp_path)
+    assert [q["id"] for q in found["questions"]] == [question]
+    assert "no_answer" in {f["code"] for f in found["findings"]}
 
 
 @pytest.mark.parametrize(

@@ -217,8 +217,12 @@ def test_what_holds_for_many_holes_of_a_row_is_said_once(tmp_path: Path) -> None
     assert leave_out_text(proposal) == "Skis:2"
 
 
-def test_a_list_of_skis_and_boots_in_which_no_column_says_so_is_split_by_its_sizes(tmp_path: Path) -> None:
-    head = ["Tag", "Model", "Kind", "Length (cm)", "Mondopoint", "BSL (mm)"]
+@pytest.mark.parametrize("size", ["Mondopoint", "Size"])
+def test_a_list_of_skis_and_boots_in_which_no_column_says_so_is_split_by_its_sizes(
+    tmp_path: Path, size: str
+) -> None:
+    """*Size* may be a ski's, but for the length beside it."""
+    head = ["Tag", "Model", "Kind", "Length (cm)", size, "BSL (mm)"]
     skis = [[f"K-{n}", "Larch", "alpine", 170] for n in range(2)]
     boots = [[f"B-{n}", "Strauss", None, None, 26.5, 305] for n in range(2)]
     said = looked(tmp_path, Stock=[head, *skis, *boots])
