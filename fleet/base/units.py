@@ -149,6 +149,18 @@ def toward(value_um: int, *, zero: str = "on the mark") -> str:
     return zero if text == "0.0" else f"{text} mm toward {'TIP' if value_um > 0 else 'TAIL'}"
 
 
+def along_text(x_um: int) -> str:
+    """A place along the ski, from the mark, where room is short: ``143.5 TIP``, ``on the mark``."""
+    text = length_text(abs(x_um))
+    return "on the mark" if text == "0.0" else f"{text} {'TIP' if x_um > 0 else 'TAIL'}"
+
+
+def across_text(y_um: int, *, unit: str = "") -> str:
+    """A place across the ski, seen toward the tip: ``18.0 left``, ``centre line``; ``unit``: `` mm``."""
+    text = length_text(abs(y_um))
+    return "centre line" if text == "0.0" else f"{text}{unit} {'right' if y_um > 0 else 'left'}"
+
+
 def checked_um(name: str, value: object) -> int:
     """The value as whole micrometres, or ValueError. ``bool`` is an ``int`` in Python; not here."""
     if isinstance(value, bool) or not isinstance(value, int):

@@ -58,6 +58,7 @@ async def _page(request: Request) -> Response:
         asked=asked,
         kinds=kinds,
         groups=groups,
+        behind=_GROUPS[Now.NOT_NOW] if any(pairs for _, pairs in groups[:-1]) else "",
         any=any(asked.values()),
         looked_at=len(found.pairs),
         of=counted(found.of, "pair") if found.of > len(found.pairs) else "",

@@ -14,6 +14,7 @@ from starlette.routing import Route
 from fleet.base.days import day_text, shop_day, typed_day
 from fleet.base.entries import utc_text
 from fleet.base.errors import MountbookError
+from fleet.base.typed_text import said as as_said
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.rules.gate_desk import calibrated
@@ -74,7 +75,7 @@ async def _shown(
                     certificate=certificate,
                     ended=date.fromisoformat(until) < today,
                 )
-                for device, on, until, certificate in rows
+                for device, on, until, certificate in (as_said(connection, list(row)) for row in rows)
             ]
 
     return show(

@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import Final
 
 from fleet.base.errors import BadInput
-from fleet.base.units import length_text, mm_text
+from fleet.base.units import across_text, along_text, length_text, mm_text
 from fleet.facts.hole_ids import hole_label
 from fleet.facts.holes import Hole, Side
 from fleet.facts.pairs import Pair
@@ -153,20 +153,10 @@ def _table(sheet: FramedSheet, ski: Ski, fact: SkiFact, left: float, top: float,
         y += row
         old_hole_sign(sheet, left + 6, y - row * 0.32, hole.state, knowledge=hole.knowledge, r=row * 0.33)
         sheet.words(left, y, hole.label, size=size, face=Face.BOLD)
-        sheet.words(left + 28, y, _along(hole.x_um), size=size, face=Face.MONO, anchor=Anchor.END)
-        sheet.words(left + 46, y, _across(hole.y_um), size=size, face=Face.MONO, anchor=Anchor.END)
+        sheet.words(left + 27.2, y, along_text(hole.x_um), size=size, face=Face.MONO, anchor=Anchor.END)
+        sheet.words(left + 47.5, y, across_text(hole.y_um), size=size, face=Face.MONO, anchor=Anchor.END)
         drill = "?" if hole.diameter_um is None else mm_text(hole.diameter_um)
-        sheet.words(left + 58, y, f"Ø {drill}", size=size, face=Face.MONO, anchor=Anchor.END)
+        sheet.words(left + 58.5, y, f"Ø {drill}", size=size, face=Face.MONO, anchor=Anchor.END)
         words = f"{hole.state.value}, {hole.knowledge.value}"
         small = size_that_fits(words, Face.SANS, size, width - 60, least=LEAST_PRINT)
         sheet.words(left + 60, y, shortened(words, Face.SANS, small, width - 60), size=small)
-
-
-def _along(x_um: int) -> str:
-    return f"{length_text(abs(x_um))} {'TIP' if x_um >= 0 else 'TAIL'}"
-
-
-def _across(y_um: int) -> str:
-    if y_um == 0:
-        return "on centre"
-    return f"{length_text(abs(y_um))} {'right' if y_um > 0 else 'left'}"

@@ -12,7 +12,7 @@ from datetime import datetime
 from typing import Final
 
 from fleet.base.errors import BadInput
-from fleet.base.units import length_text, mm_text
+from fleet.base.units import mm_text, toward
 from fleet.tables.snapshot import Fleet
 from planner.bench.orders.bench_record import Screw
 from planner.paper.ink import GARNET, INK, PINE, RULE, SOFT
@@ -262,7 +262,7 @@ def anchor_words(anchor_um: int) -> str:
     """Return the meaning of the cross line in words: the printed mark, or a distance from it."""
     if anchor_um == 0:
         return "the ski's own MARK"
-    return f"{length_text(abs(anchor_um))} mm toward {'TIP' if anchor_um > 0 else 'TAIL'} of the mark"
+    return f"{toward(anchor_um)} of the mark"
 
 
 def _joins(number: int, index: int, cut: tuple[Tile, ...]) -> str:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 
 from fleet.base.errors import BadInput
-from fleet.base.units import half_mm_down, length_text, mm_text, to_half_mm, toward
+from fleet.base.units import across_text, half_mm_down, length_text, mm_text, to_half_mm, toward
 from fleet.facts.brakes import brake_text, planned_brake_text
 from fleet.facts.holes import HoleState
 from planner.paper import cautions
@@ -589,12 +589,6 @@ def _plug_line(
     room = nearest_x - across_x - width_mm(states, Face.SANS, 8) - 1
     sheet.words(across_x, base, where, size=size_that_fits(where, Face.SANS, size, room, least=6))
     sheet.words(nearest_x, base, states, size=8, fill=SOFT, anchor=Anchor.END)
-
-
-def across_text(y_um: int) -> str:
-    """Return a place across the ski in words, seen toward the tip: ``18.0 left``."""
-    text = length_text(abs(y_um))
-    return "centre line" if text == "0.0" else f"{text} {'right' if y_um > 0 else 'left'}"
 
 
 def _legend(sheet: FramedSheet, ski: SkiFact, y: float, *, stays: bool) -> None:

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from fleet.base.units import length_text, mm_text, mm_to_um
+from fleet.base.units import along_text, length_text, mm_text, mm_to_um
 from fleet.facts.binding_kinds import BindingKinds
 from fleet.facts.boots import Boot
 from fleet.facts.brakes import Brake
@@ -21,7 +21,7 @@ from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
 from planner.paper.ski_facts import SkiFact
-from planner.plan.piece_words import NO_JIG, jig_words, piece_words, place_words, short_place
+from planner.plan.piece_words import NO_JIG, jig_words, piece_words, place_words
 from planner.plan.screws_in_wood import screws_in_wood
 from planner.plan.values import Jig, PlannedSet, Rung
 
@@ -368,7 +368,7 @@ def _centre_step(
     return OrderStep(
         lead=f"Boot in: boot centre {place_words(a, b)}",
         detail=f"Mark to mid-sole{tail}, boot {boot.tag}. Off: set again. {fit}".strip(),
-        expects=(short_place(a), short_place(b)),
+        expects=(along_text(a), along_text(b)),
     )
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from fleet.base.units import length_text, toward
+from fleet.base.units import along_text, length_text, toward
 from fleet.facts.binding_kinds import BindingKinds
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
@@ -72,12 +72,12 @@ def _words(pair: Pair, pattern: Pattern, planned: PlannedSet, name: str, brought
         detail=detail,
         measured_at=_MEASURED_AT[follows],
         begins=(_begins(a), _begins(b)),
-        expects=(short_place(a.end_um), short_place(b.end_um)),
+        expects=(along_text(a.end_um), along_text(b.end_um)),
     )
 
 
 def _begins(at: PlannedPiece) -> str:
-    return NOT_KNOWN if at.move_um is None else short_place(at.end_um - at.move_um)
+    return NOT_KNOWN if at.move_um is None else along_text(at.end_um - at.move_um)
 
 
 def _end_of_travel(pattern: Pattern, planned: PlannedSet, name: str) -> str:
@@ -132,12 +132,6 @@ def _tail_words(pair: Pair, a: PlannedPiece, b: PlannedPiece) -> str:
     if len(said) < len(marks):
         return ""
     return f" ({said[0]} tail)" if said[0] == said[1] else f" (A {said[0]}, B {said[1]} tail)"
-
-
-def short_place(value_um: int) -> str:
-    """``143.5 TIP``, as the column *should be* has it."""
-    text = length_text(abs(value_um))
-    return "on the mark" if text == "0.0" else f"{text} {'TIP' if value_um > 0 else 'TAIL'}"
 
 
 def jig_words(jig: Jig) -> str:

@@ -34,6 +34,8 @@ from tests.pages.browser import PIN
 
 ROOT = Path(__file__).parents[2]
 EVERY_SECONDS = 2.0
+TODAY, TODAY_MORE = "/today", 45
+"""The page that the address itself leads to, and how often it is asked for beside the five times of each."""
 BACK = 118
 """So many pairs are back and not looked at: a scan out of one is refused."""
 _WORD = re.compile(r'class="word">([^<]*)<')
@@ -193,7 +195,7 @@ async def first_pages(address: str, pages: list[str]) -> dict[str, list[float]]:
     """The seconds of each page at its first and its later visits."""
     found: dict[str, list[float]] = {page: [] for page in pages}
     async with httpx.AsyncClient(base_url=address, timeout=60) as client:
-        for page in pages * 5:
+        for page in [*pages * 5, *[TODAY] * TODAY_MORE]:
             begun = time.perf_counter()
             answer = await client.get(page)
             found[page].append(time.perf_counter() - begun)
@@ -222,9 +224,10 @@ async def measure(folder: Path, pairs: int, entries: int, desks: int, seconds: f
     of = f"{head:,} entries, {pairs:,} pairs"
     try:
         orders = f"/find?boot={boot_tag(BACK)}"
-        names = ["/counter", "/today", "/evening", "/find?length=165", orders, "/bench", "/desk", "/plan"]
+        names = [TODAY, "/evening", "/find?length=165", "/counter", orders, "/bench", "/desk", "/plan"]
         names.append(f"/find/pair?tag={pair_tag(BACK)}")
         seen = await first_pages(pages.address, names)
+        seen_load = os.getloadavg()[0]
         print(f"start {pages.started_seconds:.2f} s (a bare page {bare.started_seconds:.2f} s)")
         for page, took in seen.items():
             print(f"{page:<32} first {ms(took[0]):>8}, then {ms(median(took[1:])):>8}")
@@ -267,14 +270,21 @@ async def measure(folder: Path, pairs: int, entries: int, desks: int, seconds: f
         )
         row(
             f"{of}: start until the address answers; the first page",
-            f"{ms(pages.started_seconds)}; {ms(seen['/counter'][0])}",
+            f"{ms(pages.started_seconds)}; {ms(seen[TODAY][0])}",
             f"a bare page {ms(bare.started_seconds)}",
             f"{pages.started_seconds / bare.started_seconds:.1f} x",
+        )
+        today = quantiles(seen[TODAY], n=100)
+        row(
+            f"{of}: Today, {len(seen[TODAY])} times: first; p50; p99 (load {seen_load:.0f})",
+            f"{ms(seen[TODAY][0])}; {ms(today[49])}; {ms(today[98])}",
+            "not run",
+            "-",
         )
         slowest = max(seen, key=lambda page: median(seen[page]))
         row(
             f"{of}: Today; Evening; Find; Bench; the slowest page",
-            f"{'; '.join(ms(median(seen[name])) for name in names[1:4])}; {ms(median(seen['/bench']))};"
+            f"{'; '.join(ms(median(seen[name])) for name in names[:3])}; {ms(median(seen['/bench']))};"
             f" {ms(median(seen[slowest]))} ({slowest.partition('?')[0]})",
             "not run",
             "-",

@@ -261,3 +261,5 @@ def test_pairs_that_nobody_passed_are_counted_though_none_came_back(shop: Shop) 
     assert names(shop, title) == ["1 pair"]
     shop.pair("P-10")
     assert names(shop, title) == ["2 pairs"]
+    [topic] = [each for each in asked(shop).topics if each.title == title]
+    assert topic.said()[0] == f"{title} (2): 2 pairs", "two pairs wait, not one line"

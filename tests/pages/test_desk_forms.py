@@ -150,7 +150,7 @@ def test_a_tester_s_calibration_is_entered_at_the_bench_as_typed(
     same(typed, browser, head)
     browser.post(do, do="calibrated", device="bench 2", on="2025-09-01", until="2026-08-31")
     words = words_of(browser.get("/bench/testers"))
-    assert "bench 1 counts until Tue 31 Aug 2027" in words
+    assert "bench 1 counts until Tue 31 Aug 2027 calibrated Tue 1 Sep 2026, certificate no. 7" in words
     assert "bench 2 counts no more: ended Mon 31 Aug 2026" in words
     assert 'href="/bench/testers"' in browser.get("/find/pair?tag=P-1"), "where a test is entered"
 

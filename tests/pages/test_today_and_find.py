@@ -37,7 +37,7 @@ def test_today_shows_every_topic_of_the_command_and_each_pair_leads_to_its_page(
     told = today_at(shop.ledger.connection, now=shop.now, zone=shop.ledger.zone)
     assert {"on hold", "back, to be looked at"} <= {topic.title for topic in told.topics}
     for topic in told.topics:
-        assert f"{topic.title} {len(topic.lines)}" in words_of(html)
+        assert f"{topic.title} {topic.count}" in words_of(html)
     assert "heel of ski B turned" in words_of(html)
     for link in links_of(html):
         browser.get(link.replace("&amp;", "&"))
@@ -55,7 +55,16 @@ def test_find_says_of_each_pair_what_the_door_says(browser: PagesBrowser) -> Non
         assert pair.tag in words
         for reason in pair.reasons:
             assert reason in words
-    assert words.index("Goes now") < words.index("Not now")
+    assert words.index("Goes now") < words.index("Not now, and why")
+    folded = re.compile(r"<summary>Not now, and why.*</details>", re.S)
+    assert folded.search(browser.get("/find?boot=B-305")), "a hundred reasons do not hide what goes"
+    for pair in found:
+        if pair.now is not Now.NOT_NOW:
+            with shop.desk(JORY) as desk:
+                hold(desk, pair.tag, why="to look at")
+    html = browser.get("/find?boot=B-305")
+    assert "Goes now" not in html
+    assert not folded.search(html), "where nothing goes the reasons are what is asked"
     assert "no kind of ski" in words_of(browser.get("/find?kind=sledge"))
 
 

@@ -15,7 +15,7 @@ from planner.paper.ski_view.ski_words import facts_of
         ({"offset_um": 0}, "offset on the mark"),
         ({"y_um": -18_000}, "y 18.0 mm left"),
         ({"y_um": 18_000}, "y 18.0 mm right"),
-        ({"y_um": 0}, "y on the middle line"),
+        ({"y_um": 0}, "y centre line"),
         ({"slide_um": -2_000}, "slide 2.0 mm toward TAIL"),
         ({"slide_um": 0}, "slide 0.0 mm"),
         ({"from_um": -190_000, "to_um": 175_000}, "from 190.0 mm toward TAIL; to 175.0 mm toward TIP"),

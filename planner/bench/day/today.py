@@ -64,7 +64,9 @@ class DoneAt(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Topic:
-    """All that waits for one and the same thing. ``more`` belongs to all of it; ``then``: the command."""
+    """All that waits for one and the same thing. ``more`` belongs to all of it; ``then``: the command;
+    ``things``: how many wait where no line names them.
+    """
 
     title: str
     lines: tuple[TodayLine, ...]
@@ -72,12 +74,18 @@ class Topic:
     more: str = ""
     of: TopicOf = TopicOf.THINGS
     done_at: DoneAt = DoneAt.ELSE
+    things: int = 0
+
+    @property
+    def count(self) -> int:
+        """How many things wait."""
+        return self.things or len(self.lines)
 
     def said(self) -> tuple[str, str]:
         """The topic in a line, and the command that leads on."""
         shown = first_of([f"{line.name} {line.words}".rstrip() for line in self.lines], _SHOWN)
         more = f"; {self.more}" if self.more else ""
-        return f"{self.title} ({len(self.lines)}): {shown}{more}", f"  {self.then}"
+        return f"{self.title} ({self.count}): {shown}{more}", f"  {self.then}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -246,6 +254,8 @@ def _without_a_pass(listed: RecheckList) -> Topic:
         then="mountbook prep sign TAG --all not-moved --by NAME,"
         " or rack by rack: mountbook recheck print --rack RACK",
         of=TopicOf.NAMES,
+        done_at=DoneAt.EVENING,
+        things=listed.never_back,
     )
 
 

@@ -9,7 +9,7 @@ from collections import Counter
 from typing import Final
 
 from fleet.base.program import program
-from fleet.base.units import length_text, mm_text
+from fleet.base.units import along_text, length_text, mm_text
 from fleet.facts.hole_ids import short_id
 from fleet.facts.holes import HoleState, Knowledge, Side
 from fleet.facts.pairs import Pair
@@ -159,7 +159,7 @@ def _band(d: Drawing, band: Band, top: float) -> float:
     for step in (-band.limit_um, -band.preferred_um, 0, band.preferred_um, band.limit_um):
         x = middle + step / 1000 * scale
         d.line(x, axis - 4.5, x, axis + 4.5, stroke=INK, width=0.5 if step == 0 else 0.2)
-        text = "mark" if step == 0 else f"{length_text(abs(step))} {'TIP' if step > 0 else 'TAIL'}"
+        text = "mark" if step == 0 else along_text(step)
         d.words(x, axis - 5.5, text, size=8, anchor=Anchor.MIDDLE)
     y = axis + 9
     if not band.stretches:

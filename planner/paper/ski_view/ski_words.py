@@ -10,6 +10,7 @@ from fleet.base.days import day_text, stored_day_text, time_text
 from fleet.base.entries import Body
 from fleet.base.shown_text import one_line
 from fleet.base.units import (
+    across_text,
     counted,
     in_mm,
     length_text,
@@ -341,13 +342,11 @@ def _map_lines(ski: Ski) -> Iterator[str]:
 
 
 def _hole_row(hole: Hole) -> tuple[str, ...]:
-    across = length_text(abs(hole.y_um))
-    sideways = "on the line" if across == "0.0" else f"{across} mm {'right' if hole.y_um > 0 else 'left'}"
     size = f"{half_or_tenth(hole.diameter_um)} x {half_or_tenth(hole.depth_um)} mm"
     return (
         hole.hole_id.rsplit("/", 1)[-1],
         toward(hole.x_um),
-        sideways,
+        across_text(hole.y_um, unit=" mm"),
         size,
         hole.state.value,
         hole.knowledge.value,
@@ -416,8 +415,7 @@ def valued(name: str, value: object, *, blank: str = "unknown") -> str:
         return "yes" if value else "no"
     if isinstance(value, int) and name.endswith("_um"):
         if name == "y_um":
-            side = "right" if value > 0 else "left"
-            return "on the middle line" if value == 0 else f"{length_text(abs(value))} mm {side}"
+            return across_text(value, unit=" mm")
         if name in _ALONG:
             return toward(value, zero="0.0 mm" if name == "slide_um" else "on the mark")
         return f"{length_text(value)} mm"

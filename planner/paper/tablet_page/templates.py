@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from fleet.base.units import half_mm_down, length_text, mm_text, to_half_mm, toward
+from fleet.base.units import across_text, half_mm_down, mm_text, to_half_mm, toward
 from planner.paper.ski_facts import ScrewFact
 
 HERE = Path(__file__).parent
@@ -35,7 +35,7 @@ def environment(folder: Path) -> Environment:
         "css": _css,
         "mm": mm_text,
         "toward": toward,
-        "across": _across,
+        "across": partial(across_text, unit=" mm"),
         "nearest": half_mm_down,
     }
     return made
@@ -65,8 +65,3 @@ def _css(value: str) -> Markup:
     return Markup(
         "".join(char if char.isalnum() or char in " .,:;-+()%" else f"\\{ord(char):x} " for char in value)
     )
-
-
-def _across(y_um: int) -> str:
-    value = length_text(abs(y_um))
-    return "on it" if value == "0.0" else f"{value} mm {'right' if y_um > 0 else 'left'}"
