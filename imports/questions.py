@@ -37,6 +37,9 @@ from imports.rows import CONFIRMABLE, MAY_BE_NOT_KNOWN, OPTIONAL
 from imports.words import value_words
 
 _SHOWN: Final = 4
+_NUMBERS: Final = (Holds.COUNT, Holds.LENGTH, Holds.SHELL)
+_USUAL: Final = {(Table.WANTED.value, "priority"): "1"}
+"""The answers offered first for all rows of a column that is not there, or blank."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,6 +70,12 @@ class ImportQuestion:
     def about(self) -> str:
         """The thing that one answer settles, in a word or two."""
         return about_text(self.id)
+
+    @property
+    def of_number(self) -> bool:
+        """Return whether a number is an answer, so that offers cannot be chosen by theirs."""
+        about, parts = parts_of(self.id) or (None, ())
+        return about in (About.WORD, About.BLANK, About.ALL) and FIELDS[parts[1]].holds in _NUMBERS
 
     def to_json(self) -> dict[str, Any]:
         """As other programs read it."""
@@ -158,6 +167,7 @@ def _guesses(
     found = [Guess(answer=answer, why="") for answer in said if answer != LEAVE_OUT]
     table, key = parts[0], parts[1] if len(parts) > 1 else ""
     many = len({(f.sheet, f.row) for f in group})
+    many -= about is About.ALL and many > 1  # its header is none of the rows
     rows = "its row does not come in" if many == 1 else f"its {many} rows do not come in"
     away = Guess(answer=LEAVE_OUT, why=rows)
     if about is About.UNIT:
@@ -196,6 +206,8 @@ def _guesses(
     if about is not About.WORD and not found and key in FIELDS and FIELDS[key].holds is Holds.WORD:
         choices = dict.fromkeys(value_words().get(key, {}).values())
         found = [Guess(answer=choice, why="") for choice in choices if choice != NOT_KNOWN]
+    if about in (About.ALL, About.BLANK) and (table, key) in _USUAL:
+        found.append(Guess(answer=_USUAL[table, key], why="all of them come in, none before another"))
     if key in MAY_BE_NOT_KNOWN.get(table, ()):
         found.append(Guess(answer=NOT_KNOWN, why="the value stays open; the rest of the row comes in"))
     return (*found, away), False

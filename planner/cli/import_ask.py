@@ -7,11 +7,13 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
+from string import ascii_lowercase
 from typing import Final
 
 from fleet.base.errors import BadInput
 from fleet.base.shown_text import one_line
 from fleet.base.units import counted
+from imports.answers import LEAVE_OUT
 from imports.proposal import Proposal
 from imports.question_id import parts_of
 from imports.questions import ImportQuestion, answers_file, checked_answer
@@ -125,14 +127,26 @@ def _ask(question: ImportQuestion, number: int, many: int, today: date) -> str:
             return plain
         if plain in ("l", "later"):
             return _LATER[0]
-        if plain == "" and question.guesses:
+        if plain == "":
+            if not _has_first(question):
+                return _LATER[0]
             line = question.guesses[0].answer
-        if plain.isdecimal() and 1 <= int(plain) <= len(question.guesses):
-            line = question.guesses[int(plain) - 1].answer
+        line = dict(zip(_marks(question), (g.answer for g in question.guesses), strict=True)).get(plain, line)
         try:
             return checked_answer(question.id, line, question=question, today=today)
         except BadInput as fault:
             session.note(f"  {fault.sentence}" + (f" ({fault.cure})" if fault.cure else ""))
+
+
+def _has_first(question: ImportQuestion) -> bool:
+    """Return whether the first offer keeps something: nothing is left out by pressing Enter."""
+    return bool(question.guesses) and question.guesses[0].answer != LEAVE_OUT
+
+
+def _marks(question: ImportQuestion) -> list[str]:
+    """The numbers of the offers; letters where a number may be the answer itself."""
+    many = len(question.guesses)
+    return list(ascii_lowercase[:many]) if question.of_number else [str(at) for at in range(1, many + 1)]
 
 
 def _at_end() -> bool:
@@ -148,11 +162,12 @@ def _show(question: ImportQuestion, number: int, many: int) -> None:
     console = Console(file=sys.stderr, highlight=False, markup=False, emoji=False)
     console.print()
     console.print(Text(f"{number} of {many}  ", style="bold") + Text(one_line(question.text)))
-    for place, guess in enumerate(question.guesses, start=1):
-        words = Text(f"{place}  ") + Text(one_line(guess.answer), style="bold")
+    for mark, guess in zip(_marks(question), question.guesses, strict=True):
+        words = Text(f"{mark}  ") + Text(one_line(guess.answer), style="bold")
         if guess.why:
             words += Text(f"  {guess.why}")
         console.print(Padding(words, (0, 0, 0, 4)))
-    ways = "a number, or type the answer" if question.guesses else "type the answer"
-    first = "Enter: the first; " if question.guesses else ""
+    mark = "a letter" if question.of_number else "a number"
+    ways = f"{mark}, or type the answer" if question.guesses else "type the answer"
+    first = "Enter: the first; " if _has_first(question) else ""
     console.print(Padding(Text(f"{ways}; {first}l: later, u: undo, s: stop", style="dim"), (0, 0, 0, 4)))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -16,10 +17,12 @@ from imports.answers import read_answers
 from imports.difference import FieldChange
 from imports.headers import Table
 from imports.page import change_text
+from imports.proposal import Proposal
 from imports.question_id import About, parts_of, question_id
 from planner.cli import import_ask
 from planner.cli.main import app
-from tests.imports.books import BOOT, MOUNTED, SKI, T4H4, table_rows, write_book
+from planner.exchange.intake import look_at
+from tests.imports.books import BOOT, MOUNTED, SKI, T4H4, TODAY, WANTED, table_rows, write_book
 
 WOOD = "word/ski/construction/wood%2Fti"
 
@@ -236,6 +239,42 @@ def test_prompts_take_a_number_or_a_text_refuse_a_wrong_one_undo_and_go_on_later
     proposal, given = import_ask.ask_all(look, given, kept=kept, today=date(2026, 11, 25))
     assert given == {WOOD: second, "word/ski/construction/half%20metal": "thin core"}
     assert [q.id for q in proposal.questions] == ["word/boot/kind/wood%2Fti"]
+
+
+@pytest.mark.parametrize(
+    ("lacks", "typed", "given"),
+    [
+        ("priority", "", "1"),
+        ("priority", "2", "2"),
+        ("priority", "a", "1"),
+        ("priority", "b", "leave out"),
+        ("quantity", "", None),
+        ("quantity", "1", "1"),
+        ("quantity", "a", "leave out"),
+    ],
+)
+def test_a_missing_number_is_typed_and_never_taken_for_the_number_of_an_offer(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, lacks: str, typed: str, given: str | None
+) -> None:
+    """What keeps all rows stands first, and nothing is left out by Enter; offers have letters."""
+    rows = [
+        {key: value for key, value in WANTED.items() if key != lacks} | {"wish": f"W-{n}"} for n in (1, 2)
+    ]
+    book = write_book(
+        tmp_path / "own.xlsx", {"Wanted": [list(rows[0]), *(list(row.values()) for row in rows)]}
+    )
+    answers_typed = iter([typed, "s"])
+    monkeypatch.setattr("planner.cli.session.asked", lambda _: next(answers_typed))
+    monkeypatch.setattr("sys.stdin", SimpleNamespace(read=lambda _: "", isatty=lambda: True))
+
+    def look(known: dict[str, str]) -> Proposal:
+        return look_at(None, [book], today=TODAY, answers=known)
+
+    [question] = look({}).questions
+    assert question.id.startswith(f"all/wanted/{lacks}/")
+    assert [guess.answer for guess in question.guesses] == ["1"] * (lacks == "priority") + ["leave out"]
+    _, kept = import_ask.ask_all(look, {}, kept=tmp_path / "kept.txt", today=TODAY)
+    assert kept == ({question.id: given} if given else {})
 
 
 CHANGES = [
