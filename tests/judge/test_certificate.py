@@ -58,7 +58,8 @@ def listed_ways(shop: Fleet, ways: Callable, certificate: Certificate) -> list[P
     sorts = defaultdict(set)
     for _, boot, pair, pattern, brake, own, way in brute_force._rows(shop, ways):
         lost = cap - min(cap, cap if way.clearance_um is None else way.clearance_um)
-        costs = (way.drilled, way.minutes, abs(way.offset_um), lost, 0 if way.room is None else way.room.lost)
+        room = 0 if way.room is None else way.room.lost
+        costs = (way.mount_worth, way.drilled, way.minutes, abs(way.offset_um), lost, room)
         sorts[pair, boot, own, pattern, costs].add((pattern, None if brake < 0 else brake))
     listed = {
         PossibleWay(
@@ -352,7 +353,7 @@ def test_best_by_the_solver_and_proved_best_are_two_things(monkeypatch: pytest.M
 
 def test_a_plan_whose_proof_was_taken_out_is_not_proved() -> None:
     shop, plan = good()
-    assert list(what_is_proved(plan)) == [f"{PROVED}, and of further mounts taken"]
+    assert list(what_is_proved(plan)) == [f"{PROVED.format('')}, and of further mounts taken"]
     without = judge_plan(shop, replace(plan, certificate=None))
     said = "it says proved best and carries no certificate: nothing is proved of it"
     assert [(o.about, o.rule, o.message) for o in without] == [("the plan", "certificate", said)]

@@ -59,11 +59,11 @@ def shop() -> Fleet:
 
 
 # What may be done, by numbers of the classes below: K-1 or K-2 with B-1 or B-2; K-3 with its own binding;
-# K-3 with another binding for B-3. Costs: holes, minutes, offset, clearance short of the cap.
+# K-3 with another binding for B-3. Costs: worth of mounts, holes, minutes, offset, clearance short of the cap.
 WAYS = [
-    PossibleWay(pair=0, boot=0, brakes=1, costs=(8, 40, 2, 3), parts_cents=120),
-    PossibleWay(pair=1, boot=0, brakes=-1, costs=(0, 10, 5, 0)),
-    PossibleWay(pair=1, boot=1, brakes=0, costs=(4, 30, 0, 7), parts_cents=60),
+    PossibleWay(pair=0, boot=0, brakes=1, costs=(0, 8, 40, 2, 3), parts_cents=120),
+    PossibleWay(pair=1, boot=0, brakes=-1, costs=(0, 0, 10, 5, 0)),
+    PossibleWay(pair=1, boot=1, brakes=0, costs=(0, 4, 30, 0, 7), parts_cents=60),
 ]
 LIMITS: list[tuple[str, str, int | None, int]] = [
     ("pairs", "K-1, K-2", 0, 2),
