@@ -13,10 +13,14 @@ import pytest
 
 from planner.planning.assign.circulation import Circulation
 from planner.planning.assign.formulation import columns_of, face_of, level_costs
+from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.lexicographic import solve
 from planner.planning.assign.network import network_of
-from planner.planning.assign.problem import Problem
+from planner.planning.assign.optimal_face import OptimalFace
+from planner.planning.assign.problem import Problem, build_problem
 from tests.bench.assign_fleets import fleet_problem, limited
+from tests.bench.hard_families import FAMILIES
+from tests.bench.plan_fleets import real_fleet
 
 SHIPPED = Path(networkx.__file__).parent / "algorithms" / "flow" / "tests"
 
@@ -140,3 +144,15 @@ def test_fleets_reach_what_whole_models_prove_in_two_other_solvers(count: int, s
     problem = short_of_minutes(count)
     found = solve(problem, lambda _: None)
     assert [value for _, value in found.levels] == one_program_a_level(problem, solver_name)
+
+
+def test_scarce_bindings_whose_priorities_run_against_them_take_no_integer_program(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Among the optima of a level one that moves few bindings is whole; 2,000 such pairs once did not end."""
+    fleet = FAMILIES["inverted priorities, scarce bindings"][0](real_fleet(60, seed=60))
+    problem = build_problem(fleet, ways=SweptWays(), minutes_limit=None)
+    monkeypatch.setattr(OptimalFace, "_whole_numbers", lambda self: pytest.fail("an integer program"))
+    solution = solve(problem, lambda _: None)
+    assert solution.certificate is not None
+    assert all(level.by_solver for level in solution.certificate.levels)

@@ -20,6 +20,7 @@ from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
 from fleet.facts.skis import Ski
 from fleet.facts.wishes import Wish
+from planner.plan.objective import IF_COUNTED
 from planner.planning.assign.binding_stock import BindingSort, BindingStock
 from planner.planning.assign.classes import BootClass, PairClass, boot_classes, wants_pair
 from planner.planning.assign.problem import Arcs, Problem
@@ -200,8 +201,9 @@ def _arcs(
     table = np.concatenate(rows)
     order = np.lexsort((table[:, 4], table[:, 3], table[:, 2], table[:, 1], table[:, 0]))
     columns = table[order].T
-    names = [name for name in Arcs.__slots__ if name != "room_lost"]
-    arcs = Arcs(**dict(zip(names, columns, strict=True)), room_lost=np.zeros(len(table), dtype=np.int64))
+    none = {level.name: np.zeros(len(table), dtype=np.int64) for level in IF_COUNTED}
+    names = [name for name in Arcs.__slots__ if name not in none]
+    arcs = Arcs(**dict(zip(names, columns, strict=True)), **none)
     return arcs, tuple(brake_sets)
 
 

@@ -41,7 +41,8 @@ def certificate_of(
     """
     levels = problem.levels
     flow = relaxed.circulation.flow
-    found = [] if face is None else _duals(problem, face)[: len(levels)]
+    duals, links = ([], 0) if face is None else (face.duals[: len(levels)], len(relaxed.link_boot))
+    found = [_groups(problem, links, number, each) for number, each in enumerate(duals)]
     for number in range(len(found), len(levels)):
         reached = [int(flow_costs(problem, relaxed, level) @ flow) for level in levels[:number]]
         if number < len(relaxed.circulation.potentials) and reached == list(values[:number]):
@@ -50,7 +51,7 @@ def certificate_of(
             served: Groups = {"wishes": problem.served_costs(levels[number])}
             found.append(_nothing(problem, len(relaxed.link_boot), number) | served)
     cases = [] if face is None else [(n, case) for n, case in enumerate(face.cases) if case is not None]
-    made = _certificate(problem, values, found, {n: _split(problem, n, case) for n, case in cases})
+    made = _certificate(problem, values, found, {n: _split(problem, links, n, case) for n, case in cases})
     solved = 0 if face is None else face.proved_as_far_as(values)
     proofs = (replace(proof, by_solver=n < solved) for n, proof in enumerate(made.levels))
     return replace(made, levels=tuple(proofs))
@@ -74,13 +75,9 @@ def _potentials(problem: Problem, network: Network, number: int) -> Groups:
     }
 
 
-def _duals(problem: Problem, face: OptimalFace) -> list[Groups]:
-    return [_groups(problem, number, duals) for number, duals in enumerate(face.duals[: len(problem.levels)])]
-
-
-def _groups(problem: Problem, number: int, duals: Floats) -> Groups:
+def _groups(problem: Problem, links: int, number: int, duals: Floats) -> Groups:
     """The multipliers of the rows and of earlier levels, by group."""
-    groups = _nothing(problem, len(problem.links()[2]), number)
+    groups = _nothing(problem, links, number)
     order = ["pairs", *(group for group in GROUPS[1:-1] if group != "link_caps")]
     starts = np.cumsum([0, *(len(groups[name]) for name in order)])
     for name, (low, high) in zip(order, pairwise(starts), strict=True):
@@ -90,15 +87,15 @@ def _groups(problem: Problem, number: int, duals: Floats) -> Groups:
     return groups
 
 
-def _split(problem: Problem, number: int, found: SplitCase) -> CaseSplit:
-    fewer, more = (_case(problem, number, each) for each in (found.fewer, found.more))
+def _split(problem: Problem, links: int, number: int, found: SplitCase) -> CaseSplit:
+    fewer, more = (_case(problem, links, number, each) for each in (found.fewer, found.more))
     return CaseSplit(figures=found.figures, at_most=found.at_most, fewer=fewer, more=more)
 
 
-def _case(problem: Problem, number: int, found: Case) -> CaseProof:
+def _case(problem: Problem, links: int, number: int, found: Case) -> CaseProof:
     if isinstance(found, SplitCase):
-        return CaseProof(split=_split(problem, number, found))
-    groups = _groups(problem, number, found.rows)
+        return CaseProof(split=_split(problem, links, number, found))
+    groups = _groups(problem, links, number, found.rows)
     scale = _scale(np.concatenate([found.counts, *(groups[group] for group in GROUPS)]))
     return CaseProof(scale=scale, multipliers=_whole(groups, scale), counts=_times(found.counts, scale))
 

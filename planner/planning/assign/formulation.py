@@ -136,7 +136,9 @@ def face_of(
     seen[likely] = True
     face = OptimalFace(sheet.done(columns.size), seen=seen, deadline=deadline)
     face.figures = np.stack([getattr(arcs, name) for name in WAY_FIGURES], axis=1)
-    # A budget is what makes a level fractional: among the optima, one that spares it is mostly whole.
+    # Something scarce is what makes a level fractional: among the optima, one that spares it is mostly whole.
+    face.relief = np.zeros(columns.size, dtype=np.int64)
+    face.relief[columns.sorts_at :] = 1  # bindings that change their pair
     if problem.parts_limit_cents is not None:
         face.relief = np.zeros(columns.size, dtype=np.int64)
         face.relief[: columns.ways] = arcs.parts_cents
