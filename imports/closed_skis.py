@@ -54,7 +54,7 @@ def shut_skis(draft: Draft, holes: Sequence[Row], unread: Sequence[str]) -> Shut
     known |= {(tag, side, *place) for row in coming for tag, side, place in _places(row) if place}
     found: dict[tuple[str, Side], Row] = {}
     nameless = [f"the sheet {name!r} is set aside, and nobody could read its rows" for name in unread]
-    for row in (row for row in holes if not row.usable):
+    for row in (row for row in holes if row.blocks):
         tag = row.values.get("pair_tag") or _tag_of_hole(draft.fleet, row.values.get("hole_id"))
         if tag is None:
             nameless.append(f"row {row.sheet} {row.number} is set aside and names no pair")

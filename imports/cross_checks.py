@@ -15,7 +15,7 @@ from imports.findings import Severity
 from imports.headers import Table
 from imports.hole_columns import measure_from_mark
 from imports.propose_notes import with_note
-from imports.question_id import About, question_id
+from imports.question_id import About, question_id, short
 from imports.rows import Row
 
 _Say = Callable[[Row], Callable[..., None]]
@@ -117,7 +117,8 @@ def _repeats(rows: Iterable[Row]) -> None:
                     key=_tag_key(row),
                 )
             continue
-        if _settled_by_keeping_one(group):
+        say = short(repr([sorted((key, cell.text) for key, (_, cell) in row.cells.items()) for row in group]))
+        if _settled_by_keeping_one(group, say):
             continue
         for row in group:
             others = [f"{o.sheet} row {o.number}" for o in group if o is not row]
@@ -127,18 +128,20 @@ def _repeats(rows: Iterable[Row]) -> None:
                 f"{row.tag} stands also in {', '.join(others[:5])} and differs there in {', '.join(differs)}",
                 "keep the right row, or give each its own tag",
                 key=_tag_key(row),
+                about=say,
             )
 
 
-def _settled_by_keeping_one(group: Sequence[Row]) -> bool:
+def _settled_by_keeping_one(group: Sequence[Row], say: str) -> bool:
     """Leave out the rows that do not count, where somebody answered which one does."""
     tag = str(group[0].tag)
-    answer = group[0].place.answers.of(About.KEEP, group[0].table.value, tag)
+    answer = group[0].place.answers.of(About.KEEP, group[0].table.value, tag, say)
     if answer is None or answer.text not in (KEEP_FIRST, KEEP_LAST, LEAVE_OUT):
         return False
     kept = {KEEP_FIRST: group[0], KEEP_LAST: group[-1]}.get(answer.text)
     for row in group:
         row.left_out = row is not kept
+        row.repeat = row.left_out and kept is not None
         words = "its row counts" if row is kept else "its row is left out"
         row.remark(
             Severity.NOTE,
@@ -146,7 +149,7 @@ def _settled_by_keeping_one(group: Sequence[Row]) -> bool:
             f"{tag} stands in several rows: {words}, {answer.said_by}",
             "nothing, if that is right",
             key=_tag_key(row),
-            question=question_id(About.KEEP, row.table.value, tag),
+            question=question_id(About.KEEP, row.table.value, tag, say),
         )
     return True
 

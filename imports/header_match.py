@@ -209,12 +209,17 @@ def _part_known(text: str, table: Table) -> MappedColumn | None:
     return MappedColumn(number=0, header=text, key=key, unit=header_text(text).unit, near=words)
 
 
+@cache
+def _words_of_table(table: Table) -> Mapping[str, str]:
+    return {w: keys[table] for w, keys in word_index().items() if table in keys and len(w) > 3}
+
+
 @lru_cache(maxsize=20_000)
 def near_key(words: str, table: Table) -> tuple[str, str] | None:
     """(key, known words) of the header that these words are nearly, if no other key comes as near."""
     if len(words) < 4 or len(words) > 40:
         return None
-    known = {w: keys[table] for w, keys in word_index().items() if table in keys and len(w) > 3}
+    known = _words_of_table(table)
     found = near(words, known, likeness=_NEAR, most=6)
     if not found or words in word_index():
         return None  # a word that another table knows says that, and is no slip of this one's

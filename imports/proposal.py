@@ -285,7 +285,7 @@ def _drop_what_is_asked(draft: Draft, skis: Sequence[Row], hanging: Sequence[Row
     Of a ski of the ledger it stays that it is closed, and so do its holes: nothing opens by a doubt about its
     pair, and no hole that is there is kept from the ledger. ``hanging``: the rows that come in with a pair.
     """
-    away = {str(row.values.get("tag")) for row in skis if not row.usable}
+    away = {str(row.values.get("tag")) for row in skis if row.blocks}
     blocked = _blocked(skis)
     known = draft.fleet.pairs if draft.fleet else {}
 
@@ -304,7 +304,7 @@ def _drop_what_is_asked(draft: Draft, skis: Sequence[Row], hanging: Sequence[Row
 
 def _blocked(skis: Sequence[Row]) -> dict[str, bool]:
     """Tags whose own row does not come in, and whether it is left out: what hangs on them waits."""
-    return {str(row.values["tag"]): row.left_out for row in skis if not row.usable and row.values.get("tag")}
+    return {str(row.values["tag"]): row.left_out for row in skis if row.blocks and row.values.get("tag")}
 
 
 def _with_head(reading: Reading, draft: Draft, columns: dict[str, str]) -> list[Event]:

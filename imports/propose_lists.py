@@ -46,7 +46,7 @@ def propose_patterns(draft: Draft, rows: Sequence[Row]) -> dict[str, Pattern]:
         groups[str(row.values.get("pattern"))].append(row)
     for name, group in groups.items():
         usable = [row for row in group if row.usable and not row.repeat]
-        if not usable or any(not row.usable for row in group):
+        if not usable or any(row.blocks for row in group):
             continue
         old = known.get(name)
         pattern = _pattern(usable, old, draft.fleet.kinds if draft.fleet else default_kinds())

@@ -73,7 +73,7 @@ class PairRows:
 def gather_pairs(draft: Draft, skis: Sequence[Row], sides: Sequence[Row]) -> dict[str, PairRows]:
     """Usable rows by tag. A side row of a pair that nobody knows is asked."""
     found: dict[str, PairRows] = {}
-    blocked = {row.values.get("tag") for row in skis if not row.usable}
+    blocked = {row.values.get("tag") for row in skis if row.blocks}
     for row in skis:
         tag = str(row.values.get("tag"))
         if row.usable and not row.repeat and tag not in blocked:

@@ -43,14 +43,14 @@ class About(StrEnum):
     """``check/TABLE/CODE/KEY/SHEET``: whether rows of one doubt are right as they stand. With ``/TAG/TEXT``
     behind it, whether one thing is that says that text: so it is remembered."""
     KEEP = "keep"
-    """``keep/TABLE/TAG``: which of several rows of one thing counts."""
+    """``keep/TABLE/TAG/SAY``: which of several rows of one thing counts; SAY stands for all that they say."""
     ROW = "row"
     """``row/SHEET/NUMBER/LEFT``: one row; LEFT is the first column number of its table."""
 
 
 _REMEMBERED: Final = frozenset(
     {About.WORD, About.COLUMN, About.TWICE, About.UNIT, About.DAY_ORDER, About.DIRECTION, About.TABLE}
-    | {About.ALL, About.TAG}
+    | {About.ALL, About.TAG, About.KEEP}
 )
 """Kinds of question whose answer holds for the shop's next file too."""
 _PARTS_OF_ONE_VALUE: Final = 6
@@ -105,7 +105,12 @@ def shape(headers: Iterable[str], left: int = 1) -> str:
     said = "\n".join(sorted(" ".join(text.split()).casefold() for text in headers))
     if left > 1:
         said += f"\n{left}"
-    return hashlib.sha256(said.encode()).hexdigest()[:8]
+    return short(said)
+
+
+def short(text: str) -> str:
+    """A short name for a text: another text has another."""
+    return hashlib.sha256(text.encode()).hexdigest()[:8]
 
 
 def remembered(identity: str) -> bool:

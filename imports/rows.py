@@ -202,6 +202,11 @@ class Row:
                 return False
         return True
 
+    @property
+    def blocks(self) -> bool:
+        """Return whether its thing waits for it: not where another row of the thing counts instead."""
+        return not self.usable and not self.repeat
+
     def sure(self, key: str) -> Any:
         """The value of a key; None where it is in doubt."""
         return None if key in self.doubted else self.values.get(key)
@@ -267,7 +272,7 @@ class Row:
             header = "+".join(header_text(one).words for one in about.split("+")) if about else ""
             return question_id(About.DIRECTION, table, name, header or place.headers.get(name, ""))
         if code == "duplicate":
-            return question_id(About.KEEP, table, str(self.tag))
+            return question_id(About.KEEP, table, str(self.tag), about)
         if code == "missing_column":
             return question_id(About.ALL, table, name, self.sheet, place.shape)
         if code in TAG_DOUBTS:

@@ -386,8 +386,8 @@ def _row(
         column = place[2] if place else None
         value = None if got is None else _plain(got.get(key))
         truth = _plain(cell.truth)
-        asks = said.of(sheet, at, column, row.tag, cell.shown, asks=True, head=head)
         words = said.of(sheet, at, column, row.tag, cell.shown, asks=False, head=head)
+        asks = [word for word in words if not word.startswith("[note")]
         text = " ".join(words)[:400]
         named = any(str(cell.shown) in word for word in words)
         if cell.truth == "\0any":

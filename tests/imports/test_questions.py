@@ -349,6 +349,27 @@ def test_an_answer_about_a_row_holds_for_the_same_thing_in_the_next_file_and_for
     assert [place["row"] for place in asked["places"]] == [3]
 
 
+@pytest.mark.parametrize(("answer", "models"), [("the last", ["Fir"]), ("leave out", [])])
+def test_which_of_two_rows_counts_is_asked_anew_where_one_of_them_says_other_things(
+    tmp_path: Path, answer: str, models: list[str]
+) -> None:
+    head = ["tag", "model", "kind", "length_cm"]
+
+    def file(name: str, *models: str) -> Path:
+        rows = [["K-1", model, "alpine", 170] for model in models]
+        return write_book(tmp_path / name, {"Skis": [head, *rows, ["K-5", "Larch 96", "alpine", 171]]})
+
+    first = file("1.xlsx", "Larch", "Fir")
+    [asked] = said(first, folder=tmp_path)["questions"]
+    given = answers(tmp_path, **{asked["id"]: answer})
+    said(first, "--answers", given, "--apply", "--by", "Mara", "--zone", "UTC", folder=tmp_path)
+    assert [pair.model for tag, pair in fleet_of(tmp_path).pairs.items() if tag == "K-1"] == models
+    assert said(first, folder=tmp_path)["questions"] == []
+    for name, changed in (("2.xlsx", ("Fir", "Larch")), ("3.xlsx", ("Larch", "Elm"))):
+        again = said(file(name, *changed), folder=tmp_path)["questions"]
+        assert [question["about"] for question in again] == [asked["about"]]
+
+
 def test_an_answer_about_a_header_with_a_plus_in_it_counts(tmp_path: Path) -> None:
     head = ["tag", "Ski + shape", "kind", "length_cm"]
     book = write_book(tmp_path / "own.xlsx", {"Skis": [head, ["K-1", "Larch 96", "telemark", 178]]})
