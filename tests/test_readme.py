@@ -5,9 +5,11 @@ from __future__ import annotations
 import csv
 import os
 import re
+import shlex
 import shutil
 import subprocess
 import sys
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -15,6 +17,7 @@ import pytest
 from pypdf import PdfReader
 
 from sample_fleet import generate
+from tests.odd_data.front_door import FrontDoor
 
 ROOT = Path(__file__).parent.parent
 BLOCK = re.compile(r"^```sh\n(.*?)^```$", re.MULTILINE | re.DOTALL)
@@ -23,6 +26,7 @@ MORNING = datetime.fromisoformat("2026-10-05T08:00:00+02:00")
 
 HEAD = re.compile(r"\b\d+:[0-9a-f]{8}\b")
 READER = ". .venv/bin/activate"
+NEWEST_COPY = "$(ls backups/*.db | tail -n 1)"
 
 
 def lines_to_type() -> list[str]:
@@ -70,11 +74,8 @@ def shell(tmp_path: Path) -> tuple[Path, dict[str, str]]:
     return tmp_path, environment
 
 
-@pytest.mark.skipif(shutil.which("sh") is None, reason="the README's lines are for a POSIX shell")
-def test_every_line_from_the_first_day_to_the_seasons_end_works_as_it_stands(
-    shell: tuple[Path, dict[str, str]],
-) -> None:
-    folder, environment = shell
+def walked(folder: Path, typed: Callable[[str, datetime], tuple[int, str]]) -> None:
+    """Each line, an hour after the one before; what comes of them lies there in the end."""
     lines = lines_to_type()
     assert lines[0] == READER
     (folder / "count.txt").write_text("K-031\n", encoding="utf-8")
@@ -82,14 +83,42 @@ def test_every_line_from_the_first_day_to_the_seasons_end_works_as_it_stands(
     for hour, line in enumerate(lines[1:]):
         if line.startswith("mountbook audit --head"):  # as read off the sheet that hangs at the rack
             line = f"mountbook audit --head {printed_head(folder / 'tonight.pdf')}"
-        environment["MOUNTBOOK_NOW"] = (MORNING + timedelta(hours=hour)).isoformat()
-        done = subprocess.run(
-            ["sh", "-c", line],
-            cwd=folder, env=environment, input="quit\n", capture_output=True, text=True, check=False,
-        )  # fmt: skip
-        assert done.returncode == 0, f"{line}\n{done.stdout}{done.stderr}"
+        code, said = typed(line, MORNING + timedelta(hours=hour))
+        assert code == 0, f"{line}\n{said}"
     for made in ("plan_1/plan.xlsx", "plan_1/work_orders_issued.pdf", "tonight.pdf", "case-K-031/case.pdf"):
         assert (folder / made).stat().st_size
+
+
+def test_every_line_from_the_first_day_to_the_seasons_end_works_as_it_stands(tmp_path: Path) -> None:
+    """All in this process: words as a shell splits them, and the one part that a shell works out first."""
+    door = FrontDoor(tmp_path)
+
+    def typed(line: str, now: datetime) -> tuple[int, str]:
+        newest = max((tmp_path / "backups").glob("*.db"), default=None)
+        program, *words = shlex.split(line.replace(NEWEST_COPY, str(newest)))
+        assert program == "mountbook"
+        assert "$" not in line.replace(NEWEST_COPY, "")
+        door.now = now - timedelta(minutes=1)  # one passes with every command
+        said = door(*words, given="quit\n", by="")
+        return said.code, said.all
+
+    walked(tmp_path, typed)
+
+
+@pytest.mark.long
+@pytest.mark.skipif(shutil.which("sh") is None, reason="the README's lines are for a POSIX shell")
+def test_every_line_works_typed_into_a_shell(shell: tuple[Path, dict[str, str]]) -> None:
+    folder, environment = shell
+
+    def typed(line: str, now: datetime) -> tuple[int, str]:
+        done = subprocess.run(
+            ["sh", "-c", line],
+            cwd=folder, env=environment | {"MOUNTBOOK_NOW": now.isoformat()},
+            input="quit\n", capture_output=True, text=True, check=False,
+        )  # fmt: skip
+        return done.returncode, done.stdout + done.stderr
+
+    walked(folder, typed)
 
 
 def test_every_picture_and_link_of_the_readme_is_there_and_pictures_are_small() -> None:

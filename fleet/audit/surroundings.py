@@ -99,7 +99,8 @@ _SYNCED: Final = re.compile(r"\.(stfolder|sync[a-z_-]*)$", re.IGNORECASE)
 def _is_synced(folder: Path) -> bool:
     try:
         with os.scandir(folder) as entries:
-            return any(_SYNCED.match(entry.name) and entry.is_dir() for entry in entries)
+            hidden = [entry for entry in entries if entry.name.startswith(".")]
+            return any(_SYNCED.match(entry.name) and entry.is_dir() for entry in hidden)
     except OSError:
         return False
 
@@ -112,9 +113,9 @@ def mounted_as(path: Path, mountinfo: str) -> str | None:
         parts = fields.split(" ")
         if len(parts) < 5 or not rest:
             continue
-        point = Path(_unescaped(parts[4]))
-        if (path == point or point in path.parents) and len(point.parts) >= best:
-            best, kind = len(point.parts), rest.split(" ")[0]
+        point = _unescaped(parts[4])
+        if f"{path}/".startswith(f"{point.rstrip('/')}/") and len(point) >= best:
+            best, kind = len(point), rest.split(" ")[0]
     return kind
 
 

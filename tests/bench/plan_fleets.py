@@ -29,6 +29,7 @@ from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet, read_fleet
 from planner.demo.shared import SAMPLE
 from planner.demo.story import take_inventory
+from tests.once import once
 
 APART_UM = 10_500
 """New holes of seeded mounts keep so far from older ones: spacing and bench error of the sample fleet."""
@@ -55,6 +56,10 @@ Place_um = tuple[int, int]
 @cache
 def sample_fleet() -> Fleet:
     """The sample fleet as the demo imports it."""
+    return once("sample_fleet", _sample_fleet)
+
+
+def _sample_fleet() -> Fleet:
     with TemporaryDirectory() as folder:
         (Path(folder) / "1_inventory").mkdir()
         take_inventory(Path(folder), Path(folder) / "shop.db", lambda _: None, SAMPLE)

@@ -100,9 +100,23 @@ def test_no_holes_at_all_is_an_empty_answer() -> None:
     assert not naming.none_fits
 
 
-@settings(max_examples=40, deadline=None)
-@given(seed=st.integers(0, 10_000), shuffle=st.randoms(use_true_random=False))
+ANY_ORDER = given(seed=st.integers(0, 10_000), shuffle=st.randoms(use_true_random=False))
+
+
+@settings(max_examples=15, deadline=None)
+@ANY_ORDER
 def test_the_order_of_entry_does_not_matter(seed: int, shuffle: random.Random) -> None:
+    same_in_any_order(seed, shuffle)
+
+
+@pytest.mark.long
+@settings(max_examples=300, deadline=None)
+@ANY_ORDER
+def test_the_order_of_entry_does_not_matter_in_300_surveys(seed: int, shuffle: random.Random) -> None:
+    same_in_any_order(seed, shuffle)
+
+
+def same_in_any_order(seed: int, shuffle: random.Random) -> None:
     survey = surveys.simulate(random.Random(seed), PATTERNS)
     shuffled = list(survey.points)
     shuffle.shuffle(shuffled)

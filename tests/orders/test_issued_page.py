@@ -11,9 +11,12 @@ import pytest
 from planner.bench.orders.book import WorkOrder, read_orders
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING
 from planner.paper.issued_sheets import print_again, tablet_page
+from tests.chromium import chromium
 from tests.counter.command import Command
 from tests.orders.bench_shop import BenchShop
-from tests.tablet.test_page import hidden_at, plain, printed, tags
+from tests.tablet.test_page import Opener, hidden_at, plain, printed, sheet, tags
+
+__all__ = ["chromium", "sheet"]
 
 
 def two_orders(shop: BenchShop) -> tuple[WorkOrder, ...]:
@@ -64,16 +67,16 @@ def test_an_order_that_the_ledger_moved_past_is_named_and_not_shown(shop: BenchS
 
 
 @pytest.mark.parametrize("width", [768, 1024])
-def test_no_column_of_the_issued_page_is_hidden(shop: BenchShop, tmp_path: Path, width: int) -> None:
+def test_no_column_of_the_issued_page_is_hidden(shop: BenchShop, sheet: Opener, width: int) -> None:
     two_orders(shop)
-    assert hidden_at(tmp_path, page_of(shop), width) == []
+    assert hidden_at(sheet, page_of(shop), width) == []
 
 
 def test_every_printed_page_says_its_orders_the_cautions_the_ledger_and_its_number(
-    shop: BenchShop, tmp_path: Path
+    shop: BenchShop, sheet: Opener
 ) -> None:
     orders = two_orders(shop)
-    pages = [plain(one.get_text()) for one in printed(tmp_path, page_of(shop))]
+    pages = [plain(one.get_text()) for one in printed(sheet, page_of(shop))]
     assert len(pages) > 2
     for number, text in enumerate(pages, start=1):
         assert "PROPOSAL" not in text

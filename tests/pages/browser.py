@@ -11,8 +11,10 @@ from html import unescape
 from typing import Any, Self
 
 import httpx
+from argon2 import PasswordHasher
 
 from fleet.ledger.ledger import Ledger
+from planner.pages import pins as kept_pins
 from planner.pages.app import pages_app
 from planner.pages.desk_store import open_desks
 from planner.pages.desks import Desks
@@ -23,6 +25,9 @@ from tests.counter.shop import ZONE, Shop
 HOST = "127.0.0.1:8010"
 PIN = "482913"
 ORIGIN = f"http://{HOST}"
+SHOPS_HASHER = kept_pins._HASHER
+"""It takes its time on purpose; the tests sign in hundreds of times, so they keep PINs by a quick one."""
+kept_pins._HASHER = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)  # type: ignore[misc]
 
 
 class PagesBrowser:
@@ -86,8 +91,9 @@ def commands_in(answer: httpx.Response) -> list[str]:
     if not answer.headers.get("content-type", "").startswith(("text/html", "text/plain")):
         return []
     words = unescape(words_of(answer.text))
-    found = re.finditer(r"(.{0,160})\bmountbook [a-z]", words)
-    return [each[0] for each in found if "at the desk's terminal: " not in each[1]]
+    found = [each.start() for each in re.finditer(r"\bmountbook [a-z]", words)]
+    told = [words[max(at - 160, 0) : at] for at in found]
+    return [before for before in told if "at the desk's terminal: " not in before]
 
 
 def words_of(html: str) -> str:

@@ -25,17 +25,15 @@ from planner.bench.orders.next_visit import Step, next_visits
 from planner.demo.shared import COUNTER, HEAD_TECHNICIAN, MANAGER, SAMPLE, SECOND, TECHNICIAN, Story
 from planner.demo.story import issue_orders, make_plan, prepare_the_season, take_inventory, work_the_bench
 from planner.plan.values import Plan
+from tests.chromium import chromium
 from tests.counter.command import Command
 from tests.pages.browser import PIN, entries_of
 from tests.pages.served import served_in_a_thread
-from tests.pages.test_in_a_browser import CHROMIUM, WIDTHS, checked, chromium, scan, sign_in, tap_all_rings
+from tests.pages.test_in_a_browser import WIDTHS, checked, scan, sign_in, tap_all_rings
 
 __all__ = ["chromium"]
 
-pytestmark = [
-    pytest.mark.long,
-    pytest.mark.skipif(CHROMIUM is None, reason="NO BROWSER: install Chromium to walk the pages"),
-]
+pytestmark = pytest.mark.long
 MORNING = datetime(2025, 12, 28, 7, 0, tzinfo=UTC)
 NO = re.compile("^(REFUSED|SET FIRST)$")
 OUTS, BACKS, LOOKED_AT = 60, 50, 40

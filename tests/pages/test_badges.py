@@ -17,7 +17,7 @@ from planner.pages.desks import Desks
 from planner.pages.pins import BADGE_FORM, Pins
 from planner.pages.served import ServedLedger
 from tests.counter.shop import JORY, NELL, WIM, ZONE, Shop
-from tests.pages.browser import PIN, PagesBrowser, entries_of, words_of
+from tests.pages.browser import PIN, SHOPS_HASHER, PagesBrowser, entries_of, words_of
 
 BOSS = "739152"
 
@@ -125,6 +125,13 @@ def test_a_badge_comes_into_no_entry_and_on_no_page(shop_of_badges: PagesBrowser
     kept = "".join(browser.desks._store.iterdump())
     assert secret not in kept
     assert re.search(r"\$argon2id\$", kept)
+
+
+def test_a_shop_s_pins_are_kept_by_a_hash_that_takes_its_time() -> None:
+    """19 MiB and two passes (OWASP's page on keeping passwords, from memory)."""
+    assert SHOPS_HASHER.memory_cost >= 19_456
+    assert SHOPS_HASHER.time_cost >= 2
+    assert SHOPS_HASHER.type.name == "ID"
 
 
 def test_whose_name_was_taken_out_is_signed_in_nowhere_from_then_on(shop: Shop, tmp_path: Path) -> None:

@@ -5,8 +5,6 @@ Skipped aloud where no Chromium is installed.
 
 from __future__ import annotations
 
-import os
-import shutil
 import time
 from collections.abc import Iterator
 from datetime import datetime, timedelta
@@ -19,23 +17,14 @@ from fleet.facts.places import Place
 from fleet.ledger.ledger import Ledger
 from fleet.rules.holds import hold
 from planner.pages.table import NAVIGATION
+from tests.chromium import chromium
 from tests.counter.shop import IDA, NELL, WIM, Shop
 from tests.pages.browser import PIN
 from tests.pages.served import served_in_a_thread
 from tests.pages.test_every_page import PAGES
 
-CHROMIUM = os.environ.get("MOUNTBOOK_CHROMIUM") or shutil.which("chromium")
-pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="NO BROWSER: install Chromium to walk the pages")
+__all__ = ["chromium"]
 WIDTHS = (1280, 768, 390)
-ARGUMENTS = (
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-)
 TOO_SMALL = """() => [...document.querySelectorAll(
     "main button, main a.button, main input:not([type=hidden]):not(.sr), main select, main summary, .head a,"
     + " main .tool, main .choice, main g.ring .hit")]
@@ -46,16 +35,6 @@ TOO_SMALL = """() => [...document.querySelectorAll(
   .map(([said, box]) => `${said}: ${box.width} x ${box.height}`)"""
 OPEN_ALL = "() => document.querySelectorAll('main details').forEach((each) => { each.open = true; })"
 TOO_WIDE = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=[*ARGUMENTS])
-        yield browser
-        browser.close()
 
 
 @pytest.fixture

@@ -24,6 +24,7 @@ from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
 from planner.plan.values import Plan, Rung
 from planner.planning.assign.plan import plan_fleet
 from tests.bench.plan_fleets import sample_fleet
+from tests.once import once
 
 LEDGERS = ("imported", "recorded")
 _SLID_UM = (1_500, 0, -2_000, 300)
@@ -32,6 +33,10 @@ _SLID_UM = (1_500, 0, -2_000, 300)
 @cache
 def sample(ledger: str) -> tuple[Fleet, Plan]:
     """The fleet and its best plan."""
+    return once(f"sample_{ledger}", lambda: _sample(ledger))
+
+
+def _sample(ledger: str) -> tuple[Fleet, Plan]:
     fleet = sample_fleet()
     if ledger == "recorded":
         slid = cycle(_SLID_UM)

@@ -38,6 +38,7 @@ from planner.paper.template import template_job, template_pdf
 from planner.paper.work_order import work_order_pdf
 from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
 from planner.plan.values import PlannedSet, Rung, Way
+from tests.once import once
 from tests.paper.invented_shop import CASES, PRINTED_AT, fleet_of
 from tests.paper.sample_sheets import sheets
 from tests.paper.test_labels_and_codes import SHEET
@@ -154,8 +155,13 @@ def case(tag: str) -> CaseSheet:
     )  # fmt: skip
 
 
+@cache
 def sheet(kind: str, paper: str) -> bytes:
     """One kind of sheet, of the worst pairs."""
+    return once(f"sheet_{kind}_{paper}", lambda: _sheet(kind, paper))
+
+
+def _sheet(kind: str, paper: str) -> bytes:
     both = [worst("lying marks", tag) for tag in TAGS]
     fleet = fleet_of([fleet.pair(planned.pair) for fleet, planned in both])
     long = listed(90)

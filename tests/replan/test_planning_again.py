@@ -39,7 +39,7 @@ def on_hold(shop: Fleet, tags: set[str]) -> Fleet:
     return replace(shop, pairs=pairs)
 
 
-@pytest.mark.parametrize("seed", first(4, range(12)))
+@pytest.mark.parametrize("seed", first(2, range(12)))
 def test_nothing_happened_nothing_changes(seed: int) -> None:
     """The plan after a plan is that plan, set for set, whatever the price."""
     shop = real_shop(seed)
@@ -50,7 +50,7 @@ def test_nothing_happened_nothing_changes(seed: int) -> None:
     assert after.kept == len(before.sets)
 
 
-@pytest.mark.parametrize("seed", first(4, range(12)))
+@pytest.mark.parametrize("seed", first(2, range(12)))
 def test_a_broken_pair_never_costs_a_set_more_than_planning_afresh(seed: int) -> None:
     """Sets served are those of a fresh plan; the count of changes and the judge agree with the sets."""
     shop = real_shop(seed)
@@ -105,7 +105,7 @@ def brute(ways: HandMadeWays, before: Plan, out: str, price: int, most: int | No
 
 @pytest.mark.parametrize("price", [0, 3, 4, 9, 40])
 @pytest.mark.parametrize("most", [None, 0, 1, 2])
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", first(3, range(6)))
 def test_the_price_and_the_bound_agree_with_trying_every_plan(
     seed: int, price: int, most: int | None
 ) -> None:
@@ -137,7 +137,7 @@ def test_more_changes_needed_than_allowed_is_refused_with_the_number() -> None:
         again(fewer, earlier_sets(before, ()), most_changes=0, ways=ways, judged=False)
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", first(4, range(8)))
 def test_issued_orders_stay_even_where_a_better_plan_would_move_them(seed: int) -> None:
     """Orders are promised: same boot, pair, way and brake, though every price is zero."""
     shop, ways = shop_with_choices(seed)
@@ -167,7 +167,7 @@ def test_a_set_whose_work_is_done_waits_for_its_pair() -> None:
     assert short.reason == f"done already, waiting for the pair: WO-2611-0007, {first.boot} on {first.pair}"
 
 
-@pytest.mark.parametrize("seed", first(2, range(6)))
+@pytest.mark.parametrize("seed", first(1, range(6)))
 def test_a_plan_after_a_plan_says_of_itself_only_what_its_certificate_shows(seed: int) -> None:
     """Best is meant of all plans: one that keeps earlier sets at the cost of a hole is not proved best."""
     shop = real_shop(seed)

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import json
 import re
-import shutil
-import subprocess
 from base64 import b64encode
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import cache
 from hashlib import sha256
 from html import unescape
 from html.parser import HTMLParser
 from pathlib import Path
+from typing import Any
 
 import pymupdf
 import pytest
@@ -21,8 +20,12 @@ import pytest
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING
 from planner.paper.tablet_page.page import plan_page
 from planner.plan.values import Rung
+from tests.chromium import chromium
 from tests.few import first
 from tests.paper.invented_shop import PRINTED_AT, whole_plan
+
+__all__ = ["chromium"]
+Opener = Callable[..., Any]
 
 
 @cache
@@ -122,44 +125,47 @@ def test_text_from_data_stays_text() -> None:
     assert len(tags("script", html)) == 1
 
 
-def browser() -> str:
-    found = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-    if found is None:
-        pytest.skip("no chromium on this machine: apt-get install chromium")
-    return found
+@pytest.fixture
+def sheet(chromium: Any, tmp_path: Path) -> Iterator[Opener]:
+    """Opens a page from a file of its own, in a window of that size; the policy that it says must hold."""
+    opened = []
+
+    def open_it(html: str, width: int = 1000, height: int = 1000) -> Any:
+        file = tmp_path / "plan.html"
+        file.write_text(html, encoding="utf-8")
+        window = chromium.new_context(viewport={"width": width, "height": height})
+        window.set_default_timeout(120_000)  # a busy machine is slow, not wrong
+        one = window.new_page()
+        said: list[str] = []
+        one.on("console", lambda word: said.append(word.text))
+        one.goto(file.as_uri())
+        opened.append((window, said))
+        return one
+
+    yield open_it
+    for window, said in opened:
+        window.close()
+        assert not any("Content Security Policy" in word for word in said)
 
 
-def run_browser(tmp_path: Path, *options: str, html: str | None = None) -> str:
-    file = tmp_path / "plan.html"
-    file.write_text(page() if html is None else html, encoding="utf-8")
-    done = subprocess.run(
-        [
-            browser(), "--headless", "--no-sandbox",
-            "--disable-gpu", f"--user-data-dir={tmp_path / 'profile'}",
-            "--enable-logging=stderr", "--virtual-time-budget=3000", *options, file.as_uri(),
-        ],
-        capture_output=True, text=True, timeout=120, check=True,
-    )  # fmt: skip
-    assert "Content Security Policy" not in done.stderr
-    return done.stdout
-
-
-def test_a_browser_runs_the_filters_under_the_policy(tmp_path: Path) -> None:
+def test_a_browser_runs_the_filters_under_the_policy(sheet: Opener) -> None:
     """The script takes `hidden` off the filters and counts the sets: both show in the browser's tree."""
     _, plan = whole_plan()
-    html = run_browser(tmp_path, "--dump-dom")
+    html = sheet(page()).content()
     [form] = [f for f in tags("form", html) if f.get("class") == "filters"]
     assert "hidden" not in form
     assert f"{len(plan.sets)} sets</output>" in html
 
 
-@pytest.mark.parametrize(("device", "width"), [("tablet", 1024), ("phone", 500)])
-def test_a_browser_paints_the_page_at_this_width(tmp_path: Path, device: str, width: int) -> None:
-    """500 is as narrow as a headless window gets; the phone's layout begins below 46 rem."""
+@pytest.mark.parametrize(("device", "width"), [("tablet", 1024), ("phone", 390)])
+def test_a_browser_paints_the_page_at_this_width(
+    sheet: Opener, tmp_path: Path, device: str, width: int
+) -> None:
+    """The phone's layout begins below 46 rem."""
     from PIL import Image
 
     picture = tmp_path / f"{device}.png"
-    run_browser(tmp_path, "--hide-scrollbars", f"--window-size={width},900", f"--screenshot={picture}")
+    sheet(page(), width, 900).screenshot(path=picture)
     with Image.open(picture) as image:
         assert image.size == (width, 900)
         amber = sum(
@@ -187,16 +193,14 @@ document.title = "measured " + JSON.stringify(wide.concat(out, mute));
 </script></body>"""
 
 
-def hidden_at(tmp_path: Path, html: str, width: int) -> list[str]:
+def hidden_at(sheet: Opener, html: str, width: int) -> list[str]:
     """What a browser of that width does not show without scrolling sideways. The page's policy forbids our
     script, so it is measured without the policy."""
     bare = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", html)
-    dom = run_browser(
-        tmp_path, "--dump-dom", f"--window-size={width},1000", html=bare.replace("</body>", MEASURE)
-    )
-    found = re.search(r"<title>measured (.*?)</title>", dom, flags=re.DOTALL)
+    measured = sheet(bare.replace("</body>", MEASURE), width).title()
+    found = re.fullmatch(r"measured (.*)", measured, flags=re.DOTALL)
     assert found is not None
-    return list(json.loads(unescape(found[1])))
+    return list(json.loads(found[1]))
 
 
 def long_words() -> str:
@@ -219,22 +223,20 @@ def long_words() -> str:
 @pytest.mark.parametrize(
     "which", [page, pytest.param(long_words, marks=pytest.mark.long)], ids=["usual", "long names"]
 )
-def test_no_column_is_hidden_on_a_tablet(tmp_path: Path, which: Callable[[], str], width: int) -> None:
-    assert hidden_at(tmp_path, which(), width) == []
+def test_no_column_is_hidden_on_a_tablet(sheet: Opener, which: Callable[[], str], width: int) -> None:
+    assert hidden_at(sheet, which(), width) == []
 
 
-def printed(tmp_path: Path, html: str) -> pymupdf.Document:
-    paper = tmp_path / "plan.pdf"
-    run_browser(tmp_path, "--no-pdf-header-footer", f"--print-to-pdf={paper}", html=html)
-    return pymupdf.open(paper)
+def printed(sheet: Opener, html: str) -> pymupdf.Document:
+    return pymupdf.open(stream=sheet(html).pdf(prefer_css_page_size=True, print_background=True))
 
 
 def plain(text: str) -> str:
     return " ".join(text.split())
 
 
-def test_every_printed_page_says_proposal_its_cautions_its_ledger_and_its_number(tmp_path: Path) -> None:
-    pages = list(printed(tmp_path, page()))
+def test_every_printed_page_says_proposal_its_cautions_its_ledger_and_its_number(sheet: Opener) -> None:
+    pages = list(printed(sheet, page()))
     for number, one in enumerate(pages, start=1):
         text = plain(one.get_text())
         assert "PROPOSAL, not issued: nothing may be drilled from this" in text
@@ -245,10 +247,10 @@ def test_every_printed_page_says_proposal_its_cautions_its_ledger_and_its_number
 
 
 @pytest.mark.parametrize("which", [page, long_words], ids=["usual", "long names"])
-def test_nothing_of_the_page_is_lost_in_print(tmp_path: Path, which: Callable[[], str]) -> None:
+def test_nothing_of_the_page_is_lost_in_print(sheet: Opener, which: Callable[[], str]) -> None:
     """Every word of every cell is on paper, inside the page, and no two words lie on each other."""
     html = which()
-    document = printed(tmp_path, html)
+    document = printed(sheet, html)
     everything = "".join("".join(one.get_text().split()) for one in document)
     body = re.sub(r"(?s)<(style|script|nav|form|button|svg)\b.*?</\1>|^.*<body>", "", html)
     body = re.sub(r'<a href="#sets"[^>]*>.*?</a>|<p class="hint">.*?</p>', "", body)
@@ -261,10 +263,10 @@ def test_nothing_of_the_page_is_lost_in_print(tmp_path: Path, which: Callable[[]
             assert x1 <= one.rect.width - 20, word
 
 
-def test_every_printed_page_of_an_order_says_its_pair(tmp_path: Path) -> None:
+def test_every_printed_page_of_an_order_says_its_pair(sheet: Opener) -> None:
     _, plan = whole_plan()
     touched = [s.pair for s in plan.sets if s.way.rung is not Rung.AS_IS]
-    pages = [plain(one.get_text()) for one in printed(tmp_path, page())]
+    pages = [plain(one.get_text()) for one in printed(sheet, page())]
     at = [next(n for n, text in enumerate(pages) if f"{tag} part reused" in text) for tag in touched]
     last = next(n for n, text in enumerate(pages) if "Not served" in text)
     for tag, start, end in zip(touched, at, [*at[1:], last], strict=True):
@@ -272,26 +274,22 @@ def test_every_printed_page_of_an_order_says_its_pair(tmp_path: Path) -> None:
             assert f"{tag} · " in text[:200]
 
 
-def test_a_filtered_list_says_so_in_print(tmp_path: Path) -> None:
+def test_a_filtered_list_says_so_in_print(sheet: Opener) -> None:
     """The script chooses a way; the paper must not pass for the whole plan."""
     choose = """<script>
     const way = document.querySelector('[data-filter=way]');
     way.value = way.options[1].value; way.dispatchEvent(new Event("input", {bubbles: true}));
     </script></body>"""
     bare = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", page())
-    text = plain("".join(one.get_text() for one in printed(tmp_path, bare.replace("</body>", choose))))
+    text = plain("".join(one.get_text() for one in printed(sheet, bare.replace("</body>", choose))))
     assert re.search(r"Only \d+ of 23 sets are printed here: the list was filtered", text)
-    whole = plain("".join(one.get_text() for one in printed(tmp_path, page())))
+    whole = plain("".join(one.get_text() for one in printed(sheet, page())))
     assert "the list was filtered" not in whole
 
 
 @pytest.mark.long
-def test_the_lists_and_orders_print(tmp_path: Path) -> None:
-    from pypdf import PdfReader
-
-    paper = tmp_path / "plan.pdf"
-    run_browser(tmp_path, "--no-pdf-header-footer", f"--print-to-pdf={paper}")
-    pages = [p.extract_text() for p in PdfReader(paper).pages]
+def test_the_lists_and_orders_print(sheet: Opener) -> None:
+    pages = [one.get_text() for one in printed(sheet, page())]
     assert "PROPOSAL" in pages[0]
     _, plan = whole_plan()
     everything = "\n".join(pages)
