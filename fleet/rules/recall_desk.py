@@ -117,13 +117,16 @@ def reached(connection: sqlite3.Connection, recall: Recall | None = None) -> lis
     rest.
     """
     recalls = (recall,) if recall is not None else read_recalls(connection)
+    if not recalls:
+        return []
     places = {
         row[0]: (row[1], row[2]) for row in connection.execute("SELECT tag, place, out_due FROM standing")
     }
+    bindings = read_bindings(connection).values()
     found = [
         _reached(each, binding, places)
         for each in recalls
-        for binding in read_bindings(connection).values()
+        for binding in bindings
         if each.reaches(binding) is not Reach.NOT
     ]
     return sorted(found, key=lambda r: (r.place != "out", r.due or "9999", r.pair or "", r.binding_id))

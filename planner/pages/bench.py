@@ -119,9 +119,11 @@ async def _work(request: Request, name: str) -> _OpenWork:
 
 def _to_plug(pair: Pair, order: WorkOrder) -> dict[Side, dict[str, str]]:
     left = left_to_plug(pair, order.planned)
+    found = {
+        side: [hole.hole_id for hole in ski.holes if hole.hole_id in left] for side, ski in pair.skis.items()
+    }
     return {
-        side: {hole.hole_id: hole_label(hole.hole_id) for hole in ski.holes if hole.hole_id in left}
-        for side, ski in pair.skis.items()
+        side: {each: hole_label(each) for each in sorted(ids, key=_by_number)} for side, ids in found.items()
     }
 
 
@@ -147,9 +149,12 @@ def _named(order: WorkOrder, do: str = "") -> list[str]:
         for hole in order.planned.way.skis[side].holes
         if do in ("", hole.do)
     ]
-    return sorted(
-        (f"{screw[0]}{order.labels[screw]}" for screw in holes), key=lambda name: (name[0], len(name), name)
-    )
+    return sorted((f"{screw[0]}{order.labels[screw]}" for screw in holes), key=_by_number)
+
+
+def _by_number(name: str) -> tuple[str, int, str]:
+    """Order names as ``A17`` by their ski, then by their number."""
+    return name[0], len(name), name
 
 
 async def _order(request: Request) -> Response:

@@ -22,6 +22,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from statistics import median, quantiles
+from typing import Final
 
 import httpx
 
@@ -33,8 +34,8 @@ from tests.counter.shop import NELL, ZONE
 
 ROOT = Path(__file__).parents[2]
 EVERY_SECONDS = 2.0
-TODAY, TODAY_MORE = "/today", 45
-"""The page that the address itself leads to, and how often it is asked for beside the five times of each."""
+TODAY: Final = "/today"
+"""The page that the address itself leads to."""
 PIN = "482913"
 BACK = 118
 """So many pairs are back and not looked at: a scan out of one is refused."""
@@ -191,11 +192,11 @@ def lost_and_doubled(ledger: Path, sent: list[Sent], after: int) -> str:
     return f"{len(wanted)} taps that enter, {entered} entries: none lost, none doubled"
 
 
-async def first_pages(address: str, pages: list[str]) -> dict[str, list[float]]:
+async def first_pages(address: str, pages: list[str], *, times: int = 5) -> dict[str, list[float]]:
     """The seconds of each page at its first and its later visits."""
     found: dict[str, list[float]] = {page: [] for page in pages}
     async with httpx.AsyncClient(base_url=address, timeout=60) as client:
-        for page in [*pages * 5, *[TODAY] * TODAY_MORE]:
+        for page in pages * times:
             begun = time.perf_counter()
             answer = await client.get(page)
             found[page].append(time.perf_counter() - begun)
@@ -227,7 +228,15 @@ async def measure(folder: Path, pairs: int, entries: int, desks: int, seconds: f
         names = [TODAY, "/evening", "/find?length=165", "/counter", orders, "/bench", "/desk", "/plan"]
         names.append(f"/find/pair?tag={pair_tag(BACK)}")
         seen = await first_pages(pages.address, names)
-        seen_load = os.getloadavg()[0]
+        loads, today_cpu = [os.getloadavg()[0]], pages.cpu_seconds
+        today = quantiles((await first_pages(pages.address, [TODAY], times=50))[TODAY], n=100)
+        today_cpu = (pages.cpu_seconds - today_cpu) / 50
+        row(
+            f"{of}: Today, first; p50; p99 of 50 (load {loads[0]:.0f})",
+            f"{ms(seen[TODAY][0])}; {ms(today[49])}; {ms(today[98])}, {ms(today_cpu)} of processor time",
+            "not run",
+            "-",
+        )
         print(f"start {pages.started_seconds:.2f} s (a bare page {bare.started_seconds:.2f} s)")
         for page, took in seen.items():
             print(f"{page:<32} first {ms(took[0]):>8}, then {ms(median(took[1:])):>8}")
@@ -235,7 +244,6 @@ async def measure(folder: Path, pairs: int, entries: int, desks: int, seconds: f
         steps = [hires(number, desks, pairs) for number in range(desks)]
         clients = [await desk_client(pages.address) for _ in range(desks)]
         plain = [httpx.AsyncClient(base_url=bare.address, timeout=60) for _ in range(desks)]
-        loads = [os.getloadavg()[0]]
         reference = p50_p99(await drive(plain, steps, seconds / 2, bare=True))
         steps = [hires(number, desks, pairs) for number in range(desks)]
         cpu = pages.cpu_seconds
@@ -273,13 +281,6 @@ async def measure(folder: Path, pairs: int, entries: int, desks: int, seconds: f
             f"{ms(pages.started_seconds)}; {ms(seen[TODAY][0])}",
             f"a bare page {ms(bare.started_seconds)}",
             f"{pages.started_seconds / bare.started_seconds:.1f} x",
-        )
-        today = quantiles(seen[TODAY], n=100)
-        row(
-            f"{of}: Today, {len(seen[TODAY])} times: first; p50; p99 (load {seen_load:.0f})",
-            f"{ms(seen[TODAY][0])}; {ms(today[49])}; {ms(today[98])}",
-            "not run",
-            "-",
         )
         slowest = max(seen, key=lambda page: median(seen[page]))
         row(

@@ -65,7 +65,7 @@ class DoneAt(StrEnum):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Topic:
     """All that waits for one and the same thing. ``more`` belongs to all of it; ``then``: the command;
-    ``things``: how many wait where no line names them.
+    ``things``: the number that wait where no line names them.
     """
 
     title: str
@@ -78,7 +78,7 @@ class Topic:
 
     @property
     def count(self) -> int:
-        """How many things wait."""
+        """Return the number of things that wait."""
         return self.things or len(self.lines)
 
     def said(self) -> tuple[str, str]:
