@@ -10,7 +10,6 @@ import re
 from decimal import Decimal
 from typing import Final, NamedTuple
 
-from fleet.facts.policy import Policy
 from imports.answers import RIGHT
 from imports.fields import FIELDS
 from imports.findings import Severity
@@ -70,7 +69,7 @@ def _is_sole(text: str) -> bool:
     return field.low <= float(text.replace(",", ".")) <= field.high
 
 
-def hear_drilled_for(row: Row, _: Policy) -> None:
+def hear_drilled_for(row: Row) -> None:
     """A mount that a remark, or the column *drilled for*, states: its sole, and its binding's name."""
     said = _of_column(row) or drilled_for(str(row.values.get("notes") or ""))
     if said is None:

@@ -121,7 +121,7 @@ def _question(identity: str, group: Sequence[Finding]) -> ImportQuestion:
     guesses, closed = _guesses(about, parts, group)
     return ImportQuestion(
         id=identity,
-        text=_text(about, parts, group, first, settles),
+        text=_text(about, group, first, settles),
         places=tuple(dict.fromkeys((f.sheet or "", f.row, f.column) for f in group)),
         tags=tuple(dict.fromkeys(f.tag for f in group if f.tag)),
         settles=settles,
@@ -130,7 +130,7 @@ def _question(identity: str, group: Sequence[Finding]) -> ImportQuestion:
     )
 
 
-def _text(about: About, parts: tuple[str, ...], group: Sequence[Finding], first: Finding, rows: int) -> str:
+def _text(about: About, group: Sequence[Finding], first: Finding, rows: int) -> str:
     """The question as a sentence that says where it stands and how much it settles."""
     sheets = " and ".join(repr(name) for name in dict.fromkeys(f.sheet for f in group if f.sheet))
     many, message = counted(rows, "row"), first.message

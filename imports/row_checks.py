@@ -20,10 +20,12 @@ from imports.words import value_words
 def check_row(row: Row, policy: Policy) -> None:
     """All rules of the row's table, in order."""
     for rule in _RULES.get(row.table, ()):
-        rule(row, policy)
+        rule(row)
+    if row.table is Table.BOOT:
+        _boot(row, policy)
 
 
-def _ski_mount(row: Row, _: Policy) -> None:
+def _ski_mount(row: Row) -> None:
     """A mounted BSL, offset or date belongs to a binding."""
     values = row.values
     codes = {f.code for f in row.findings if f.key in (None, "binding_model")}
@@ -60,7 +62,7 @@ def _said(row: Row, key: str) -> bool:
     return key in row.cells and bool(row.cells[key][1].text.strip(" -–—"))
 
 
-def _ski_kind(row: Row, _: Policy) -> None:
+def _ski_kind(row: Row) -> None:
     """A kind said for the whole list is asked about where the row's own words say another."""
     kind = row.values.get("kind")
     if kind is None or "kind" in row.cells:
@@ -92,7 +94,7 @@ _TELLS_KIND: Final = frozenset(
 """Words that say what a ski is for wherever they stand; shorter ones stand in names by chance."""
 
 
-def _ski_dates(row: Row, _: Policy) -> None:
+def _ski_dates(row: Row) -> None:
     """Nothing is mounted before it was bought."""
     bought, mounted = row.values.get("bought_on"), row.values.get("mount_date")
     if bought and mounted and str(mounted) < str(bought):
@@ -104,7 +106,7 @@ def _ski_dates(row: Row, _: Policy) -> None:
         )
 
 
-def _ski_zone(row: Row, _: Policy) -> None:
+def _ski_zone(row: Row) -> None:
     """A zone is given by magnitudes; a negative one behind the mark is taken without its sign."""
     back = row.values.get("zone_back_mm")
     if isinstance(back, Decimal) and back < 0:
@@ -135,7 +137,7 @@ def _ski_zone(row: Row, _: Policy) -> None:
             )
 
 
-def _ski_brake(row: Row, policy: Policy) -> None:
+def _ski_brake(row: Row) -> None:
     """A mounted brake narrower than the waist, or far wider, is asked."""
     brake, waist = row.values.get("brake_mm"), row.values.get("waist_mm")
     if isinstance(brake, Decimal) and isinstance(waist, Decimal) and brake < waist:
@@ -146,7 +148,7 @@ def _ski_brake(row: Row, policy: Policy) -> None:
         )
 
 
-def _ski_inspection(row: Row, _: Policy) -> None:
+def _ski_inspection(row: Row) -> None:
     """An inspection opens the mounting zone; what is missing for that is said."""
     values = row.values
     inspected = values.get("inspected")
@@ -168,7 +170,7 @@ def _ski_inspection(row: Row, _: Policy) -> None:
         )
 
 
-def _one_thing(row: Row, _: Policy) -> None:
+def _one_thing(row: Row) -> None:
     """A tag is one pair: a row for several is asked."""
     number = row.values.get("quantity")
     if isinstance(number, int) and number != 1:
@@ -216,7 +218,7 @@ def _boot(row: Row, policy: Policy) -> None:
             )
 
 
-def _hole(row: Row, _: Policy) -> None:
+def _hole(row: Row) -> None:
     """A hole needs its side; "both" is the shop's word, kept as batch assumed."""
     values = row.values
     asked = any(f.key == "ski" or (f.column and f.code == "unknown_word") for f in row.findings)
@@ -246,7 +248,7 @@ def _hole(row: Row, _: Policy) -> None:
         )
 
 
-def _pattern(row: Row, _: Policy) -> None:
+def _pattern(row: Row) -> None:
     """Windows run forward."""
     low, high = row.values.get("bsl_min_mm"), row.values.get("bsl_max_mm")
     if isinstance(low, Decimal) and isinstance(high, Decimal) and low > high:
@@ -255,7 +257,7 @@ def _pattern(row: Row, _: Policy) -> None:
         )
 
 
-def _wanted(row: Row, _: Policy) -> None:
+def _wanted(row: Row) -> None:
     """Windows run forward; priority begins with 1."""
     for low_key, high_key, what in (
         ("length_min_cm", "length_max_cm", "ski lengths"),
@@ -273,7 +275,7 @@ def _wanted(row: Row, _: Policy) -> None:
         )
 
 
-def _binding(row: Row, _: Policy) -> None:
+def _binding(row: Row) -> None:
     """A serial belongs to one binding."""
     if row.values.get("serial") and (row.values.get("quantity") or 0) > 1:
         row.ask(
@@ -284,12 +286,12 @@ def _binding(row: Row, _: Policy) -> None:
         )
 
 
-_RULES: dict[Table, tuple[Callable[[Row, Policy], None], ...]] = {
+_RULES: dict[Table, tuple[Callable[[Row], None], ...]] = {
     Table.SKI: (
         *(_one_thing, _ski_kind, _ski_mount, hear_drilled_for, _ski_dates, _ski_zone, _ski_brake),
         _ski_inspection,
     ),
-    Table.BOOT: (_one_thing, _boot),
+    Table.BOOT: (_one_thing,),
     Table.HOLE: (_hole,),
     Table.PATTERN: (_pattern,),
     Table.WANTED: (_wanted,),

@@ -4,17 +4,24 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
+from collections.abc import Collection
 from copy import deepcopy
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 from urllib.parse import unquote
 
+from fleet.base.errors import BadInput
+from fleet.ledger.ledger import Ledger
+from fleet.tables.snapshot import read_fleet
 from imports.question_id import remembered
-from tests.import_habits.judging import Case, Found, _plain, in_ledger
+from planner.exchange.intake import apply, look_at
+from tests.import_habits.judging import NOW, Case, _plain
 from tests.import_habits.shop import Cell, Draft, Row, Table, Want
 from tests.import_habits.writing import Written, written
-from tests.odd_data.front_door import FrontDoor
+from tests.imports.books import TODAY
+from tests.odd_data.front_door import HEAD
 
 LATER = ""
 
@@ -139,7 +146,6 @@ class Answered:
     given: dict[str, str]
     open: list[str]
     lost: list[str]
-    wrong: list[Found]
     said: str = ""
 
 
@@ -147,43 +153,44 @@ def answered(case: Case, folder: Path, *, rounds: int = 9) -> Answered:
     """Import, answer what is asked as the shop knows it, again until nothing new is asked; then apply."""
     draft = case.draft()
     out = written(draft, folder / "stock")
-    shop, door, given = Shop(draft, out), FrontDoor(folder), {}
-    kept = folder / "answers.txt"
-    said, questions, dropped = "", [], set[str]()
+    shop, given = Shop(draft, out), dict[str, str]()
+    said, dropped = "", set[str]()
+    proposal = look_at(None, [out.path], today=TODAY)
     for _ in range(rounds):
-        kept.write_text("".join(f"{i} {a}\n" for i, a in given.items()), encoding="utf-8")
-        shown = door("import", str(out.path), "--answers", str(kept), "--json", may_fault=True)
-        try:
-            questions = shown.json.get("questions", [])
-        except Exception:
-            said = shown.all[:300]
-            if (moot := re.search(r"asks (\S+)", said)) and given.pop(moot[1], None):
-                dropped.add(moot[1])
-                continue
-            break
         new = {
             q["id"]: a
-            for q in questions
+            for q in proposal.report()["questions"]
             if q["id"] not in given and q["id"] not in dropped and (a := shop.answer(q))
         }
         if not new:
             break
         given.update(new)
-    kept.write_text("".join(f"{i} {a}\n" for i, a in given.items()), encoding="utf-8")
-    door("import", str(out.path), "--answers", str(kept), "--apply", "--json", may_fault=True)
-    door("export", "back", may_fault=True)
-    ledger = (
-        in_ledger(folder / "back") if (folder / "back" / "pairs.csv").exists() else {"ski": {}, "boot": {}}
-    )
+        try:
+            proposal = look_at(None, [out.path], today=TODAY, answers=given)
+        except BadInput as fault:  # another answer settled it already
+            said = fault.sentence
+            moot = re.search(r"asks (\S+)", said)
+            if moot is None or given.pop(moot[1], None) is None:
+                break
+            dropped.add(moot[1])
+            proposal = look_at(None, [out.path], today=TODAY, answers=given)
+    made = folder / "mountbook.db"
+    apply(made, proposal, ledger=None, by=HEAD, now=NOW, shop="The shop", zone="Europe/Vienna")
+    known: dict[str, Collection[str]] = {"ski": (), "boot": ()}
+    if made.exists():
+        with Ledger.open(made) as ledger:
+            fleet = read_fleet(ledger.connection)
+            known = {"ski": fleet.pairs, "boot": fleet.boots}
     lost = [
         f"{table.kind} {row.tag}"
         for table in draft.tables.values()
         for row in table.rows
-        if row.want is Want.TAKEN and row.tag not in ledger[table.kind]
+        if row.want is Want.TAKEN and row.tag not in known[table.kind]
     ]
+    questions = proposal.report()["questions"]
     still = [f"{q['id']}: {q['text']}" for q in questions if q["id"] not in given]
     refused = [f"{q['id']} answered {given[q['id']]!r}: {q['text']}" for q in questions if q["id"] in given]
-    return Answered(case, given, [*still, *refused], lost, [], said)
+    return Answered(case, given, [*still, *refused], lost, said)
 
 
 def asked_again(made: Answered, folder: Path, *, anew: bool = False) -> list[str]:
@@ -207,13 +214,20 @@ def asked_again(made: Answered, folder: Path, *, anew: bool = False) -> list[str
     (folder / "again").mkdir(exist_ok=True)
     out = written(draft, folder / "again" / "stock")
     places = {out.rows[number] for number in others if number in out.rows}
-    asked = FrontDoor(folder)("import", str(out.path), "--json", may_fault=True).json.get("questions", [])
+    if not (folder / "mountbook.db").exists():
+        return []
+    with Ledger.open(folder / "mountbook.db") as ledger:
+        asked = look_at(ledger, [out.path], today=TODAY).report()["questions"]
     return [
         f"{q['id']}: {q['text']}"
         for q in asked
         if q["id"] in made.given
         and (remembered(q["id"]) or any((p["sheet"], p["row"]) not in places for p in q["places"]))
     ]
+
+
+MOST: Final = 6
+"""Answers for the workbook of a whole shop."""
 
 
 def main() -> None:
@@ -224,23 +238,28 @@ def main() -> None:
     from tests.import_habits.judging import alone_cases, mixed_cases
 
     many = int(sys.argv[1]) if len(sys.argv) > 1 else 0
-    total = lost = 0
     named = set(sys.argv[2:])
+    files, lost, repeated = Counter[int](), 0, 0
     for case in [each for each in [*alone_cases(), *mixed_cases(many)] if not named or each.name in named]:
         with tempfile.TemporaryDirectory() as folder:
             made = answered(case, Path(folder))
-            again = asked_again(made, Path(folder))
-            more = asked_again(made, Path(folder), anew=True)
-        for name, ids in (("again", again), ("anew", more)):
-            for each in ids:
-                print(f"- {case.name}: {name}: {each[:240]}")
-        total += len(made.given)
+            again = [*asked_again(made, Path(folder)), *asked_again(made, Path(folder), anew=True)]
+        files[len(made.given)] += 1
         lost += len(made.lost)
-        if made.lost or len(made.given) > 6:
-            print(f"- {case.name}: {len(made.given)} answers, {len(made.lost)} good rows not in")
+        repeated += len(again)
+        if made.lost or again or len(made.given) > MOST:
+            print(
+                f"- {case.name}: {len(made.given)} answers, {len(made.lost)} good rows not in; asked again: {again}"
+            )
             print(f"    open: {json.dumps(made.open[:3], ensure_ascii=False)[:500]} {made.said}")
             print(f"    given: {json.dumps(dict(list(made.given.items())[:8]), ensure_ascii=False)[:600]}")
-    print(f"\n{total} answers in all, {lost} good rows that no answer brought in")
+    print("\n| answers | " + " | ".join(map(str, sorted(files))) + " |")
+    print("|---" * (len(files) + 1) + "|")
+    print("| files | " + " | ".join(str(files[number]) for number in sorted(files)) + " |")
+    total = sum(number * count for number, count in files.items())
+    print(
+        f"\n{total} answers in all, {lost} good rows that no answer brought in, {repeated} questions asked again"
+    )
 
 
 if __name__ == "__main__":

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from enum import IntEnum
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from fleet.base.errors import MountbookError
 from fleet.ledger.ledger import Ledger
@@ -24,6 +24,8 @@ from tests.import_habits.shop import Cell, Draft, Row, Table, Want, tidy_shop
 from tests.import_habits.writing import Written, written
 from tests.imports.books import TODAY
 from tests.odd_data.front_door import HEAD, FrontDoor
+
+NOW: Final = datetime(2026, 11, 25, 8, tzinfo=UTC)
 
 
 class Harm(IntEnum):
@@ -264,8 +266,8 @@ def _called(path: Path, folder: Path) -> tuple[dict[str, Any], str]:
         proposal = look_at(None, [path], today=TODAY)
     except MountbookError as fault:
         return {}, str(fault)
-    made, now = folder / "mountbook.db", datetime(2026, 11, 25, 8, tzinfo=UTC)
-    done = apply(made, proposal, ledger=None, by=HEAD, now=now, shop="The shop", zone="Europe/Vienna")
+    made = folder / "mountbook.db"
+    done = apply(made, proposal, ledger=None, by=HEAD, now=NOW, shop="The shop", zone="Europe/Vienna")
     if done.applied and made.exists():
         with Ledger.open(made) as ledger:
             write_export(ledger, folder / "back", None, at_entry=None)

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.few import first
+from tests.import_habits.answering import MOST, answered, asked_again
 from tests.import_habits.judging import Case, Found, Harm, alone_cases, mixed_cases, run
 
 ALONE = {case.name: case for case in alone_cases()}
@@ -65,6 +66,18 @@ def test_of_5000_variants_what_is_taken_is_right_or_was_said_aloud(seed: int, tm
         folder = tmp_path / str(at)
         folder.mkdir()
         assert not harms(case, folder, Harm.FAULT, typed=False), case.name
+
+
+@pytest.mark.parametrize(
+    "name", first(2, dict.fromkeys(("one tag twice", "shell size as 26/26.5", *sorted(ALONE))))
+)
+def test_a_shop_answers_few_questions_and_each_once(name: str, tmp_path: Path) -> None:
+    """All good rows come in by few answers, and neither of two later files asks any of them again."""
+    made = answered(ALONE[name], tmp_path)
+    assert made.lost == []
+    assert len(made.given) <= MOST, made.given
+    assert asked_again(made, tmp_path) == []
+    assert asked_again(made, tmp_path, anew=True) == []
 
 
 @pytest.mark.long
