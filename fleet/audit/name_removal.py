@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -86,7 +86,7 @@ def take_out(
     """Take out the names that the rows of each person keep, without asking whether they may go, and derive
     the state again, once for all of them.
     """
-    entries = [transaction.take_name_out(rows[0].text or "", why=why) for rows in persons]
+    entries = [transaction.take_name_out(_spellings(rows)[0], why=why) for rows in persons]
     derive_anew(transaction.connection, path)
     names = NamesSaid(transaction.connection)
     return tuple(
@@ -106,16 +106,21 @@ def _rows_of(connection: sqlite3.Connection, name: str) -> tuple[KeptName, ...]:
             f"{name!r} stands for a name that was taken out already", cure="nothing needs to be done"
         )
     _not_in_the_clear(connection, name, {name_key(name)})
-    near = nearest(name, [row.text or "" for row in kept])
+    near = nearest(name, _spellings(kept))
     raise BadInput(
         f"nobody is called {name!r} in this ledger",
         cure=f"did you mean {near}?" if near else "write the name in full, as an entry shows it",
     )
 
 
+def _spellings(rows: Iterable[KeptName]) -> list[str]:
+    return [row.text for row in rows if row.text is not None]
+
+
 def _may_go(connection: sqlite3.Connection, rows: tuple[KeptName, ...], *, today: date) -> None:
     """Raise Refused for a name that is still needed, or that could not be taken out wholly."""
-    name, keys = rows[0].text or "", {name_key(row.text or "") for row in rows}
+    spellings = _spellings(rows)
+    name, keys = spellings[0], set(map(name_key, spellings))
     person = listed(read_staff(connection), name)
     if person is not None and person.may_sign(today):
         raise Refused(
@@ -183,7 +188,7 @@ def _mentions(
     connection: sqlite3.Connection, rows: tuple[KeptName, ...]
 ) -> tuple[tuple[int, ...], tuple[int, ...]]:
     """Return the entries in whose notes, and in whose other facts, the name stands within a text."""
-    spelt = "|".join(re.escape(row.text or "") for row in rows)
+    spelt = "|".join(map(re.escape, _spellings(rows)))
     word = re.compile(rf"(?<!\w)(?:{spelt})(?!\w)", re.IGNORECASE)
 
     def holding(query: str) -> tuple[int, ...]:

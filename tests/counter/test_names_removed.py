@@ -14,8 +14,8 @@ import pytest
 from fleet.audit import name_removal
 from fleet.audit.checkpoint import checkpoint_of
 from fleet.audit.full import audit_file
-from fleet.audit.name_removal import remove_name
-from fleet.base.errors import Refused
+from fleet.audit.name_removal import _may_go, _rows_of, remove_name
+from fleet.base.errors import BadInput, Refused
 from fleet.base.kept_names import is_mark, read_names
 from fleet.events.event import Tap
 from fleet.ledger.ledger import Ledger
@@ -26,6 +26,7 @@ from planner.exchange.check_case import check
 from planner.pages.desk_store import desks_file, open_desks
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, MORNING, NELL, OLD, SANNE, WIM, Shop
+from tests.counter.test_impossible import order_body
 
 NOW = datetime(2026, 12, 28, 17, 30, tzinfo=UTC)
 GONE = "Mika Invented"
@@ -127,6 +128,39 @@ def test_an_open_stop_that_the_person_signed_keeps_the_name(shop: Shop, what: st
         shop.look("P-2", by=JORY)
     with shop.desk(WIM) as desk:
         assert is_mark(remove_name(shop.ledger, desk.tx, GONE, by=WIM, why="", today=shop.today).mark)
+
+
+def test_an_open_order_that_the_person_issued_keeps_the_name(worked: Shop) -> None:
+    """Of two open orders the one that somebody else issued does not."""
+    unlisted(worked)
+    for number, tag, by in ((1, "P-2", GONE), (2, "P-3", WIM)):
+        worked.enter("order issued", order_body(tag) | {"number": f"WO-2612-000{number}"}, by=by)
+    with pytest.raises(Refused) as error, worked.desk(WIM) as desk:
+        remove_name(worked.ledger, desk.tx, GONE, by=WIM, why="", today=worked.today)
+    assert error.value.sentence == f"{GONE} signed what is still open: order WO-2612-0001 A"
+    with worked.desk(WIM) as desk, pytest.raises(Refused, match="WO-2612-0002 A"):
+        _may_go(desk.connection, _rows_of(desk.connection, WIM), today=MORNING.date().replace(year=2029))
+
+
+@pytest.mark.parametrize(("worker", "kept"), [(GONE, True), (JORY, False)])
+def test_a_stop_that_waits_for_its_pair_keeps_the_name_of_who_worked_at_it(
+    worked: Shop, worker: str, kept: bool
+) -> None:
+    unlisted(worked)
+    carried = {"tag": "P-99", "from": "another ledger", "stops": "on hold", "quarantine": False, "hold": True}
+    worked.enter("pair carried over", carried | {"workers": [worker]})
+    with worked.desk(WIM) as desk:
+        if not kept:
+            assert is_mark(remove_name(worked.ledger, desk.tx, GONE, by=WIM, why="", today=worked.today).mark)
+            return
+        with pytest.raises(Refused, match="still open: pair P-99"):
+            remove_name(worked.ledger, desk.tx, GONE, by=WIM, why="", today=worked.today)
+
+
+def test_who_is_called_like_nobody_is_told_to_write_the_name_in_full(worked: Shop) -> None:
+    with worked.desk(WIM) as desk, pytest.raises(BadInput) as error:
+        _rows_of(desk.connection, "Quite Other")
+    assert error.value.cure == "write the name in full, as an entry shows it"
 
 
 def test_it_is_gone_from_every_file_or_the_file_is_named(
