@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import sqlite3
 from contextlib import closing
@@ -16,6 +17,7 @@ from fleet.audit.checkpoint import checkpoint_of
 from fleet.audit.full import audit_file
 from fleet.audit.name_removal import _may_go, _rows_of, remove_name
 from fleet.base.errors import BadInput, Refused
+from fleet.base.files import unfinished_beside
 from fleet.base.kept_names import is_mark, read_names
 from fleet.events.event import Tap
 from fleet.ledger.ledger import Ledger
@@ -181,6 +183,12 @@ def test_it_is_gone_from_every_file_or_the_file_is_named(
     assert command("audit").returncode in (0, 1)
     assert checkpoint_of(path).exists()
     shutil.copyfile(checkpoint_of(path), checkpoint_of(kept))  # as an audit of the kept file leaves it
+    without = tmp_path / "shop.db.before-20261201T080000Z"
+    with Ledger.create(without, shop="Lantern", zone="Europe/Vienna", by=WIM, now=worked.now):
+        pass
+    unfinished = unfinished_beside(path)
+    unfinished.write_text(GONE)
+    os.utime(unfinished, (0, 0))  # of a command killed long ago
     waits = tmp_path / "shop_open_files" / "1" / "skis.xlsx"
     waits.parent.mkdir(parents=True)
     waits.write_text(GONE)
@@ -191,8 +199,18 @@ def test_it_is_gone_from_every_file_or_the_file_is_named(
     assert f"still holds the text: {waits}" in done.stdout
     assert f"blanked in {kept} too" in done.stdout
     for each in (path, kept):
-        assert f"deleted: {checkpoint_of(each)}" in done.stdout
+        assert (
+            f"deleted: {checkpoint_of(each)}, from which the next audit would have gone on\n" in done.stdout
+        )
         assert not checkpoint_of(each).exists()
+    assert str(without) not in done.stdout
+    assert f"deleted: {unfinished}, an unfinished file\n" in done.stdout
+    assert done.stdout.endswith(
+        "  exported files, cases and printed sheets are not looked at\n"
+        "  a copy that is not named here, on another disk or stick, still holds it\n"
+    )
+    with closing(sqlite3.connect(kept)) as file:
+        assert file.execute("SELECT text FROM notes ORDER BY seq DESC").fetchone() == ("asked for",)
     assert "the PIN is deleted" in done.stdout
     assert "the badge is deleted" in done.stdout
     assert f"a desk is called {GONE.upper()}" in done.stdout

@@ -259,7 +259,9 @@ def test_blanking_reaches_kept_files_and_names_every_copy_that_still_holds_it(
     unfinished = tmp_path / ".0123456789abcdef.mountbook-unfinished"
     unfinished.write_text(SECRET)
     os.utime(unfinished, (time.time() - 7200,) * 2)
-    said = command("redact", str(seq), "--by", WIM, "--json").json
+    said = command("redact", str(seq), "--why", "the customer asked", "--by", WIM, "--json").json
+    with closing(sqlite3.connect(tmp_path / "shop.db.before-20261228T080000Z")) as file:
+        assert file.execute("SELECT text FROM notes ORDER BY seq DESC").fetchone() == ("the customer asked",)
     assert said["blanked"] == [str(tmp_path / "shop.db.before-20261228T080000Z")]
     assert said["dropped"] == [str(unfinished)]
     assert set(said["still"]) == {str(broken), str(journal), *copies}
