@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import csv
 import graphlib
 import hashlib
 import json
@@ -411,19 +412,6 @@ def test_the_developers_map_names_every_room() -> None:
     assert sorted(room for room in rooms if f"`{room}`" not in text) == []
 
 
-def test_every_outside_check_in_the_sources_table_names_a_test_that_exists() -> None:
-    text = (ROOT / "tests" / "SOURCES.md").read_text(encoding="utf-8")
-    rows = [line for line in text.splitlines() if line.startswith("| ") and "`tests/" in line]
-    assert len(rows) >= 15
-    for row in rows:
-        cells = [cell.strip() for cell in row.strip("|").split("|")]
-        assert len(cells) == 4, row
-        assert all(cells), row
-        assert any(
-            word in cells[2] for word in ("published", "common practice", "memory", "library", "open data")
-        ), row
-
-
 NAMED_TWICE: frozenset[str] = frozenset()
 """Class names that still stand for two things. Nothing may be added."""
 
@@ -666,3 +654,32 @@ def test_every_public_function_class_and_method_is_used_by_the_product_itself() 
             if seen[node.name] <= words_read(node)[node.name]:
                 unused.append(f"{module}.{name}")
     assert unused == []
+
+
+OF_THE_TRADE = re.compile(r"_(UM|MM|CM|DAYS|HOURS|MINUTES|SECONDS|SEASONS|YEARS|PERCENT|CENTS)$")
+
+
+def named_numbers(path: Path) -> Iterator[str]:
+    """Constants of a module that are lengths, times, shares or money."""
+    for node in tree_of(path).body:
+        if not isinstance(node, ast.Assign | ast.AnnAssign) or node.value is None:
+            continue
+        target = node.targets[0] if isinstance(node, ast.Assign) else node.target
+        name = target.id if isinstance(target, ast.Name) else ""
+        if name.isupper() and (OF_THE_TRADE.search(name) or "timedelta(" in ast.unparse(node.value)):
+            yield name
+
+
+def test_every_number_of_the_trade_is_a_policy_or_says_what_it_is_an_allowance_for() -> None:
+    """What a shop may choose is a row of fleet/facts/policy_defaults.csv; what is left is listed with why."""
+    with (ROOT / "tests" / "allowances.csv").open(encoding="utf-8", newline="") as file:
+        listed = {(row["file"], row["constant"]): row["allowance"] for row in csv.DictReader(file)}
+    assert all(len(why) > 9 for why in listed.values())
+    found = {
+        (str(path.relative_to(ROOT)), name)
+        for package in ("fleet", "imports", "planner")
+        for path in (ROOT / package).rglob("*.py")
+        for name in named_numbers(path)
+    }
+    assert sorted(found - set(listed)) == []
+    assert sorted(set(listed) - found) == []

@@ -11,6 +11,7 @@ from typing import Any, Final, NamedTuple
 
 from fleet.base.errors import Refused
 from fleet.base.near_names import nearest
+from fleet.base.tag_order import tag_order
 from fleet.base.units import mm_text
 from fleet.facts.holes import Side
 from fleet.facts.places import Place
@@ -267,11 +268,11 @@ def read_standings(
         " stopped.seq AS stop_noted, stopped.text AS stop_note FROM standing"
         " LEFT JOIN notes AS held ON held.seq = hold_entry"
         " LEFT JOIN notes AS stopped ON stopped.seq = stop_entry"
-        f" LEFT JOIN notes AS locked ON locked.seq = quarantine_entry{clause} ORDER BY tag",
+        f" LEFT JOIN notes AS locked ON locked.seq = quarantine_entry{clause}",
         args,
     )
     cursor.row_factory = sqlite3.Row
-    return tuple(map(standing_from_row, cursor))
+    return tuple(sorted(map(standing_from_row, cursor), key=lambda standing: tag_order(standing.tag)))
 
 
 def read_standing(connection: sqlite3.Connection, tag: str) -> Standing:

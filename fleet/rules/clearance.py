@@ -455,7 +455,7 @@ class Door:
             "SELECT tag, stands FROM pair JOIN standing USING (tag) WHERE place = 'ready' AND kind = ?1"
             " AND abs(length_mm - ?2) * 1000 <= ?3 AND (?4 IS NULL OR EXISTS (SELECT 1 FROM mount"
             " JOIN fit USING (pattern) WHERE mount.tag = pair.tag AND removed_on IS NULL AND sole_type = ?4))"
-            " ORDER BY abs(length_mm - ?2), tag",
+            " ORDER BY abs(length_mm - ?2), tag COLLATE BY_NUMBER",
             (kind, length_mm, self._policy.um("instead_length_mm"), sole),
         )
         likely = (

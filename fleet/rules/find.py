@@ -9,6 +9,7 @@ from enum import StrEnum
 
 from fleet.base.among import AMONG, among
 from fleet.base.errors import BadInput
+from fleet.base.tag_order import tag_order
 from fleet.base.units import typed_number
 from fleet.facts.kinds import Kind
 from fleet.facts.places import Place
@@ -75,7 +76,8 @@ def find_pairs(
         "SELECT tag, model, kind, length_mm, rack FROM pair JOIN standing USING (tag)"
         " WHERE place NOT IN ('retired', 'sold') AND (?1 IS NULL OR kind = ?1)"
         " AND (?2 IS NULL OR abs(length_mm - ?2) <= ?3)"
-        " ORDER BY place <> 'ready', instr(stands, '\"sole_um\":' || ?4) = 0, abs(length_mm - ?5), tag",
+        " ORDER BY place <> 'ready', instr(stands, '\"sole_um\":' || ?4) = 0, abs(length_mm - ?5),"
+        " tag COLLATE BY_NUMBER",
         (kind, length_mm, within_mm(connection), door.sole_um, wanted),
     ).fetchall()
     facts = {tag: (model, of, length, rack) for tag, model, of, length, rack in rows[:most]}
@@ -98,7 +100,7 @@ def find_pairs(
             )
         )
     order = list(Now)
-    pairs = sorted(found, key=lambda p: (order.index(p.now), abs(p.length_mm - wanted), p.tag))
+    pairs = sorted(found, key=lambda p: (order.index(p.now), abs(p.length_mm - wanted), tag_order(p.tag)))
     return FoundPairs(pairs=tuple(pairs), of=len(rows))
 
 

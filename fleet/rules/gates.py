@@ -357,7 +357,8 @@ def out_without_boot(connection: sqlite3.Connection) -> tuple[str, ...]:
     return tuple(
         row[0]
         for row in connection.execute(
-            "SELECT tag FROM standing WHERE place = ? AND out_boot IS NULL AND out_own = '' ORDER BY tag",
+            "SELECT tag FROM standing WHERE place = ? AND out_boot IS NULL AND out_own = ''"
+            " ORDER BY tag COLLATE BY_NUMBER",
             (Place.OUT.value,),
         )
     )
@@ -371,7 +372,8 @@ def long_out(connection: sqlite3.Connection, *, today: date, zone: str) -> tuple
     return tuple(
         tag
         for tag, at in connection.execute(
-            "SELECT tag, out_at FROM standing WHERE place = ? ORDER BY tag", (Place.OUT.value,)
+            "SELECT tag, out_at FROM standing WHERE place = ? ORDER BY tag COLLATE BY_NUMBER",
+            (Place.OUT.value,),
         )
         if (today - shop_day(at, zone)).days > every
     )

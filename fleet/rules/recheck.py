@@ -18,6 +18,7 @@ from typing import Final, cast
 from fleet.base.days import day_text, stored_day
 from fleet.base.entries import Head
 from fleet.base.errors import RECORD_FAULTS, BadInput, Refused
+from fleet.base.tag_order import tag_order
 from fleet.facts.gates import PASS_DAYS, PASS_FROM
 from fleet.facts.holes import Side
 from fleet.facts.mounts import Mount, PieceSlide
@@ -213,7 +214,13 @@ def recheck_list(connection: sqlite3.Connection, *, today: date, rack: str = "")
             group, weight, row = Group.CHECK_FIRST, _MOST_WEIGHT, facts.unread(standing, fault, seconds)
         rows.append(
             (
-                (list(Group).index(group), -weight, -standing.days_out, standing.returned.at, standing.tag),
+                (
+                    list(Group).index(group),
+                    -weight,
+                    -standing.days_out,
+                    standing.returned.at,
+                    tag_order(standing.tag),
+                ),
                 row,
             )
         )
@@ -232,7 +239,8 @@ def recheck_list(connection: sqlite3.Connection, *, today: date, rack: str = "")
         else tuple(
             row[0]
             for row in connection.execute(
-                "SELECT tag FROM standing WHERE place = ? ORDER BY tag", (Place.SECOND_CHECK.value,)
+                "SELECT tag FROM standing WHERE place = ? ORDER BY tag COLLATE BY_NUMBER",
+                (Place.SECOND_CHECK.value,),
             )
         ),
         out=()
@@ -245,7 +253,8 @@ def recheck_list(connection: sqlite3.Connection, *, today: date, rack: str = "")
                 + ("a long rental, past its recheck",) * (tag in overdue),
             )
             for tag, due in connection.execute(
-                "SELECT tag, out_due FROM standing WHERE place = ? ORDER BY out_due IS NULL, out_due, tag",
+                "SELECT tag, out_due FROM standing WHERE place = ? ORDER BY out_due IS NULL, out_due,"
+                " tag COLLATE BY_NUMBER",
                 (Place.OUT.value,),
             )
         ),

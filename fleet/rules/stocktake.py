@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from fleet.base.errors import BadInput
+from fleet.base.tag_order import tag_order
 from fleet.events.event import LEFT_OUT
 from fleet.events.movement import StockCounted
 from fleet.facts.places import Place
@@ -76,13 +77,15 @@ def compare(connection: sqlite3.Connection, scanned: Iterable[str]) -> Stocktake
     return Stocktake(
         counted=len(seen & set(known)),
         expected=len(here),
-        not_seen=tuple(sorted(here - seen - set(boots))),
-        boots_not_seen=tuple(sorted(here & set(boots) - seen)) if boots else None,
+        not_seen=tuple(sorted(here - seen - set(boots), key=tag_order)),
+        boots_not_seen=tuple(sorted(here & set(boots) - seen, key=tag_order)) if boots else None,
         unexpected=tuple(
-            (tag, known[tag].value) for tag in sorted(seen & set(known)) if known[tag] not in _HERE
+            (tag, known[tag].value)
+            for tag in sorted(seen & set(known), key=tag_order)
+            if known[tag] not in _HERE
         ),
-        unknown=tuple(sorted(seen - set(known))),
-        twice=tuple(sorted(tag for tag, count in times.items() if count > 1)),
+        unknown=tuple(sorted(seen - set(known), key=tag_order)),
+        twice=tuple(sorted((tag for tag, count in times.items() if count > 1), key=tag_order)),
         stock=tuple(
             (sort, sum(int(f[1]) for f in sorts if " ".join(f[2].split()) == sort), stock.get(sort, 0))
             for sort in sorted({" ".join(f[2].split()) for f in sorts})

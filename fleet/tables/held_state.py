@@ -13,6 +13,7 @@ from contextlib import contextmanager
 from functools import cache
 from typing import Any, Final
 
+from fleet.base.tag_order import compared
 from fleet.tables.schema import STATE
 
 Facts = dict[str, Any]
@@ -50,6 +51,7 @@ class HeldState(sqlite3.Connection):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.create_collation("BY_NUMBER", compared)
         self._rows: dict[str, Facts] = {}
         self._changed: set[str] = set()
         self._added: dict[str, list[tuple[Any, ...]]] = {table: [] for table in _ADDED}

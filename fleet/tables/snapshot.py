@@ -14,6 +14,7 @@ from fleet.base.among import AMONG, among
 from fleet.base.entries import Head, name_key
 from fleet.base.errors import Refused
 from fleet.base.near_names import nearest
+from fleet.base.tag_order import tag_order
 from fleet.base.typed_text import said
 from fleet.facts.binding_kinds import COLUMNS, BindingKinds, KindStep, default_kinds
 from fleet.facts.bindings import Binding
@@ -332,13 +333,19 @@ def read_pairs(connection: sqlite3.Connection, *tags: str) -> dict[str, Pair]:
             earlier_at_least=row["earlier_at_least"],
             entry=row["entry"],
         )
-        for row in _rows(
-            connection,
-            f"SELECT pair.*, place, glued_at, glued_with, {', '.join((*STOP_COLUMNS, *PEOPLE))} FROM pair"
-            f" JOIN standing USING (tag){only} ORDER BY tag",
-            args,
+        for row in _by_tag(
+            _rows(
+                connection,
+                f"SELECT pair.*, place, glued_at, glued_with, {', '.join((*STOP_COLUMNS, *PEOPLE))} FROM pair"
+                f" JOIN standing USING (tag){only}",
+                args,
+            )
         )
     }
+
+
+def _by_tag(rows: Iterator[dict[str, Any]]) -> list[dict[str, Any]]:
+    return sorted(rows, key=lambda row: tag_order(row["tag"]))
 
 
 def read_boots(connection: sqlite3.Connection, *tags: str) -> dict[str, Boot]:
@@ -352,7 +359,7 @@ def read_boots(connection: sqlite3.Connection, *tags: str) -> dict[str, Boot]:
         " iif(hold_entry, 'hold', 'ready'))) AS place"
         " FROM boot LEFT JOIN notes ON seq = hold_entry"
         " LEFT JOIN model_kind ON thing = 'boot' AND model_kind.model = boot.model"
-        f"{only} ORDER BY tag"
+        f"{only}"
     )
     return {
         row["tag"]: Boot(
@@ -364,7 +371,7 @@ def read_boots(connection: sqlite3.Connection, *tags: str) -> dict[str, Boot]:
             asks=row["asks"] or "",
             entry=row["entry"],
         )
-        for row in _rows(connection, query, args)
+        for row in _by_tag(_rows(connection, query, args))
     }
 
 

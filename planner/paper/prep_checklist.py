@@ -11,6 +11,7 @@ from datetime import datetime
 from typing import Final
 
 from fleet.base.errors import BadInput
+from fleet.base.tag_order import tag_order
 from fleet.base.units import mm_text, toward
 from fleet.facts.boots import Boot
 from fleet.facts.pairs import Pair
@@ -71,7 +72,7 @@ def prep_pdf(
     """
     if not sets:
         raise BadInput("there is no pair to prepare", cure="plan sets first: mountbook plan")
-    ordered = sorted(sets, key=lambda s: (fleet.pair(s.pair).rack, s.pair))
+    ordered = sorted(sets, key=lambda s: (tag_order(fleet.pair(s.pair).rack), tag_order(s.pair)))
     anchors = anchors_of(fleet, "season prep", printed_at=printed_at, plan_hash=plan_hash[:8])
     pages = _pages(fleet, ordered, anchors, paper_named(paper), proposal, standing)
     return pdf_of(pages, title="Season prep checklist")
@@ -105,7 +106,7 @@ def _head(sheet: FramedSheet, fleet: Fleet, part: Sequence[PlannedSet], number: 
     y = sheet.top
     sheet.words(sheet.left, y + 8.2, "Season prep", size=TITLE + 6, face=Face.BOLD)
     sheet.words(sheet.left, y + 14.2, fleet.shop, size=READ, face=Face.BOLD)
-    racks = sorted({fleet.pair(planned.pair).rack for planned in part} - {""})
+    racks = sorted({fleet.pair(planned.pair).rack for planned in part} - {""}, key=tag_order)
     if racks:
         span = racks[0] if len(racks) == 1 else f"{racks[0]} to {racks[-1]}"
         sheet.words(

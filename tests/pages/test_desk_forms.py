@@ -91,7 +91,7 @@ def test_a_sample_is_drawn_entered_and_closed_as_typed(browser: PagesBrowser, ty
     words = words_of(browser.post(do, do="draw", tap=(tap := "a-tap-of-its-own-07")))
     sample = newest_sample(shop.ledger.connection)
     assert sample is not None
-    assert f"ENTERED sample {sample.entry} of 2026-12-27" in words
+    assert f"ENTERED sample {sample.entry} of Sun 27 Dec 2026" in words
     too(typed, browser, "sample", "draw", "--seed", sample.seed, "--by", JORY)
     assert TWICE in words_of(browser.post(do, do="draw", tap=tap))
     first, *others = sample.units

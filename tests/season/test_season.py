@@ -8,9 +8,10 @@ import pytest
 
 from fleet.base.errors import MountbookError
 from fleet.rules.counter import move
+from fleet.rules.holds import end_repair
 from fleet.rules.stocktake import compare, enter_count
 from planner.bench.season.season_end import pair_seasons, to_buy
-from tests.counter.shop import NELL, WIM
+from tests.counter.shop import JORY, NELL, WIM
 from tests.orders.bench_shop import BenchShop
 
 
@@ -58,6 +59,39 @@ def test_the_season_of_a_pair_in_figures(shop: BenchShop) -> None:
     assert one.suggest == "keep, with a look"
     assert two.suggest == "think about selling"
     assert two.reasons[0] == "hardly hired: 0 days out, the middle pair had 6"
+
+
+@pytest.mark.parametrize(
+    ("name", "names_it", "names_it_not", "words"),
+    [
+        ("season_end_heel_seasons", "2", "3", "heels are 2 seasons old"),
+        ("season_end_moved_looks", "1", "2", "screws moved at 1 look"),
+        ("season_end_repairs", "1", "2", "repaired 1 time"),
+        ("season_end_hired_percent", "51", "50", "hardly hired: 3 days out, the middle pair had 6"),
+    ],
+)
+def test_what_a_pair_is_named_for_is_the_shop_s_rule_at_its_limit(
+    shop: BenchShop, name: str, names_it: str, names_it_not: str, words: str
+) -> None:
+    """K-1: three days out where the others had six, one look of moved screws, one repair, heels of 2024."""
+    shop.policy("out_without_boot", "yes")
+    tags = ("K-1", "K-2", "K-3")
+    for tag in tags[1:]:
+        shop.drilled_pair(tag)
+    shop.ready(*tags)
+    shop.out(*tags)
+    shop.tick(minutes=3 * 24 * 60)
+    shop.back("K-1")
+    shop.tick(minutes=3 * 24 * 60)
+    shop.back("K-2", "K-3")
+    shop.look("K-1", found={"A toe": "more"})
+    with shop.desk(JORY) as desk:
+        end_repair(desk, "K-1", did="toe screwed down anew")
+    for value, named in ((names_it, True), (names_it_not, False)):
+        shop.policy(name, value)
+        rows = pair_seasons(shop.ledger.connection, shop.fleet(), today=date(2027, 1, 31))
+        [one] = [row for row in rows if row.tag == "K-1"]
+        assert (words in one.reasons) is named, one.reasons
 
 
 def test_what_the_wishes_lack_is_what_to_buy(shop: BenchShop) -> None:

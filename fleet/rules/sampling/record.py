@@ -75,7 +75,7 @@ class Sample:
         """The sample as lines."""
         derived = " (derived: no limit is printed for this size)" if self.derived else ""
         yield (
-            f"sample {self.entry} of {self.day.isoformat()}: {self.size} of {self.lot}"
+            f"sample {self.entry} of {day_text(self.day)}: {self.size} of {self.lot}"
             f" ({' and '.join(self.kinds) or 'all kinds'}),"
             f" seed {self.seed}, class I allowed {self.allowed}{derived}, {self.closed or 'open'}"
         )

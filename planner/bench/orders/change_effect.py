@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fleet.base.errors import MountbookError
+from fleet.base.tag_order import tag_order
 from fleet.base.units import counted, first_of
 from fleet.facts.recalls import read_recalls
 from fleet.rules.below_rule import BelowRule, mounts_below_rule
@@ -69,7 +70,7 @@ def change_effect(
     except (MountbookError, ValueError, LookupError, TypeError, ArithmeticError) as fault:
         unknown = reason_of(fault)  # one odd row must not keep the shop from setting a rule
     return ChangeEffect(
-        pairs=tuple(sorted(pairs)),
+        pairs=tuple(sorted(pairs, key=tag_order)),
         ways=ways,
         orders=orders,
         flags=tuple(sorted(flags[1] - flags[0], key=lambda flag: (flag.tag, flag.policy, flag.message))),

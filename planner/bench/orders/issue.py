@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from fleet.base.entries import Head
 from fleet.base.errors import PlanFault, Refused
+from fleet.base.tag_order import tag_order
 from fleet.events.orders import OrderCancelled, OrderIssued
 from fleet.facts.order_numbers import highest, newest_restore, number_said, used_numbers
 from fleet.facts.pair_state import pair_state
@@ -84,8 +85,8 @@ def issue(
             _enter(desk, each, number, before, plan_hash=plan_hash, needed_by=plan.ready_by)
     return Issued(
         orders=read_orders(connection),
-        stand=tuple(stand[tag] for tag in sorted(stand)),
-        collect=tuple(void[tag] for tag in sorted(void)),
+        stand=tuple(stand[tag] for tag in sorted(stand, key=tag_order)),
+        collect=tuple(void[tag] for tag in sorted(void, key=tag_order)),
         as_they_are=sum(s.way.rung is Rung.AS_IS and s.pair not in held_back for s in plan.sets),
     )
 

@@ -10,12 +10,13 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
+from fleet.base.tag_order import tag_order
+from fleet.base.units import counted
 from fleet.facts.pairs import Pair
 from fleet.facts.places import Place
+from fleet.facts.policy import Policy
 from fleet.tables.snapshot import Fleet
 
-OLD_HEEL_SEASONS = 2
-"""Heels of two and more seasons were nine times likelier out of tolerance: ASTM STP 1582 (2015) 163-170."""
 _YEARS = 8
 """Years before this one that a chart has room for."""
 
@@ -132,7 +133,7 @@ def pair_seasons(connection: sqlite3.Connection, fleet: Fleet, *, today: date) -
         _season(fleet, tag, hires[tag], looks.get(tag, (0, 0)), repairs.get(tag, 0), usual, today)
         for tag in _owned(fleet)
     ]
-    return tuple(sorted(rows, key=lambda row: (row.suggest == "keep", -len(row.reasons), row.tag)))
+    return tuple(sorted(rows, key=lambda row: (row.suggest == "keep", -len(row.reasons), tag_order(row.tag))))
 
 
 def _season(
@@ -149,7 +150,9 @@ def _season(
     seasons = [b.season[:4] for b in fleet.bindings_on(tag).values()]
     years = [int(year) for year in seasons if len(year) == 4 and year.isascii() and year.isdigit()]
     age = max((today.year - year for year in years), default=None)
-    reasons = tuple(_reasons(left=left, hired=hired, usual=usual, moved=looked[1], repairs=repairs, age=age))
+    reasons = tuple(
+        _reasons(fleet.policy, left=left, hired=hired, usual=usual, moved=looked[1], repairs=repairs, age=age)
+    )
     sell = any(reason.startswith(("no mount left", "hardly hired")) for reason in reasons)
     return PairSeason(
         tag=tag,
@@ -171,18 +174,25 @@ def _season(
 
 
 def _reasons(
-    *, left: int, hired: tuple[int, int], usual: int, moved: int, repairs: int, age: int | None
+    policy: Policy,
+    *,
+    left: int,
+    hired: tuple[int, int],
+    usual: int,
+    moved: int,
+    repairs: int,
+    age: int | None,
 ) -> Iterator[str]:
     if left <= 0:
         yield "no mount left by the shop's rule"
-    if usual and hired[1] * 4 < usual:
+    if hired[1] * 100 < usual * policy.number("season_end_hired_percent"):
         yield f"hardly hired: {hired[1]} days out, the middle pair had {usual}"
-    if moved >= 2:
-        yield f"screws moved at {moved} looks"
-    if repairs >= 2:
-        yield f"repaired {repairs} times"
-    if age is not None and age >= OLD_HEEL_SEASONS:
-        yield f"heels are {age} seasons old"
+    if moved >= policy.count("season_end_moved_looks"):
+        yield f"screws moved at {counted(moved, 'look')}"
+    if repairs >= policy.count("season_end_repairs"):
+        yield f"repaired {counted(repairs, 'time')}"
+    if age is not None and age >= policy.count("season_end_heel_seasons"):
+        yield f"heels are {counted(age, 'season')} old"
 
 
 def to_buy(fleet: Fleet) -> tuple[Buy, ...]:

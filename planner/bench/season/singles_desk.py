@@ -38,7 +38,9 @@ def lose_partner(desk: Desk, tag: str, *, lost: Side, why: str) -> int:
 
 def read_singles(connection: sqlite3.Connection) -> tuple[SingleSki, ...]:
     """Return every single ski of the shop."""
-    rows = connection.execute("SELECT tag, side FROM single_ski ORDER BY tag, side").fetchall()
+    rows = connection.execute(
+        "SELECT tag, side FROM single_ski ORDER BY tag COLLATE BY_NUMBER, side"
+    ).fetchall()
     found = []
     for tag, side in rows:
         pair = read_pairs(connection, tag)[tag]
