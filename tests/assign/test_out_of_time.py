@@ -10,6 +10,7 @@ import json
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from fleet.base.errors import PlanFault
@@ -21,7 +22,9 @@ from planner.planning.assign import certify, lexicographic
 from planner.planning.assign.deadline import NEVER, OVER, Deadline
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.lexicographic import solve
+from planner.planning.assign.linear_program import LinearProgram
 from planner.planning.assign.measure_first import measure_first
+from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.assign.plan import judged_plan, plan_fleet
 from planner.planning.assign.problem import build_problem
 from planner.planning.judge import judge_plan
@@ -251,3 +254,43 @@ def test_a_plan_whose_proof_alone_the_judge_refuses_is_written_without_the_proof
 
 def _no_proof(*_: Any) -> Any:
     raise BadCertificate("it knows no such pair")
+
+
+def test_an_integer_program_after_many_linear_ones_has_no_more_time_than_is_left() -> None:
+    """HiGHS counts the time of linear programs from its first run on, that of an integer program from its
+    own start: a limit reckoned for the one once let the other run as long again as all had taken before.
+    """
+    face = OptimalFace(
+        LinearProgram(
+            size=2,
+            column_upper=np.ones(2),
+            lower=np.array([-np.inf]),
+            upper=np.array([1.0]),
+            row=np.zeros(2, dtype=np.int64),
+            column=np.arange(2),
+            value=np.ones(2, dtype=np.int64),
+        ),
+        deadline=Deadline(10.0, clock=lambda: 0.0),
+    )
+    face.minimise(np.array([-1, -2]))
+    limits = []
+
+    class RunLong:
+        """The face's solver, as if it had run for 50 seconds; only a run shows the limit that stands."""
+
+        def __init__(self, solver: Any) -> None:
+            self.solver = solver
+
+        def __getattr__(self, name: str) -> Any:
+            return getattr(self.solver, name)
+
+        def getRunTime(self) -> float:  # noqa: N802 - HiGHS names it
+            return 50.0
+
+        def setOptionValue(self, name: str, value: Any) -> None:  # noqa: N802 - HiGHS names it
+            limits.append(value)
+
+    face._solver = RunLong(face._solver)
+    face._run()
+    face._whole_numbers()
+    assert limits == [60.0, 5.0]

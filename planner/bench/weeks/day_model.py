@@ -157,7 +157,7 @@ class _DayModel:
         A net only: reached, the plan may differ on another machine.
         """
         self.stop_at = process_time() + seconds
-        self.highs.setOptionValue("time_limit", self.highs.getRunTime() + WALL * seconds)
+        self.highs.setOptionValue("time_limit", WALL * seconds)  # of each run: its clock begins anew
 
     def solve(self, seconds: float, *, fewest_setups: bool = False) -> DayPlan | None:
         if not self.counts:

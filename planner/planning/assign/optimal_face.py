@@ -287,7 +287,7 @@ class OptimalFace:
         self._integrality(self._highspy.HighsVarType.kInteger)
         proved = True
         try:
-            self._run(_SHARE)
+            self._run(_SHARE, whole=True)
         except OutOfTime:
             if self._solver.getInfo().primal_solution_status != _FEASIBLE:
                 raise
@@ -303,13 +303,16 @@ class OptimalFace:
             count, int32(np.arange(count)), np.full(count, int(kind), np.uint8)
         )
 
-    def _run(self, share: float = 1.0) -> None:
-        """Solve what is set, in a share of the time left. Raises OutOfTime, _NoSolution, or PlanFault."""
+    def _run(self, share: float = 1.0, *, whole: bool = False) -> None:
+        """Solve what is set, in a share of the time left. Raises OutOfTime, _NoSolution, or PlanFault.
+
+        The solver's clock of linear programs runs on from run to run; that of integer programs begins anew.
+        """
         if self.deadline.set:
             if self.deadline.over():
                 raise OutOfTime
-            left = self.deadline.left() * share
-            self._solver.setOptionValue("time_limit", self._solver.getRunTime() + left)
+            before = 0.0 if whole else self._solver.getRunTime()
+            self._solver.setOptionValue("time_limit", before + self.deadline.left() * share)
         self._solver.run()
         status = self._solver.getModelStatus()
         if status == self._highspy.HighsModelStatus.kTimeLimit:
