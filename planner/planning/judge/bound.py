@@ -85,7 +85,7 @@ def proved_bounds(
         summed = _limits(rows, level, earlier)
         least = None
         if summed is not None:
-            reduced = [(c, _reduced(c, number, level)) for c in left]
+            reduced = _reduced(left, number, level)
             summed += _saved(reduced)
             least = _values_of(left, number).from_below(summed, level.scale)
             if least <= level.value:
@@ -156,10 +156,10 @@ class _OneLevel:
         reduced = [
             (
                 column,
-                _reduced(column, self.number, case)
+                r
                 - sum(y for y, (_, whose) in zip(case.counts, counts, strict=True) if _counts(column, whose)),
             )
-            for column in self.left
+            for column, r in _reduced(self.left, self.number, case)
         ]
         return self.values.from_below(summed + _saved(reduced), case.scale)
 
@@ -194,13 +194,20 @@ def _saved(reduced: Sequence[tuple[BoundColumn, int]]) -> int:
     return sum(r * (column.lower if r > 0 else column.upper) for column, r in reduced)
 
 
-def _reduced(column: BoundColumn, number: int, level: Sums) -> int:
-    r = level.scale * column.costs[number]
-    for row, coefficient in column.rows:
-        r -= level.rows[row] * coefficient
-    for earlier, w in enumerate(level.earlier):
-        r -= w * column.costs[earlier]
-    return r
+def _reduced(columns: Sequence[BoundColumn], number: int, level: Sums) -> list[tuple[BoundColumn, int]]:
+    """Each column with its reduced cost. Levels whose multiplier is nought, most of them, are left out."""
+    scale, multipliers = level.scale, level.rows
+    earlier = [(at, w) for at, w in enumerate(level.earlier) if w]
+    found = []
+    for column in columns:
+        costs = column.costs
+        r = scale * costs[number]
+        for row, coefficient in column.rows:
+            r -= multipliers[row] * coefficient
+        for at, w in earlier:
+            r -= w * costs[at]
+        found.append((column, r))
+    return found
 
 
 def _narrowed(reduced: list[tuple[BoundColumn, int]], gap: int) -> list[BoundColumn]:

@@ -62,6 +62,9 @@ COUNT_OF = of_every_level(
 """Apart from the solver's costs: of the plan's ways, which `set_check` holds against the coordinates."""
 
 
+_MINUTES_AT, _DRILLED_AT = (COST_LEVELS.index(level) for level in (MINUTES, DRILLED))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PossibleWay:
     """A way by numbers of the certificate's classes; ``brakes`` -1: the pair keeps its own binding.
@@ -239,6 +242,7 @@ class _Limits:
             raise BadCertificate("the step of its budget is none")
         names = {proof.name for proof in certificate.levels}
         self.told = cost_levels([level for level in IF_COUNTED if level.name in names])
+        self.told_at = [COST_LEVELS.index(level) for level in self.told]
         self.wishes = sorted(fleet.wishes, key=lambda w: w.wish)
         self.kinds = KindRule(fleet.policy)
         self.strip_minutes = ceil(fleet.policy.number("minutes_take_off"))
@@ -372,17 +376,23 @@ class _Limits:
         else:
             rows.append((first["supply"] + own, 1))
         if self.budget.minutes is not None:
-            rows.append((first["bench"], way.costs[COST_LEVELS.index(MINUTES)]))
+            rows.append((first["bench"], way.costs[_MINUTES_AT]))
         if self.budget.parts_cents is not None:
             if way.parts_cents % self.certificate.parts_step:
                 raise BadCertificate("a way's parts are no multiple of the step of the budget")
             rows.append((first["parts"], way.parts_cents))
-        minutes, drilled = (way.costs[COST_LEVELS.index(level)] for level in (MINUTES, DRILLED))
         return BoundColumn(
-            no_wish + tuple(way.costs[COST_LEVELS.index(level)] for level in self.told),
+            no_wish + tuple(way.costs[at] for at in self.told_at),
             min(self.sizes[way.pair], self.boots[way.boot]),
             tuple(rows),
-            figures=(way.pair, way.boot, way.brakes, drilled, minutes, way.parts_cents),
+            figures=(
+                way.pair,
+                way.boot,
+                way.brakes,
+                way.costs[_DRILLED_AT],
+                way.costs[_MINUTES_AT],
+                way.parts_cents,
+            ),
         )
 
 
