@@ -63,16 +63,15 @@ def _body(d: Drawing, points: Sequence[FrontierPoint], *, left: float, top: floa
             d, bars, title=title, parts=((title, fill),), left=left, top=top, width=width, height=_CHART
         )
         top += _CHART + 4
-    step = width / len(_COLUMNS)
-    for n, name in enumerate(_COLUMNS):
-        d.words(left + step * (n + 1) - 2, top + 4, name, size=READ - 2, fill=SOFT, anchor=Anchor.END)
+    ends = [left + width * end for end in (0.12, 0.28, 0.4, 0.54, 0.72, 1.0)]
+    for x, name in zip(ends, _COLUMNS, strict=True):
+        d.words(x - 2, top + 4, name, size=READ - 2, fill=SOFT, anchor=Anchor.END)
     d.line(left, top + 5.5, left + width, top + 5.5, stroke=INK, width=0.4)
     top += 5.5
     for p in points:
         cells = (p.sets, p.unserved, p.holes, p.minutes, p.mounts, p.known)
-        for n, cell in enumerate(cells):
-            x = left + step * (n + 1) - 2
-            d.words(x, top + 4.2, str(cell), size=READ, anchor=Anchor.END)
+        for x, cell in zip(ends, cells, strict=True):
+            d.words(x - 2, top + 4.2, str(cell), size=READ, anchor=Anchor.END)
         top += _ROW
         d.line(left, top, left + width, top, stroke=RULE, width=0.2)
     return top

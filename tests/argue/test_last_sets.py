@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+import re
 from collections import Counter
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -11,7 +13,10 @@ import pytest
 from pypdf import PdfReader
 
 from fleet.base.errors import Refused
+from planner.paper.ink import READ
 from planner.paper.last_sets_sheet import last_sets_pdf, last_sets_svg
+from planner.paper.shapes import Face
+from planner.paper.typeface import width_mm
 from planner.plan.last_sets import FrontierPoint, frontier_lines, left_unserved
 from planner.planning.explain.frontier import frontier, plan_sparing_sets
 from planner.planning.judge import judge_plan
@@ -89,3 +94,9 @@ def test_the_sheet_and_the_picture_draw_each_point_with_its_figures() -> None:
         assert text.count("proved by the solver") >= 2
         assert "best found" in text
     assert "PROPOSAL" in page.extract_text()
+    written = r'<text x="([\d.]+)" y="([\d.]+)"[^>]*text-anchor="end"[^>]*>([^<]+)<'
+    texts = re.findall(written, last_sets_svg(points))
+    assert len(texts) == 6 * (1 + len(points))
+    for one, other in itertools.pairwise(texts):
+        if one[1] == other[1]:  # of one row: the one ends before the other begins
+            assert float(one[0]) + 2 <= float(other[0]) - width_mm(other[2], Face.SANS, READ)
