@@ -18,7 +18,7 @@ from fleet.audit.full import audit_file, audit_since
 from fleet.audit.name_removal import RemovedName, remove_name, take_out
 from fleet.base.entries import name_key
 from fleet.base.errors import MountbookError, Refused
-from fleet.base.kept_names import KeptName, is_mark, mark_of, read_names
+from fleet.base.kept_names import KeptName, NamesSaid, is_mark, mark_of, read_names
 from fleet.events.event import Tap
 from fleet.events.movement import PairOut
 from fleet.ledger.corrections import read_entry, withdraw
@@ -348,3 +348,23 @@ def test_each_person_of_one_entry_has_a_mark_of_her_own(person: str, mark: str) 
     """Those whom an entry names beside the first are told by their number in it."""
     assert mark_of(person, "3f9a" + "0" * 60) == mark
     assert is_mark(mark)
+
+
+def test_a_file_without_names_says_them_itself_and_one_that_is_locked_is_no_such_file(tmp_path: Path) -> None:
+    """Older layouts have no table of names; a file that somebody writes has one that cannot be read now."""
+    path = tmp_path / "shop.db"
+    with closing(sqlite3.connect(path)) as file, closing(sqlite3.connect(path, timeout=0)) as reader:
+        assert NamesSaid(reader).of("name 1/3") == "name 1/3"
+        assert read_names(reader) == []
+        file.execute("CREATE TABLE names (place TEXT)")
+        file.execute("BEGIN EXCLUSIVE")
+        for read in (lambda: NamesSaid(reader).of("name 1/3"), lambda: read_names(reader)):
+            with pytest.raises(sqlite3.OperationalError, match="locked"):
+                read()
+
+
+def test_a_name_is_kept_beside_a_salt_that_nobody_guesses(shop: Shop) -> None:
+    """128 bits of the system's own chance, each another one."""
+    salts = [row.salt for row in read_names(shop.ledger.connection)]
+    assert all(re.fullmatch("[0-9a-f]{32}", salt) for salt in salts)
+    assert len(set(salts)) == len(salts) > 3
