@@ -18,7 +18,7 @@ from fleet.audit.full import audit_file, audit_since
 from fleet.audit.name_removal import RemovedName, remove_name, take_out
 from fleet.base.entries import name_key
 from fleet.base.errors import MountbookError, Refused
-from fleet.base.kept_names import KeptName, NamesSaid, is_mark, mark_of, read_names
+from fleet.base.kept_names import KeptName, NamesSaid, is_mark, mark_of, place_of, read_names
 from fleet.events.event import Tap
 from fleet.events.movement import PairOut
 from fleet.ledger.corrections import read_entry, withdraw
@@ -354,11 +354,11 @@ def test_a_file_without_names_says_them_itself_and_one_that_is_locked_is_no_such
     """Older layouts have no table of names; a file that somebody writes has one that cannot be read now."""
     path = tmp_path / "shop.db"
     with closing(sqlite3.connect(path)) as file, closing(sqlite3.connect(path, timeout=0)) as reader:
-        assert NamesSaid(reader).of("name 1/3") == "name 1/3"
+        assert NamesSaid(reader).of(place_of(1, 3)) == place_of(1, 3)
         assert read_names(reader) == []
         file.execute("CREATE TABLE names (place TEXT)")
         file.execute("BEGIN EXCLUSIVE")
-        for read in (lambda: NamesSaid(reader).of("name 1/3"), lambda: read_names(reader)):
+        for read in (lambda: NamesSaid(reader).of(place_of(1, 3)), lambda: read_names(reader)):
             with pytest.raises(sqlite3.OperationalError, match="locked"):
                 read()
 
