@@ -23,6 +23,8 @@ from planner.planning.assign.plan import judged_plan, plan_fleet
 from planner.planning.assign.room_left import RoomLeft
 from planner.planning.judge import judge_plan
 from planner.planning.judge.certificate import level_values
+from planner.planning.replan.again import plan_again
+from planner.planning.replan.earlier import earlier_sets
 from tests.assign import brute_force
 from tests.assign.builders import HandMadeWays, boot, fleet, kit, pair, way, wish
 from tests.assign.shop import real_shop
@@ -201,3 +203,13 @@ def test_a_sum_of_levels_that_the_flow_solver_cannot_count_costs_its_guess_alone
     again = made(worn_shop())
     assert stopped
     assert (again.status, again.totals) == (plan.status, plan.totals)
+
+
+def test_a_plan_after_it_keeps_every_set_and_the_same_worth() -> None:
+    shop, plan = worn_shop(), worn_plan()
+    again = plan_again(
+        shop, earlier_sets(plan, ()), made_at="", ready_by=None, minutes_limit=None, judged=False
+    )
+    assert again.kept == len(plan.sets)
+    assert again.plan.totals == plan.totals
+    assert again.plan.status == "proved best"
