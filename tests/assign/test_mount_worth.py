@@ -153,12 +153,15 @@ def test_the_judge_counts_each_worth_and_their_sum_anew() -> None:
     for worth in (0, plan.sets[at].way.mount_worth + 1):
         spoilt = replace(plan.sets[at], way=replace(plan.sets[at].way, mount_worth=worth))
         wrong = replace(plan, sets=(*plan.sets[:at], spoilt, *plan.sets[at + 1 :]))
-        assert "mount worth" in {each.rule for each in judge_plan(shop, wrong)}
+        real = plan.sets[at].way.mount_worth
+        words = f"{spoilt.wish} {spoilt.boot} on {spoilt.pair}: drills a mount worth {real}, the plan says {worth}"
+        assert words in map(str, judge_plan(shop, wrong))
     wrong = replace(plan, totals=replace(plan.totals, mount_worth=(plan.totals.mount_worth or 0) + 1))
     assert any("mount_worth" in each.message for each in judge_plan(shop, wrong))
     unset = valued(shop, "", "", "")
     said = replace(plan, policy={s.name: s.value for s in unset.policy})
-    assert "mount worth" in {each.rule for each in judge_plan(unset, said)}
+    told = "the plan: it counts a worth that the shop does not set"
+    assert told in {str(each) for each in judge_plan(unset, said) if each.rule == "mount worth"}
 
 
 def test_worth_that_the_judge_cannot_follow_is_left_out_with_the_proof(monkeypatch) -> None:
