@@ -79,6 +79,11 @@ def _part(text: str) -> str:
     return _APART.sub(lambda m: "".join(f"%{byte:02X}" for byte in m[0].encode()), plain) or "-"
 
 
+def kind_of(identity: str) -> About | None:
+    """Return the kind of a question; None for what is no id."""
+    return _BY_NAME.get(identity.partition("/")[0])
+
+
 def parts_of(identity: str) -> tuple[About, tuple[str, ...]] | None:
     """The kind and the parts of an id, or None where it is no id."""
     first, *rest = identity.split("/")
@@ -90,11 +95,11 @@ _BY_NAME: Final = {about.value: about for about in About}
 
 
 def _text(part: str) -> str:
+    if "%" not in part:
+        return "" if part == "-" else part
     from urllib.parse import unquote
 
-    if part == "-":
-        return ""
-    return unquote(part) if "%" in part else part
+    return unquote(part)
 
 
 def shape(headers: Iterable[str], left: int = 1) -> str:
@@ -136,5 +141,5 @@ def is_of_column(parts: tuple[str, ...]) -> bool:
 
 def about_text(identity: str) -> str:
     """The thing it is about, in the words that other programs read."""
-    found = parts_of(identity)
-    return _SAID.get(found[0], found[0].value) if found else ""
+    kind = kind_of(identity)
+    return _SAID.get(kind, kind.value) if kind else ""

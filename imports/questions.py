@@ -32,7 +32,7 @@ from imports.fields import FIELDS
 from imports.findings import Finding, Severity
 from imports.headers import SHEET_OF, Table
 from imports.quantities import UNITS_MM
-from imports.question_id import About, about_text, is_of_column, parts_of
+from imports.question_id import About, about_text, is_of_column, kind_of, parts_of
 from imports.rows import CONFIRMABLE, MAY_BE_NOT_KNOWN, OPTIONAL
 from imports.words import value_words
 
@@ -104,8 +104,8 @@ def questions_of(findings: Iterable[Finding]) -> tuple[ImportQuestion, ...]:
     order = {About.TABLE: 0, About.ALL: 1, About.COLUMN: 1, About.TWICE: 1, About.UNIT: 2, About.DIRECTION: 2}
 
     def rank(question: ImportQuestion) -> tuple[int, int]:
-        known = parts_of(question.id)
-        return order.get(known[0], 3) if known else 9, -question.settles
+        kind = kind_of(question.id)
+        return order.get(kind, 3) if kind else 9, -question.settles
 
     return tuple(sorted(found, key=rank))
 

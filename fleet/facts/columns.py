@@ -123,9 +123,9 @@ class LedgerColumn:
 
     def from_file(self, value: Any) -> Any:
         """A value as files give it (millimetres, centimetres), in the ledger's unit; None for nothing."""
-        if self.per_unit == 1 or value is None or isinstance(value, str):
+        if value is None or isinstance(value, str) or (per_unit := self.per_unit) == 1:
             return value
-        return mm_to_um(value) if self.per_unit == 1000 else int(value * self.per_unit)
+        return mm_to_um(value) if per_unit == 1000 else int(value * per_unit)
 
     def from_row(self, value: Any) -> Any:
         """A value in a table as the choice, day or yes it is. Raises ValueError for what is none."""

@@ -10,7 +10,7 @@ import re
 import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Final
 
@@ -84,6 +84,7 @@ def in_short(notes: Iterable[Note], *, tag: str) -> str:
     return f"note: {said[:_LONGEST_ON_PAPER].rstrip()}… (more in the ledger)" if cut else f"note: {said}"
 
 
+@lru_cache(maxsize=10_000)
 def proposal_in(text: str) -> str:
     """Return what the first alarm word in a text proposes: hold, single, sold or retired; "" for none."""
     plain = f" {_plain(text)} "

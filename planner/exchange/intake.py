@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import hashlib
 import json
 import os
@@ -9,6 +10,7 @@ import shlex
 import sqlite3
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
@@ -71,6 +73,19 @@ class Copies:
     origin: str
 
 
+@contextmanager
+def _nothing_collected() -> Iterator[None]:
+    """While a file is read: all that is made stays; to look for what does not took a fifth of the time."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
+
+
+@_nothing_collected()
 def look_at(
     ledger: Ledger | None,
     paths: Sequence[Path],

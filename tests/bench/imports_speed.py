@@ -33,10 +33,9 @@ _DRY = """
 import json, sys, time
 from datetime import date
 from pathlib import Path
-from imports.proposal import propose
-from imports.reading import read_files
+from planner.exchange.intake import look_at
 began = time.process_time()
-proposal = propose(read_files([Path(sys.argv[1])], today=date(2026, 11, 25)), None)
+proposal = look_at(None, [Path(sys.argv[1])], today=date(2026, 11, 25))
 said = json.dumps(proposal.report())
 print(time.process_time() - began, len(proposal.rows), proposal.outcome)
 """

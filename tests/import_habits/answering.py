@@ -222,7 +222,7 @@ def asked_again(made: Answered, folder: Path, *, anew: bool = False) -> list[str
         f"{q['id']}: {q['text']}"
         for q in asked
         if q["id"] in made.given
-        and (remembered(q["id"]) or any((p["sheet"], p["row"]) not in places for p in q["places"]))
+        and (remembered(q["id"]) or not (anew or {(p["sheet"], p["row"]) for p in q["places"]} <= places))
     ]
 
 
