@@ -14,6 +14,34 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 gc.disable()  # until all tests are collected: what is read until then stays
 
 
+LONG_FILES = (
+    "tests/odd_data/test_hostile_shop.py",
+    "tests/pages/test_in_a_browser.py",
+    "tests/demand/test_plan_for_seasons.py",
+    "tests/paper/",
+    "tests/orders/test_glue.py",
+    "tests/pages/",
+    "tests/odd_data/",
+    "tests/imports/test_new_column.py",
+    "tests/demo/",
+    "tests/machine/",
+)
+"""What takes long for a file begins first: else one worker is still at it when the other has nothing left."""
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    if hasattr(config.option, "loadscopereorder"):
+        config.option.loadscopereorder = False  # it would begin with the files of many tests
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    def turn(item: pytest.Item) -> int:
+        found = (at for at, name in enumerate(LONG_FILES) if item.nodeid.startswith(name))
+        return next(found, len(LONG_FILES))
+
+    items.sort(key=turn)
+
+
 @pytest.fixture(scope="session", autouse=True)
 def _shared(tmp_path_factory: pytest.TempPathFactory) -> None:
     if "PYTEST_XDIST_WORKER" in os.environ:

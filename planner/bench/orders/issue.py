@@ -25,8 +25,6 @@ from planner.planning.judge.objection import Objection
 _OBJECTIONS_SHOWN = 5
 _OF_THE_SUMS = "totals"
 """The sums of all sets, which a pair that changed since changes too."""
-_OF_ITS_DAY = ("certificate", "room")
-"""The proof that the plan is the best of its own head: a pair that came back since touches no set of it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,9 +119,8 @@ def sets_at_fault(fleet: Fleet, plan: Plan, held_back: Collection[str] = ()) -> 
 
     moved = (plan.ledger_entry, plan.ledger_head) != (fleet.head.seq, fleet.head.hash)
     today = replace(plan, ledger_entry=fleet.head.seq, ledger_head=fleet.head.hash)
-    objections = [
-        objection for objection in judge_plan(fleet, today) if not (moved and objection.rule in _OF_ITS_DAY)
-    ]
+    # A pair that came back since touches no set of it, and yet the plan need not be the best any more.
+    objections = judge_plan(fleet, today, best=not moved)
     of_a_set = {each.pair for each in objections} - {""}
     of_the_plan = [
         each for each in objections if not each.pair and not (of_a_set and each.rule == _OF_THE_SUMS)
