@@ -271,8 +271,15 @@ def read_standings(
         f" LEFT JOIN notes AS locked ON locked.seq = quarantine_entry{clause}",
         args,
     )
-    cursor.row_factory = sqlite3.Row
-    return tuple(sorted(map(standing_from_row, cursor), key=lambda standing: tag_order(standing.tag)))
+    names = tuple(column[0] for column in cursor.description)
+    found = (_of_row(names, row) for row in cursor)
+    return tuple(sorted(found, key=lambda standing: tag_order(standing.tag)))
+
+
+@lru_cache(maxsize=8192)
+def _of_row(names: tuple[str, ...], row: tuple[Any, ...]) -> Standing:
+    """Return the standing of a row, made once as long as the row is the same: a day asks for it often."""
+    return standing_from_row(dict(zip(names, row, strict=True)))
 
 
 def read_standing(connection: sqlite3.Connection, tag: str) -> Standing:

@@ -417,6 +417,7 @@ class _PairFacts:
         }
         self._bodies = dict(connection.execute("SELECT name, body FROM pattern"))
         self._patterns: dict[str, Pattern] = {}
+        self._dots: dict[tuple[object, ...], dict[Side, tuple[ScrewDot, ...]]] = {}
         self._notes = {
             row[0]: row[1]
             for row in connection.execute(
@@ -496,6 +497,9 @@ class _PairFacts:
         aged = standing.place is Place.READY
         model, kind, length_mm, rack = self._pairs[standing.tag]
         mount, pattern = self._mount(standing.tag)
+        alike = (mount.pattern, mount.bsl_um, mount.offset_um, mount.slides, marked) if mount else ()
+        if alike not in self._dots:
+            self._dots[alike] = screw_dots(mount, pattern, marked)
         return RecheckRow(
             tag=standing.tag,
             model=model,
@@ -505,7 +509,7 @@ class _PairFacts:
             group=group,
             reasons=reasons,
             marked=marked,
-            screws=screw_dots(mount, pattern, marked),
+            screws=self._dots[alike],
             pattern=mount.pattern if mount else "",
             returned_at=standing.returned.at,
             seconds=seconds,
