@@ -154,7 +154,8 @@ def test_the_judge_counts_each_worth_and_their_sum_anew() -> None:
         spoilt = replace(plan.sets[at], way=replace(plan.sets[at].way, mount_worth=worth))
         wrong = replace(plan, sets=(*plan.sets[:at], spoilt, *plan.sets[at + 1 :]))
         real = plan.sets[at].way.mount_worth
-        words = f"{spoilt.wish} {spoilt.boot} on {spoilt.pair}: drills a mount worth {real}, the plan says {worth}"
+        who = f"{spoilt.wish} {spoilt.boot} on {spoilt.pair}"
+        words = f"{who}: drills a mount worth {real}, the plan says {worth}"
         assert words in map(str, judge_plan(shop, wrong))
     wrong = replace(plan, totals=replace(plan.totals, mount_worth=(plan.totals.mount_worth or 0) + 1))
     assert any("mount_worth" in each.message for each in judge_plan(shop, wrong))
