@@ -15,6 +15,7 @@ from fleet.events.rows import insert
 TAG_COLUMNS: Final = (
     *((table, "tag") for table in ("pair", "ski", "area", "hole", "mount", "stated_mount", "standing")),
     *((table, "tag") for table in ("thing_note", "glue", "look", "release_test", "single_ski", "work_order")),
+    ("load_thing", "tag"),
     ("work_order", "giver"),
     ("binding", "on_pair"),
 )

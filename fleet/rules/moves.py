@@ -35,6 +35,7 @@ class Move(StrEnum):
     STOP_ORDER = "have its work order stopped"
     MISS = "be reported missing"
     SEND = "be sent to another shop"
+    LEAVE = "be taken in at another shop"
     ARRIVE = "arrive"
     RETIRE = "be retired"
     SELL = "be sold"
@@ -133,6 +134,12 @@ MOVES: Final[tuple[Allowed, ...]] = (
     Allowed(Move.MISS, (P.OUT, P.IN_TRANSIT, *_IN_SHOP), (P.MISSING,), "looked for and not found"),
     Allowed(
         Move.SEND, (P.FLAT, P.READY, P.BACK), (P.IN_TRANSIT,), "on the way to another shop, in nobody's hands"
+    ),
+    Allowed(
+        Move.LEAVE,
+        (P.IN_TRANSIT,),
+        (P.RETIRED,),
+        "its history goes on in that shop's ledger; what this one knows of its holes grows old",
     ),
     Allowed(
         Move.ARRIVE,

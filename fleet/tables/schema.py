@@ -194,6 +194,11 @@ CREATE TABLE standing (
     undo_entry INTEGER NOT NULL DEFAULT 0, undo_row TEXT NOT NULL DEFAULT '') STRICT;
 CREATE INDEX standing_place ON standing (place);
 CREATE INDEX standing_out_boot ON standing (out_boot) WHERE place = 'out';
+CREATE TABLE load (
+    entry INTEGER PRIMARY KEY, run TEXT NOT NULL, other TEXT NOT NULL, leaves INTEGER NOT NULL,
+    sha256 TEXT NOT NULL) STRICT;
+CREATE TABLE load_thing (entry INTEGER NOT NULL, tag TEXT, boot TEXT, binding_id TEXT) STRICT;
+CREATE INDEX thing_of_load ON load_thing (entry);
 CREATE TABLE renamed (old TEXT PRIMARY KEY, new TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
 CREATE TABLE glue (
     entry INTEGER NOT NULL, tag TEXT NOT NULL, at TEXT NOT NULL, stated TEXT NOT NULL,

@@ -27,7 +27,8 @@ _DAY: Final[tuple[tuple[str, str], ...]] = (
     ),
     (
         "Planning and the bench",
-        "wanted plan plan-compare order confirm-hour bench prep labels printer sole release-test calibration",
+        "wanted plan plan-compare chain order confirm-hour bench prep labels printer sole release-test"
+        " calibration",
     ),
     ("The counter", "serve today find out back counter set-binding later undo move"),
     ("The evening", "recheck hold ski-fault hold-tag repair clear sample loosens"),
@@ -43,6 +44,7 @@ _ROOMS: Final = {
     "bench": "bench",
     "bench_notes": "release-test calibration sole",
     "case": "case case-check",
+    "chain": "chain",
     "clock": "confirm-hour mend-clock",
     "counter": "out back set-binding later undo move",
     "day": "today find",
@@ -77,6 +79,7 @@ _CALLED_NOW: Final = {"argue": "why", "suppose": "whatif", "sample storm": "samp
 
 
 _GROUPS: Final = {
+    "chain": ("plan send receive", "Several shops, each with its own ledger, in one plan."),
     "bench": ("plan show progress", "The bench weeks: who works on which order, when, on which jig."),
     "order": (
         "issue list print plugged done stop branch",

@@ -25,6 +25,7 @@ ROOT = HERE.parents[1]
 QUICK = {
     "assign_scale": ["300"],
     "bench_weeks_orders": ["200"],
+    "chain_growth": ["3", "--pairs", "20"],
     "counter_season": ["300", "5000", "40"],
     "hard_families": ["60"],
     "ledger_growth": ["5000"],

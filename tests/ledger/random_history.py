@@ -375,6 +375,18 @@ def _kind_and_fit(self: RandomHistory, rng: random.Random) -> None:
     self.say("fit taken back", {"sole_type": sole_type, "pattern": pattern})
 
 
+def _load_sent(self: RandomHistory, rng: random.Random) -> None:
+    tag, boots = self.one(rng, "SELECT tag FROM pair")[0], self.one(rng, "SELECT tag FROM boot")[0]
+    names = {"pairs": [tag], "boots": [boots], "bindings": []}
+    body = {"run": f"run {self.number}", "other": "South", "leaves": rng.random() < 0.5, "sha256": "0" * 64}
+    self.say("load sent", body | names)
+
+
+def _load_taken_in(self: RandomHistory, rng: random.Random) -> None:
+    load, tag = self.one(rng, "SELECT entry, tag FROM load_thing WHERE tag IS NOT NULL")[:2]
+    self.say("load taken in", {"load": load, "pairs": [tag], "boots": [], "bindings": []})
+
+
 ACTIONS: Final[dict[str, Callable[[RandomHistory, random.Random], None]]] = {
     "set": _tagged("binding set", bsl_um=305_000, boot="B-305"),
     "out": _tagged("pair out", boot=None, due=None, fit="fit not checked"),
@@ -438,4 +450,6 @@ ACTIONS: Final[dict[str, Callable[[RandomHistory, random.Random], None]]] = {
     "stock in": _stock_in,
     "stock out": _stock_out,
     "kind and fit": _kind_and_fit,
+    "load": _load_sent,
+    "load in": _load_taken_in,
 }

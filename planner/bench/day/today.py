@@ -18,6 +18,7 @@ from fleet.facts.policy import Policy
 from fleet.facts.standing import Standing, read_standings
 from fleet.rules.clearance import cure_end
 from fleet.rules.gates import long_out, out_without_boot, qualifications_ending
+from fleet.rules.loads import loads_on_the_way
 from fleet.rules.next_step import next_step
 from fleet.rules.notes import open_questions
 from fleet.rules.quick_passes import quick_passes
@@ -136,6 +137,7 @@ def today_at(connection: sqlite3.Connection, *, now: datetime, zone: str) -> Tod
         *_out(connection, standings, listed, day, zone),
         _recalls(connection),
         *_stopped(standings),
+        *_loads(connection),
         *_to_look_at(listed),
         _without_a_pass(listed),
         *_orders(visits),
@@ -232,6 +234,20 @@ def _stopped(standings: Sequence[Standing]) -> Iterator[Topic]:
         for step, lines in by_step.items():
             at = DoneAt.EVENING if place is Place.SECOND_CHECK else DoneAt.ELSE
             yield Topic(title=title, lines=tuple(lines), then=step, done_at=at)
+
+
+def _loads(connection: sqlite3.Connection) -> Iterator[Topic]:
+    """Yield what is on a van, apart by whether it left this shop or comes to it."""
+    loads = loads_on_the_way(connection)
+    for leaves, title in ((True, "sent by van and not taken in yet"), (False, "on its way here by van")):
+        for load in loads:
+            if load.leaves is leaves:
+                yield Topic(
+                    title=title,
+                    lines=_named(load.names),
+                    more=f"{'to' if leaves else 'from'} {load.other}, run {load.run}",
+                    then=f'mountbook chain receive FOLDER --run "{load.run}" --by NAME, where it comes to',
+                )
 
 
 def _to_look_at(listed: RecheckList) -> Iterator[Topic]:

@@ -7,7 +7,7 @@ import hashlib
 import io
 import json
 import os
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, Final
 
@@ -35,22 +35,30 @@ def write_folder(ledger: Ledger, fleet: Fleet, folder: Path) -> dict[str, int]:
 
     Raises BadInput for a folder with files of something else.
     """
-    head = fleet.head
+    entries = list(entry_rows(ledger, fleet.head.seq))
+    return _write(
+        fleet, folder, [*((table, table.rows(fleet)) for table in TABLES), (entry_table(), entries)]
+    )
+
+
+def write_part(fleet: Fleet, folder: Path, tables: Collection[str]) -> dict[str, int]:
+    """Write only these tables of a fleet, without its entries; else as `write_folder`."""
+    return _write(fleet, folder, [(table, table.rows(fleet)) for table in TABLES if table.name in tables])
+
+
+def _write(
+    fleet: Fleet, folder: Path, tables: Iterable[tuple[ExportTable, Iterable[ExportRow]]]
+) -> dict[str, int]:
     _checked_folder(folder)
     files: dict[str, int] = {}
     resources = []
-    for table in TABLES:
-        rows = list(table.rows(fleet))
+    for table, found in tables:
+        rows = list(found)
         data = csv_bytes(table.columns, rows)
         write_whole(folder / f"{table.name}.csv", data)
         files[f"{table.name}.csv"] = len(rows)
         resources.append(_resource(table, data))
-    entries = list(entry_rows(ledger, head.seq))
-    data = csv_bytes(_ENTRY_COLUMNS, entries)
-    write_whole(folder / "entries.csv", data)
-    files["entries.csv"] = len(entries)
-    resources.append(_resource(entry_table(), data))
-    write_whole(folder / DESCRIPTOR, _descriptor(fleet, head, resources))
+    write_whole(folder / DESCRIPTOR, _descriptor(fleet, fleet.head, resources))
     return files
 
 

@@ -104,10 +104,8 @@ def columns_of(problem: Problem, network: Network) -> Columns:
     )
 
 
-def face_of(
-    problem: Problem, network: Network, columns: Columns, likely: Ints, deadline: Deadline = NEVER
-) -> OptimalFace:
-    """The face of all plans that keep every limit; the solver starts with the ``likely`` ways."""
+def program_of(problem: Problem, network: Network, columns: Columns) -> LinearProgram:
+    """Every limit of a shop as a linear program; its whole points are the plans."""
     sheet, arcs = _Sheet(), problem.arcs
     ways, serves = np.arange(columns.ways), columns.ways + np.arange(columns.serves)
     sorts = columns.sorts_at + np.arange(len(columns.sort_number))
@@ -131,10 +129,18 @@ def face_of(
         step = parts_step(problem)
         at = sheet.block(*_up_to([problem.parts_limit_cents // step]))
         sheet.put(np.full(len(ways), at), ways, arcs.parts_cents // step)
+    return sheet.done(columns.size)
+
+
+def face_of(
+    problem: Problem, network: Network, columns: Columns, likely: Ints, deadline: Deadline = NEVER
+) -> OptimalFace:
+    """The face of all plans that keep every limit; the solver starts with the ``likely`` ways."""
+    arcs = problem.arcs
     seen = np.ones(columns.size, dtype=bool)
     seen[: columns.ways] = False
     seen[likely] = True
-    face = OptimalFace(sheet.done(columns.size), seen=seen, deadline=deadline)
+    face = OptimalFace(program_of(problem, network, columns), seen=seen, deadline=deadline)
     face.figures = np.stack([getattr(arcs, name) for name in WAY_FIGURES], axis=1)
     # Something scarce is what makes a level fractional: among the optima, one that spares it is mostly whole.
     face.relief = np.zeros(columns.size, dtype=np.int64)

@@ -77,7 +77,7 @@ class OptimalFace:
         self._solver.addRows(len(rows.lower), rows.lower, rows.upper, 0, int32([]), int32([]), np.zeros(0))
         self._join(np.arange(self.size) if seen is None else np.flatnonzero(seen), None)
 
-    def _join(self, columns: npt.NDArray[np.intp] | Ints, costs: Ints | None) -> None:
+    def _join(self, columns: npt.NDArray[np.intp] | Ints, costs: Ints | Floats | None) -> None:
         """Let the solver see more columns, with their place in the rows that hold earlier levels."""
         if not len(columns):
             return
@@ -144,6 +144,12 @@ class OptimalFace:
         self.settled.append((best, proved))
         return best
 
+    def relaxed(self, costs: Floats) -> tuple[float, Floats, Floats]:
+        """The linear program alone at these costs, nothing settled: value, columns, multipliers of rows."""
+        self._set_costs(costs)
+        value, values, _, row_dual = self._priced(costs)
+        return value, values, row_dual
+
     def proved_as_far_as(self, values: Sequence[int]) -> int:
         """Return at how many levels, from the first on, the solver proved these values best."""
         proved = ((value, True) == settled for value, settled in zip(values, self.settled, strict=False))
@@ -197,12 +203,12 @@ class OptimalFace:
             self.cases[number] = found.with_multipliers(partial(self._multipliers, number))
         return found is not None
 
-    def _set_costs(self, costs: Ints) -> None:
+    def _set_costs(self, costs: Ints | Floats) -> None:
         self._solver.changeColsCost(
             len(self._seen), int32(np.arange(len(self._seen))), costs[self._seen].astype(np.float64)
         )
 
-    def _priced(self, costs: Ints) -> tuple[float, Floats, Floats, Floats]:
+    def _priced(self, costs: Ints | Floats) -> tuple[float, Floats, Floats, Floats]:
         """The linear program over all columns: bound, values, reduced costs, row duals."""
         while True:
             self._run()
@@ -220,7 +226,7 @@ class OptimalFace:
                 better = better[np.argsort(reduced[better], kind="stable")[:_JOIN_AT_ONCE]]
             self._join(np.sort(better), costs)
 
-    def _reduced_costs(self, costs: Ints, row_dual: Floats) -> Floats:
+    def _reduced_costs(self, costs: Ints | Floats, row_dual: Floats) -> Floats:
         priced = np.bincount(
             self.rows.column, weights=self.rows.value * row_dual[self.rows.row], minlength=self.size
         )

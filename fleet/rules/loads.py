@@ -1,0 +1,177 @@
+"""Things on a van from shop to shop: may they leave, sent, on their way, taken in; each shop its side."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from fleet.base.errors import Refused
+from fleet.events.bindings import StockOut
+from fleet.events.boots import BootMoved
+from fleet.events.loads import LoadSent, LoadTakenIn
+from fleet.events.movement import PairMoved
+from fleet.facts.bindings import Binding
+from fleet.facts.boots import Boot
+from fleet.facts.holes import Side
+from fleet.facts.pairs import Pair
+from fleet.facts.places import Place
+from fleet.facts.recalls import Reach
+from fleet.facts.standing import read_standing
+from fleet.ledger.desk import Desk
+from fleet.ledger.signing import any_listed
+from fleet.rules.clearance import cured_after
+from fleet.rules.moves import Move, check_move
+from fleet.tables.snapshot import Fleet
+
+
+def pair_stays(fleet: Fleet, pair: Pair, now: datetime) -> str:
+    """Return why no van takes the pair, in words; "" where one may. What is stopped stays where it is."""
+    if pair.stops or not pair.plannable:
+        return fleet.where(pair.tag) if not pair.stops else "; ".join(pair.stops)
+    if pair.tag in fleet.ordered:
+        return "; ".join(fleet.ordered[pair.tag])
+    for adhesive, at in pair.glued:
+        cured = cured_after(at, fleet.policy.cure_hours(adhesive))
+        if cured is None or cured > now:
+            return f"{adhesive.replace('_', ' ')} in it may not have cured"
+    bindings = fleet.bindings_on(pair.tag)
+    if len(bindings) == 1:
+        return "it carries a binding on one ski only"
+    for side in Side:
+        if side in bindings and (why := _recalled(fleet, bindings[side])):
+            return why
+    return ""
+
+
+def boot_stays(boot: Boot) -> str:
+    """Return why no van takes the boots, in words; "" where one may."""
+    if boot.place is not Place.READY or boot.hold_entry:
+        return boot.barred or f"the pair of boots is {boot.place.words}"
+    return f"a note on it asks: {boot.asks}?" if boot.asks else ""
+
+
+def binding_stays(fleet: Fleet, binding: Binding) -> str:
+    """Return why no van takes a loose binding, in words; "" where one may."""
+    if not binding.may_be_mounted:
+        return "it is not in the stock, its brake is not known, or a note on it asks something"
+    return _recalled(fleet, binding)
+
+
+def _recalled(fleet: Fleet, binding: Binding) -> str:
+    reached = (r.recall for r in fleet.recalls if r.reaches(binding) is not Reach.NOT)
+    return next((f"recall {name} may reach its binding" for name in reached), "")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Load:
+    """The things on the way by one run, by the entry that says so. ``leaves``: from this shop, else to it."""
+
+    entry: int
+    run: str
+    other: str
+    leaves: bool
+    sha256: str
+    pairs: tuple[str, ...]
+    boots: tuple[str, ...]
+    bindings: tuple[str, ...]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Everything in it by name, bindings by their ids."""
+        return (*self.pairs, *self.boots, *self.bindings)
+
+
+def loads_on_the_way(connection: sqlite3.Connection) -> tuple[Load, ...]:
+    """The loads of which something was not taken in yet, the oldest first."""
+    found = []
+    for entry, run, other, leaves, sha256 in connection.execute(
+        "SELECT entry, run, other, leaves, sha256 FROM load ORDER BY entry"
+    ):
+        things = connection.execute(
+            "SELECT tag, boot, binding_id FROM load_thing WHERE entry = ? ORDER BY tag, boot, binding_id",
+            (entry,),
+        ).fetchall()
+        pairs, boots, bindings = (tuple(row[at] for row in things if row[at] is not None) for at in range(3))
+        if things:
+            found.append(
+                Load(
+                    entry=entry,
+                    run=run,
+                    other=other,
+                    leaves=bool(leaves),
+                    sha256=sha256,
+                    pairs=pairs,
+                    boots=boots,
+                    bindings=bindings,
+                )
+            )
+    return tuple(found)
+
+
+def why_not_sent(fleet: Fleet, name: str, now: datetime) -> str:
+    """Return why a thing of that name may not leave, as its ledger has it now; "" where it may."""
+    if name in fleet.pairs:
+        return pair_stays(fleet, fleet.pairs[name], now)
+    if name in fleet.boots:
+        return boot_stays(fleet.boots[name])
+    if name in fleet.bindings:
+        return binding_stays(fleet, fleet.bindings[name])
+    return f"{fleet.shop} has nothing of that name"
+
+
+def send(desk: Desk, fleet: Fleet, load: LoadSent) -> int:
+    """Enter that a load left: its pairs and boots are in transit, its loose bindings gone; the entry.
+
+    ``fleet``: as this action sees it. Raises Refused where one of the things may not leave, and for whoever
+    is not on the staff list.
+    """
+    any_listed(desk.connection, desk.by, days=desk.signing_days, what="send things to another shop")
+    for name in (*load.pairs, *load.boots, *load.bindings):
+        if why := why_not_sent(fleet, name, desk.now):
+            raise Refused(f"{name} is not sent: {why}", cure="leave it here; the others may go")
+    entry = desk.enter(load)
+    for tag in load.pairs:
+        desk.enter(PairMoved(tag=tag, to=Place.IN_TRANSIT.value), note=f"sent to {load.other}")
+    for tag in load.boots:
+        desk.enter(BootMoved(tag=tag, to=Place.IN_TRANSIT.value), note=f"sent to {load.other}")
+    if load.bindings:
+        desk.enter(StockOut(binding_ids=load.bindings), note=f"sent to {load.other}")
+    return entry
+
+
+def load_of(connection: sqlite3.Connection, run: str, *, leaves: bool) -> Load:
+    """The load on the way by a run. Raises Refused where nothing is."""
+    for load in loads_on_the_way(connection):
+        if (load.run, load.leaves) == (run, leaves):
+            return load
+    raise Refused(f"nothing is on the way by the run {run}", cure="see `mountbook today`")
+
+
+def take_in(desk: Desk, load: Load, names: Sequence[str]) -> None:
+    """Enter that these things of a load came: their pairs are back, to be looked at by somebody here."""
+    any_listed(desk.connection, desk.by, days=desk.signing_days, what="take in what a van brought")
+    desk.enter(_taken(load, names))
+    for tag in load.pairs:
+        if tag in names:
+            desk.enter(PairMoved(tag=tag, to="shop"), note=f"taken in from {load.other}")
+
+
+def taken_in_there(desk: Desk, load: Load, names: Sequence[str]) -> None:
+    """Enter that the other shop took these things in: they have left this one for good."""
+    desk.enter(_taken(load, names))
+    for tag in load.pairs:
+        if tag in names:
+            check_move(Move.LEAVE, tag, read_standing(desk.connection, tag).place)
+            desk.enter(PairMoved(tag=tag, to=Place.RETIRED.value), note=f"taken in at {load.other}")
+    for tag in load.boots:
+        if tag in names:
+            desk.enter(BootMoved(tag=tag, to=Place.RETIRED.value), note=f"taken in at {load.other}")
+
+
+def _taken(load: Load, names: Sequence[str]) -> LoadTakenIn:
+    pairs, boots, bindings = (
+        tuple(n for n in each if n in names) for each in (load.pairs, load.boots, load.bindings)
+    )
+    return LoadTakenIn(load=load.entry, pairs=pairs, boots=boots, bindings=bindings)

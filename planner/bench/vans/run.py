@@ -1,0 +1,170 @@
+"""A van's run from a chain's plan to both ledgers: sent at one end, taken in at the other, listed at both.
+
+The sending shop's entry comes first. Whatever breaks off between two entries leaves things on their way in
+the ledger that has the first, and the same command typed again goes on from there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from fleet.base.errors import BadInput
+from fleet.events.loads import LoadSent
+from fleet.ledger.desk import Desk
+from fleet.ledger.ledger import Ledger
+from fleet.ledger.signing import any_listed
+from fleet.rules.loads import load_of, loads_on_the_way, send, take_in, taken_in_there, why_not_sent
+from fleet.tables.snapshot import Fleet, read_fleet
+from planner.exchange.van_load import bring_in, check_load, write_load
+from planner.plan.after_moves import own_id
+from planner.plan.chain import ChainMove, VanRun, VanThing
+from planner.plan.chain_file import read_moves
+from planner.plan.fault_isolation import Fault, one_by_one
+from planner.planning.chain.what_moves import boot_not_there, pair_not_there, pattern_differs
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedRun:
+    """A run of a chain's plan, what it takes along, the two ledgers, and the folder of its load."""
+
+    run: VanRun
+    moves: tuple[ChainMove, ...]
+    leaves: Path
+    reaches: Path
+    folder: Path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SentRun:
+    """The names of what left, and of what stays, each with why."""
+
+    names: tuple[str, ...]
+    stays: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenRun:
+    """The names of what was taken in, and of what is still on the way; and the faults of the rest."""
+
+    names: tuple[str, ...]
+    on_the_way: tuple[str, ...]
+    faults: tuple[Fault, ...]
+
+
+def run_of(folder: Path, name: str) -> PlannedRun:
+    """The run of that name in the folder of a chain's plan. Raises BadInput."""
+    chain, moves = read_moves(folder)
+    ledgers = {shop.name: shop.ledger for shop in chain.shops}
+    for run in chain.runs:
+        if run.name == name:
+            return PlannedRun(
+                run=run,
+                moves=tuple(move for move in moves if move.run == name),
+                leaves=ledgers[run.leaves],
+                reaches=ledgers[run.reaches],
+                folder=folder / "vans" / name,
+            )
+    raise BadInput(f"the plan has no run {name!r}", cure=f"one of: {'; '.join(r.name for r in chain.runs)}")
+
+
+def send_run(
+    planned: PlannedRun, home: Ledger, there: Ledger, *, by: str, now: datetime, but: Collection[str] = ()
+) -> SentRun:
+    """Enter at both ends that the van left. Each thing is looked up anew, and stays where it may not go.
+
+    Raises BadInput where nothing leaves, or the run was entered before; Refused for whoever may not send.
+    """
+    theirs = read_fleet(there.connection)
+    with home.transaction(by=by, now=now) as tx:
+        desk = Desk(tx=tx, by=by, now=now, zone=home.zone)
+        if any(
+            (load.run, load.leaves) == (planned.run.name, True) for load in loads_on_the_way(tx.connection)
+        ):
+            raise BadInput(f"the run {planned.run.name} was sent already", cure="see `mountbook today`")
+        ours = read_fleet(tx.connection)
+        stays = {
+            move.names[0]: why
+            for move in planned.moves
+            if (why := "it was left out" if move.names[0] in but else _why_it_stays(ours, theirs, move, now))
+        }
+        going = [move for move in planned.moves if move.names[0] not in stays]
+        if not going:
+            said = "; ".join(f"{name}: {why}" for name, why in stays.items()) or "it takes nothing along"
+            raise BadInput(f"nothing leaves by the run {planned.run.name}: {said}", cure="plan again")
+        seal = write_load(ours, planned.folder, [(move.thing, move.names) for move in going])
+        send(desk, ours, _load(planned.run, going, seal, leaves=True))
+    with there.transaction(by=by, now=now) as tx:
+        tx.enter(_load(planned.run, going, seal, leaves=False, shop=ours.shop))
+    return SentRun(names=tuple(name for move in going for name in move.names), stays=stays)
+
+
+def _why_it_stays(ours: Fleet, theirs: Fleet, move: ChainMove, now: datetime) -> str:
+    for name in move.names:
+        if why := why_not_sent(ours, name, now):
+            return why
+    if move.thing is VanThing.PAIR:
+        return pair_not_there(ours, theirs, ours.pairs[move.names[0]])
+    if move.thing is VanThing.BOOT:
+        return boot_not_there(theirs, ours.boots[move.names[0]])
+    return pattern_differs(ours, theirs, ours.bindings[move.names[0]].pattern)
+
+
+def _load(run: VanRun, moves: Sequence[ChainMove], seal: str, *, leaves: bool, shop: str = "") -> LoadSent:
+    """The entry of one end. ``shop``: the one they come from, whose bindings have other ids at the other."""
+    names = {thing: [n for move in moves if move.thing is thing for n in move.names] for thing in VanThing}
+    bindings = names[VanThing.BINDINGS]
+    return LoadSent(
+        run=run.name,
+        other=run.reaches if leaves else run.leaves,
+        leaves=leaves,
+        sha256=seal,
+        pairs=tuple(names[VanThing.PAIR]),
+        boots=tuple(names[VanThing.BOOT]),
+        bindings=tuple(bindings if leaves else [own_id(name, shop) for name in bindings]),
+    )
+
+
+def receive_run(
+    planned: PlannedRun, home: Ledger, there: Ledger, *, by: str, now: datetime, missing: Collection[str] = ()
+) -> TakenRun:
+    """Enter at both ends what came. What is ``missing``, or in question, is still on its way.
+
+    Raises Refused where nothing is on its way, the load is not the one that was sent, or ``by`` may not.
+    """
+    sent = load_of(home.connection, planned.run.name, leaves=True)
+    shop = str(home.connection.execute("SELECT name FROM shop").fetchone()[0])
+    things = [m for m in planned.moves if {*m.names} <= {*sent.names} and m.names[0] not in missing]
+    check_load(planned.folder, sent.sha256)
+    if unknown := sorted({*missing} - {*sent.names}):
+        raise BadInput(f"{unknown[0]} is not on the way by this run", cure=f"one of: {', '.join(sent.names)}")
+    with there.transaction(by=by, now=now) as tx:
+        desk = Desk(tx=tx, by=by, now=now, zone=there.zone)
+        any_listed(desk.connection, by, days=desk.signing_days, what="take in what a van brought")
+        told = {(load.run, load.leaves) for load in loads_on_the_way(tx.connection)}
+        if (planned.run.name, False) not in told:  # it broke off after the first of the two entries
+            of_it = [move for move in planned.moves if {*move.names} <= {*sent.names}]
+            tx.enter(_load(planned.run, of_it, sent.sha256, leaves=False, shop=shop))
+    came, faults = one_by_one(
+        things,
+        lambda move: _brought(there, planned.folder, move, by=by, now=now),
+        what="thing",
+        name=lambda move: move.names[0],
+    )
+    ids = tuple(name for move in came for name in move.names)
+    with there.transaction(by=by, now=now) as tx:
+        desk = Desk(tx=tx, by=by, now=now, zone=there.zone)
+        coming = load_of(tx.connection, planned.run.name, leaves=False)
+        take_in(desk, coming, [*ids, *(own_id(name, shop) for name in ids)])
+    with home.transaction(by=by, now=now) as tx:
+        taken_in_there(Desk(tx=tx, by=by, now=now, zone=home.zone), sent, ids)
+    return TakenRun(
+        names=ids, on_the_way=tuple(name for name in sent.names if name not in ids), faults=tuple(faults)
+    )
+
+
+def _brought(ledger: Ledger, folder: Path, move: ChainMove, *, by: str, now: datetime) -> ChainMove:
+    bring_in(ledger, folder, move.names[0], by=by, now=now)
+    return move

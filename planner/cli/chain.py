@@ -1,0 +1,195 @@
+"""`mountbook chain`: several shops, each with its own ledger, in one plan."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from fleet.base.errors import BadInput
+from planner.cli import faults, session, terminal
+from planner.cli.at_desk import parse_day
+from planner.cli.session import By, Json
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from fleet.ledger.ledger import Ledger
+    from fleet.tables.snapshot import Fleet
+    from planner.plan.chain import Chain, ChainPlan
+
+
+def chain_plan(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The shops and the vans, as TOML.")],
+    out: Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Where all plans and lists go.")],
+    ready_by: Annotated[
+        str | None, typer.Option("--ready-by", metavar="DATE", help="The day the sets must be ready.")
+    ] = None,
+    seconds: Annotated[
+        float | None,
+        typer.Option("--seconds", metavar="N", min=0, help="Choose the moves in that time; else a minute."),
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Plan several shops together: who serves what, and what the vans take from shop to shop.
+
+    A proposal: every ledger is read and stays as it is. Whatever is stopped, out, ordered or in question
+    does not move. FILE names the shops and the vans:
+
+    [[shop]]  name = "North"  ledger = "north.db"  minutes = 2400
+
+    [[van]]  from = "North"  to = "South"  day = 2026-11-30  pairs = 6  boots = 8  bindings = 4  minutes = 5
+
+    Each key stands on a line of its own. The minutes of a van are what each thing that moves costs.
+
+    Example: mountbook chain plan chain.toml --out plans/chain --ready-by 2026-12-04
+    """
+    from planner.paper.chain_folder import write_chain
+    from planner.paper.plan_folder import refuse_no_folder
+    from planner.plan.chain_file import chain_plan_to_json, read_chain
+    from planner.planning.chain.plan import REPAIR_SECONDS, plan_chain
+
+    refuse_no_folder(out)
+    moment, day = session.now(), parse_day(ready_by, "--ready-by")
+    chain = read_chain(file)
+    with terminal.progress("reading the ledgers") as say:
+        fleets = fleets_of(chain)
+        plan = plan_chain(
+            fleets,
+            chain,
+            now=moment,
+            ready_by=day.isoformat() if day else None,
+            seconds=REPAIR_SECONDS if seconds is None else seconds,
+            say=say,
+        )
+        files, not_drawn = write_chain(
+            out, fleets=fleets, chain=chain, plan=plan, printed_at=moment, progress=say
+        )
+    if json:
+        session.emit_json(chain_plan_to_json(chain, plan))
+    else:
+        _say(chain, plan)
+        for made in files:
+            session.say(f"  {made}")
+    faults.say_faults(not_drawn, "NOT DRAWN")
+    faults.end_with(not_drawn)
+
+
+def fleets_of(chain: Chain) -> Mapping[str, Fleet]:
+    """Every shop's fleet as its ledger stands. Raises BadInput where two ledgers are of one shop."""
+    from fleet.ledger.ledger import Ledger
+    from fleet.tables.snapshot import read_fleet
+
+    fleets: dict[str, Fleet] = {}
+    for shop in chain.shops:
+        with Ledger.open(shop.ledger) as ledger, ledger.reading() as connection:
+            fleets[shop.name] = read_fleet(connection)
+        same = [name for name, fleet in fleets.items() if fleet.shop == fleets[shop.name].shop]
+        if len(same) > 1:
+            raise BadInput(
+                f"the ledgers of {' and '.join(same)} are both of the shop {fleets[shop.name].shop!r}",
+                cure="name the ledger of each shop, not two copies of one",
+            )
+    return fleets
+
+
+def _say(chain: Chain, plan: ChainPlan) -> None:
+    from fleet.base.units import counted
+    from planner.plan.chain import load_text, loads
+    from planner.plan.chain_words import left_open, result_of
+
+    served = sum(each.totals.served for each in plan.plans.values())
+    wanted = sum(each.totals.wanted for each in plan.plans.values())
+    session.say_folded(f"{served} of {wanted} sets served in {len(plan.plans)} shops, {result_of(plan)}")
+    for line in left_open(plan):
+        session.say_folded(line)
+    for name, each in plan.plans.items():
+        t = each.totals
+        session.say(
+            f"{name}: {t.served} of {t.wanted} sets, {counted(t.drilled, 'hole')} to drill,"
+            f" {counted(t.minutes, 'bench minute')}"
+        )
+    load = loads(chain, plan.moves)
+    for run in chain.runs:
+        session.say_folded(f"van {run.name}: {load_text(load[run.name])}")
+    if plan.stays:
+        session.note(f"{counted(len(plan.stays), 'thing')} no van takes; why stands in chain.xlsx, Stays")
+    session.note("A proposal: read chain.xlsx first. Each shop issues its own work orders from its folder.")
+
+
+Run = Annotated[str, typer.Option("--run", metavar="NAME", help="The run, as its pick list names it.")]
+Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="The folder of `chain plan`.")]
+
+
+def chain_send(
+    folder: Folder,
+    run: Run,
+    by: By = None,
+    but: Annotated[
+        list[str] | None, typer.Option("--but", metavar="TAG", help="Stays here after all; repeat.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Enter that a van left with its load: here it is in transit, at the other shop on its way.
+
+    Each thing is looked up anew: what was stopped, ordered or handed out since the plan stays, and is said.
+    What this ledger knows of it goes along in the folder, sealed. Both ledgers are those of the plan.
+
+    Example: mountbook chain send plans/chain --run "North to South, 2026-11-30" --by "Ida Fennweg"
+    """
+    from planner.bench.vans.run import run_of, send_run
+
+    planned = run_of(folder, run)
+    with _open(planned.leaves) as home, _open(planned.reaches) as there:
+        name = session.person(by, home.connection)
+        session.day_is_right(home, name)
+        sent = send_run(planned, home, there, by=name, now=session.now(), but=but or ())
+    if json:
+        session.emit_json({"run": run, "sent": list(sent.names), "stays": dict(sent.stays)})
+    else:
+        session.say_folded(f"sent to {planned.run.reaches}: {', '.join(sent.names)}")
+        session.say(f'  there: mountbook chain receive {folder} --run "{run}" --by NAME')
+    for each, why in sent.stays.items():
+        session.note(f"STAYS: {each}: {why}")
+    if sent.stays:
+        raise typer.Exit(1)
+
+
+def chain_receive(
+    folder: Folder,
+    run: Run,
+    by: By = None,
+    missing: Annotated[
+        list[str] | None, typer.Option("--missing", metavar="TAG", help="Was not in the van; repeat.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Take in what a van brought: its holes, mounts, notes and stops come along from the other ledger.
+
+    A pair then is back, and waits for a look here; nobody knows for which sole its binding stands. What is
+    --missing stays on its way, on the day's list of both shops.
+
+    Example: mountbook chain receive plans/chain --run "North to South, 2026-11-30" --by "Vera Lind"
+    """
+    from planner.bench.vans.run import receive_run, run_of
+
+    planned = run_of(folder, run)
+    with _open(planned.leaves) as home, _open(planned.reaches) as there:
+        name = session.person(by, there.connection)
+        session.day_is_right(there, name)
+        came = receive_run(planned, home, there, by=name, now=session.now(), missing=missing or ())
+    if json:
+        session.emit_json({"run": run, "taken_in": list(came.names), "on_the_way": list(came.on_the_way)})
+    else:
+        session.say_folded(f"taken in at {planned.run.reaches}: {', '.join(came.names) or 'nothing'}")
+    if came.on_the_way:
+        session.note(f"STILL ON THE WAY: {', '.join(came.on_the_way)}")
+    faults.say_faults(came.faults, "NOT TAKEN IN")
+    if came.on_the_way:
+        raise typer.Exit(1)
+
+
+def _open(path: Path) -> Ledger:
+    session.choose_ledger(path)
+    return session.open_ledger()

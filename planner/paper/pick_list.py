@@ -1,0 +1,155 @@
+"""The pick list of a van's run: what is loaded in one shop and taken in at the other, each with a box."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Final
+
+from fleet.base.days import day_text
+from fleet.facts.brakes import planned_brake_text
+from fleet.facts.holes import Side
+from fleet.tables.snapshot import Fleet
+from planner.paper.ink import ICE, INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
+from planner.paper.pdf_writer import pdf_of
+from planner.paper.shapes import Anchor, Face, Page
+from planner.paper.sheet_frame import (
+    Anchors,
+    FramedSheet,
+    anchors_of,
+    paper_named,
+    signature_row,
+    standing_cautions,
+    tag_words,
+)
+from planner.paper.typeface import shortened
+from planner.plan.chain import Chain, ChainMove, VanRun, VanThing, load_text, loads
+from planner.plan.values import Plan
+
+_HEAD: Final = 36.0
+_ROW: Final = 13.0
+_SIGN: Final = 16.0
+_BOX: Final = 6.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PickRow:
+    """A thing on the list: its tag as large as can be, where it stands, what it is, and what it is for."""
+
+    name: str
+    rack: str
+    what: str
+    serves: str
+
+
+def pick_rows(
+    fleets: Mapping[str, Fleet], moves: Sequence[ChainMove], plans: Mapping[str, Plan], run: VanRun
+) -> tuple[PickRow, ...]:
+    """The things that a run takes along: pairs by rack, then boots, then bindings by sort."""
+    sender, plan = fleets[run.leaves], plans[run.reaches]
+    mine = [move for move in moves if move.run == run.name]
+    rows = [
+        _pair_row(sender, plan, name) for name in sorted(m.names[0] for m in mine if m.thing is VanThing.PAIR)
+    ]
+    rows.sort(key=lambda row: (row.rack, row.name))
+    rows += [
+        _boot_row(sender, plan, name) for name in sorted(m.names[0] for m in mine if m.thing is VanThing.BOOT)
+    ]
+    kits = Counter(_sort_words(sender, m.names[0]) for m in mine if m.thing is VanThing.BINDINGS)
+    rows += [
+        PickRow(name=f"{count} x", rack="from the stock", what=what, serves="a pair of bindings each")
+        for what, count in sorted(kits.items())
+    ]
+    return tuple(rows)
+
+
+def _pair_row(sender: Fleet, plan: Plan, tag: str) -> PickRow:
+    pair = sender.pairs[tag]
+    on = sender.bindings_on(tag).get(Side.A)
+    what = f"{pair.model}, {pair.length_mm / 10:g} cm, {on.model if on else 'flat, no binding on'}"
+    serves = [f"for boots {s.boot}, {s.wish}" for s in plan.sets if s.pair == tag]
+    serves += [f"its binding for {s.pair}" for s in plan.sets if s.binding_from == tag]
+    return PickRow(name=tag, rack=pair.rack, what=what, serves="; ".join(serves))
+
+
+def _boot_row(sender: Fleet, plan: Plan, tag: str) -> PickRow:
+    boot = sender.boots[tag]
+    size = "size not known" if boot.mondopoint_mm is None else f"size {boot.mondopoint_mm / 10:g}"
+    serves = [f"on pair {s.pair}, {s.wish}" for s in plan.sets if s.boot == tag]
+    what = f"{boot.model}, {size}, sole {boot.sole_words}"
+    return PickRow(name=tag, rack="boots", what=what, serves="; ".join(serves))
+
+
+def _sort_words(sender: Fleet, binding_id: str) -> str:
+    binding = sender.bindings[binding_id]
+    return f"{binding.model}, pattern {binding.pattern}, {planned_brake_text(binding.brake_to_plan)}"
+
+
+def pick_pdf(
+    fleets: Mapping[str, Fleet],
+    chain: Chain,
+    moves: Sequence[ChainMove],
+    plans: Mapping[str, Plan],
+    *,
+    printed_at: datetime,
+    paper: str = "A4",
+) -> bytes:
+    """The lists of all runs that take anything along, each on pages of its own."""
+    pages: list[Page] = []
+    for run in chain.runs:
+        rows = pick_rows(fleets, moves, plans, run)
+        if rows:
+            load = load_text(loads(chain, moves)[run.name])
+            anchors = anchors_of(fleets[run.leaves], f"pick list {run.name}", printed_at=printed_at)
+            pages += _pages(run, rows, load, anchors, paper)
+    return pdf_of(pages, title="Pick lists")
+
+
+def _pages(run: VanRun, rows: Sequence[PickRow], load: str, anchors: Anchors, paper: str) -> Iterator[Page]:
+    probe = FramedSheet(paper_named(paper), proposal=True)
+    probe.keep_foot([standing_cautions()])
+    each = max(1, int((probe.bottom - _SIGN - probe.top - _HEAD) / _ROW))
+    parts = [rows[start : start + each] for start in range(0, len(rows), each)]
+    for number, part in enumerate(parts, start=1):
+        sheet = FramedSheet(paper_named(paper), proposal=True)
+        sheet.finish(anchors, [standing_cautions()], number, len(parts))
+        _head(sheet, run, load, number)
+        for index, row in enumerate(part):
+            _row(sheet, row, sheet.top + _HEAD + index * _ROW, banded=index % 2 == 0)
+        cells = ((f"loaded in {run.leaves}: name, day", 0.5), (f"taken in at {run.reaches}: name, day", 0.5))
+        signature_row(sheet, _SIGN - 2.0, cells)
+        yield sheet.page(sheet.width, sheet.height)
+
+
+def _head(sheet: FramedSheet, run: VanRun, load: str, number: int) -> None:
+    y = sheet.top
+    sheet.words(sheet.left, y + 8.2, "Pick list", size=TITLE + 6, face=Face.BOLD)
+    title = shortened(f"{run.leaves} to {run.reaches}", Face.BOLD, TITLE, sheet.room - 30)
+    sheet.words(sheet.left, y + 15.0, title, size=TITLE, face=Face.BOLD)
+    sheet.words(sheet.right, y + 8.2, day_text(date.fromisoformat(run.day)), size=READ, anchor=Anchor.END)
+    sheet.words(sheet.right, y + 15.0, f"{number}", size=TITLE, face=Face.BOLD, anchor=Anchor.END)
+    sheet.words(sheet.left, y + 20.5, load, size=READ)
+    sheet.line(sheet.left, y + 23.0, sheet.right, y + 23.0, stroke=INK, width=0.9)
+    rule = "Load only what is here and not stopped: a tag on hold, out or at the bench stays, and is said."
+    sheet.words(sheet.left, y + 27.6, rule, size=READ - 1.5, face=Face.BOLD)
+    sheet.words(sheet.left, y + _HEAD - 2.0, "loaded", size=LABEL, fill=SOFT)
+    sheet.words(sheet.left + 14, y + _HEAD - 2.0, "tag, and where it stands", size=LABEL, fill=SOFT)
+    sheet.words(sheet.left + 70, y + _HEAD - 2.0, "what it is, and what it is for", size=LABEL, fill=SOFT)
+    sheet.words(sheet.right, y + _HEAD - 2.0, "taken in", size=LABEL, fill=SOFT, anchor=Anchor.END)
+
+
+def _row(sheet: FramedSheet, row: PickRow, y: float, *, banded: bool) -> None:
+    if banded:
+        sheet.box(sheet.left, y, sheet.room, _ROW, fill=ICE)
+    for x in (sheet.left + 2, sheet.right - 2 - _BOX):
+        sheet.box(x, y + (_ROW - _BOX) / 2, _BOX, _BOX, fill=WHITE, stroke=RULE, width=0.5)
+    tag_words(sheet, sheet.left + 14, y + 7.6, row.name, size=TITLE, room=40)
+    if row.rack:
+        rack = shortened(row.rack, Face.SANS, LABEL + 1, 50)
+        sheet.words(sheet.left + 14, y + 11.4, rack, size=LABEL + 1, fill=SOFT)
+    room = sheet.room - 70 - _BOX - 6
+    sheet.words(sheet.left + 70, y + 5.2, shortened(row.what, Face.SANS, READ, room), size=READ)
+    for_what = shortened(row.serves, Face.SANS, READ - 1.5, room)
+    sheet.words(sheet.left + 70, y + 10.4, for_what, size=READ - 1.5, fill=SOFT)

@@ -1,0 +1,122 @@
+"""A chain of shops as values: the shops, its vans' runs, what moves between them, and a plan for all."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+from typing import Final
+
+from fleet.base.units import counted
+from planner.plan.certificate import gap_percent
+from planner.plan.values import Plan
+
+
+class VanThing(StrEnum):
+    """The things that a van takes along: skis with what is on them, boots, and loose bindings for a pair."""
+
+    PAIR = "pair"
+    BOOT = "boot"
+    BINDINGS = "pair of bindings"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChainShop:
+    """A shop of the chain. ``minutes_limit``: of its own bench; None: as many as it takes."""
+
+    name: str
+    ledger: Path
+    minutes_limit: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VanRun:
+    """A van's way from one shop to another on a day. ``room``: how many of each thing; ``minutes``: for each
+    thing that it takes along.
+    """
+
+    name: str
+    leaves: str
+    reaches: str
+    day: str
+    room: Mapping[VanThing, int]
+    minutes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chain:
+    """The shops and the runs between them, in the order of their file."""
+
+    shops: tuple[ChainShop, ...]
+    runs: tuple[VanRun, ...]
+
+    def run(self, name: str) -> VanRun:
+        """The run of that name. Raises KeyError."""
+        return {run.name: run for run in self.runs}[name]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChainMove:
+    """A thing on a run. ``names``: the tag of a pair or of boots, or the ids of two bindings of one sort."""
+
+    run: str
+    thing: VanThing
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChainLevel:
+    """A level of the chain's objective, to be small: its value, and what no plan can better (None: nothing
+    proved).
+    """
+
+    name: str
+    value: int
+    bound: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChainPlan:
+    """A proposal for all shops. ``plans``: by shop, each for its fleet as it is once everything has moved."""
+
+    made_at: str
+    moves: tuple[ChainMove, ...]
+    plans: Mapping[str, Plan]
+    levels: tuple[ChainLevel, ...]
+    stays: tuple[tuple[str, str, str], ...] = ()
+    """(shop, thing, why): what no van may take, though somebody might think so."""
+
+    @property
+    def proved(self) -> bool:
+        """Return whether no plan of the chain is better, level by level."""
+        return all(level.bound == level.value for level in self.levels)
+
+    @property
+    def gap_percent(self) -> float:
+        """The gap of the first level that is not proved; 0 where all are."""
+        missed = [gap_percent(each.value, each.bound) for each in self.levels if each.bound != each.value]
+        return missed[0] if missed else 0.0
+
+
+def loads(chain: Chain, moves: Iterable[ChainMove]) -> dict[str, Counter[VanThing]]:
+    """The number of each thing that every run takes along."""
+    found: dict[str, Counter[VanThing]] = {run.name: Counter() for run in chain.runs}
+    for move in moves:
+        found[move.run][move.thing] += 1
+    return found
+
+
+_WORDS: Final = {
+    VanThing.PAIR: ("pair of skis", "pairs of skis"),
+    VanThing.BOOT: ("pair of boots", "pairs of boots"),
+    VanThing.BINDINGS: ("pair of bindings", "pairs of bindings"),
+}
+
+
+def load_text(load: Mapping[VanThing, int]) -> str:
+    """``2 pairs of skis, 1 pair of boots``; ``nothing`` for an empty van."""
+    return (
+        ", ".join(counted(n, *_WORDS[thing]) for thing in VanThing if (n := load.get(thing, 0))) or "nothing"
+    )

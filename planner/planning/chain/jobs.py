@@ -1,0 +1,167 @@
+"""From ledgers and vans to one job a shop: what may come by which run, things alike taken together."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from fleet.facts.kinds import KindRule
+from fleet.tables.snapshot import Fleet
+from planner.plan.after_moves import own_id, with_received
+from planner.plan.chain import Chain, VanRun, VanThing
+from planner.planning.assign.binding_stock import BindingSort, count_bindings
+from planner.planning.assign.classes import boot_classes, pair_classes
+from planner.planning.assign.geometry import SweptWays
+from planner.planning.chain.shop_program import Coming, Leaving, Names, ShopJob
+from planner.planning.chain.what_moves import movable
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChainLink:
+    """Things that no shop tells apart, and a shop that they may go to. ``members``: their names at home."""
+
+    home: str
+    reaches: str
+    thing: VanThing
+    members: tuple[Names, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChainJobs:
+    """A job for each shop, in the order of the chain. ``links``: by their number in the jobs.
+
+    ``runs``: of each shop those that reach it, in the order of its rooms.
+    """
+
+    jobs: tuple[ShopJob, ...]
+    links: tuple[ChainLink, ...]
+    runs: tuple[tuple[VanRun, ...], ...]
+
+
+def chain_jobs(
+    fleets: Mapping[str, Fleet], chain: Chain, now: datetime, ways: SweptWays | None = None
+) -> ChainJobs:
+    """The jobs of a chain. ``fleets``: by the shop's name, each as its ledger has it."""
+    offered = _offered(fleets, chain, now)
+    extended: dict[str, Fleet] = {}
+    for name, fleet in fleets.items():
+        come = [
+            (fleets[home], *thing)
+            for (home, reaches), found in offered.items()
+            if reaches == name
+            for thing in found
+        ]
+        extended[name] = with_received(fleet, come)
+    alike = {name: _Classes(fleet) for name, fleet in extended.items()}
+    links: list[ChainLink] = []
+    leaving: dict[str, list[Leaving]] = defaultdict(list)
+    coming: dict[str, list[Coming]] = defaultdict(list)
+    runs = {name: tuple(run for run in chain.runs if run.reaches == name) for name in fleets}
+    for home in fleets:
+        for (thing, _, where), members in _groups(home, offered, alike).items():
+            numbers = []
+            for reaches, _ in where:
+                numbers.append(len(links))
+                links.append(ChainLink(home=home, reaches=reaches, thing=thing, members=members))
+                there = tuple(names_there(thing, names, fleets[home].shop) for names in members)
+                coming[reaches] += [
+                    Coming(
+                        thing=thing,
+                        members=there,
+                        link=numbers[-1],
+                        room=len(VanThing) * number + list(VanThing).index(thing),
+                        minutes=run.minutes,
+                    )
+                    for number, run in enumerate(runs[reaches])
+                    if run.leaves == home
+                ]
+            leaving[home].append(Leaving(thing=thing, members=members, links=tuple(numbers)))
+    priorities = tuple(sorted({w.priority for fleet in fleets.values() for w in fleet.wishes}))
+    return ChainJobs(
+        jobs=tuple(
+            ShopJob(
+                fleet=extended[shop.name],
+                minutes_limit=shop.minutes_limit,
+                priorities=priorities,
+                leaving=tuple(leaving[shop.name]),
+                coming=tuple(coming[shop.name]),
+                rooms=tuple(run.room.get(thing, 0) for run in runs[shop.name] for thing in VanThing),
+                ways=ways or SweptWays(),
+            )
+            for shop in chain.shops
+        ),
+        links=tuple(links),
+        runs=tuple(runs[shop.name] for shop in chain.shops),
+    )
+
+
+def names_there(thing: VanThing, names: Names, shop: str) -> Names:
+    """The names of a thing in the shop that it comes to."""
+    return tuple(own_id(name, shop) for name in names) if thing is VanThing.BINDINGS else names
+
+
+def _offered(
+    fleets: Mapping[str, Fleet], chain: Chain, now: datetime
+) -> dict[tuple[str, str], tuple[tuple[VanThing, Names], ...]]:
+    """The things that may move, by (from, to). Of two of one name for one shop, that of the first shop."""
+    found: dict[tuple[str, str], tuple[tuple[VanThing, Names], ...]] = {}
+    taken: dict[str, set[tuple[VanThing, Names]]] = defaultdict(set)
+    for leaves, reaches in dict.fromkeys((run.leaves, run.reaches) for run in chain.runs):
+        some = tuple(
+            each
+            for each in movable(fleets[leaves], fleets[reaches], now)
+            if each[0] is VanThing.BINDINGS or each not in taken[reaches]
+        )
+        taken[reaches].update(some)
+        found[leaves, reaches] = some
+    return found
+
+
+class _Classes:
+    """The classes of things that a shop does not tell apart, in its fleet with everything that may come."""
+
+    def __init__(self, fleet: Fleet) -> None:
+        wishes = sorted(fleet.wishes, key=lambda w: w.wish)
+        rule, bindings = KindRule(fleet.policy), count_bindings(fleet.bindings.values())
+        plannable = [pair for pair in fleet.pairs.values() if pair.plannable]
+        self.own, self.fleet = bindings.on_pair, fleet
+        self.pairs = _number(c.tags for c in pair_classes(plannable, wishes, bindings, rule))
+        self.boots = _number(c.tags for c in boot_classes(fleet.boots.values(), wishes, rule))
+
+    def key(self, thing: VanThing, names: Names) -> object:
+        """The same for what this shop does not tell apart; None for what it has no use for."""
+        if thing is VanThing.BOOT:
+            return self.boots.get(names[0])
+        if thing is VanThing.BINDINGS:
+            return BindingSort.of(self.fleet.bindings[names[0]])
+        key = (self.pairs.get(names[0]), self.own.get(names[0]))
+        return None if key == (None, None) else key
+
+
+def _number(classes: Iterable[tuple[str, ...]]) -> dict[str, int]:
+    return {tag: number for number, tags in enumerate(classes) for tag in tags}
+
+
+_Key = tuple[VanThing, object, tuple[tuple[str, object], ...]]
+
+
+def _groups(
+    home: str,
+    offered: Mapping[tuple[str, str], tuple[tuple[VanThing, Names], ...]],
+    alike: Mapping[str, _Classes],
+) -> dict[_Key, tuple[Names, ...]]:
+    """The things that may leave a shop, by what it is there and everywhere that it may go to."""
+    goes: dict[tuple[VanThing, Names], list[tuple[str, object]]] = defaultdict(list)
+    for (leaves, reaches), things in offered.items():
+        if leaves != home:
+            continue
+        for thing, names in things:
+            there = alike[reaches].key(thing, names_there(thing, names, alike[home].fleet.shop))
+            if there is not None:
+                goes[thing, names].append((reaches, there))
+    groups: dict[_Key, list[Names]] = defaultdict(list)
+    for (thing, names), where in goes.items():
+        groups[thing, alike[home].key(thing, names), tuple(where)].append(names)
+    return {key: tuple(members) for key, members in groups.items()}
