@@ -8,7 +8,11 @@ from fleet.base.units import counted
 from planner.plan.certificate import gap_percent
 from planner.plan.chain import ChainLevel, ChainPlan
 
-_WORDS = {"drilled": ("drilling", "hole"), "minutes": ("bench time with the vans'", "minute")}
+_WORDS = {
+    "mount_worth": ("worth of the mounts drilled", "point"),
+    "drilled": ("drilling", "hole"),
+    "minutes": ("bench time with the vans'", "minute"),
+}
 
 
 def result_of(plan: ChainPlan) -> str:

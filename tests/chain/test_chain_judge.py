@@ -122,6 +122,18 @@ SPOILT: dict[str, tuple[Spoil, str]] = {
 }
 
 
+@pytest.mark.long
+def test_worths_of_mounts_that_one_shop_sets_are_a_level_of_the_chain() -> None:
+    fleets = dict(planned()[0])
+    worths = {"mount_worth_1": "9", "mount_worth_2": "4", "mount_worth_3": "1"}
+    fleets["North"] = replace(fleets["North"], policy=fleets["North"].policy.with_values(**worths))
+    chain = planned()[1]
+    plan = plan_chain(fleets, chain, now=NOW, processes=0)
+    assert [level.name for level in plan.levels][2:] == ["mount_worth", "drilled", "minutes", "moved"]
+    assert judge_chain(fleets, chain, plan, NOW) == ()
+    assert plan.proved
+
+
 def test_the_plan_as_it_was_made_has_no_objection() -> None:
     assert judge_chain(*planned(), NOW) == ()
     assert {move.thing for move in planned()[2].moves} >= {VanThing.PAIR, VanThing.BOOT}

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from typing import Any
 
 _ABOUT = ("entry withdrawn", "entry remarked", "note blanked")
-_NOT_NAMES = ("model", "rack", "source", "file", "boot", "binding_sheet", "boot_sheet")
+_NOT_NAMES = ("model", "rack", "source", "file", "boot", "boots", "binding_sheet", "boot_sheet")
 """Keys of free words and of boots: a rack, a boot or a sheet may be called like a pair or a binding."""
 
 

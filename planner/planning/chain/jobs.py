@@ -11,6 +11,7 @@ from fleet.facts.kinds import KindRule
 from fleet.tables.snapshot import Fleet
 from planner.plan.after_moves import own_id, with_received
 from planner.plan.chain import Chain, VanRun, VanThing
+from planner.plan.mount_worth import mount_worths
 from planner.planning.assign.binding_stock import BindingSort, count_bindings
 from planner.planning.assign.classes import boot_classes, pair_classes
 from planner.planning.assign.geometry import SweptWays
@@ -85,6 +86,7 @@ def chain_jobs(
                 fleet=extended[shop.name],
                 minutes_limit=shop.minutes_limit,
                 priorities=priorities,
+                worth=any(mount_worths(fleet.policy) is not None for fleet in fleets.values()),
                 leaving=tuple(leaving[shop.name]),
                 coming=tuple(coming[shop.name]),
                 rooms=tuple(run.room.get(thing, 0) for run in runs[shop.name] for thing in VanThing),

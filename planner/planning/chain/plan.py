@@ -14,6 +14,7 @@ from fleet.rules.loads import boot_stays, pair_stays
 from fleet.tables.snapshot import Fleet
 from planner.plan.after_moves import after_moves
 from planner.plan.chain import Chain, ChainLevel, ChainMove, ChainPlan, VanRun, VanThing
+from planner.plan.mount_worth import mount_worths
 from planner.plan.values import Plan
 from planner.planning.assign.binding_stock import BindingSort, count_bindings
 from planner.planning.assign.deadline import Deadline
@@ -48,7 +49,8 @@ def plan_chain(
     takes nothing along. Raises PlanFault where the judge objects.
     """
     priorities = sorted({w.priority for fleet in fleets.values() for w in fleet.wishes})
-    levels = chain_levels(priorities)
+    worth = any(mount_worths(fleet.policy) is not None for fleet in fleets.values())
+    levels = chain_levels(priorities, worth=worth)
     chain = replace(chain, runs=tuple(run for run in chain.runs if _in_time(run, now, ready_by)))
     say = say or (lambda _: None)
     say(f"looking for ways: {len(fleets)} shops")

@@ -17,7 +17,7 @@ import numpy as np
 
 from fleet.tables.snapshot import Fleet
 from planner.plan.chain import VanThing
-from planner.plan.objective import DRILLED, MINUTES, levels_of
+from planner.plan.objective import DRILLED, MINUTES, WORTH, levels_of
 from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.formulation import columns_of, level_costs, program_of
 from planner.planning.assign.geometry import SweptWays
@@ -59,11 +59,13 @@ class ShopJob:
     """All that a shop's problem depends on. ``fleet``: with everything in it that may come.
 
     ``rooms``: how many things each room of a run takes. ``priorities``: those of all shops.
+    ``worth``: whether any of them sets worths of mounts.
     """
 
     fleet: Fleet
     minutes_limit: int | None
     priorities: tuple[int, ...]
+    worth: bool
     leaving: tuple[Leaving, ...]
     coming: tuple[Coming, ...]
     rooms: tuple[int, ...]
@@ -218,7 +220,8 @@ def program_with_moves(job: ShopJob) -> ShopProgram:
     mine = [ranks.get(priority) for priority in job.priorities]
     nothing = np.zeros(columns.size, dtype=np.int64)
     costs = [nothing if level is None else level_costs(problem, network, columns, level) for level in mine]
-    costs += [level_costs(problem, network, columns, level) for level in (DRILLED, MINUTES)]
+    counted = (WORTH, DRILLED, MINUTES) if job.worth else (DRILLED, MINUTES)
+    costs += [level_costs(problem, network, columns, level) for level in counted]
     costs.append(nothing)
     arcs = problem.arcs
     pairs = np.array([len(p.tags) for p in problem.pairs], dtype=np.int64)
@@ -338,7 +341,9 @@ class _Moves:
         )
 
 
-def chain_levels(priorities: Sequence[int]) -> tuple[str, ...]:
-    """The levels of the chain by name, in order: sets served by priority, holes, minutes, things moved."""
+def chain_levels(priorities: Sequence[int], *, worth: bool = False) -> tuple[str, ...]:
+    """The levels of the chain by name, in order: sets served by priority, the worth of mounts where a shop
+    sets one, holes, minutes, things moved.
+    """
     served = tuple(level.name for level in levels_of(priorities) if level.priority is not None)
-    return (*served, DRILLED.name, MINUTES.name, "moved")
+    return (*served, *((WORTH.name,) if worth else ()), DRILLED.name, MINUTES.name, "moved")

@@ -19,6 +19,7 @@ from fleet.rules.clearance import cured_after
 from fleet.tables.snapshot import Fleet
 from planner.plan.after_moves import after_moves
 from planner.plan.chain import Chain, ChainMove, ChainPlan, VanRun, VanThing
+from planner.plan.mount_worth import mount_worths
 from planner.plan.values import Plan
 from planner.planning.judge.certificate import level_values, levels_told
 from planner.planning.judge.objection import Objection
@@ -164,7 +165,7 @@ def chain_values(
     fleets: Mapping[str, Fleet], chain: Chain, moves: Sequence[ChainMove], plans: Mapping[str, Plan]
 ) -> tuple[int, ...]:
     """The value of each level of the chain, all to be small: the sets served of each priority taken
-    negative, holes, minutes with those of the vans, things moved.
+    negative, the worth of mounts where a shop sets one, holes, minutes with those of the vans, things moved.
     """
     minutes = {run.name: run.minutes for run in chain.runs}
     ranks = sorted({w.priority for fleet in fleets.values() for w in fleet.wishes})
@@ -178,6 +179,6 @@ def chain_values(
             else:
                 served[level.priority] += value
     vans = sum(minutes[move.run] for move in moves)
-    return (
-        *(served[rank] for rank in ranks), summed["drilled"], summed["minutes"] + vans, len(moves),
-    )  # fmt: skip
+    worth = any(mount_worths(fleet.policy) is not None for fleet in fleets.values())
+    costs = ([summed["mount_worth"]] if worth else []) + [summed["drilled"], summed["minutes"] + vans]
+    return (*(served[rank] for rank in ranks), *costs, len(moves))
