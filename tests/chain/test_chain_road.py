@@ -154,6 +154,7 @@ def test_sent_taken_in_and_issued(shop: Path) -> None:
         assert there.boots[tag].bsl_um == before.boots[tag].bsl_um
 
 
+@pytest.mark.long
 def test_once_everything_is_there_each_shop_issues_its_orders(shop: Path) -> None:
     chain, moves = read_moves(shop / "plan")
     for name in sorted({move.run for move in moves}):
