@@ -14,6 +14,7 @@ from dataclasses import replace
 import pytest
 
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.kinds import Kind
 from fleet.facts.mounts import Mount
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
@@ -21,9 +22,12 @@ from fleet.facts.policy import Policy
 from fleet.facts.skis import InspectedArea, Ski
 from fleet.tables.snapshot import Fleet
 from planner.geometry.life.fleet_life import FleetLife
+from planner.planning.assign.plan import plan_fleet
+from planner.planning.judge import judge_plan
 from planner.planning.judge.room import Places
 from planner.planning.judge.set_check import Facts
-from tests.assign.builders import boot, fleet, pair
+from tests.assign.builders import boot, fleet, pair, wish
+from tests.assign.test_room_left import travelling_shop
 
 NAMES = (PieceName.TOE, PieceName.HEEL, PieceName.PLATE)
 FOLLOWS = ((Follows.TOE, Follows.MARK, Follows.CENTRE), (Follows.HEEL, Follows.TOE), tuple(Follows))
@@ -134,3 +138,36 @@ def test_so_many_further_mounts_as_the_exact_count_of_life_finds(seeds: Iterable
 @pytest.mark.long
 def test_so_many_of_thousands_of_pairs() -> None:
     assert counts(range(6_000)) == {0, 1, 2, 3, 4}
+
+
+@pytest.mark.parametrize("wall_mm", ["", "8.9", "9"])
+def test_the_holes_of_a_plan_take_room_from_its_pair(wall_mm: str) -> None:
+    """A mount all new on a ski for nine: what is left is counted with its own holes, as wide as drilled."""
+    shop = travelling_shop()
+    wall = replace(shop.policy.settings["wall_min_mm"], value=wall_mm)
+    shop = replace(
+        shop,
+        policy=Policy({**shop.policy.settings, "wall_min_mm": wall}),
+        pairs={"K-1": replace(shop.pairs["K-1"], kind=Kind.TELEMARK)},  # which needs no brake
+        boots={tag: each for tag, each in shop.boots.items() if tag in ("B-285", "B-325")},
+        wishes=(wish("W-1", length=(1600, 1800), size=(260, 280)),),
+        bindings={b.binding_id: replace(b, on_pair=None, on_ski=None) for b in shop.bindings.values()},
+    )
+    plan = plan_fleet(shop, made_at="", ready_by=None, minutes_limit=None)
+    (planned,) = plan.sets
+    assert planned.way.drilled
+    room = planned.way.room
+    assert room is not None
+    assert room.kept < room.before
+    assert judge_plan(shop, plan) == ()
+    for kept in (room.kept - 1, room.kept + 1):
+        way = replace(planned.way, room=replace(room, kept=kept))
+        spoilt = replace(plan, sets=(replace(planned, way=way),))
+        words = (
+            "W-1 " + planned.boot + " on K-1: further mounts before, after and by the shop's rule are"
+            f" {(room.before, room.kept, room.rule)}, the plan says {(room.before, kept, room.rule)}"
+        )
+        assert words in map(str, judge_plan(shop, spoilt))
+    untold = replace(plan, sets=(replace(planned, way=replace(planned.way, room=None)),))
+    said = f"W-1 {planned.boot} on K-1: says of its room what the plan does not"
+    assert said in map(str, judge_plan(shop, untold))
