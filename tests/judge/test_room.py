@@ -22,6 +22,7 @@ from fleet.facts.policy import Policy
 from fleet.facts.skis import InspectedArea, Ski
 from fleet.tables.snapshot import Fleet
 from planner.geometry.life.fleet_life import FleetLife
+from planner.plan.values import Plan, PlannedSet, Room, Rung
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.judge import judge_plan
 from planner.planning.judge.room import Places
@@ -140,24 +141,46 @@ def test_so_many_of_thousands_of_pairs() -> None:
     assert counts(range(6_000)) == {0, 1, 2, 3, 4}
 
 
-@pytest.mark.parametrize("wall_mm", ["", "8.9", "9"])
-def test_the_holes_of_a_plan_take_room_from_its_pair(wall_mm: str) -> None:
-    """A mount all new on a ski for nine: what is left is counted with its own holes, as wide as drilled."""
+def bare_shop(*boots: str, **rules: str) -> Fleet:
+    """The shop of one pair whose heel travels, its bindings in stock; a set is wanted."""
     shop = travelling_shop()
-    wall = replace(shop.policy.settings["wall_min_mm"], value=wall_mm)
-    shop = replace(
+    set_to = {name: replace(shop.policy.settings[name], value=value) for name, value in rules.items()}
+    return replace(
         shop,
-        policy=Policy({**shop.policy.settings, "wall_min_mm": wall}),
+        policy=Policy({**shop.policy.settings, **set_to}),
         pairs={"K-1": replace(shop.pairs["K-1"], kind=Kind.TELEMARK)},  # which needs no brake
-        boots={tag: each for tag, each in shop.boots.items() if tag in ("B-285", "B-325")},
+        boots={tag: shop.boots[tag] for tag in boots},
         wishes=(wish("W-1", length=(1600, 1800), size=(260, 280)),),
         bindings={b.binding_id: replace(b, on_pair=None, on_ski=None) for b in shop.bindings.values()},
     )
+
+
+def planned_set(shop: Fleet) -> tuple[Plan, PlannedSet, Room]:
     plan = plan_fleet(shop, made_at="", ready_by=None, minutes_limit=None)
     (planned,) = plan.sets
+    assert planned.way.room is not None
+    return plan, planned, planned.way.room
+
+
+def test_a_pair_with_no_mount_left_by_the_rule_has_room_for_none() -> None:
+    plan, planned, room = planned_set(shop := bare_shop("B-305", mounts_max="1"))
+    assert planned.way.rung is Rung.SAME_HOLES
+    assert room == Room(before=0, kept=0, rule=0)
+    assert judge_plan(shop, plan) == ()
+
+
+def test_room_that_takes_too_long_to_count_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    plan, planned, _ = planned_set(shop := bare_shop("B-285"))
+    monkeypatch.setattr("planner.planning.judge.room._STEPS", 0)
+    said = f"W-1 {planned.boot} on K-1: leaves room that takes too long to count"
+    assert said in map(str, judge_plan(shop, plan))
+
+
+@pytest.mark.parametrize("wall_mm", ["", "8.9", "9"])
+def test_the_holes_of_a_plan_take_room_from_its_pair(wall_mm: str) -> None:
+    """A mount all new on a ski for nine: what is left is counted with its own holes, as wide as drilled."""
+    plan, planned, room = planned_set(shop := bare_shop("B-285", "B-325", wall_min_mm=wall_mm))
     assert planned.way.drilled
-    room = planned.way.room
-    assert room is not None
     assert room.kept < room.before
     assert judge_plan(shop, plan) == ()
     for kept in (room.kept - 1, room.kept + 1):
