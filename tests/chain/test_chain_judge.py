@@ -14,7 +14,7 @@ from fleet.rules.loads import boot_stays, pair_stays
 from fleet.tables.snapshot import Fleet
 from planner.plan.chain import Chain, ChainLevel, ChainMove, ChainPlan, VanThing
 from planner.planning.chain.plan import plan_chain
-from planner.planning.chain.what_moves import movable
+from planner.planning.chain.what_moves import movable, not_there
 from planner.planning.judge.moves import judge_chain
 from tests.chain.shops import NOW, chain_of, shops
 
@@ -178,6 +178,25 @@ def test_boots_that_are_held_or_asked_about_stay() -> None:
     assert boot_stays(boots) == ""
     assert boot_stays(replace(boots, hold_entry=3, hold_why="shell cracked"))
     assert boot_stays(replace(boots, asks="retire"))
+
+
+def test_what_the_other_shop_knows_otherwise_does_not_go_there_and_is_said() -> None:
+    """A pattern of that name with another hole, or of a model whose kind only one shop states."""
+    fleets = shops(3, 2)
+    north, south = fleets["North"], fleets["South"]
+    assert not list(not_there(north, south))
+    name = "T4/H4"
+    pattern = south.patterns[name]
+    toe, *rest = pattern.pieces
+    first, *others = toe.holes
+    moved = replace(toe, holes=(replace(first, x_um=first.x_um + 1), *others))
+    other = replace(south, patterns=dict(south.patterns) | {name: replace(pattern, pieces=(moved, *rest))})
+    assert {why for _, why in not_there(north, other)} == {"the pattern T4/H4 is another in South"}
+    lacks = replace(south, patterns={n: p for n, p in south.patterns.items() if n != name})
+    assert {why for _, why in not_there(north, lacks)} == {"South has no pattern T4/H4"}
+    stated = replace(pattern, model_kinds=frozenset({"telemark"}))
+    says = replace(north, patterns=dict(north.patterns) | {name: stated})
+    assert "South has not stated what Model T4/H4 is for" in {why for _, why in not_there(says, south)}
 
 
 def test_a_lone_binding_is_no_pair_of_bindings() -> None:

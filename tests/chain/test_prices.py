@@ -6,11 +6,12 @@ The other side shares the shops' own solver, which `tests/assign` holds against 
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from fleet.tables.snapshot import Fleet
-from planner.plan.chain import Chain, VanThing
+from planner.plan.chain import Chain, ChainShop, VanThing
 from planner.planning.chain.jobs import chain_jobs
 from planner.planning.chain.plan import choose_moves
 from planner.planning.chain.prices import ChainProof
@@ -56,6 +57,33 @@ def test_the_moves_are_the_best_of_all_ways_to_load(seed: int, minutes: int) -> 
 def test_with_rooms_and_minutes_too(seed: int, minutes: int, limit: int | None, room: int) -> None:
     fleets, ways = hand_made(seed, 2, most=2)
     against_every_load(fleets, chain_of(fleets, minutes=minutes, room=room, minutes_limit=limit), ways)
+
+
+def merged(fleets: dict[str, Fleet]) -> Fleet:
+    """One ledger with all that the shops have and want."""
+    first, *others = fleets.values()
+    return replace(
+        first,
+        pairs=first.pairs | {t: p for f in others for t, p in f.pairs.items()},
+        boots=first.boots | {t: b for f in others for t, b in f.boots.items()},
+        bindings=first.bindings | {n: b for f in others for n, b in f.bindings.items()},
+        wishes=tuple(w for f in fleets.values() for w in f.wishes),
+    )
+
+
+@pytest.mark.parametrize("seed", [1, 2, 7, 9, 14, 23])
+def test_where_moves_are_free_the_chain_is_one_fleet(seed: int) -> None:
+    """Loose bindings only: one that work takes off a pair serves no other shop in the same plan."""
+    fleets, ways = hand_made(seed, 3, most=3)
+    loose = {
+        name: replace(f, bindings={n: b for n, b in f.bindings.items() if b.on_pair is None})
+        for name, f in fleets.items()
+    }
+    proofs, values = chosen(loose, chain_of(loose), ways)
+    assert [p.bound(values[:n]) for n, p in enumerate(proofs)] == [*values]
+    alone = Chain(shops=(ChainShop(name="One", ledger=Path("x")),), runs=())
+    one = values_after({"One": merged(loose)}, alone, (), ways)
+    assert values[:-1] == one[:-1]
 
 
 @pytest.mark.parametrize("seed", [1, 2, 8, 23])

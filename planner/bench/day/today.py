@@ -246,6 +246,7 @@ def _loads(connection: sqlite3.Connection) -> Iterator[Topic]:
                     title=title,
                     lines=_named(load.names),
                     more=f"{'to' if leaves else 'from'} {load.other}, run {load.run}",
+                    of=TopicOf.NAMES,
                     then=f'mountbook chain receive FOLDER --run "{load.run}" --by NAME, where it comes to',
                 )
 

@@ -24,6 +24,7 @@ from planner.planning.chain.jobs import ChainJobs, chain_jobs
 from planner.planning.chain.prices import ChainProof, Settled, settle_prices
 from planner.planning.chain.shop_program import Names, chain_levels
 from planner.planning.chain.side_by_side import SideBySide
+from planner.planning.chain.what_moves import not_there
 from planner.planning.judge.moves import chain_values, judge_chain
 
 REPAIR_SECONDS: Final = 60.0
@@ -179,7 +180,7 @@ def _not_used(
 
 
 def _stays(fleets: Mapping[str, Fleet], chain: Chain, now: datetime) -> Iterator[tuple[str, str, str]]:
-    """The things that no van may take of the shops that a van leaves."""
+    """The things that no van may take of the shops that a van leaves, or to one shop of those it goes to."""
     for name in dict.fromkeys(run.leaves for run in chain.runs):
         fleet = fleets[name]
         for tag, pair in fleet.pairs.items():
@@ -188,3 +189,6 @@ def _stays(fleets: Mapping[str, Fleet], chain: Chain, now: datetime) -> Iterator
         for tag, boot in fleet.boots.items():
             if why := boot_stays(boot):
                 yield name, tag, why
+    for leaves, reaches in dict.fromkeys((run.leaves, run.reaches) for run in chain.runs):
+        for tag, why in not_there(fleets[leaves], fleets[reaches]):
+            yield leaves, tag, f"not to {reaches}: {why}"

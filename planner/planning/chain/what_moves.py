@@ -71,3 +71,16 @@ def movable(sender: Fleet, receiver: Fleet, now: datetime) -> Iterator[tuple[Van
         if not pattern_differs(sender, receiver, sort.pattern):
             for kit in kits:
                 yield VanThing.BINDINGS, kit
+
+
+def not_there(sender: Fleet, receiver: Fleet) -> Iterator[tuple[str, str]]:
+    """Yield the pairs, boots and sorts of bindings that cannot go to that shop whatever their standing."""
+    for tag, pair in sender.pairs.items():
+        if why := pair_not_there(sender, receiver, pair):
+            yield tag, why
+    for tag, boot in sender.boots.items():
+        if why := boot_not_there(receiver, boot):
+            yield tag, why
+    for sort in loose_kits(sender):
+        if why := pattern_differs(sender, receiver, sort.pattern):
+            yield f"bindings {sort.pattern}", why
