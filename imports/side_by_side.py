@@ -96,14 +96,17 @@ def _leave_to_others(table: FoundTable, others: Sequence[FoundTable]) -> None:
                 other.titles[number] = next(iter(over.values())).text
 
 
-def begun_anew(sheet: Sheet, line: Headline, parts: Sequence[dict[int, str]]) -> list[dict[int, str]]:
+def begun_anew(
+    sheet: Sheet, line: Headline, parts: Sequence[dict[int, str]], whole: Sequence[bool]
+) -> list[dict[int, str]]:
     """Parts of a header put together again, but for those that begin a table of their own.
 
     Such a one says headers again that stand left of it, the first of them too; or it has a title of its own
-    and other rows than what stands left of it. Between the two no row has a cell.
+    and other rows than what stands left of it; or it is ``whole`` and has tags, and nothing left of it has.
+    Between the two no row has a cell.
     """
     groups = [dict(parts[0])]
-    for part in parts[1:]:
+    for part, is_whole in zip(parts[1:], whole[1:], strict=True):
         left = groups[-1]
         words = [header_text(text).words for text in left.values()]
         mine = [header_text(text).words for text in part.values()]
@@ -115,7 +118,8 @@ def begun_anew(sheet: Sheet, line: Headline, parts: Sequence[dict[int, str]]) ->
         titled = all(_is_titled(sheet, line, columns) for columns in (left, part))
         between = range(max(left) + 1, min(part))
         apart = not any(n > line.last and c in between for n, cells in sheet.rows.items() for c in cells)
-        if apart and (repeats or (titled and filled[0] != filled[1])):
+        named = is_whole and any(map(_names_only, part.values())) and not any(map(_is_tag, left.values()))
+        if apart and (repeats or named or (titled and filled[0] != filled[1])):
             groups.append(dict(part))
         else:
             left.update(part)
@@ -125,6 +129,12 @@ def begun_anew(sheet: Sheet, line: Headline, parts: Sequence[dict[int, str]]) ->
 def _is_titled(sheet: Sheet, line: Headline, columns: Mapping[int, str]) -> bool:
     """Return whether a text stands over the first of the columns, above the header."""
     return any(n < line.first and min(columns) in cells for n, cells in sheet.rows.items())
+
+
+def _is_tag(text: str) -> bool:
+    """Return whether a header is that of the tags of skis or boots."""
+    means = word_index().get(header_text(text).words, {})
+    return "tag" in (means.get(Table.SKI), means.get(Table.BOOT))
 
 
 def _names_only(text: str) -> Table | None:

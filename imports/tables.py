@@ -170,8 +170,9 @@ def _open_tables(
     """One table, or several side by side: where empty columns part complete headers, or one begins anew."""
     parts = parts_of(line.headers)
     named = [best_table(part, sheet.name, chosen) for part in parts]
-    if not all(_is_complete(part, of, chosen, sheet.name) for part, of in zip(parts, named, strict=True)):
-        parts = begun_anew(sheet, line, parts)
+    whole = [_is_complete(part, of, chosen, sheet.name) for part, of in zip(parts, named, strict=True)]
+    if not all(whole):
+        parts = begun_anew(sheet, line, parts, whole)
         named = [best_table(part, sheet.name, chosen) for part in parts] if len(parts) > 1 else named[:1]
     if len(parts) == 1:
         return [_open_table(sheet, line, chosen, remarks, left=1, right=FAR_RIGHT)]

@@ -112,3 +112,14 @@ def test_a_title_over_a_header_says_that_its_table_is_gone(
 ) -> None:
     """So many as two rows above, with nothing but titles between, in the table's own columns; no legend."""
     assert asked(report(write_book(tmp_path / "x.xlsx", {"Stock": grid}))) == gone
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_boots_beside_pairs_that_have_no_tags_come_in(tmp_path: Path, *, turned: bool) -> None:
+    """Pairs that are only counted cannot be named, so what names a boot beside them begins another table."""
+    skis = [["Model", "Kind", "Length (cm)", "Waist (mm)", "Pairs"], ["Larch 96", "telemark", 178, 96, 3]]
+    boots = [line[::-1] for line in BOOTS] if turned else BOOTS
+    said = report(write_book(tmp_path / "x.xlsx", {"Stock": laid((skis, 0, 0), (boots, 0, 6))}))
+    assert {row["tag"] for row in said["rows"] if row["kind"] == "boot"} == {row[0] for row in BOOTS[1:]}
+    assert "missing_column" in {f["code"] for f in said["findings"]}
+    assert said["outcome"] != "refuse"
