@@ -181,6 +181,26 @@ def test_what_was_not_in_the_van_stays_on_both_lists(shop: Path) -> None:
     assert waits(shop, ends.leaves) == waits(shop, ends.reaches) == {}
 
 
+def test_what_broke_off_at_the_last_entry_goes_on_and_takes_nothing_in_twice(
+    shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    chain, moves, name = a_run(shop)
+    ends = chain.run(name)
+    assert run("chain", "send", str(shop / "plan"), "--run", name, "--by", MANAGER).exit_code == 0
+    with monkeypatch.context() as patch:
+        patch.setattr("planner.bench.vans.run.taken_in_there", lambda *_: 1 / 0)
+        assert run("chain", "receive", str(shop / "plan"), "--run", name, "--by", MANAGER).exit_code == 1
+    assert waits(shop, ends.reaches) == {}
+    assert len(waits(shop, ends.leaves)) == 1
+    before = fleet_of(shop, ends.reaches).head
+    assert run("chain", "receive", str(shop / "plan"), "--run", name, "--by", MANAGER).exit_code == 0
+    assert waits(shop, ends.leaves) == {}
+    assert fleet_of(shop, ends.reaches).head == before
+    again = run("chain", "receive", str(shop / "plan"), "--run", name, "--by", MANAGER)
+    assert "nothing is on the way" in again.output
+    assert moves
+
+
 def test_what_was_stopped_since_stays_and_is_said(shop: Path) -> None:
     chain, moves, name = a_run(shop)
     ends = chain.run(name)

@@ -16,13 +16,14 @@ from fleet.events.loads import LoadSent
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.signing import any_listed
-from fleet.rules.loads import load_of, loads_on_the_way, send, take_in, taken_in_there, why_not_sent
+from fleet.rules.loads import Load, load_of, loads_on_the_way, send, take_in, taken_in_there, why_not_sent
 from fleet.tables.snapshot import Fleet, read_fleet
 from planner.exchange.van_load import bring_in, check_load, write_load
 from planner.plan.after_moves import own_id
 from planner.plan.chain import ChainMove, VanRun, VanThing
 from planner.plan.chain_file import read_moves
 from planner.plan.fault_isolation import Fault, one_by_one
+from planner.planning.chain.jobs import names_there
 from planner.planning.chain.what_moves import boot_not_there, pair_not_there, pattern_differs
 
 
@@ -80,9 +81,7 @@ def send_run(
     theirs = read_fleet(there.connection)
     with home.transaction(by=by, now=now) as tx:
         desk = Desk(tx=tx, by=by, now=now, zone=home.zone)
-        if any(
-            (load.run, load.leaves) == (planned.run.name, True) for load in loads_on_the_way(tx.connection)
-        ):
+        if _on_the_way(home, planned.run.name, leaves=True):
             raise BadInput(f"the run {planned.run.name} was sent already", cure="see `mountbook today`")
         ours = read_fleet(tx.connection)
         stays = {
@@ -132,37 +131,57 @@ def receive_run(
 ) -> TakenRun:
     """Enter at both ends what came. What is ``missing``, or in question, is still on its way.
 
+    What broke off before goes on: a thing that is in the other ledger already is only entered here, and where
+    a restored ledger has lost its side, the other one is enough.
     Raises Refused where nothing is on its way, the load is not the one that was sent, or ``by`` may not.
     """
-    sent = load_of(home.connection, planned.run.name, leaves=True)
-    shop = str(home.connection.execute("SELECT name FROM shop").fetchone()[0])
-    things = [m for m in planned.moves if {*m.names} <= {*sent.names} and m.names[0] not in missing]
-    check_load(planned.folder, sent.sha256)
-    if unknown := sorted({*missing} - {*sent.names}):
-        raise BadInput(f"{unknown[0]} is not on the way by this run", cure=f"one of: {', '.join(sent.names)}")
+    name, shop = planned.run.name, str(home.connection.execute("SELECT name FROM shop").fetchone()[0])
+    sent, coming = (_on_the_way(of, name, leaves=of is home) for of in (home, there))
+    known = sent or coming or load_of(there.connection, name, leaves=False)
+    open_moves = [
+        move
+        for move in planned.moves
+        if {*(move.names if sent else names_there(move.thing, move.names, shop))} <= {*known.names}
+    ]
+    names = [n for move in open_moves for n in move.names]
+    if unknown := sorted({*missing} - {*names}):
+        raise BadInput(f"{unknown[0]} is not on the way by this run", cure=f"one of: {', '.join(names)}")
+    check_load(planned.folder, known.sha256)
+    fleet = read_fleet(there.connection)
+    done = [move for move in open_moves if coming is None and _is_there(fleet, move, shop)]
+    things = [move for move in open_moves if move not in done and move.names[0] not in missing]
     with there.transaction(by=by, now=now) as tx:
         desk = Desk(tx=tx, by=by, now=now, zone=there.zone)
         any_listed(desk.connection, by, days=desk.signing_days, what="take in what a van brought")
-        told = {(load.run, load.leaves) for load in loads_on_the_way(tx.connection)}
-        if (planned.run.name, False) not in told:  # it broke off after the first of the two entries
-            of_it = [move for move in planned.moves if {*move.names} <= {*sent.names}]
-            tx.enter(_load(planned.run, of_it, sent.sha256, leaves=False, shop=shop))
+        if coming is None and (late := [move for move in open_moves if move not in done]):
+            tx.enter(_load(planned.run, late, known.sha256, leaves=False, shop=shop))
     came, faults = one_by_one(
         things,
         lambda move: _brought(there, planned.folder, move, by=by, now=now),
         what="thing",
         name=lambda move: move.names[0],
     )
-    ids = tuple(name for move in came for name in move.names)
-    with there.transaction(by=by, now=now) as tx:
-        desk = Desk(tx=tx, by=by, now=now, zone=there.zone)
-        coming = load_of(tx.connection, planned.run.name, leaves=False)
-        take_in(desk, coming, [*ids, *(own_id(name, shop) for name in ids)])
-    with home.transaction(by=by, now=now) as tx:
-        taken_in_there(Desk(tx=tx, by=by, now=now, zone=home.zone), sent, ids)
-    return TakenRun(
-        names=ids, on_the_way=tuple(name for name in sent.names if name not in ids), faults=tuple(faults)
-    )
+    if came:
+        with there.transaction(by=by, now=now) as tx:
+            desk = Desk(tx=tx, by=by, now=now, zone=there.zone)
+            ids_there = [n for move in came for n in names_there(move.thing, move.names, shop)]
+            take_in(desk, load_of(tx.connection, name, leaves=False), ids_there)
+    ids = tuple(n for move in (*done, *came) for n in move.names)
+    if sent and ids:
+        with home.transaction(by=by, now=now) as tx:
+            taken_in_there(Desk(tx=tx, by=by, now=now, zone=home.zone), sent, ids)
+    return TakenRun(names=ids, on_the_way=tuple(n for n in names if n not in ids), faults=tuple(faults))
+
+
+def _on_the_way(ledger: Ledger, run: str, *, leaves: bool) -> Load | None:
+    loads = loads_on_the_way(ledger.connection)
+    return next((load for load in loads if (load.run, load.leaves) == (run, leaves)), None)
+
+
+def _is_there(fleet: Fleet, move: ChainMove, shop: str) -> bool:
+    """Return whether the other ledger has the thing already."""
+    known = {*fleet.pairs, *fleet.boots, *fleet.bindings, *fleet.renamed}
+    return {*names_there(move.thing, move.names, shop)} <= known
 
 
 def _brought(ledger: Ledger, folder: Path, move: ChainMove, *, by: str, now: datetime) -> ChainMove:
