@@ -229,3 +229,53 @@ def test_nobody_unlisted_sends(shop: Path) -> None:
     said = run("chain", "send", str(shop / "plan"), "--run", name, "--by", "Nobody Here")
     assert said.exit_code == 1
     assert "staff list" in said.output
+
+
+@pytest.mark.parametrize("breaks_at", ["bring_in", "take_in", "taken_in_there"])
+def test_a_receipt_that_broke_off_goes_on_where_it_was(
+    shop: Path, monkeypatch: pytest.MonkeyPatch, breaks_at: str
+) -> None:
+    """The machine went off between two entries: the same command typed again ends it."""
+    chain, moves, name = a_run(shop)
+    ends, typed = chain.run(name), ("chain", "receive", str(shop / "plan"), "--run", name, "--by", MANAGER)
+    before = fleet_of(shop, ends.leaves)
+    assert run("chain", "send", str(shop / "plan"), "--run", name, "--by", MANAGER).exit_code == 0
+    with monkeypatch.context() as patch:
+        patch.setattr(f"planner.bench.vans.run.{breaks_at}", went_off)
+        assert run(*typed).exit_code == 1
+    for tag in (m.names[0] for m in moves if m.thing is VanThing.PAIR):
+        for at in (ends.leaves, ends.reaches):
+            assert run("--ledger", str(shop / f"{at}.db"), "out", tag, "--by", MANAGER).exit_code == 1
+    again = run(*typed)
+    assert again.exit_code == 0, again.output
+    assert waits(shop, ends.leaves) == waits(shop, ends.reaches) == {}
+    there = fleet_of(shop, ends.reaches)
+    empty = replace(there, pairs={}, boots={}, bindings={})
+    as_planned = after_moves({ends.leaves: before, ends.reaches: empty}, chain, moves)[ends.reaches]
+    for tag in (m.names[0] for m in moves if m.thing is VanThing.PAIR):
+        assert _state(there.pairs[tag]) == _state(as_planned.pairs[tag])
+    assert run("--ledger", str(shop / f"{ends.reaches}.db"), "audit").exit_code in (0, 1)
+    assert {m.names[0] for m in moves if m.thing is VanThing.BOOT} <= {*there.boots}
+
+
+def went_off(*_: object, **__: object) -> None:
+    raise RuntimeError("the machine went off")
+
+
+def test_a_sending_that_broke_off_is_received_all_the_same(
+    shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    chain, _, name = a_run(shop)
+    ends, real, calls = chain.run(name), Ledger.transaction, []
+
+    def once(ledger: Ledger, **words: object) -> object:
+        calls.append(ledger)
+        return went_off() if len(calls) == 2 else real(ledger, **words)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Ledger, "transaction", once)
+        assert run("chain", "send", str(shop / "plan"), "--run", name, "--by", MANAGER).exit_code == 1
+    assert waits(shop, ends.leaves)
+    came = run("chain", "receive", str(shop / "plan"), "--run", name, "--by", MANAGER)
+    assert came.exit_code == 0, came.output
+    assert waits(shop, ends.leaves) == waits(shop, ends.reaches) == {}
