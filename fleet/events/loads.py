@@ -20,17 +20,17 @@ class _Things(Event, frozen=True, kw_only=True):
 
     pairs: pairs of skis, with what is on them
     boots: boots
-    bindings: loose bindings, those of one ski each
+    binding_ids: loose bindings, those of one ski each
     """
 
     REPLAY = Replay.NOTHING
     pairs: tuple[PairTag, ...]
     boots: tuple[BootTag, ...]
-    bindings: tuple[BindingId, ...]
+    binding_ids: tuple[BindingId, ...]
 
     def rows(self) -> Iterator[tuple[str, str]]:
         """Each thing by its column in the table of loads, and its name."""
-        for column, names in (("tag", self.pairs), ("boot", self.boots), ("binding_id", self.bindings)):
+        for column, names in (("tag", self.pairs), ("boot", self.boots), ("binding_id", self.binding_ids)):
             yield from ((column, name) for name in names)
 
 

@@ -128,7 +128,7 @@ def send(desk: Desk, fleet: Fleet, load: LoadSent) -> int:
     is not on the staff list.
     """
     any_listed(desk.connection, desk.by, days=desk.signing_days, what="send things to another shop")
-    for name in (*load.pairs, *load.boots, *load.bindings):
+    for name in (*load.pairs, *load.boots, *load.binding_ids):
         if why := why_not_sent(fleet, name, desk.now):
             raise Refused(f"{name} is not sent: {why}", cure="leave it here; the others may go")
     entry = desk.enter(load)
@@ -136,8 +136,8 @@ def send(desk: Desk, fleet: Fleet, load: LoadSent) -> int:
         desk.enter(PairMoved(tag=tag, to=Place.IN_TRANSIT.value), note=f"sent to {load.other}")
     for tag in load.boots:
         desk.enter(BootMoved(tag=tag, to=Place.IN_TRANSIT.value), note=f"sent to {load.other}")
-    if load.bindings:
-        desk.enter(StockOut(binding_ids=load.bindings), note=f"sent to {load.other}")
+    if load.binding_ids:
+        desk.enter(StockOut(binding_ids=load.binding_ids), note=f"sent to {load.other}")
     return entry
 
 
@@ -174,4 +174,4 @@ def _taken(load: Load, names: Sequence[str]) -> LoadTakenIn:
     pairs, boots, bindings = (
         tuple(n for n in each if n in names) for each in (load.pairs, load.boots, load.bindings)
     )
-    return LoadTakenIn(load=load.entry, pairs=pairs, boots=boots, bindings=bindings)
+    return LoadTakenIn(load=load.entry, pairs=pairs, boots=boots, binding_ids=bindings)

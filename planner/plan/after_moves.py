@@ -58,7 +58,7 @@ def with_received(fleet: Fleet, senders: Iterable[tuple[Fleet, VanThing, tuple[s
 
 def own_id(binding_id: str, shop: str) -> str:
     """The id of a binding in another shop: its stock may have one of that name."""
-    return f"{binding_id}, from {shop}"
+    return f"{binding_id} (from {shop})"
 
 
 def without_sent(fleet: Fleet, sent: Iterable[tuple[VanThing, tuple[str, ...]]]) -> Fleet:

@@ -149,6 +149,8 @@ def test_sent_taken_in_and_issued(shop: Path) -> None:
         assert _state(there.pairs[tag]) == _state(as_planned.pairs[tag])
         assert there.pairs[tag].place is as_planned.pairs[tag].place
         assert fleet_of(shop, ends.leaves).pairs[tag].place is Place.RETIRED
+        for name_of in (ends.leaves, ends.reaches):
+            assert run("--ledger", str(shop / f"{name_of}.db"), "ski", tag).exit_code == 0
     for tag in boots:
         assert there.boots[tag].place is Place.READY
         assert there.boots[tag].bsl_um == before.boots[tag].bsl_um

@@ -377,14 +377,15 @@ def _kind_and_fit(self: RandomHistory, rng: random.Random) -> None:
 
 def _load_sent(self: RandomHistory, rng: random.Random) -> None:
     tag, boots = self.one(rng, "SELECT tag FROM pair")[0], self.one(rng, "SELECT tag FROM boot")[0]
-    names = {"pairs": [tag], "boots": [boots], "bindings": []}
+    loose = self.tx.connection.execute("SELECT binding_id FROM binding WHERE on_pair IS NULL").fetchone()
+    names = {"pairs": [tag], "boots": [boots], "binding_ids": list(loose or ())}
     body = {"run": f"run {self.number}", "other": "South", "leaves": rng.random() < 0.5, "sha256": "0" * 64}
     self.say("load sent", body | names)
 
 
 def _load_taken_in(self: RandomHistory, rng: random.Random) -> None:
     load, tag = self.one(rng, "SELECT entry, tag FROM load_thing WHERE tag IS NOT NULL")[:2]
-    self.say("load taken in", {"load": load, "pairs": [tag], "boots": [], "bindings": []})
+    self.say("load taken in", {"load": load, "pairs": [tag], "boots": [], "binding_ids": []})
 
 
 ACTIONS: Final[dict[str, Callable[[RandomHistory, random.Random], None]]] = {

@@ -122,7 +122,7 @@ def _load(run: VanRun, moves: Sequence[ChainMove], seal: str, *, leaves: bool, s
         sha256=seal,
         pairs=tuple(names[VanThing.PAIR]),
         boots=tuple(names[VanThing.BOOT]),
-        bindings=tuple(bindings if leaves else [own_id(name, shop) for name in bindings]),
+        binding_ids=tuple(bindings if leaves else [own_id(name, shop) for name in bindings]),
     )
 
 
