@@ -24,6 +24,7 @@ app = typer.Typer(
     cls=WorkingDay,
     help="Fleet ledger, remount planner and bench paper for ski rental shops.",
     no_args_is_help=True,
+    add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
