@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from fleet.base.days import midnight, stored_day
 from fleet.base.entries import utc_text
 from fleet.base.errors import Refused
-from fleet.base.units import first_of
+from fleet.base.units import counted, first_of
 from fleet.events.movement import EveningClosed
 from fleet.facts.places import Place
 from fleet.facts.standing import Standing, read_standings
@@ -69,21 +69,33 @@ def _answer(standing: Standing, *, day: date) -> str:
 
 
 def close_evening(desk: Desk) -> Evening:
-    """Close the day. Refused while a pair is unaccounted for, or one that may not wait was not looked at."""
+    """Close the day. Refused while a pair is unaccounted for, or one that may not wait was not looked at: all
+    of it is told at once.
+    """
     evening = read_evening(desk.connection, day=desk.day, zone=desk.zone)
+    faults = []
     if evening.left:
-        raise Refused(
-            f"the evening does not add up: {evening.sum_words}: {first_of(evening.unanswered, _SHOWN)}",
-            cure="for each: scan it back, `mountbook later TAG --until DATE`,"
-            " or `mountbook move TAG --to missing`",
+        faults.append(
+            (
+                f"the evening does not add up: {evening.sum_words}: {first_of(evening.unanswered, _SHOWN)}",
+                "for each: scan it back, `mountbook later TAG --until DATE`,"
+                " or `mountbook move TAG --to missing`",
+            )
         )
     rows = recheck_list(desk.connection, today=desk.day).rows
     waiting = tuple(row.tag for row in rows if not row.group.may_wait)
     if waiting:
-        raise Refused(
-            f"{len(waiting)} pairs that may not wait were not looked at: {first_of(waiting, _SHOWN)}",
-            cure="look at them and record it, or hold them",
+        pairs = counted(len(waiting), "pair that may not wait was", "pairs that may not wait were")
+        it, named = ("it", waiting[0]) if len(waiting) == 1 else ("them", "them")
+        faults.append(
+            (
+                f"{pairs} not looked at: {first_of(waiting, _SHOWN)}",
+                f"look at {named} and record it, or hold {it}",
+            )
         )
+    if faults:
+        sentences, cures = zip(*faults, strict=True)
+        raise Refused("; ".join(sentences), cure="; ".join(cures))
     desk.enter(
         EveningClosed(
             day=evening.day,

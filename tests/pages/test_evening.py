@@ -86,7 +86,7 @@ def test_an_evening_on_the_pages_is_the_same_typed_as_commands(
 
 def test_an_evening_is_not_closed_while_a_pair_waits_or_is_out(evening: PagesBrowser) -> None:
     head = evening.shop.ledger.head.seq
-    assert "pairs that may not wait were not looked at: P-2" in words_of(evening.post("/evening/close"))
+    assert "1 pair that may not wait was not looked at: P-2" in words_of(evening.post("/evening/close"))
     assert evening.shop.ledger.head.seq == head
     look(evening, "P-2", "pass", **ALL)
     evening.shop.look("P-1")
