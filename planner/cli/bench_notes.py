@@ -87,7 +87,7 @@ def sole(
     at: At = None,
     json: Json = False,
 ) -> None:
-    """Replace a worn boot's sole length by a measured one, and list its cell to look at.
+    """Replace a worn boot's sole length by a measured one; list boots alike, to be looked at too.
 
     Example: mountbook sole B-210 --bsl 303.5 --how "caliper, both boots" --by "Vera Lind"
     """

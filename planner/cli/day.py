@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 def today(json: Json = False) -> None:
-    """Say what waits today: due back, stopped, to be looked at, at the bench; each with what leads on.
+    """Say what waits today: due back, stopped, to be looked at, at the bench; each with the next command.
 
     Example: mountbook today
     """

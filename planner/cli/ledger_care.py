@@ -91,7 +91,7 @@ def backup(
     ] = None,
     json: Json = False,
 ) -> None:
-    """Copy the ledger as a whole, audit the copy, then drop the oldest beyond N.
+    """Copy the ledger as a whole, audit the copy, and delete copies older than the newest N.
 
     A signed head beside it shows later whether the ledger still is the one that was copied.
 

@@ -67,7 +67,7 @@ def mounts_worth(
     seed: Annotated[int, typer.Option("--seed", metavar="N", help="For other draws of boots.")] = 1,
     json: Json = False,
 ) -> None:
-    """Play out winters: what comes of it if the last mounts of a pair count before the holes of a plan.
+    """Play out winters: what saving the last mounts of each pair brings, and what it costs in new holes.
 
     Each winter boots leave and others come, in groups and with sole lengths as in the shop's own ledger; the
     shop plans its sets wanted, and the work is done. Nothing is entered: whoever likes a row of the table

@@ -22,7 +22,7 @@ def loosens(
     xlsx: Annotated[Path | None, typer.Option("--xlsx", metavar="FILE", help="Rates and curve.")] = None,
     json: Json = False,
 ) -> None:
-    """Show how often each group moved, drawn toward the fleet's rate, and days out to the first movement.
+    """Show how often screws moved, by group (few looks count less), and after how many days out.
 
     It orders the recheck list; it never shortens the shop's minimum.
 

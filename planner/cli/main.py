@@ -50,7 +50,8 @@ def _front(
         bool, typer.Option("--yes-today", help="The clock is right, though the ledger was silent for long.")
     ] = False,
     version: Annotated[
-        bool, typer.Option("--version", callback=_say_version, is_eager=True, help="Say it and stop.")
+        bool,
+        typer.Option("--version", callback=_say_version, is_eager=True, help="Say the version and stop."),
     ] = False,
 ) -> None:
     session.choose_ledger(ledger, yes_today=yes_today)
