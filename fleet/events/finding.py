@@ -32,8 +32,9 @@ def note_tap(state: sqlite3.Connection, entry: Entry) -> None:
 
 
 def note_boots(state: sqlite3.Connection, entry: Entry) -> None:
-    """Write the boot that an entry names beside other things, or that it is about."""
+    """Write the boots that an entry names beside other things, or that it is about."""
     tags = {entry.body.get("boot"), entry.body.get("tag") if entry.what.startswith("boot ") else None}
+    tags.update(entry.body.get("boots", ()))
     for tag in tags:
         if isinstance(tag, str):
             add_found_row(state, "boot_entry", (tag, entry.seq))

@@ -152,6 +152,8 @@ def test_sent_taken_in_and_issued(shop: Path) -> None:
         for name_of in (ends.leaves, ends.reaches):
             assert run("--ledger", str(shop / f"{name_of}.db"), "ski", tag).exit_code == 0
     for tag in boots:
+        history = run("--ledger", str(shop / f"{ends.reaches}.db"), "boot", tag).output
+        assert "load taken in" in history
         assert there.boots[tag].place is Place.READY
         assert there.boots[tag].bsl_um == before.boots[tag].bsl_um
 
