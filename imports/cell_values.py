@@ -55,7 +55,7 @@ def read_cell(
 ) -> Read:
     """One cell by what its column holds. Blank text is nothing. ``kinds``: those that the shop has added."""
     if cell.content is Content.TEXT and not tidy(cell.text).strip(" -–—?"):
-        if "?" in cell.text:
+        if "?" in tidy(cell.text):
             return ask(
                 "question_mark",
                 f"{field_.what} is a question mark",

@@ -294,12 +294,15 @@ def look(how: str) -> Callable[[Draft], None]:
     return do
 
 
+UNDER_A_TITLE = "its block's title says gone"
+
+
 def gone_title(draft: Draft) -> None:
     """The last rows stand under a title that says they are gone."""
     rows = draft.skis.rows[-3:]
     rows[0].before.append([draft.word("gone").upper()])
     for row in rows:
-        row.want, row.why = Want.ASKED, "its block's title says gone"
+        row.want, row.why = Want.ASKED, UNDER_A_TITLE
 
 
 def gone_sheet(draft: Draft) -> None:
@@ -325,7 +328,13 @@ def ditto(draft: Draft) -> None:
 
 def model_once(draft: Draft) -> None:
     """The model only in the first row of its block, the cells below it empty: unknown or asked, never guessed."""
-    order = sorted(range(len(draft.skis.rows)), key=lambda at: str(draft.skis.rows[at].cells["model"].truth))
+
+    def place(at: int) -> tuple[bool, str]:
+        row = draft.skis.rows[at]
+        under = row.why == UNDER_A_TITLE  # and stays there
+        return under, "" if under else str(row.cells["model"].truth)
+
+    order = sorted(range(len(draft.skis.rows)), key=place)
     draft.skis.extra = {key: [values[at] for at in order] for key, values in draft.skis.extra.items()}
     rows = draft.skis.rows = [draft.skis.rows[at] for at in order]
     for above, row in list(itertools.pairwise(rows))[::-1]:

@@ -290,3 +290,14 @@ def test_a_brake_behind_its_letter_is_read_aloud_within_its_limits(
     said = looked(tmp_path, Skis=[head, ["K-1", "alpine", 170, "Teach", text]])
     assert values(said, "ski", "brake_mm") == {"K-1": width}
     assert ("brake_letter" in codes(said)) == (width is not None)
+
+
+@pytest.mark.parametrize("mark", ["?", "？"])
+def test_a_binding_that_is_a_question_mark_is_asked_about_with_what_stands_on_it(
+    mark: str, tmp_path: Path
+) -> None:
+    """A wide one of a Japanese sheet too: it was no binding, and the sole shown as taken was lost with it."""
+    head = ["Tag", "Kind", "Length", "Binding", "Brake", "Sole length"]
+    said = looked(tmp_path, Skis=[head, ["K-1", "alpine", 170, mark, 100, 325]])
+    assert "question_mark" in codes(said)
+    assert [row["verdict"] for row in said["rows"]] == ["question"]
