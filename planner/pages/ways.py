@@ -115,7 +115,7 @@ all of its commands that have no row.
 """
 _NO_PAGE: Final = (
     "serve blank policy pattern kind fit demo why where whatif life survey name-holes batch template"
-    " wanted plan-compare confirm-hour bench labels printer sample loosens"
+    " wanted plan-compare chain confirm-hour bench labels printer sample loosens"
     " case case-check recall season-end mounts-worth stocktake stock singles hole-map export audit backup"
     " restore rebuild correct rename withdraw remark mend-clock redact order prep repair"
 )
@@ -130,6 +130,7 @@ _FIRST: Final = "|".join(sorted({*AT_TERMINAL, *(each.split()[0] for each in WAY
 _SECOND: Final = (
     "list|record|print|enter|close|begin|done|sign|shop|issue|plugged|stop|branch|open|profile|add|qualify|set"
     "|check|closed-day|show|in|out|measured|sheet|result|draw|status|lost|match|join|kinds|model|take-back|progress|plan"
+    "|send|receive"
 )
 _COMMAND: Final = re.compile(
     rf"`?mountbook (?P<name>(?:{_FIRST})(?![\w-])(?: (?:{_SECOND})(?![\w-]))?)"

@@ -1,19 +1,4 @@
-"""The file that names a chain's shops and its vans (TOML), and chain.json, the plan of a chain.
-
-[[shop]]
-name = "North"
-ledger = "north/mountbook.db"      # from where this file lies
-minutes = 2400                     # bench minutes until the sets are ready; left out: as many as it takes
-
-[[van]]
-from = "North"
-to = "South"
-day = 2026-11-30
-pairs = 6                          # room; left out: none
-boots = 8
-bindings = 4                       # pairs of bindings
-minutes = 5                        # what each thing that moves costs, counted as bench minutes are
-"""
+"""A chain's file of shops and vans (TOML), and chain.json, its plan: as `CHAIN.md` promises both."""
 
 from __future__ import annotations
 
