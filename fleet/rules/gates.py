@@ -64,7 +64,6 @@ class _Test:
     """A release test of one piece. ``void``: why it does not count, or empty."""
 
     moment: Moment
-    device: str
     void: str
     asked: str
 
@@ -227,7 +226,7 @@ class Gates:
             void = void or f"was made with {device}, not in its calibration on {day_text(day)}"
         if RELEASE_TEST in self._qualified and not self._is_qualified(by, RELEASE_TEST, day):
             void = void or f"is by {by}, not qualified for release tests on {day_text(day)}"
-        return _Test(moment=Moment(entry, at), device=device, void=void, asked=asked)
+        return _Test(moment=Moment(entry, at), void=void, asked=asked)
 
     def _is_qualified(self, name: str, what: str, day: date) -> bool:
         """Return whether what was said of it by that day still held on that day."""

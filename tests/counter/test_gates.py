@@ -437,7 +437,9 @@ def test_a_model_without_its_maker_s_support_stays_in(shop: Shop, since: date, s
         goes(shop)
         return
     words = f"its binding model Lark 4 binding lost its maker's support on {day_text(since)}"
-    assert "mountbook plan" in refused(shop, lambda: shop.out("P-1", boot="B-305"), words).cure
+    assert refused(shop, lambda: shop.out("P-1", boot="B-305"), words).cure == (
+        "it needs another binding: mountbook move P-1 --to retired, or mountbook plan"
+    )
 
 
 def test_a_model_of_which_nothing_is_stated_goes_out_and_a_pair_without_a_mount_is_asked_as_ever(

@@ -614,8 +614,9 @@ def test_a_hold_without_a_cause(shop: Shop) -> None:
         with shop.desk() as desk:
             hold(desk, "P-1", why="  ")
 
-    with pytest.raises(BadInput, match="cause of a hold needs to be named"):
+    with pytest.raises(BadInput, match="cause of a hold needs to be named") as refused:
         put()
+    assert refused.value.cure == 'add --why "what was seen"'
 
 
 def test_a_pass_between_two_returns_by_time(shop: Shop) -> None:
