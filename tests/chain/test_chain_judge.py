@@ -123,6 +123,12 @@ SPOILT: dict[str, tuple[Spoil, str]] = {
 
 
 @pytest.mark.long
+def test_side_by_side_in_processes_it_is_the_same_plan() -> None:
+    fleets, chain, plan = planned()
+    assert plan_chain(fleets, chain, now=NOW, processes=2) == plan
+
+
+@pytest.mark.long
 def test_worths_of_mounts_that_one_shop_sets_are_a_level_of_the_chain() -> None:
     fleets = dict(planned()[0])
     worths = {"mount_worth_1": "9", "mount_worth_2": "4", "mount_worth_3": "1"}
