@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import timedelta
+from dataclasses import replace
+from datetime import date, timedelta
 
 import pytest
 
 from fleet.base.errors import BadInput, MountbookError
+from fleet.facts.gates import QUALIFICATIONS, binding_standards
 from fleet.facts.places import Place
 from fleet.ledger.corrections import read_entry
 from fleet.ledger.desk import Desk
-from fleet.rules.counter import keep_longer, move, newest_scan, set_binding, take_out
-from tests.counter.shop import NELL, WIM, Shop
+from fleet.rules.counter import keep_longer, move, newest_scan, set_binding, take_out, undo
+from fleet.rules.gate_desk import qualify, state_model
+from fleet.rules.holds import end_repair, hold, parse_side
+from fleet.rules.recall_desk import close_recall, open_recall
+from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, Shop
+from tests.counter.test_recalls import recall
 
 Act = Callable[[Desk], object]
 
@@ -34,6 +40,32 @@ TOLD: dict[str, tuple[Act, str, str]] = {
         "name it: --boot TAG",
     ),
     "set while it is out": (out_first, "P-1 is out", "take it back first: mountbook back"),
+    "set by nobody of the list": (
+        lambda desk: take_out(replace(desk, by="Stranger"), ["P-1"], boot="B-310", set_now=True),
+        "'Stranger' is not on the staff list and cannot say that a binding is set",
+        f"sign with --by NAME, one of: {IDA}, {JORY}, {NELL}, {SANNE}, {WIM};"
+        " list people with `mountbook staff add NAME --role technician --until DATE`",
+    ),
+    "a qualification that is none": (
+        lambda desk: qualify(desk, IDA, what="cooking", until=date(2027, 5, 1)),
+        "nobody is qualified for 'cooking' here",
+        f"one of: {', '.join(QUALIFICATIONS)}",
+    ),
+    "a standard that is none": (
+        lambda desk: state_model(desk, "Lark 4 binding", standard="ISO 1", origin="x"),
+        "'ISO 1' is no standard of a binding that is known here",
+        f"one of: {', '.join(binding_standards())}",
+    ),
+    "nobody's word for a standard": (
+        lambda desk: state_model(desk, "Lark 4 binding", standard=binding_standards()[0], origin=" "),
+        "whose sheet says so?",
+        'add --origin "its maker\'s list of 2026"',
+    ),
+    "a ski that is none": (
+        lambda _: parse_side("left"),
+        "'left' is no ski of a pair",
+        "A or B, as marked with the dot",
+    ),
     "nothing of one's own to undo": (newest_scan, f"{NELL} has no scan to undo", "name the pair"),
 }
 
@@ -71,3 +103,23 @@ def test_a_pair_is_retired_with_a_reason(shop: Shop) -> None:
     with shop.desk(WIM) as desk, pytest.raises(BadInput, match="why the pair is retired"):
         move(desk, "P-1", to="retired", reason=" ")
     assert shop.place("P-1") is Place.READY
+
+
+def test_a_scan_of_long_ago_stands(shop: Shop) -> None:
+    shop.out("P-1", boot="B-305")
+    shop.tick(minutes=24 * 60)
+    with shop.desk(NELL) as desk, pytest.raises(MountbookError, match="that scan is older than") as refused:
+        undo(desk, "P-1")
+    assert refused.value.cure == "enter what happened as it is"
+
+
+def test_what_was_done_and_how_a_recall_ended_stand_in_their_entries(shop: Shop) -> None:
+    with shop.desk(NELL) as desk:
+        hold(desk, "P-1", why="brake bent")
+    with shop.desk(JORY) as desk:
+        end_repair(desk, "P-1", did="brake put straight")
+    with shop.desk(IDA) as desk:
+        open_recall(desk, recall(pattern="Lark 4"))
+        close_recall(desk, "R-7", how="all of them read")
+    said = {text for (text,) in shop.ledger.connection.execute("SELECT text FROM notes")}
+    assert {"brake put straight", "all of them read"} <= said
