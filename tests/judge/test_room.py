@@ -8,7 +8,7 @@ them and some beside that; areas and zones that end in the middle of it.
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 import pytest
@@ -27,7 +27,7 @@ from planner.planning.assign.plan import plan_fleet
 from planner.planning.judge import judge_plan
 from planner.planning.judge.room import Places
 from planner.planning.judge.set_check import Facts
-from tests.assign.builders import boot, fleet, pair, wish
+from tests.assign.builders import boot, fleet, kit, pair, wish
 from tests.assign.test_room_left import travelling_shop
 
 NAMES = (PieceName.TOE, PieceName.HEEL, PieceName.PLATE)
@@ -66,7 +66,11 @@ def random_holes(
             for n, listed in enumerate(piece.holes):
                 if rng.random() < (0.3 if worn else 0.1):
                     continue
-                far = (0,) * 12 + (300, -500, 4_000, 7_000) if worn else (0, 0, 0, 0, 100, -300, 500, 501)
+                far = (
+                    (0,) * 12 + (300, -500, 4_000, 6_700, 7_000, 9_600)
+                    if worn
+                    else (0, 0, 0, 0, 100, -300, 500, 501)
+                )
                 beside = (rng.choice(far) for _ in "xy")
                 holes.append(
                     Hole(
@@ -214,3 +218,80 @@ def test_the_holes_of_a_plan_take_room_from_its_pair(wall_mm: str) -> None:
     untold = replace(plan, sets=(replace(planned, way=replace(planned.way, room=None)),))
     said = f"W-1 {planned.boot} on K-1: says of its room what the plan does not"
     assert said in map(str, judge_plan(shop, untold))
+
+
+def spot(name: PieceName, follows: Follows, *places: tuple[int, int], travel_um: int = 0) -> Piece:
+    """A piece with a hole at each place (x, y), micrometres."""
+    holes = tuple(PatternHole(x_um=x, y_um=y) for x, y in places)
+    return Piece(
+        name=name, follows=follows, holes=holes, travel_back_um=travel_um, travel_forward_um=travel_um
+    )
+
+
+def old(number: int, x_um: int, y_um: int) -> Hole:
+    return Hole(
+        hole_id=str(number), x_um=x_um, y_um=y_um, diameter_um=3_600, depth_um=None,
+        state=HoleState.OPEN, knowledge=Knowledge.MEASURED_HERE,
+    )  # fmt: skip
+
+
+def left_by(pieces: tuple[Piece, ...], area: tuple[int, int], *holes: Hole, **rules: str) -> int | None:
+    """Further mounts of these pieces where that stretch of both skis was seen."""
+    shop, one = random_shop(0)
+    inspected = (InspectedArea(from_um=area[0], to_um=area[1], how="bare", on="2026-09-01"),)
+    skis = {
+        side: Ski(
+            side=side,
+            mark_from_tail_um=800_000,
+            zone_back_um=150_000,
+            zone_front_um=150_000,
+            zone_half_width_um=45_000,
+            inspected=inspected,
+            holes=tuple(replace(hole, hole_id=f"{side.value}{hole.hole_id}") for hole in holes),
+        )
+        for side in Side
+    }
+    one = replace(one, skis=skis, reference_from_tail_um=None, mounts=())
+    set_to = {"offset_limit_mm": "5", "spacing_mm": "8", "reuse_spacing_mm": "7"} | rules
+    settings = {n: replace(shop.policy.settings[n], value=value) for n, value in set_to.items()}
+    shop = replace(
+        shop,
+        pairs={"K-1": one},
+        bindings={b.binding_id: b for b in kit(1, "P-1", None, "K-1")},
+        patterns={"P-1": Pattern(name="P-1", binding_model="Larch", pieces=pieces)},
+        policy=Policy({**shop.policy.settings, **settings}),
+    )
+    counted = Places(Facts(shop)).left(one, MOST)
+    assert counted == FleetLife(shop).places(one, most=MOST)
+    return counted
+
+
+ONE_HOLE = (spot(PieceName.PLATE, Follows.CENTRE, (0, 18_000)),)
+UPON_OLD = spot(PieceName.TOE, Follows.CENTRE, (0, 18_000))
+BEYOND = spot(PieceName.PLATE, Follows.MARK, (60_000, 18_000), travel_um=10_000)
+# New mounts keep the spacing, the bench's error and what a hole drilled here may be off: 8 + 0.5 + 0.5 mm.
+AT_THE_LIMIT: dict[str, tuple[Callable[[], int | None], int]] = {
+    "two mounts as far apart as asked": (lambda: left_by(ONE_HOLE, (-4_500, 4_500)), 2),
+    "0.5 mm less": (lambda: left_by(ONE_HOLE, (-4_500, 4_000)), 1),
+    "two pieces beside each other, as far apart as asked": (
+        lambda: left_by((*ONE_HOLE, spot(PieceName.TOE, Follows.CENTRE, (0, 27_000))), (0, 0)), 1,
+    ),
+    "a micrometre less": (
+        lambda: left_by((*ONE_HOLE, spot(PieceName.TOE, Follows.CENTRE, (0, 26_999))), (0, 0)), 0,
+    ),
+    "another old hole as far as asked from a screw half a millimetre from the middle of its own": (
+        lambda: left_by((UPON_OLD, BEYOND), (60_000, 60_000), old(1, 0, 18_000), old(2, 6_500, 18_000)), 1,
+    ),
+    "that hole a micrometre nearer": (
+        lambda: left_by((UPON_OLD, BEYOND), (60_000, 60_000), old(1, 0, 18_000), old(2, 6_499, 18_000)), 0,
+    ),
+    "an old hole is used once, though the other piece has room twice": (
+        lambda: left_by((UPON_OLD, BEYOND), (55_000, 65_000), old(1, 0, 18_000)), 1,
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", AT_THE_LIMIT)
+def test_each_distance_at_its_limit(name: str) -> None:
+    counted, left = AT_THE_LIMIT[name]
+    assert counted() == left

@@ -9,7 +9,7 @@ mounts go together is looked for by taking one after the other; sets of spots ar
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 from math import isqrt
@@ -267,12 +267,40 @@ def _standing(limits: Limits, pair: Pair, piece: Piece, low: int, high: int) -> 
                 used.append((side, k))
         if len(used) < len(each) or len(set(used)) < len(used) or span[0] > span[1]:
             continue
-        at = (span[0] + span[1]) // 2
-        if all(
-            _roles(limits, pair.skis[side], hole, at + shift_of(pair, side), 1)[0] >= 0
-            for side, hole, _ in each
-        ):
-            yield _Spot(at, (), frozenset(used))
+        for at in _middles(span, _spoiling(limits, pair, each, used)):
+            if all(
+                _roles(limits, pair.skis[side], hole, at + shift_of(pair, side), 1)[0] >= 0
+                for side, hole, _ in each
+            ):
+                yield _Spot(at, (), frozenset(used))
+
+
+def _spoiling(
+    limits: Limits,
+    pair: Pair,
+    each: Sequence[tuple[Side, PatternHole, list[tuple[int, int, int]]]],
+    used: Sequence[tuple[Side, int]],
+) -> Iterator[tuple[int, int]]:
+    """The stretches of the piece in which a hole beside those used is too near for one of the screws."""
+    for (side, hole, found), (_, own) in zip(each, used, strict=True):
+        shift = hole.x_um + shift_of(pair, side)
+        into = {k: (first, last) for first, last, k in found}
+        for k, old in enumerate(pair.skis[side].holes):
+            room = limits.reuse_spacing_um**2 - (hole.y_um - old.y_um) ** 2
+            if k == own or room <= 0:
+                continue
+            low, high = old.x_um - shift - isqrt(room - 1), old.x_um - shift + isqrt(room - 1)
+            first, last = into.get(k, (high + 1, high))  # into which the screw may go as well
+            yield from ((low, min(high, first - 1)), (max(low, last + 1), high))
+
+
+def _middles(span: tuple[int, int], without: Iterable[tuple[int, int]]) -> Iterator[int]:
+    """The middle of each stretch that is left of a span."""
+    start = span[0]
+    for low, high in (*sorted(each for each in without if each[0] <= each[1]), (span[1] + 1, span[1] + 1)):
+        if start < low and start <= span[1]:
+            yield (start + min(low - 1, span[1])) // 2
+        start = max(start, high + 1)
 
 
 class _Mounts:
