@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pytest
 
-from fleet.base.errors import MountbookError
+from fleet.base.errors import BadInput, MountbookError
 from fleet.facts.bindings import Binding
 from fleet.facts.holes import Side
 from fleet.facts.recalls import Reach, Recall, read_recalls, serial_key
@@ -214,6 +214,23 @@ def test_a_recall_that_names_what_no_binding_has_is_refused_with_what_was_meant(
     assert refused in answer.json["refused"]
     assert cure in answer.json["cure"]
     assert command("recall", "list").stdout == "no open recall reaches anything here\n"
+
+
+def test_the_cures_of_a_wrong_range_are_said_in_full(shop: Shop) -> None:
+    """No more than three serials are shown of many."""
+    for number, serial in enumerate(("1000", "1001", "1002", "1003")):
+        shop.enter("binding recorded", binding_body(f"S{number}", serial=serial))
+    for low, high, cure in (
+        ("2000", "1000", "write them the other way round"),
+        (
+            "TX-0450",
+            "TX-1200",
+            "they look like 1000, 1001, 1002; or leave out --from and --to: that reaches more",
+        ),
+    ):
+        with pytest.raises(BadInput) as refused, shop.desk(IDA) as desk:
+            open_recall(desk, recall(serial_from=low, serial_to=high))
+        assert refused.value.cure == cure
 
 
 @pytest.mark.parametrize("serial", ["1150²", "１１５０", "²", "9" * 6000])
