@@ -65,8 +65,12 @@ def default_windows() -> tuple[LengthWindow, ...]:
 
 def read_windows(text: str, *, name: str, kinds: Collection[str] = tuple(Kind)) -> tuple[LengthWindow, ...]:
     """The shop's table. Raises BadInput with every row at fault: a table is taken whole or not at all."""
-    rows = csv.DictReader(StringIO(text))
-    missing = [column for column in COLUMNS if column not in (rows.fieldnames or ())]
+    reader = csv.DictReader(StringIO(text))
+    try:
+        missing = [column for column in COLUMNS if column not in (reader.fieldnames or ())]
+        rows = list(reader)
+    except csv.Error as fault:
+        raise BadInput(f"{name} is no table of lengths: {fault}", cure="save it as csv") from fault
     if missing:
         raise BadInput(f"{name} has no column {', '.join(missing)}", cure=f"name them {', '.join(COLUMNS)}")
     found: list[LengthWindow] = []

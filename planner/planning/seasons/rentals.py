@@ -45,7 +45,10 @@ def read_rentals(
 
     Lengths in centimetres, shells as 27.5 or 275; a day ends when the set comes back, that day included.
     """
-    lines = list(csv.reader(StringIO(text), delimiter=_delimiter(text)))
+    try:
+        lines = list(csv.reader(StringIO(text), delimiter=_delimiter(text)))
+    except csv.Error as fault:
+        raise BadInput(f"the file is no table of rentals: {fault}", cure="save the list as csv") from fault
     header = [cell.strip().lower() for cell in lines[0]] if lines else []
     missing = [name for name in COLUMNS if name not in header]
     if missing:
