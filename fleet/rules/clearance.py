@@ -410,9 +410,8 @@ class Door:
         )
         first = self._gates.test_after_setting(case.kind)
         if self._set_now and first:
-            return replace(
-                answer, reasons=(*reasons, *fit.reasons, _TEST_AFTER), fit=fit, step=_SET_AND_TEST.format(tag)
-            )
+            told = (*reasons, *fit.reasons, _TEST_AFTER)
+            return replace(answer, reasons=told, step=_SET_AND_TEST.format(tag))
         if fit.not_set and not self._set_now:
             only = not reasons and not first
             step = _SET_IT if only else _SET_AND_TEST.format(tag) if first and not reasons else step
