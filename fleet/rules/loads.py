@@ -28,8 +28,10 @@ from fleet.tables.snapshot import Fleet
 
 def pair_stays(fleet: Fleet, pair: Pair, now: datetime) -> str:
     """Return why no van takes the pair, in words; "" where one may. What is stopped stays where it is."""
-    if pair.stops or not pair.plannable:
-        return fleet.where(pair.tag) if not pair.stops else "; ".join(pair.stops)
+    if pair.stops:
+        return "; ".join(pair.stops)
+    if not pair.plannable:
+        return fleet.where(pair.tag)
     if pair.tag in fleet.ordered:
         return "; ".join(fleet.ordered[pair.tag])
     for adhesive, at in pair.glued:

@@ -211,8 +211,8 @@ def season_end(
 
         buy_boots = boots_like_before(fleet, share=share_of_new(fleet, new_boots))
         with terminal.progress("playing out winters"):
-            for number, then in enumerate(winters_of(fleet, buy_boots, winters=winters, seed=1), start=1):
-                years.append(life_played_out(then, number))
+            played = winters_of(fleet, buy_boots, winters=winters, seed=1)
+            years += [life_played_out(then, number) for number, (_, then) in enumerate(played, start=1)]
     buy = to_buy(fleet)
     if out is not None:
         from planner.exchange.export.whole_file import write_whole

@@ -9,7 +9,7 @@ mounts go together is looked for by taking one after the other; sets of spots ar
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 from math import isqrt
@@ -222,76 +222,60 @@ def _roles(limits: Limits, ski: Ski, hole: PatternHole, first: int, count: int) 
             if (room := limits.asked_um(old) ** 2 - (y_um - old.y_um) ** 2) > 0:
                 half = isqrt(room - 1)
                 put(_NOT, old.x_um - half, old.x_um + half)
-    windows = {k: w for k, old in enumerate(ski.holes) if (w := _window(limits, old, hole)) is not None}
+    windows = _windows(limits, ski, hole)
     for k, (low, high) in windows.items():
-        for n in range(*steps(low, high).indices(count)):
-            x_um = first + hole.x_um + n * BENCH_STEP_UM
-            found[n] = _NOT if _spoilt(limits, ski, hole, x_um, windows, k) else k
+        put(k, low, high)
+        for start, end in _spoilt(limits, ski, hole, windows, k):
+            put(_NOT, max(low, start), min(high, end))
     return found
 
 
-def _window(limits: Limits, old: Hole, hole: PatternHole) -> tuple[int, int] | None:
-    """Return where the screw of a listed hole goes into an old hole, by the ski's own mark."""
-    room = limits.tolerance_um**2 - (hole.y_um - old.y_um) ** 2
-    if room < 0 or not takes_screw(limits, old, hole):
-        return None
-    return old.x_um - isqrt(room), old.x_um + isqrt(room)
+def _windows(limits: Limits, ski: Ski, hole: PatternHole) -> dict[int, tuple[int, int]]:
+    """Return where the screw of a listed hole goes into each old hole, by number, by the ski's own mark."""
+    found = {}
+    for k, old in enumerate(ski.holes):
+        room = limits.tolerance_um**2 - (hole.y_um - old.y_um) ** 2
+        if room >= 0 and takes_screw(limits, old, hole):
+            found[k] = old.x_um - isqrt(room), old.x_um + isqrt(room)
+    return found
 
 
 def _spoilt(
-    limits: Limits, ski: Ski, hole: PatternHole, x_um: int, windows: dict[int, tuple[int, int]], own: int
-) -> bool:
-    """Return whether another old hole is too near for the screw; one into which it may go as well is not."""
-    return any(
-        k != own
-        and (x_um - old.x_um) ** 2 + (hole.y_um - old.y_um) ** 2 < limits.reuse_spacing_um**2
-        and not (k in windows and windows[k][0] <= x_um <= windows[k][1])
-        for k, old in enumerate(ski.holes)
-    )
+    limits: Limits, ski: Ski, hole: PatternHole, windows: Mapping[int, tuple[int, int]], own: int
+) -> Iterator[tuple[int, int]]:
+    """The stretches, by the ski's own mark, in which another old hole is too near for the screw in its own;
+    one into which it may go as well is not.
+    """
+    for k, old in enumerate(ski.holes):
+        room = limits.reuse_spacing_um**2 - (hole.y_um - old.y_um) ** 2
+        if k == own or room <= 0:
+            continue
+        low, high = old.x_um - isqrt(room - 1), old.x_um + isqrt(room - 1)
+        first, last = windows.get(k, (high + 1, high))
+        yield from ((low, min(high, first - 1)), (max(low, last + 1), high))
 
 
 def _standing(limits: Limits, pair: Pair, piece: Piece, low: int, high: int) -> Iterator[_Spot]:
     """The spots at which every screw of both skis goes into an old hole."""
-    each = []
-    for side, hole in product(Side, piece.holes):
-        shift = hole.x_um + shift_of(pair, side)
-        olds = enumerate(pair.skis[side].holes)
-        found = [(w[0] - shift, w[1] - shift, k) for k, old in olds if (w := _window(limits, old, hole))]
-        each.append((side, hole, found))
-    for start, end, _ in each[0][2]:
-        near, span, used = start + end, (low, high), []
-        for side, _, found in each:
-            if found:
-                first, last, k = min(found, key=lambda w: abs(w[0] + w[1] - near))
-                span = max(span[0], first), min(span[1], last)
-                used.append((side, k))
-        if len(used) < len(each) or len(set(used)) < len(used) or span[0] > span[1]:
-            continue
-        for at in _middles(span, _spoiling(limits, pair, each, used)):
-            if all(
-                _roles(limits, pair.skis[side], hole, at + shift_of(pair, side), 1)[0] >= 0
-                for side, hole, _ in each
-            ):
+    screws = [
+        (side, hole, hole.x_um + shift_of(pair, side), _windows(limits, pair.skis[side], hole))
+        for side, hole in product(Side, piece.holes)
+    ]
+    _, _, shift, windows = screws[0]
+    for near in [start + end - 2 * shift for start, end in windows.values()]:
+        span, used, without = (low, high), [], []
+        for side, hole, shift, windows in screws:
+            middles = {k: start + end - 2 * shift for k, (start, end) in windows.items()}
+            if middles:
+                own = min(middles, key=lambda k: abs(middles[k] - near))
+                start, end = windows[own]
+                span = max(span[0], start - shift), min(span[1], end - shift)
+                used.append((side, own))
+                spoilt = _spoilt(limits, pair.skis[side], hole, windows, own)
+                without += [(start - shift, end - shift) for start, end in spoilt]
+        if len(used) == len(screws) == len(set(used)):
+            for at in _middles(span, without):
                 yield _Spot(at, (), frozenset(used))
-
-
-def _spoiling(
-    limits: Limits,
-    pair: Pair,
-    each: Sequence[tuple[Side, PatternHole, list[tuple[int, int, int]]]],
-    used: Sequence[tuple[Side, int]],
-) -> Iterator[tuple[int, int]]:
-    """The stretches of the piece in which a hole beside those used is too near for one of the screws."""
-    for (side, hole, found), (_, own) in zip(each, used, strict=True):
-        shift = hole.x_um + shift_of(pair, side)
-        into = {k: (first, last) for first, last, k in found}
-        for k, old in enumerate(pair.skis[side].holes):
-            room = limits.reuse_spacing_um**2 - (hole.y_um - old.y_um) ** 2
-            if k == own or room <= 0:
-                continue
-            low, high = old.x_um - shift - isqrt(room - 1), old.x_um - shift + isqrt(room - 1)
-            first, last = into.get(k, (high + 1, high))  # into which the screw may go as well
-            yield from ((low, min(high, first - 1)), (max(low, last + 1), high))
 
 
 def _middles(span: tuple[int, int], without: Iterable[tuple[int, int]]) -> Iterator[int]:

@@ -55,29 +55,31 @@ class Played:
         return _SET * (self.served - self.worn_out) - self.mounts
 
 
-def winters_of(fleet: Fleet, buy: Buy, *, winters: int, seed: int) -> Iterator[Fleet]:
-    """Yield the fleet after the work of each winter, under the policy that it has."""
+def winters_of(
+    fleet: Fleet, buy: Buy, *, winters: int, seed: int
+) -> Iterator[tuple[tuple[PlannedSet, ...], Fleet]]:
+    """Yield the sets of each winter and the fleet after their work, under the policy that it has."""
     rng = random.Random(seed)
     for winter in range(1, winters + 1):
         fleet = buy(fleet, rng, winter)
-        fleet = after_work(fleet, sets_of(fleet))
-        yield fleet
+        sets = sets_of(fleet)
+        fleet = after_work(fleet, sets)
+        yield sets, fleet
 
 
 def played(fleet: Fleet, buy: Buy, worths: Worths, *, winters: int, seed: int) -> Played:
     """The sums under a table of worths. The boots bought depend on the seed, not on what is planned."""
-    rng, fleet = random.Random(seed), with_worths(fleet, worths)
-    served = mounts = minutes = 0
-    for winter in range(1, winters + 1):
-        fleet = buy(fleet, rng, winter)
-        sets = sets_of(fleet)
-        served += len(sets)
-        mounts += sum(bool(each.way.drilled) for each in sets)
-        minutes += sum(each.minutes for each in sets)
-        fleet = after_work(fleet, sets)
-    room = RoomLeft(fleet, SweptWays())
-    worn = sum(room.now(pair) == 0 for pair in fleet.pairs.values() if pair.plannable)
-    return Played(worths=worths, served=served, mounts=mounts, minutes=minutes, worn_out=worn)
+    done = list(winters_of(with_worths(fleet, worths), buy, winters=winters, seed=seed))
+    sets = [each for of_winter, _ in done for each in of_winter]
+    _, last = done[-1]
+    room = RoomLeft(last, SweptWays())
+    return Played(
+        worths=worths,
+        served=len(sets),
+        mounts=sum(bool(each.way.drilled) for each in sets),
+        minutes=sum(each.minutes for each in sets),
+        worn_out=sum(room.now(pair) == 0 for pair in last.pairs.values() if pair.plannable),
+    )
 
 
 def best_of(tables: Sequence[Played]) -> Played:
