@@ -120,7 +120,7 @@ class Places:
 
     def left(self, pair: Pair, most: int) -> int | None:
         """Return how many, counted no further than ``most``; None where it takes too long to say."""
-        skis = tuple((side, pair.skis[side]) for side in Side)
+        skis = tuple(_as_drilled(pair.skis[side]) for side in Side)
         key = (pair.kind, pair.construction, pair.reference_from_tail_um, skis, most)
         if key not in self._known:
             self._known[key] = self._counted(pair, most)
@@ -136,6 +136,15 @@ class Places:
         except _TooLong:
             return None
         return found
+
+
+def _as_drilled(ski: Ski) -> tuple[object, ...]:
+    """All of a ski that the count asks for: the names of holes are not among it, so that pairs are alike."""
+    return (
+        (ski.mark_from_tail_um, ski.zone_back_um, ski.zone_front_um, ski.zone_half_width_um),
+        tuple((area.from_um, area.to_um) for area in ski.inspected),
+        tuple((h.x_um, h.y_um, h.diameter_um, h.state, h.knowledge) for h in ski.holes),
+    )
 
 
 def _patterns_of(fleet: Fleet, pair: Pair) -> list[tuple[Pattern, list[int]]]:
