@@ -503,6 +503,12 @@ ROWS: dict[str, Row] = {
         also(in_hole(2, B, "toe 1", x_um=-101_500, y_um=48_000), in_way(2, clearance_um=19_500)),
         ["W-2 B-3 on K-3: clearance_um is 20000, the plan says 19500"],
     ),
+    "set since for the sole that is planned: nothing is left to adjust": (
+        "figures",
+        mount("K-2", set_for_um=313_000),
+        mount("K-2", set_for_um=315_000),
+        ["W-1 B-2 on K-2: way is as it is, the plan says adjust"],
+    ),
     "minutes: 8 drilled, 8 plugged, mount, check": (
         "figures",
         in_way(0, minutes=12 + 8 + 14 + 4),

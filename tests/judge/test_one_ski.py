@@ -169,6 +169,16 @@ def one_new_hole(side: Side) -> Spoil:
     return in_ski(2, side, holes=plan().sets[2].way.skis[side].holes[:1])
 
 
+def only_back() -> Spoil:
+    """The heel travels 15 mm back and not forward; 2 mm are left at each end. The set on K-1 alone."""
+    heel = replace(PATTERN.pieces[1], travel_forward_um=0)
+    return also(
+        in_plan(sets=plan().sets[:1]),
+        ledger_pattern(pieces=(PATTERN.pieces[0], heel)),
+        policy(travel_reserve_mm="2"),
+    )
+
+
 ROWS: dict[str, Row] = {
     "a piece left out": (
         "pieces",
@@ -211,6 +221,16 @@ ROWS: dict[str, Row] = {
         also(policy(travel_reserve_mm="2"), in_piece(0, A, "toe", slide_um=0)),
         also(policy(travel_reserve_mm="2"), in_piece(0, A, "toe", slide_um=1)),
         ["W-1 B-1 on K-1 ski A: the toe piece slides 0.001 mm; it travels 0 back and 0 forward"],
+    ),
+    "a piece that travels back alone keeps the reserve at both ends": (
+        "travel",
+        also(only_back(), in_piece(0, A, "heel", slide_um=-2_000), in_piece(0, B, "heel", slide_um=-13_000)),
+        also(only_back(), in_piece(0, A, "heel", slide_um=-1_999), in_piece(0, B, "heel", slide_um=-13_001)),
+        [
+            f"W-1 B-1 on K-1 ski {side}: the heel piece slides {slid} mm; it travels 15 back and 0 forward,"
+            " and the shop's rule leaves 2 mm at each end"
+            for side, slid in ((A, "-1.999"), (B, "-13.001"))
+        ],
     ),
     "off the boot, ahead": (
         "stands",

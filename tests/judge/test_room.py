@@ -25,7 +25,7 @@ from planner.geometry.life.fleet_life import FleetLife
 from planner.plan.values import Plan, PlannedSet, Room, Rung
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.judge import judge_plan
-from planner.planning.judge.room import Places
+from planner.planning.judge.room import Places, _middles
 from planner.planning.judge.set_check import Facts
 from tests.assign.builders import boot, fleet, kit, pair, wish
 from tests.assign.test_room_left import travelling_shop
@@ -200,6 +200,30 @@ def test_room_that_takes_too_long_to_count_is_said(monkeypatch: pytest.MonkeyPat
     assert said in map(str, judge_plan(shop, plan))
 
 
+def test_a_worth_that_takes_too_long_to_count_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    shop = bare_shop("B-285", mount_worth_1="9", mount_worth_2="4", mount_worth_3="1")
+    plan, planned, _ = planned_set(shop)
+    assert planned.way.drilled
+    monkeypatch.setattr("planner.planning.judge.room._STEPS", 0)
+    said = f"W-1 {planned.boot} on K-1: drills a mount whose worth takes too long to count"
+    assert said in map(str, judge_plan(shop, plan))
+
+
+def test_pairs_that_differ_in_their_holes_keep_their_own_answers() -> None:
+    shop, one = random_shop(2)
+    new = replace(one, skis={side: replace(ski, holes=()) for side, ski in one.skis.items()})
+    places = Places(Facts(shop))
+    answers = [places.left(each, MOST) for each in (one, new, one)]
+    assert answers == [Places(Facts(shop)).left(each, MOST) for each in (one, new, one)]
+    assert answers[0] != answers[1]
+
+
+def test_a_stretch_of_a_single_micrometre_parts_a_span() -> None:
+    assert list(_middles((0, 10), [(5, 5)])) == [2, 8]
+    assert list(_middles((0, 10), [(6, 5)])) == [5]
+    assert list(_middles((0, 10), [(0, 10)])) == []
+
+
 @pytest.mark.parametrize("wall_mm", ["", "8.9", "9"])
 def test_the_holes_of_a_plan_take_room_from_its_pair(wall_mm: str) -> None:
     """A mount all new on a ski for nine: what is left is counted with its own holes, as wide as drilled."""
@@ -287,6 +311,12 @@ AT_THE_LIMIT: dict[str, tuple[Callable[[], int | None], int]] = {
     ),
     "an old hole is used once, though the other piece has room twice": (
         lambda: left_by((UPON_OLD, BEYOND), (55_000, 65_000), old(1, 0, 18_000)), 1,
+    ),
+    "nor where a hole beside it leaves its screw two stretches": (
+        lambda: left_by((UPON_OLD, BEYOND), (55_000, 65_000), old(1, 0, 18_000), old(2, 0, 24_990)), 1,
+    ),
+    "two old holes within one screw's play: neither is too near to the other": (
+        lambda: left_by((UPON_OLD, BEYOND), (60_000, 60_000), old(1, 0, 18_000), old(2, 300, 18_000)), 1,
     ),
 }  # fmt: skip
 
