@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any, Final
 
-from fleet.base.days import shop_day
+from fleet.base.days import shop_day, stored_day_text
 from fleet.base.units import counted, mm_text, mm_to_um
 from fleet.events.bindings import BindingChanged, BindingRecorded
 from fleet.events.event import LEFT_OUT, Change, Changes
@@ -206,7 +206,8 @@ def propose_inspection(
         ):
             pair.row.note(
                 "stays_closed",
-                f"ski {side.value} was closed ({old.skis[side].closed_why}): seen {how} on {on}, it stays so",
+                f"ski {side.value} was closed ({old.skis[side].closed_why}):"
+                f" seen {how} on {stored_day_text(on)}, it stays so",
                 "survey it bare, and enter the day of that survey",
                 key="inspected",
             )

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any, Final
 
-from fleet.base.days import midnight
+from fleet.base.days import day_text, midnight
 from fleet.base.entries import Body, Entry, Head, utc_text
 from fleet.base.errors import Refused
 from fleet.base.near_names import nearest
@@ -271,9 +271,7 @@ def _bindings_of(body: Any, tags: Collection[str]) -> Iterator[str]:
 def _unknown(ledger: Ledger, tag: str, as_of: date | None) -> Refused:
     tags = [row[0] for row in ledger.connection.execute("SELECT tag FROM pair ORDER BY tag")]
     if as_of is not None and tag in tags:
-        return Refused(
-            f"pair {tag} was not in the ledger yet on {as_of.isoformat()}", cure="name a later day"
-        )
+        return Refused(f"pair {tag} was not in the ledger yet on {day_text(as_of)}", cure="name a later day")
     near = nearest(tag, tags)
     return Refused(
         f"there is no pair {tag} in the ledger", cure=f"did you mean {near}?" if near else "check the tag"

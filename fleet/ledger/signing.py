@@ -7,6 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from typing import Final
 
+from fleet.base.days import day_text
 from fleet.base.entries import name_key
 from fleet.base.errors import AnotherSigns, Refused
 from fleet.facts.staff import CHECKERS, HEADS, Role, Staff, listed
@@ -119,7 +120,7 @@ def _in_date(person: Staff, days: Collection[date], *, what: str) -> Staff:
     for day in sorted(days):
         if not person.may_sign(day):
             raise Refused(
-                f"{person.name}'s signature ran out on {person.valid_until.isoformat()} and cannot {what}",
+                f"{person.name}'s signature ran out on {day_text(person.valid_until)} and cannot {what}",
                 cure="another listed person signs, or the manager lists a new date",
             )
     return person

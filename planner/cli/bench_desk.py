@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from fleet.base.days import typed_day, weekdays
+from fleet.base.days import day_text, typed_day, weekdays
 from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.base.units import typed_count
@@ -141,7 +141,8 @@ def bench_of(fleet: Fleet, wanted: Wanted, *, now: datetime) -> Bench:
     today = _today(fleet, now)
     if first <= last < today:
         raise BadInput(
-            f"{first} to {last} are gone by: today is {today}", cure=f"begin today or later: --from {today}"
+            f"{day_text(first)} to {day_text(last)} are gone by: today is {day_text(today)}",
+            cure=f"begin today or later: --from {today}",
         )
     days = open_days(
         first=first,

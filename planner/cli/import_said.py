@@ -45,6 +45,7 @@ def waiting(names: Sequence[str]) -> OpenFile:
 
 
 def _open(*, json: bool) -> None:
+    from fleet.base.days import stored_day_text
     from planner.exchange.intake import open_doubts
     from planner.exchange.open_files import open_files
 
@@ -56,7 +57,7 @@ def _open(*, json: bool) -> None:
     for doubt in doubts:
         rows = f", row {first_of(list(map(str, doubt.rows)), 5)}" if doubt.rows else ""
         lines += [
-            f"{doubt.file} {doubt.sheet}{rows} (since {doubt.day}): {doubt.asked}",
+            f"{doubt.file} {doubt.sheet}{rows} (since {stored_day_text(doubt.day)}): {doubt.asked}",
             f"    {doubt.question}",
         ]
     if not doubts:

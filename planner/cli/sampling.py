@@ -109,12 +109,14 @@ def sample_closed_day(
 
     Example: mountbook sample closed-day 2026-12-29 --why "tows closed"
     """
+    from fleet.base.days import day_text
     from fleet.rules.sampling.record import not_operating
 
     wanted = parse_day(day, "DATE")
     with at_desk(by, None) as desk:
         not_operating(desk, wanted or desk.day, why=why)
-    session.answer({"not_operating": day}, f"{day} does not count as an operating day", json=json)
+    said = day_text(wanted or desk.day)
+    session.answer({"not_operating": day}, f"{said} does not count as an operating day", json=json)
 
 
 def sample_odds(

@@ -16,7 +16,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Final
 
-from fleet.base.days import shop_day
+from fleet.base.days import shop_day, stored_day_text
 from fleet.base.entries import Body, utc_text
 from fleet.base.errors import BadInput, Refused
 from fleet.base.kept_names import NamesSaid
@@ -248,7 +248,7 @@ def profile(ledger: Ledger | None) -> tuple[ProfileLine, ...]:
 def profile_answers(ledger: Ledger | None) -> dict[str, GivenAnswer]:
     """The same by question id, as the reader takes them; a blanked one is forgotten."""
     return {
-        line.question: GivenAnswer(line.answer, f"on {line.day} by {line.by}")
+        line.question: GivenAnswer(line.answer, f"on {stored_day_text(line.day)} by {line.by}")
         for line in profile(ledger)
         if parts_of(line.question) is not None
     }

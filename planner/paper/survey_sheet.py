@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Final
 
+from fleet.base.days import stored_day_text
 from fleet.base.units import length_text, toward
 from fleet.facts.hole_ids import short_id
 from fleet.facts.holes import Hole, Side
@@ -136,7 +137,8 @@ def _known(
         y += _KNOWN_ROW
     for one in known:
         if isinstance(one, InspectedArea):
-            text = f"inspected {one.how}: {toward(one.from_um)} to {toward(one.to_um)}, {one.on}"
+            place = f"{toward(one.from_um)} to {toward(one.to_um)}"
+            text = f"inspected {one.how}: {place}, {stored_day_text(one.on)}"
             sheet.words(left, y, shortened(text, Face.SANS, 7.5, wide), size=7.5, fill=SOFT)
         else:
             _known_hole(sheet, one, left, y)

@@ -121,7 +121,9 @@ def test_days_gone_by_are_named_and_an_order_due_on_one_is_late_whatever_is_done
     assert "2026-12-28 to 2026-12-29 are gone by: nothing is planned on them" in later.lines
     number = later.data["late"][0]
     assert f"  due on a day gone by, so late whatever is done: 1: {number}" in later.lines
-    with pytest.raises(BadInput, match="2026-12-28 to 2027-01-05 are gone by: today is 2027-01-06") as fault:
+    with pytest.raises(
+        BadInput, match="Mon 28 Dec 2026 to Tue 5 Jan 2027 are gone by: today is Wed 6 Jan 2027"
+    ) as fault:
         plan_and_write(shop.ledger.connection, due, tmp_path / "c", now=NOW + timedelta(days=9))
     assert "--from" in fault.value.cure
 

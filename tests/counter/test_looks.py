@@ -346,7 +346,7 @@ REFUSED: dict[str, tuple[Callable[[Shop], object], dict[Side, dict[str, Found]],
         WHOLE,
         OLD,
         (
-            f"{OLD}'s signature ran out on 2026-12-26 and cannot sign a look",
+            f"{OLD}'s signature ran out on Sat 26 Dec 2026 and cannot sign a look",
             "another listed person signs, or the manager lists a new date",
         ),
     ),

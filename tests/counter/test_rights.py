@@ -237,7 +237,7 @@ def test_a_setting_in_words_takes_its_words_only(shop: Shop) -> None:
         (NELL, "counter staff; only a head technician or a manager can set a rule"),
         (JORY, "only a head technician or a manager can set a rule"),
         (OLD, "only a head technician or a manager"),
-        ("Gone Head", "ran out on 2026-12-26"),
+        ("Gone Head", "ran out on Sat 26 Dec 2026"),
         ("Stranger", "not on the staff list and cannot set a rule"),
     ],
 )

@@ -109,7 +109,10 @@ def test_a_boot_beyond_the_travel_is_not_sent_to_be_set(shop: Shop) -> None:
 
 
 def test_any_listed_person_says_that_it_is_set_and_nobody_else(shop: Shop) -> None:
-    for by, words in (("A Stranger", "is not on the staff list"), (OLD, "signature ran out on 2026-12-26")):
+    for by, words in (
+        ("A Stranger", "is not on the staff list"),
+        (OLD, "signature ran out on Sat 26 Dec 2026"),
+    ):
         refused(shop, lambda by=by: shop.out("P-1", boot="B-310", set_now=True, by=by), words)
     shop.out("P-1", boot="B-310", set_now=True, by=NELL)  # counter staff
     shop.out("P-2", boot="B-305", by="A Stranger")  # nothing is said of the binding, as ever

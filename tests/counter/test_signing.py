@@ -134,7 +134,7 @@ def test_a_signature_counts_on_its_last_day_and_not_on_the_day_after(shop: Shop,
     question, may, _ = WHO[name]
     person = may[-1]
     over = (
-        f"{person}'s signature ran out on 2027-05-31 and cannot {MAY}",
+        f"{person}'s signature ran out on Mon 31 May 2027 and cannot {MAY}",
         "another listed person signs, or the manager lists a new date",
     )
     asked = {
@@ -150,7 +150,7 @@ def test_one_whose_signature_ran_out_is_told_the_day(shop: Shop) -> None:
     connection = shop.ledger.connection
     assert isinstance(ask(signer, connection, OLD, (OLD_LAST,)), Staff)
     assert ask(signer, connection, OLD, (OLD_AFTER,)) == (
-        f"{OLD}'s signature ran out on 2026-12-26 and cannot {MAY}",
+        f"{OLD}'s signature ran out on Sat 26 Dec 2026 and cannot {MAY}",
         "another listed person signs, or the manager lists a new date",
     )
 

@@ -41,7 +41,7 @@ def shop(drilled: dict[str, Sequence[str | None]]) -> Fleet:
 def test_pairs_without_a_further_mount_are_named_with_the_reason() -> None:
     found = shop({"K-1": ["2023-10-01"], "K-2": ["2023-10-01", "2025-10-09"], "K-3": [None, None, None]})
     assert [(each.tag, each.reason) for each in pairs_that_end(found)] == [
-        ("K-2", "2 mounts drilled, the shop's rule allows 2; the last on 2025-10-09"),
+        ("K-2", "2 mounts drilled, the shop's rule allows 2; the last on Thu 9 Oct 2025"),
         ("K-3", "3 mounts drilled, the shop's rule allows 2"),
     ]
     sold = replace(found, pairs={t: replace(p, place=Place.SOLD) for t, p in found.pairs.items()})

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
+from fleet.base.days import stored_day_text
 from fleet.base.tag_order import tag_order
 from fleet.base.units import counted
 from fleet.facts.pairs import Pair
@@ -82,7 +83,9 @@ def pairs_that_end(fleet: Fleet) -> tuple[PairThatEnds, ...]:
             continue
         last = max((mount.mounted_on or "" for mount in pair.mounts if mount.drilled), default="")
         reason = f"{pair.mounts_text}, the shop's rule allows {most}"
-        found.append(PairThatEnds(tag=tag, reason=reason + (f"; the last on {last}" if last else "")))
+        found.append(
+            PairThatEnds(tag=tag, reason=reason + (f"; the last on {stored_day_text(last)}" if last else ""))
+        )
     return tuple(found)
 
 
