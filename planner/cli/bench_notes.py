@@ -6,7 +6,6 @@ from typing import Annotated
 
 import typer
 
-from fleet.base.days import day_text
 from planner.cli import session
 from planner.cli.at_desk import at_desk
 from planner.cli.counter import Tag
@@ -63,7 +62,7 @@ def calibration(
 
     Example: mountbook calibration "bench 1" --on 2026-09-01 --until 2027-08-31 --by "Vera Lind"
     """
-    from fleet.base.days import typed_day
+    from fleet.base.days import day_text, typed_day
     from fleet.rules.gate_desk import calibrated
 
     began, ends = typed_day(on, "--on"), typed_day(until, "--until")

@@ -7,7 +7,6 @@ from typing import Annotated
 
 import typer
 
-from fleet.facts.tags import known_tag
 from planner.cli import faults, session
 from planner.cli.at_desk import at_desk, show
 from planner.cli.counter import Tag
@@ -36,6 +35,7 @@ def hold(
     Example: mountbook hold K-031 --why "toe wobbles" --cause moved-screw
     """
     from fleet.facts.fault_causes import cause_of
+    from fleet.facts.tags import known_tag
     from fleet.rules.holds import hold as put_on_hold
 
     found = cause_of(cause or _asked_cause(why)) if cause or session.may_ask() else None
@@ -64,6 +64,7 @@ def ski_fault(
 
     Example: mountbook ski-fault K-031 B crack --why "across the edge, behind the heel" --by "Vera Lind"
     """
+    from fleet.facts.tags import known_tag
     from fleet.rules.holds import parse_fault, parse_side
     from fleet.rules.holds import ski_fault as found
 
@@ -81,6 +82,7 @@ def clear(tag: Tag, why: Why = "", by: By = None, at: At = None, json: Json = Fa
 
     Example: mountbook clear K-031 --why "the driver slipped, the screw sits" --by "Vera Lind"
     """
+    from fleet.facts.tags import known_tag
     from fleet.rules.holds import clear as lift
 
     with at_desk(by, at) as desk:
@@ -93,6 +95,7 @@ def quarantine(tag: Tag, why: Why, by: By = None, at: At = None, json: Json = Fa
 
     Example: mountbook quarantine K-031 --why "accident reported on the east run"
     """
+    from fleet.facts.tags import known_tag
     from fleet.rules.holds import quarantine as lock_away
 
     with at_desk(by, at) as desk:
@@ -133,6 +136,7 @@ def repair_begin(tag: Tag, by: By = None, at: At = None, json: Json = False) -> 
 
     Example: mountbook repair begin K-031 --by "Vera Lind"
     """
+    from fleet.facts.tags import known_tag
     from fleet.rules.holds import begin_repair
 
     with at_desk(by, at) as desk:
@@ -164,6 +168,7 @@ def repair_done(
 
     Example: mountbook repair done K-031 --did "heel screw reset" --touched "B heel" --by "Vera Lind"
     """
+    from fleet.facts.tags import known_tag
     from fleet.rules.holds import end_repair
 
     with at_desk(by, at) as desk:

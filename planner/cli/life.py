@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from fleet.base.units import counted, length_text, toward, um_to_mm
-from fleet.facts.pairs import EARLIER_UNKNOWN
 from planner.cli import session, terminal
 from planner.cli.session import Json, NewBoots
 from planner.cli.terminal import TerminalColumn
@@ -124,6 +123,8 @@ def mounts_worth(
 
 
 def _unknown(one: PairLife) -> str:
+    from fleet.facts.pairs import EARLIER_UNKNOWN
+
     return "" if one.earlier_mounts_known else f", {EARLIER_UNKNOWN}"
 
 

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput, MountbookError
 from fleet.base.units import counted
 from planner.cli import faults, session, terminal
@@ -223,6 +222,7 @@ def order_plugged(
 
     Example: mountbook order plugged "WO-2611-0417 A" --by "Vera Lind"
     """
+    from fleet.base.entries import utc_text
     from planner.bench.orders.book import find_order
     from planner.bench.orders.close import plugged
     from planner.bench.orders.typed import parse_screw

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fleet.base.days import day_text
 from fleet.base.units import counted
 from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk, parse_day
@@ -214,6 +213,7 @@ def pattern_model(
 
     Example: mountbook pattern model "Larch Two" --standard "ISO 9462" --origin "maker's list of 2026" --yes
     """
+    from fleet.base.days import day_text
     from fleet.rules.gate_desk import state_model
 
     since = parse_day(unsupported, "--unsupported-since")

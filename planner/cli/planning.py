@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
-from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput
 from planner.cli import faults, session, terminal
 from planner.cli.at_desk import parse_day
@@ -104,6 +103,7 @@ def plan(
 
     Example: mountbook plan --out plans/winters --seasons 20 --rentals rentals.csv
     """
+    from fleet.base.entries import utc_text
     from fleet.tables.snapshot import read_fleet
     from planner.bench.orders.earlier_sets import earlier_from
     from planner.paper.plan_folder import refuse_no_folder, write_plan

@@ -6,8 +6,6 @@ from typing import Annotated, Any
 
 import typer
 
-from fleet.base.days import stored_day_text
-from fleet.facts.recalls import Reach
 from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk
 from planner.cli.session import By, Json
@@ -80,6 +78,8 @@ def recall_close(
 
 
 def _show(rows: list[Any], *, json: bool) -> None:
+    from fleet.facts.recalls import Reach
+
     if json:
         session.emit_json(
             {
@@ -114,6 +114,9 @@ def _show(rows: list[Any], *, json: bool) -> None:
 
 
 def _cells(r: Any) -> tuple[str, ...]:
+    from fleet.base.days import stored_day_text
+    from fleet.facts.recalls import Reach
+
     where = f"{r.pair} {r.ski.value}" if r.pair and r.ski else "in stock"
     due = f", due {stored_day_text(r.due)}" if r.due else ", due day unknown" if r.place == "out" else ""
     number = "not known: take off and read" if r.reach is Reach.UNKNOWN else "in range"

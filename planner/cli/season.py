@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleet.base.units import length_text, um_to_mm
-from fleet.facts.pairs import EARLIER_UNKNOWN
 from planner.cli import faults, session, terminal
 from planner.cli.at_desk import at_desk
 from planner.cli.counter import Tag
@@ -252,6 +251,8 @@ def season_end(
 
 
 def _season_cells(row: PairSeason) -> tuple[object, ...]:
+    from fleet.facts.pairs import EARLIER_UNKNOWN
+
     left = str(row.mounts_left) if row.earlier_mounts_known else f"at most {row.mounts_left}"
     heel = "not known" if row.heel_seasons is None else row.heel_seasons
     why = [*row.reasons, *[EARLIER_UNKNOWN] * (not row.earlier_mounts_known)]

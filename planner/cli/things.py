@@ -9,7 +9,6 @@ import typer
 
 from fleet.base.errors import BadInput
 from fleet.base.units import counted, mm_to_um
-from fleet.facts.brakes import Brake
 from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk, parse_day
 from planner.cli.session import At, By, Json, Yes
@@ -199,9 +198,6 @@ def stock_list(json: Json = False) -> None:
 _Quantity = Annotated[int, typer.Option("--quantity", metavar="N", help="Pairs of bindings.")]
 
 
-_BRAKES = {"none": Brake.NONE, "not-known": Brake.UNKNOWN, "not known": Brake.UNKNOWN}
-
-
 def stock_in(
     pattern: Annotated[str, typer.Argument(metavar="PATTERN", help="The pattern's name.")],
     quantity: _Quantity,
@@ -215,10 +211,12 @@ def stock_in(
 
     Example: mountbook stock in "Tarn 4+4" --quantity 4 --brake 95 --why "delivery 118" --by "Vera Lind"
     """
+    from fleet.facts.brakes import Brake
     from fleet.rules.stock import take_in
 
+    words = {"none": Brake.NONE, "not-known": Brake.UNKNOWN, "not known": Brake.UNKNOWN}
     try:
-        brake_um = _BRAKES.get(brake.strip().casefold()) or mm_to_um(brake)
+        brake_um = words.get(brake.strip().casefold()) or mm_to_um(brake)
     except ValueError as fault:
         raise BadInput(
             str(fault), cure="write it like 95; none: no brake; not-known: nobody measured it"
