@@ -19,6 +19,7 @@ from fleet.base.days import day_text, stored_day
 from fleet.base.entries import Head
 from fleet.base.errors import RECORD_FAULTS, BadInput, Refused
 from fleet.base.tag_order import tag_order
+from fleet.base.units import first_of
 from fleet.facts.gates import PASS_DAYS, PASS_FROM
 from fleet.facts.holes import Side
 from fleet.facts.mounts import Mount, PieceSlide
@@ -58,6 +59,7 @@ LOOK: Final = (
     "sign",
 )
 """The order of the look at one pair (common practice, no source)."""
+_NAMED: Final = 12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,7 +129,7 @@ class RecheckList:
     """The list of one day, as of one head. ``list_id`` is printed and typed when results are entered.
 
     ``second_check`` are pairs fresh from the bench that wait for a second person (not on the list:
-    nobody skied them yet); ``out``: the pairs that are out at this head; ``never_back`` counts
+    nobody skied them yet); ``out``: the pairs that are out at this head; ``never_back``: the
     pairs in the shop without a valid pass that no return and no look put there (the season prep is theirs).
     ``faults``: pairs whose record could not be read whole; they stand first, with what is known.
     ``supplement_to``: the printed list that this one goes with; "" for a whole list. ``rack``: of a rack's
@@ -141,10 +143,16 @@ class RecheckList:
     rows: tuple[RecheckRow, ...]
     second_check: tuple[str, ...] = ()
     out: tuple[UnreturnedPair, ...] = ()
-    never_back: int = 0
+    never_back: tuple[str, ...] = ()
     faults: tuple[tuple[str, Exception], ...] = ()
     supplement_to: str = ""
     rack: str = ""
+
+    @property
+    def never_back_words(self) -> str:
+        """Those pairs in a sentence, the first of them named; "" where there are none."""
+        named = f"{len(self.never_back)} (season prep sign-off): {first_of(self.never_back, _NAMED)}"
+        return f"in the shop without a pass, no return on record: {named}" if self.never_back else ""
 
     @property
     def still_out(self) -> int:
@@ -258,7 +266,9 @@ def recheck_list(connection: sqlite3.Connection, *, today: date, rack: str = "")
                 (Place.OUT.value,),
             )
         ),
-        never_back=len(unpassed) - len(waiting),
+        never_back=tuple(
+            sorted({each.tag for each in unpassed} - {each.tag for each in waiting}, key=tag_order)
+        ),
     )
 
 
@@ -272,7 +282,7 @@ def supplement(listed: RecheckList, printed: ListUsed) -> RecheckList:
         list_id=list_id_for(listed.day, listed.head.seq, since=printed.made_at_entry),
         rows=tuple(row for row in listed.rows if row.entry > printed.made_at_entry),
         second_check=(),
-        never_back=0,
+        never_back=(),
         faults=tuple(
             (row.tag, error)
             for row in listed.rows

@@ -324,9 +324,7 @@ def _say_list(listed: Any) -> None:
             f"fresh from the bench, waiting for a second person: {', '.join(listed.second_check)}"
         )
     if listed.never_back:
-        session.say_folded(
-            f"in the shop without a pass, no return on record: {listed.never_back} (season prep sign-off)"
-        )
+        session.say_folded(listed.never_back_words)
 
 
 def _list_json(listed: Any) -> dict[str, Any]:
@@ -350,7 +348,7 @@ def _list_json(listed: Any) -> dict[str, Any]:
             for pair in listed.out
         ],
         "second_check": list(listed.second_check),
-        "never_back": listed.never_back,
+        "never_back": len(listed.never_back),
         "look": list(LOOK),
         "rows": [
             {

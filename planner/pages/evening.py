@@ -90,7 +90,7 @@ def _listed(
         "racks": sorted(racks.items()),
         "out": [(pair.tag, pair.due_words(listed.day)) for pair in listed.out],
         "second_check": listed.second_check,
-        "never_back": listed.never_back,
+        "never_back": listed.never_back_words,
         "came": came,
         "look": LOOK,
     }

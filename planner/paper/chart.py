@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from planner.paper.ink import GARNET, ICE, INK, LABEL, PINE, READ, RULE, SMALL, SOFT, WHITE
+from planner.paper.ink import GARNET, ICE, INK, LABEL, READ, RULE, SMALL, SOFT, STEEL, WHITE
 from planner.paper.shapes import Anchor, Drawing, Face
 from planner.paper.typeface import MM_PER_PT, width_mm
 
-_INKS: Final = {GARNET: WHITE, PINE: WHITE, ICE: INK, WHITE: INK}
+_INKS: Final = {GARNET: WHITE, STEEL: INK, RULE: INK, ICE: INK, WHITE: INK}
 """Fill of a part -> the ink of its number, readable on it."""
 _GAP: Final = 0.3
 

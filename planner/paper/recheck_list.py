@@ -156,7 +156,8 @@ def _sections(listed: RecheckList, probe: FramedSheet, not_drawn: Sequence[str])
     if listed.second_check:
         others.append(f"Fresh from the bench, waiting for a second person: {', '.join(listed.second_check)}.")
     if listed.never_back:
-        others.append(f"In the shop without a pass, no return on record: {listed.never_back} (season prep).")
+        words = listed.never_back_words
+        others.append(f"{words[0].upper()}{words[1:]}.")
     others.append(f"For what comes back later print the supplement: {supplement_command(listed.list_id)}")
     yield _Section(title="Not on this list", items=_lines(others, probe))
 

@@ -11,13 +11,14 @@ from fleet.tables.snapshot import Fleet
 from planner.bench.season.season_end import Buy, LifeOfYear, PairThatEnds
 from planner.paper import cautions
 from planner.paper.chart import Bar, bar_chart
-from planner.paper.ink import GARNET, ICE, PINE, READ, RULE, SOFT, TITLE, WHITE
+from planner.paper.ink import GARNET, READ, RULE, SOFT, STEEL, TITLE, WHITE
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.shapes import Face
 from planner.paper.sheet_frame import FramedSheet, anchors_of, paper_named, standing_cautions
 from planner.paper.typeface import shortened, wrapped
 
-_PARTS: Final = (("none left", GARNET), ("one", WHITE), ("two", ICE), ("three and more", PINE))
+_PARTS: Final = (("none left", GARNET), ("one", STEEL), ("two", RULE), ("three and more", WHITE))
+"""The fewer are left the darker, in grey as in colour."""
 _CHART: Final = 92.0
 _ROW: Final = 5.4
 _HOW: Final = (

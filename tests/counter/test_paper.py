@@ -286,9 +286,9 @@ def test_a_supplement_leaves_out_what_waits_and_keeps_the_faults_of_its_own_pair
     shop.back("P-2")
     shop.look("P-3", found={"B heel": "could not reach"})
     faults = tuple((tag, ValueError(tag)) for tag in ("P-1", "P-2", "P-9"))
-    late = supplement(replace(_listed(shop), second_check=("P-9",), never_back=4, faults=faults), used)
+    late = supplement(replace(_listed(shop), second_check=("P-9",), never_back=("P-8",), faults=faults), used)
     assert {row.tag for row in late.rows} == {"P-2", "P-3"}
-    assert (late.second_check, late.never_back, late.faults) == ((), 0, faults[1:2])
+    assert (late.second_check, late.never_back, late.faults) == ((), (), faults[1:2])
     with pytest.raises(BadInput) as refused:
         supplement(late, replace(used, made_at_entry=late.head.seq + 1))
     assert refused.value.cure == "the number stands beside the code of the printed list; check --ledger"

@@ -251,7 +251,7 @@ def test_the_head_and_the_counts_of_the_list(shop: Shop) -> None:
         rows=(),
         second_check=("P-4", "T-1"),
         out=(UnreturnedPair(tag="P-3"),),
-        never_back=2,
+        never_back=("P-8", "P-9"),
         faults=(),
     )
 

@@ -254,12 +254,12 @@ def test_an_open_recall_stands_there_with_its_pairs_until_it_is_closed(shop: Sho
     assert words(shop, "open recalls") == {}
 
 
-def test_pairs_that_nobody_passed_are_counted_though_none_came_back(shop: Shop) -> None:
+def test_pairs_that_nobody_passed_are_named_though_none_came_back(shop: Shop) -> None:
     title = "in the shop without a pass, no return on record"
     assert names(shop, title) == []
     shop.pair("P-9")
-    assert names(shop, title) == ["1 pair"]
+    assert names(shop, title) == ["P-9"]
     shop.pair("P-10")
-    assert names(shop, title) == ["2 pairs"]
+    assert names(shop, title) == ["P-9", "P-10"]
     [topic] = [each for each in asked(shop).topics if each.title == title]
-    assert topic.said()[0] == f"{title} (2): 2 pairs", "two pairs wait, not one line"
+    assert topic.said()[0] == f"{title} (2): P-9, P-10"

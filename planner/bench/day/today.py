@@ -65,9 +65,7 @@ class DoneAt(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Topic:
-    """All that waits for one and the same thing. ``more`` belongs to all of it; ``then``: the command;
-    ``things``: the number that wait where no line names them.
-    """
+    """All that waits for one and the same thing. ``more`` belongs to all of it; ``then``: the command."""
 
     title: str
     lines: tuple[TodayLine, ...]
@@ -75,12 +73,11 @@ class Topic:
     more: str = ""
     of: TopicOf = TopicOf.THINGS
     done_at: DoneAt = DoneAt.ELSE
-    things: int = 0
 
     @property
     def count(self) -> int:
         """Return the number of things that wait."""
-        return self.things or len(self.lines)
+        return len(self.lines)
 
     def said(self) -> tuple[str, str]:
         """The topic in a line, and the command that leads on."""
@@ -264,15 +261,13 @@ def _to_look_at(listed: RecheckList) -> Iterator[Topic]:
 
 
 def _without_a_pass(listed: RecheckList) -> Topic:
-    """Return how many pairs nobody passed though none came back: before a season, after a restore."""
+    """Return the pairs that nobody passed though none came back: before a season, after a restore."""
     return Topic(
         title="in the shop without a pass, no return on record",
-        lines=(TodayLine(counted(listed.never_back, "pair")),) if listed.never_back else (),
+        lines=_named(listed.never_back),
         then="mountbook prep sign TAG --all not-moved --by NAME,"
         " or rack by rack: mountbook recheck print --rack RACK",
-        of=TopicOf.NAMES,
         done_at=DoneAt.EVENING,
-        things=listed.never_back,
     )
 
 
