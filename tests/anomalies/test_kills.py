@@ -18,6 +18,7 @@ import pytest
 
 from fleet.audit.full import audit_file
 from fleet.ledger.ledger import Ledger
+from fleet.tables.snapshot import read_fleet
 from tests.anomalies.actions import check_whole, perform, random_action, tell
 from tests.counter.shop import Shop
 
@@ -167,7 +168,7 @@ def test_a_real_command_killed_at_any_moment_was_or_was_not(
         "import": ["import", str(_more_boots(tmp_path)), "--apply", "--by", "Bo Tern"],
         "plan": ["plan", "--out", "plan"],
         "done": ["order", "done", workshop.order, "--by", "Bo Tern"],
-        "out": ["out", workshop.pair, "--by", "Bo Tern"],
+        "out": ["out", workshop.pair, *_own_boot(workshop), "--by", "Bo Tern"],
     }[what]
     whole = tmp_path / "whole"
     shutil.copytree(workshop.folder, whole)
@@ -220,6 +221,16 @@ def _ready_pair_and_order(folder: Path) -> tuple[str, str]:
     result = _run(folder, ["prep", "sign", tag, "--all", "not-moved", "--by", "Bo Tern"], clock="09:00")
     assert result.returncode == 0, result.stderr.decode()
     return str(tag), str(order)
+
+
+def _own_boot(workshop: Workshop) -> list[str]:
+    """A customer's own boot, for which the binding is set at the counter."""
+    with Ledger.open(workshop.folder / "mountbook.db") as ledger:
+        fleet = read_fleet(ledger.connection)
+    mount = fleet.pairs[workshop.pair].current_mount
+    assert mount is not None
+    sole_type = next(fit.sole_type for fit in fleet.fits if fit.pattern == mount.pattern)
+    return ["--own-boot", f"{mount.stands_for_um / 1000:g}", "--sole-type", sole_type, "--set"]
 
 
 def _more_boots(tmp_path: Path) -> Path:
