@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from fleet.base.days import stored_day_text
-from fleet.base.units import length_text, toward
+from fleet.base.units import length_text
 from fleet.facts.hole_ids import short_id
 from fleet.facts.holes import Hole, Side
 from fleet.facts.pairs import Pair
@@ -137,8 +137,8 @@ def _known(
         y += _KNOWN_ROW
     for one in known:
         if isinstance(one, InspectedArea):
-            place = f"{toward(one.from_um)} to {toward(one.to_um)}"
-            text = f"inspected {one.how}: {place}, {stored_day_text(one.on)}"
+            stretch = f"{_signed(one.from_um)} to {_signed(one.to_um)}"
+            text = f"inspected {one.how}: {stretch}, {stored_day_text(one.on)}"
             sheet.words(left, y, shortened(text, Face.SANS, 7.5, wide), size=7.5, fill=SOFT)
         else:
             _known_hole(sheet, one, left, y)
