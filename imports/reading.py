@@ -36,7 +36,7 @@ from imports.row_checks import check_row
 from imports.row_reader import RowReader
 from imports.rows import Row
 from imports.sheet_name import hinted
-from imports.sole import spread_shell_doubt
+from imports.sole import hear_eu_sizes, spread_shell_doubt
 from imports.tables import EXPORT_HEAD, EXPORT_MARK, GUIDE_MARK, read_sheet
 from imports.text_table import read_text_table
 from imports.workbook import read_workbook
@@ -299,6 +299,7 @@ def _read_sheet(
             hear_alarms(table, rows)
             ask_about_series(rows)
             if table.table is Table.BOOT:
+                hear_eu_sizes(table, rows)
                 spread_shell_doubt(rows)
         several = _several_in_a_row(table, rows, read, answers, found.findings)
         reading.findings += found.findings[said:]

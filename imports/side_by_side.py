@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from itertools import product
+from typing import Final
 
 from imports.cells import Cell, Content, Sheet
 from imports.found_table import FAR_RIGHT, FoundTable
-from imports.header_match import header_text, word_index
+from imports.header_match import header_text, read_header
 from imports.header_rows import Headline, headline_at, is_header
 from imports.headers import Table
 from imports.table_findings import TableRemarks
@@ -96,17 +98,15 @@ def _leave_to_others(table: FoundTable, others: Sequence[FoundTable]) -> None:
                 other.titles[number] = next(iter(over.values())).text
 
 
-def begun_anew(
-    sheet: Sheet, line: Headline, parts: Sequence[dict[int, str]], whole: Sequence[bool]
-) -> list[dict[int, str]]:
+def begun_anew(sheet: Sheet, line: Headline, parts: Sequence[dict[int, str]]) -> list[dict[int, str]]:
     """Parts of a header put together again, but for those that begin a table of their own.
 
     Such a one says headers again that stand left of it, the first of them too; or it has a title of its own
-    and other rows than what stands left of it; or it is ``whole`` and has tags, and nothing left of it has.
+    and other rows than what stands left of it; or more is known of them as of two tables.
     Between the two no row has a cell.
     """
     groups = [dict(parts[0])]
-    for part, is_whole in zip(parts[1:], whole[1:], strict=True):
+    for part in parts[1:]:
         left = groups[-1]
         words = [header_text(text).words for text in left.values()]
         mine = [header_text(text).words for text in part.values()]
@@ -118,8 +118,8 @@ def begun_anew(
         titled = all(_is_titled(sheet, line, columns) for columns in (left, part))
         between = range(max(left) + 1, min(part))
         apart = not any(n > line.last and c in between for n, cells in sheet.rows.items() for c in cells)
-        named = is_whole and any(map(_names_only, part.values())) and not any(map(_is_tag, left.values()))
-        if apart and (repeats or named or (titled and filled[0] != filled[1])):
+        two = _more_known([*map(_means, left.values())], [*map(_means, part.values())]) >= _MORE_KNOWN
+        if apart and (repeats or two or (titled and filled[0] != filled[1])):
             groups.append(dict(part))
         else:
             left.update(part)
@@ -131,35 +131,62 @@ def _is_titled(sheet: Sheet, line: Headline, columns: Mapping[int, str]) -> bool
     return any(n < line.first and min(columns) in cells for n, cells in sheet.rows.items())
 
 
-def _is_tag(text: str) -> bool:
-    """Return whether a header is that of the tags of skis or boots."""
-    means = word_index().get(header_text(text).words, {})
-    return "tag" in (means.get(Table.SKI), means.get(Table.BOOT))
+_Means = Mapping[Table, str]
+"""The keys that a header, or a known one that it is nearly, has in a list of skis and in one of boots."""
 
 
-def _names_only(text: str) -> Table | None:
-    """Skis or boots, where the header is that of the tag of one of them and of no other."""
-    means = word_index().get(header_text(text).words, {})
-    of = [table for table in (Table.SKI, Table.BOOT) if means.get(table) == "tag"]
-    return of[0] if len(of) == 1 else None
+def _means(text: str) -> _Means:
+    found = {table: read_header(text, table) for table in (Table.SKI, Table.BOOT)}
+    return {table: column.key for table, column in found.items() if column is not None}
 
 
-def _names_other(part: Mapping[int, str], named: Table) -> bool:
-    """Return whether a header of the part may be the other's tag, and none is that of ``named`` alone."""
-    other = Table.BOOT if named is Table.SKI else Table.SKI
-    tags = [word_index().get(header_text(text).words, {}) for text in part.values()]
-    return any(m.get(other) == "tag" for m in tags) and named not in map(_names_only, part.values())
+_MORE_KNOWN: Final = 3
+"""Headers are two tables where so many more of them are known as those of two (our default)."""
+
+
+def _more_known(left: Sequence[_Means], right: Sequence[_Means]) -> int:
+    """Return how many more headers are known as two tables of which the right one says some again.
+
+    Boots have tags; pairs beside boots may only be counted; and two of a kind have tags both.
+    """
+
+    def keys(means: Iterable[_Means], table: Table) -> set[str]:
+        return {of[table] for of in means if table in of}
+
+    known = [0]
+    for first, second in product((Table.SKI, Table.BOOT), repeat=2):
+        mine, theirs = keys(left, first), keys(right, second)
+        tagged = mine & theirs if first is second else mine if first is Table.BOOT else theirs
+        if "tag" in tagged and mine & theirs:
+            known.append(len(mine) + len(theirs))
+    return max(known) - max(len(keys((*left, *right), table)) for table in (Table.SKI, Table.BOOT))
+
+
+def _begins(means: Sequence[_Means], at: int) -> bool:
+    """Return whether a header is that of tags, or one that stands before it again."""
+    before = {key for of in means[:at] for key in of.values()} | {"tag"}
+    return not before.isdisjoint(means[at].values())
 
 
 def parts_of(headers: Mapping[int, str]) -> list[dict[int, str]]:
-    """Headers parted by empty columns, and where a column names a boot beside a pair's, or the other way."""
+    """Headers parted by empty columns, and where two tables stand without one between them."""
     parts: list[dict[int, str]] = []
-    last = None
     for column in sorted(headers):
-        named = _names_only(headers[column])
-        anew = named is not None and len(parts[-1:] and parts[-1]) >= 3 and _names_other(parts[-1], named)
-        if last is None or column > last + 1 or anew:
+        if column - 1 not in headers:
             parts.append({})
         parts[-1][column] = headers[column]
-        last = column
-    return parts
+    return [part for whole in parts for part in _touching(whole)]
+
+
+def _touching(headers: dict[int, str]) -> list[dict[int, str]]:
+    means = [_means(text) for text in headers.values()]
+    more = {
+        at: (_more_known(means[:at], means[at:]), "tag" in means[at].values(), at)
+        for at in range(1, len(means))
+        if _begins(means, at)
+    }
+    at = max(more, key=more.__getitem__, default=0)
+    if not at or more[at][0] < _MORE_KNOWN:
+        return [headers]
+    both = list(headers.items())
+    return [dict(both[:at]), *_touching(dict(both[at:]))]

@@ -8,7 +8,10 @@ from decimal import Decimal
 from typing import Final
 
 from fleet.facts.policy import Policy
-from imports.cells import Content
+from imports.answers import RIGHT
+from imports.cells import Cell, Content
+from imports.found_table import FoundTable
+from imports.header_match import header_text
 from imports.quantities import amount_of, tidy
 from imports.question_id import About, question_id
 from imports.rows import Row
@@ -92,7 +95,21 @@ def check_against_shell(row: Row, bsl: Decimal, size: Decimal | None) -> None:
 def _shorter_than_last(row: Row, bsl: Decimal) -> bool:
     """Ask where a sole is shorter than the last of the EU size beside it: a sole is longer than its last."""
     found = row.cells.get("mondopoint")
-    size = amount_of(found[1].text) if found and row.values.get("mondopoint") is None else None
+    return _asked_by_last(row, bsl, found[1] if found and row.values.get("mondopoint") is None else None)
+
+
+def hear_eu_sizes(table: FoundTable, rows: Sequence[Row]) -> None:
+    """Hold the soles of boots against their EU sizes, of which a column says by its header that they are."""
+    said = (n for n, text in table.headers.items() if "eu" in header_text(text).words.split())
+    column, raw = next(said, 0), dict(table.raw)
+    for row in rows:
+        bsl = row.values.get("bsl_mm")
+        if isinstance(bsl, Decimal) and not _may_be_shell(row):
+            _asked_by_last(row, bsl, raw[row.number].get(column))
+
+
+def _asked_by_last(row: Row, bsl: Decimal, cell: Cell | None) -> bool:
+    size = amount_of(cell.text) if cell is not None else None
     low, high = _EU_SIZES
     if size is None or not low < size.number <= high or bsl >= size.number * _PARIS_POINT_MM:
         return False
@@ -109,8 +126,7 @@ def _shorter_than_last(row: Row, bsl: Decimal) -> bool:
 def spread_shell_doubt(rows: Sequence[Row]) -> None:
     """Ask about all soles of a column of which more may be shells than are seen to be soles.
 
-    ``rows``: of one table, each judged by itself before. Shells in mm go by fives; one sole that does not
-    keeps the doubt to the rows that have it.
+    ``rows``: of one table, each judged by itself before. Shells in mm go by fives; what does not is a sole.
     """
     doubtful, others = 0, []
     for row in rows:
@@ -120,11 +136,11 @@ def spread_shell_doubt(rows: Sequence[Row]) -> None:
             doubtful += 1
         elif isinstance(row.values.get("bsl_mm"), Decimal) and not said_to_be_sole(row):
             others.append(row)
-    if any(row.confirmed or row.values["bsl_mm"] % 5 != 0 for row in others):
-        return
-    if sum(_has_witness(row) for row in others) >= doubtful:
+    if sum(_is_no_shell(row) or _has_witness(row) for row in others) >= doubtful:
         return
     for row in others:
+        if _is_no_shell(row):
+            continue
         row.ask(
             _SHELL,
             f"{row.values['bsl_mm']:f} stands in a column in which others may be shell sizes, all by fives",
@@ -134,9 +150,16 @@ def spread_shell_doubt(rows: Sequence[Row]) -> None:
 
 
 def _may_be_shell(row: Row) -> bool:
-    """Return whether the row was asked about as a shell, answered or not."""
+    """Return whether the row was asked about as a shell and nobody answered that it is a sole."""
     identity = question_id(About.CHECK, row.table.value, _SHELL, "bsl_mm", row.sheet)
-    return any(finding.question == identity for finding in row.findings)
+    asked = any(finding.question == identity for finding in row.findings)
+    return asked and row.answered(_SHELL, "bsl_mm") != RIGHT
+
+
+def _is_no_shell(row: Row) -> bool:
+    """Return whether somebody says that it is a sole, or its number does: shells in mm go by fives."""
+    said = row.confirmed or row.answered(_SHELL, "bsl_mm") == RIGHT
+    return said or row.values["bsl_mm"] % 5 != 0
 
 
 def _has_witness(row: Row) -> bool:

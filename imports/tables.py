@@ -172,7 +172,7 @@ def _open_tables(
     named = [best_table(part, sheet.name, chosen) for part in parts]
     whole = [_is_complete(part, of, chosen, sheet.name) for part, of in zip(parts, named, strict=True)]
     if not all(whole):
-        parts = begun_anew(sheet, line, parts, whole)
+        parts = begun_anew(sheet, line, parts)
         named = [best_table(part, sheet.name, chosen) for part in parts] if len(parts) > 1 else named[:1]
     if len(parts) == 1:
         return [_open_table(sheet, line, chosen, remarks, left=1, right=FAR_RIGHT)]

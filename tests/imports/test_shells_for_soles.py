@@ -47,8 +47,43 @@ def test_a_doubt_about_some_soles_spreads_to_a_column_of_fives(header: str, tmp_
     assert len({q.id for q in said.questions if "bsl_mm" in q.id}) == 1
 
 
-def test_one_sole_that_is_no_multiple_of_five_keeps_the_doubt_where_it_is(tmp_path: Path) -> None:
-    assert asked(boots(tmp_path, [255, 275, 306, 315], [7.5, 9.5, 10.5, 11], "Size US")) == {"B-1", "B-2"}
+@pytest.mark.parametrize(
+    ("soles", "doubtful"),
+    [
+        ([255, 275, 306, 311, 315], {"B-1", "B-2"}),
+        ([255, 275, 306, 315], {"B-1", "B-2", "B-4"}),
+        ([265, 306, 315], {"B-1"}),
+    ],
+)
+def test_a_doubt_stays_where_as_many_soles_are_no_multiple_of_five(
+    soles: list[int], doubtful: set[str], tmp_path: Path
+) -> None:
+    """Shells in mm go by fives, so 306 is a sole; one such among more that may be shells clears no other."""
+    assert asked(boots(tmp_path, soles, [8 + at for at in range(len(soles))], "Size US")) == doubtful
+
+
+@pytest.mark.parametrize(
+    ("header", "sole", "doubtful"),
+    [
+        ("Size EU", 285, True),
+        ("EU-Größe", 285, True),
+        ("Pointure (EU)", 299, True),
+        ("Size EU", 300, False),
+        ("Size US", 285, False),
+    ],
+)
+def test_a_size_that_its_header_calls_eu_bears_witness_though_it_is_no_column_of_ours(
+    header: str, sole: int, doubtful: bool, tmp_path: Path
+) -> None:
+    """45 Paris points of 2/3 cm are a last of 300 mm: no shorter sole has one."""
+    said = boots(tmp_path, [sole, 341], [45, 46], header)
+    assert asked(said) == ({"B-1"} if doubtful else set())
+    assert [row.values.get("mondopoint") for row in said.rows] == [None, None]
+
+
+def test_one_real_sole_among_shells_beside_eu_sizes_clears_none_of_them(tmp_path: Path) -> None:
+    said = boots(tmp_path, [285, 255, 286, 275, None, 290], [45, 40, None, 43, None, None])
+    assert asked(said) == {"B-1", "B-2", "B-4", "B-6"}
 
 
 def test_a_sole_that_agrees_with_its_shell_keeps_the_doubt_where_it_is(tmp_path: Path) -> None:

@@ -123,3 +123,62 @@ def test_boots_beside_pairs_that_have_no_tags_come_in(tmp_path: Path, *, turned:
     assert {row["tag"] for row in said["rows"] if row["kind"] == "boot"} == {row[0] for row in BOOTS[1:]}
     assert "missing_column" in {f["code"] for f in said["findings"]}
     assert said["outcome"] != "refuse"
+
+
+def misspelt(block: list[list[Any]]) -> list[list[Any]]:
+    """The second letter of each header of five and more written twice: the short ones are known no more."""
+    return [[f"{text[:2]}{text[1:]}" if len(text) > 4 else text for text in block[0]], *block[1:]]
+
+
+COUNTED = [[*SKIS[0][1:], "Pairs"], *([*row[1:], 2] for row in SKIS[1:])]
+
+
+@pytest.mark.parametrize("boots_left", [False, True])
+@pytest.mark.parametrize(
+    ("skis", "boots"),
+    [
+        (SKIS, BOOTS),
+        (misspelt(SKIS), misspelt(BOOTS)),
+        (SKIS, [["Tag", *BOOTS[0][1:]], *BOOTS[1:]]),
+        (COUNTED, BOOTS),
+        (misspelt(COUNTED), misspelt(BOOTS)),
+    ],
+)
+def test_no_table_takes_a_value_of_one_that_stands_beside_it_without_a_gap(
+    tmp_path: Path, skis: list[list[Any]], boots: list[list[Any]], *, boots_left: bool
+) -> None:
+    """All boots come in, however much of a header is asked about; pairs that have no tags cost no boot."""
+    first, second = (boots, skis) if boots_left else (skis, boots)
+    grid = laid((first, 0, 0), (second, 0, len(first[0])))
+    said = report(write_book(tmp_path / "x.xlsx", {"Stock": grid}))
+    true = {
+        row[0]: dict(zip(("tag", "model", "mondopoint", "bsl_mm"), row, strict=True)) for row in BOOTS[1:]
+    }
+    of_boots = {row["tag"]: row["values"] for row in said["rows"] if row["kind"] == "boot"}
+    assert set(of_boots) == set(true)
+    for tag, values in of_boots.items():
+        assert {key: value for key, value in values.items() if value is not None}.items() <= true[tag].items()
+    of_skis = {(row[1], row[3], row[4]) for row in SKIS[1:]}
+    for row in said["rows"]:
+        if row["kind"] == "ski":
+            assert (row["values"]["model"], row["values"]["length_cm"], row["values"]["waist_mm"]) in of_skis
+            assert row["values"].get("bsl_mm") is None
+
+
+@pytest.mark.parametrize(
+    "head",
+    [
+        ["Tag", "Model", "Kind", "Length (cm)", "Binding", "Boot no", "BSL (mm)"],
+        ["Boot no", "Model", "Kind", "Length (cm)", "Binding", "BSL (mm)", "Tag"],
+        ["Tag", "Model", "Kind", "Length (cm)", "Binding", "BSL (mm)", "Mounted on", "Binding", "BSL (mm)"],
+    ],
+)
+def test_a_list_of_pairs_that_names_their_boots_or_two_mounts_is_one_table(
+    tmp_path: Path, head: list[str]
+) -> None:
+    what = {"Tag": "K-1", "Model": "Larch 96", "Kind": "alpine", "Length (cm)": 170, "Boot no": "B-1"}
+    row = [what.get(text, "Teach 4" if text == "Binding" else None) for text in head]
+    said = report(write_book(tmp_path / "x.xlsx", {"Skis": [head, row]}))
+    assert [(row["kind"], row["tag"], row["values"]["length_cm"]) for row in said["rows"]] == [
+        ("ski", "K-1", 170)
+    ]
