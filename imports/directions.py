@@ -88,8 +88,8 @@ def direction_ids(header: str, way: str) -> dict[str, str]:
     found = {}
     for table, keys in KEYS.items():
         for key in keys:
-            said = is_direction(way, key)
-            if said is not None and (said != FROM_TAIL or table is Table.HOLE):
+            said = is_direction(way, key, table.value)
+            if said is not None:
                 found[question_id(About.DIRECTION, table.value, key, words)] = said
     return found
 
@@ -133,15 +133,15 @@ def direction_text(said: Direction, key: str) -> str:
     return f"{_BEHIND if said.turned else _AHEAD}{said.origin}"
 
 
-def is_direction(text: str, key: str) -> str | None:
-    """The answer in our words; None where it is none."""
-    plain = header_text(text).words
+def is_direction(text: str, key: str, table: str) -> str | None:
+    """The answer in our words; None where it is none. Only holes count from the tail or other holes."""
+    plain, of_hole = header_text(text).words, table == Table.HOLE
     for whole in (EACH_WAY, EACH_COLUMN):
         if plain == header_text(whole).words:
-            return whole if key == "x_mm" else None
+            return whole if of_hole and key == "x_mm" else None
     named = plain.removeprefix(_BEHIND).removeprefix(_AHEAD)
     said = direction_of(text, key, (named,) if hole_header(named) else ())
-    return direction_text(said, key) if said else None
+    return direction_text(said, key) if said and (of_hole or said.origin == "mark") else None
 
 
 def answers_for(key: str) -> tuple[str, ...]:

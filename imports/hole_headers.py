@@ -94,8 +94,7 @@ def hole_header(words: str) -> HoleHeader | None:
     if not words or len(words) > 80:
         return None
     words = by_letter(words)
-    side, _ = ski_of(words)
-    said_of = _without_ski(words, side) if side else words
+    side, said_of = ski_of(words)
     origin, rest = _counted_from_holes(said_of)
     says = header_says(rest)
     if not side:
@@ -132,41 +131,39 @@ def _without_ski(words: str, side: str) -> str:
 def _counted_from_holes(words: str) -> tuple[str, str]:
     """(the holes that it counts from, the rest): ``toe rear from toe front`` counts from ``toe front``."""
     tokens = words.split()
-    for at in range(1, len(tokens)):
-        if _parts().get(tokens[at]) != "from":
-            continue
-        found = _named(tokens[at + 1 :])
-        before = _named(tokens[:at])
-        if found is None or before is None or found[0] != "x" or not (found[1] or found[2]):
-            continue
-        if not found[1] and (header_says(" ".join(tokens)).said or not before[1]):
-            continue  # "rear from front" of a piece, but not "x from back"
-        piece = found[1] or before[1]
-        return " ".join(part for part in (piece, found[2]) if part), " ".join(tokens[:at])
-    return "", words
+    at = next((n for n, token in enumerate(tokens) if _parts().get(token) == "from"), 0)
+    before, others = _named(tokens[:at]), tokens[at + 1 :]
+    if before is None:
+        return "", words
+    found = _named(others)
+    if found is None and before[2] and not header_says(words).said:
+        found = _named([before[1], *others])  # "rear from front" of a piece, but not "rear from back"
+    if found is None or found[0] != "x" or not (found[1] or found[2]):
+        return "", words
+    return " ".join(part for part in (found[1] or before[1], found[2]) if part), " ".join(tokens[:at])
 
 
 def _named(tokens: list[str]) -> tuple[str, str, str, bool] | None:
     """(what, piece, end, whether it says x or y); None where a word says something else."""
-    said: dict[str, list[str]] = {}
+    said: set[str] = set()
+    numbers: list[str] = []
     at = 0
     while at < len(tokens):
         if numbered := _NUMBERED.match(tokens[at]):
-            said.setdefault(numbered[1], []).append(numbered[1])
-            said.setdefault("number", []).append(numbered[2])
+            said.add(numbered[1])
+            numbers.append(numbered[2])
             at += 1
             continue
-        for length in (4, 3, 2, 1):
-            words = " ".join(tokens[at : at + length])
-            part = _parts().get(words) if len(tokens) - at >= length else None
+        for length in (3, 2, 1):
+            part = _parts().get(" ".join(tokens[at : at + length]))
             if part:
-                said.setdefault(part, []).append(words)
+                said.add(part)
                 at += length
                 break
         else:
             if not tokens[at].isdecimal() or len(tokens[at]) > 2:
                 return None
-            said.setdefault("number", []).append(tokens[at])
+            numbers.append(tokens[at])
             at += 1
     pieces = [part for part in ("toe", "heel") if part in said]
     ends = [part for part in ("front", "rear", "middle") if part in said]
@@ -177,7 +174,7 @@ def _named(tokens: list[str]) -> tuple[str, str, str, bool] | None:
     wide = [part for part in ("half width", "width") if part in said]
     if len(sides) + len(wide) > 1 or len(ends) > 1:
         return None
-    end = " ".join([*ends, *said.get("number", [])])
+    end = " ".join([*ends, *numbers])
     piece = pieces[0] if pieces else ""
     if along or over:
         return "x" if along else "y", piece, " ".join([*([end] if end else []), *sides]), True

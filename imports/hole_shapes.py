@@ -293,6 +293,8 @@ def _guesses_of(column: MappedColumn, names: Sequence[str], table: FoundTable) -
     near = [MARK_TO_TIP, MARK_TO_TAIL] if ahead else [MARK_TO_TAIL, MARK_TO_TIP]
     if place.origin == "mark":
         return tuple(near)
+    if place.origin in names:
+        return f"behind {place.origin}", f"ahead of {place.origin}"
     beside = [
         f"{'behind' if _behind(place.name, other) else 'ahead of'} {other}"
         for other in sorted(names, key=lambda other: abs(_RANK.get(other, 9) - _RANK.get(place.name, 9)))

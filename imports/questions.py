@@ -243,9 +243,10 @@ def checked_answer(
         return _one_of(said, (DAY_FIRST, MONTH_FIRST), identity)
     if about is About.DIRECTION:
         key = parts[1] if len(parts) > 1 else ""
-        direction = is_direction(said, key)
+        direction = is_direction(said, key, parts[0])
         if direction is None:
-            raise _none(said, dict.fromkeys((*offered, *answers_for(key))), identity)
+            ways = (way for way in answers_for(key) if is_direction(way, key, parts[0]))
+            raise _none(said, dict.fromkeys((*offered, *ways)), identity)
         return direction
     if about is About.COLUMN:
         plan = SHEET_OF.get(_table(parts[0]) or Table.SKI)

@@ -131,6 +131,17 @@ width toe                          | 36      | 37
 width heel                         | 38      | 38.5
 state                              | plugged | plugged
 """,
+    "rear_from_front": """
+pair                    | K-031   | K-031
+ski                     | A       | B
+toe front ahead of mark | 105     | 107.5
+toe rear from front     | 35      | 35
+heel front behind mark  | 150     | 148
+heel rear from front    | 40      | 40
+width toe               | 36      | 37
+width heel              | 38      | 38.5
+state                   | plugged | plugged
+""",
     "skis_with_their_holes": """
 tag                             | K-031    | K-031
 model                           | Larch 96 | Larch 96
