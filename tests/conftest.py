@@ -43,6 +43,17 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 @pytest.fixture(scope="session", autouse=True)
+def settings_of_a_ledger() -> tuple[str, ...]:
+    """Those of the program. The tests do without the sync: they may lose a file to a power cut."""
+    from fleet.tables import connection
+
+    of_the_program = connection._PRAGMAS
+    connection._PRAGMAS = tuple(each.replace("EXTRA", "OFF") for each in of_the_program)
+    os.fsync = lambda handle: None
+    return of_the_program
+
+
+@pytest.fixture(scope="session", autouse=True)
 def _shared(tmp_path_factory: pytest.TempPathFactory) -> None:
     if "PYTEST_XDIST_WORKER" in os.environ:
         once.share_in(tmp_path_factory.getbasetemp().parent)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 import sqlite3
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from functools import cache
+from typing import NamedTuple
 
 from fleet.tables.schema import ENTRIES, LATCH, STATE
 
@@ -47,8 +47,7 @@ def layout_statements() -> tuple[str, ...]:
     return (*statements(ENTRIES), *statements(STATE), *state_guards())
 
 
-@dataclass(frozen=True, slots=True)
-class Thing:
+class Thing(NamedTuple):
     """One row of `sqlite_schema`: a table, index or trigger with the table it is on and its text."""
 
     kind: str

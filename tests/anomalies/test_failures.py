@@ -40,6 +40,12 @@ def _attempt(path: Path, action: Action) -> bool:
     return False
 
 
+def test_a_commit_waits_for_the_disk_with_the_folder_too(path: Path) -> None:
+    with Ledger.open(path) as ledger:
+        synced = ledger.connection.execute("PRAGMA synchronous").fetchone()[0]
+    assert synced == 3  # EXTRA, by https://www.sqlite.org/pragma.html#pragma_synchronous
+
+
 def _is_before_or_after(path: Path, before: list[str], *, acknowledged: bool, entries: int) -> str:
     now = contents(path)
     report = audit_file(path, now=NOON)

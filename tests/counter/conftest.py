@@ -28,7 +28,6 @@ def shop(furnished: tuple[Path, Shop], tmp_path: Path) -> Iterator[Shop]:
     path = tmp_path / "shop.db"
     shutil.copyfile(furnished[0], path)
     with Ledger.open(path) as ledger:
-        ledger.connection.execute("PRAGMA synchronous = OFF")  # a test may lose a file to a power cut
         yield Shop(ledger, now=furnished[1].now)
 
 

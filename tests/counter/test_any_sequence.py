@@ -73,7 +73,6 @@ class AnySequence(RuleBasedStateMachine):
         path = Path(self.folder.name) / "shop.db"
         shutil.copyfile(self.template, path)
         self.ledger = Ledger.open(path)
-        self.ledger.connection.execute("PRAGMA synchronous = OFF")
         self.shop = Shop(self.ledger, now=self.start)
         self.models = {tag: Model() for tag in ("P-1", "P-2")}
         for tag, model in self.models.items():

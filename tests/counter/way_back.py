@@ -25,5 +25,4 @@ class Counter(Generic[S]):
         self.shop.ledger.connection.close()
         done = restore(self.copy.path, self.path, by=by, now=self.shop.tick(), printed=printed)
         self.shop.ledger = Ledger.open(self.path)
-        self.shop.ledger.connection.execute("PRAGMA synchronous = OFF")
         return done

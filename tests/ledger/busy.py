@@ -14,7 +14,6 @@ SAID = "renter Alva says it felt odd after a fall, knee hurts"
 def busy_shop(path: Path) -> Shop:
     """P-1 out, P-2 back and passed, P-3 held, P-4 in quarantine, T-1 back; P-1 with holes and areas."""
     shop = Shop.new(path)
-    shop.ledger.connection.execute("PRAGMA synchronous = OFF")
     shop.furnish()
     holes = [
         {

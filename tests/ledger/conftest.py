@@ -33,5 +33,4 @@ def path(template: tuple[Path, Shop], tmp_path: Path) -> Path:
 def shop(template: tuple[Path, Shop], path: Path) -> Iterator[Shop]:
     """The busy shop, open, its clock where it stopped."""
     with Ledger.open(path) as ledger:
-        ledger.connection.execute("PRAGMA synchronous = OFF")  # a test may lose a file to a power cut
         yield Shop(ledger, now=template[1].now)

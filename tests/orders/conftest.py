@@ -41,7 +41,6 @@ def shop(benched: tuple[Path, BenchShop], tmp_path: Path) -> Iterator[BenchShop]
     path = tmp_path / "bench.db"
     shutil.copyfile(benched[0], path)
     with Ledger.open(path) as ledger:
-        ledger.connection.execute("PRAGMA synchronous = OFF")  # a test may lose a file to a power cut
         yield BenchShop(ledger, now=benched[1].now)
 
 

@@ -139,7 +139,6 @@ def busy(made: tuple[Path, BenchShop], tmp_path: Path, monkeypatch: pytest.Monke
     monkeypatch.setattr("tempfile.tempdir", os.fspath(tmp_path))
     monkeypatch.setattr("planner.pages.plan._start", lambda *_: None)  # no plan is made meanwhile
     with Ledger.open(tmp_path / "shop" / "shop.db") as ledger:
-        ledger.connection.execute("PRAGMA synchronous = OFF")
         shop = BenchShop(ledger, now=made[1].now)
         browser = PagesBrowser.on(shop)
         found = Busy(shop, browser)
