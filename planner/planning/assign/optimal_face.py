@@ -12,10 +12,10 @@ they would help.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
 from itertools import takewhile
-from math import ceil
+from math import ceil, inf
 from typing import Any
 
 import numpy as np
@@ -124,21 +124,28 @@ class OptimalFace:
         self.cases.append(None)
         whole = np.rint(values)
         fractional = float(np.max(np.abs(values - whole))) > _TOLERANCE
-        held, proved = False, True
+        gap, held, proved = 0.0, False, True
         if fractional:
             # The bound is rounded up, because plans are whole. Values are rounded only where whole already.
             least, _ = self._next_value(costs, bound)
+
+            def is_best(value: int) -> bool:
+                """Leave out what no plan of that value uses, and look for cases that prove it best."""
+                self._narrow(value - bound, reduced, row_dual, values)
+                return certify and self._proved_by_cases(number, costs, value)
+
             relieved = self._relieved(costs, least)
             held = relieved is not None
-            whole, proved = self._best_whole(costs, bound, reduced) if relieved is None else (relieved, True)
+            whole, proved = (
+                self._best_whole(costs, bound, reduced, is_best) if relieved is None else (relieved, True)
+            )
+            gap = max(0.0, int(costs @ whole) - bound)
+            # Where the rounded bound meets the value the multipliers prove the level, else cases may.
+            if int(costs @ whole) > least and self.cases[number] is None:
+                self._at_most.append(number)
         self.values = whole.astype(np.int64)
         best = int(costs @ self.values)
-        gap = max(0.0, best - bound) if fractional else 0.0
         self._narrow(gap, reduced, row_dual, values)
-        # Where the rounded bound meets the value the multipliers prove the level, else cases may.
-        by_cases = certify and proved
-        if fractional and best > least and not (by_cases and self._proved_by_cases(number, costs, best)):
-            self._at_most.append(number)
         if gap > _TOLERANCE and not held:
             self._hold(costs, best, exact=proved)
         self.settled.append((best, proved))
@@ -261,13 +268,17 @@ class OptimalFace:
         self._set_costs(costs)
         return None
 
-    def _best_whole(self, costs: Ints, bound: float, reduced: Floats) -> tuple[Floats, bool]:
+    def _best_whole(
+        self, costs: Ints, bound: float, reduced: Floats, is_best: Callable[[int], bool]
+    ) -> tuple[Floats, bool]:
         """The best whole-number solution, and True; columns join until none could better it.
 
+        ``is_best``: may prove a value sooner than an integer program over more columns would.
         Where the deadline comes first: the best that is known, and whether it happens to meet the bound.
         """
         known: Floats | None = self.values.astype(np.float64) if self.deadline.set else None
         least, step = self._next_value(costs, bound)
+        asked = inf
         while True:
             try:
                 found, proved = self._whole_numbers()
@@ -279,8 +290,9 @@ class OptimalFace:
             if known is not None and not proved and costs @ known <= costs @ whole:
                 whole = known
             value = float(costs @ np.rint(whole))
-            if value <= least:
+            if value <= least or (proved and value < asked and is_best(round(value))):
                 return whole, True
+            asked = value
             better = bound + reduced <= value - step + _TOLERANCE
             unseen = (self._at < 0) & (self.upper > self.lower) & better
             if not proved or not unseen.any():
