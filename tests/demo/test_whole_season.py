@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -19,7 +20,8 @@ from fleet.rules.clearance import read_case
 from fleet.rules.looks import LookKind, parse_found, pieces_of, record_look
 from fleet.tables.snapshot import read_fleet
 from planner.bench.orders.book import read_orders
-from planner.bench.orders.close import done, screws_to_glue
+from planner.bench.orders.close import done, plugged, screws_to_glue
+from planner.bench.orders.earlier_sets import earlier_from
 from planner.bench.orders.issue import issue
 from planner.demo import moments
 from planner.demo.shared import HEAD_TECHNICIAN, SAMPLE, SECOND, TECHNICIAN
@@ -27,6 +29,7 @@ from planner.demo.story import take_inventory
 from planner.plan.plan_file import plan_hash
 from planner.plan.values import Plan, Rung
 from planner.planning.assign.plan import plan_fleet
+from planner.planning.replan.again import plan_again
 
 
 def best_plan(ledger: Ledger) -> Plan:
@@ -59,6 +62,11 @@ def test_after_all_work_is_done_the_best_plan_is_the_one_that_was_made(tmp_path:
             issue(_desk(tx, HEAD_TECHNICIAN, now), first, plan_hash=plan_hash(first))
         todo = [order.name for order in read_orders(ledger.connection)]
         assert len(todo) == sum(s.way.rung is not Rung.AS_IS for s in first.sets)
+        for name in todo:
+            now += timedelta(minutes=1)
+            with suppress(MountbookError), ledger.transaction(by=TECHNICIAN, now=now) as tx:
+                plugged(_desk(tx, TECHNICIAN, now), name)  # refused where nothing is to be plugged
+        now += timedelta(days=3)  # what fills the old holes has cured
         while todo:
             waiting = []
             for name in todo:
@@ -77,7 +85,16 @@ def test_after_all_work_is_done_the_best_plan_is_the_one_that_was_made(tmp_path:
                 if pair.place is Place.SECOND_CHECK:
                     _pass(_desk(tx, SECOND, now), pair.tag)
         second = best_plan(ledger)
-    assert [(s.boot, s.pair) for s in second.sets] == [(s.boot, s.pair) for s in first.sets]
+        again = plan_again(
+            read_fleet(ledger.connection),
+            earlier_from(ledger.connection, first),
+            made_at="",
+            ready_by=None,
+            minutes_limit=None,
+        )
+    assert second.totals.served_by_priority == first.totals.served_by_priority
+    assert {(s.boot, s.pair) for s in again.plan.sets} == {(s.boot, s.pair) for s in first.sets}
+    assert again.changed == ()
     assert {s.way.rung for s in second.sets} == {Rung.AS_IS}
     assert second.totals.drilled == second.totals.minutes == 0
     findings = audit_file(file, now=now).findings
