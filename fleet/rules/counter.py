@@ -109,10 +109,10 @@ def set_binding(desk: Desk, tag: str, boot: str) -> Done:
     standing, answer = read_standing(desk.connection, tag), door.ask(tag)
     if standing.place is Place.OUT:
         raise Refused(f"{tag} is out", cure="take it back first: mountbook back")
-    if answer.fit is not None and answer.fit.reasons:
-        raise Refused(f"{tag} cannot be set for boot {boot}: {'; '.join(answer.fit.reasons)}")
     if door.sole_um is None:
         raise Refused(f"the sole length of boot {boot} is not known", cure="measure it: mountbook sole")
+    if answer.fit is not None and answer.fit.reasons:
+        raise Refused(f"{tag} cannot be set for boot {boot}: {'; '.join(answer.fit.reasons)}")
     entry, words = _enter_set(desk, tag, door.sole_um, boot, answer)
     return Done(tag=tag, place=read_standing(desk.connection, tag).place, entry=entry, words=words)
 

@@ -9,15 +9,17 @@ from datetime import date, timedelta
 import pytest
 
 from fleet.base.errors import BadInput, MountbookError
+from fleet.facts.fault_causes import cause_of
 from fleet.facts.gates import QUALIFICATIONS, binding_standards
 from fleet.facts.places import Place
 from fleet.ledger.corrections import read_entry
 from fleet.ledger.desk import Desk
-from fleet.rules.counter import keep_longer, move, newest_scan, set_binding, take_out, undo
+from fleet.rules.counter import keep_longer, move, newest_scan, set_binding, take_back, take_out, undo
 from fleet.rules.gate_desk import qualify, state_model
 from fleet.rules.holds import end_repair, hold, parse_side
 from fleet.rules.recall_desk import close_recall, open_recall
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, Shop
+from tests.counter.test_impossible import order_body
 from tests.counter.test_recalls import recall
 
 Act = Callable[[Desk], object]
@@ -26,6 +28,22 @@ Act = Callable[[Desk], object]
 def out_first(desk: Desk) -> object:
     take_out(desk, ["P-1"], boot="B-305")
     return set_binding(desk, "P-1", "B-310")
+
+
+def out_then(act: Act) -> Act:
+    def both(desk: Desk) -> object:
+        take_out(desk, ["P-1"], boot="B-305")
+        return act(desk)
+
+    return both
+
+
+def sold_then(act: Act) -> Act:
+    def both(desk: Desk) -> object:
+        move(replace(desk, by=WIM), "P-1", to="sold", reason="")
+        return act(desk)
+
+    return both
 
 
 TOLD: dict[str, tuple[Act, str, str]] = {
@@ -66,6 +84,50 @@ TOLD: dict[str, tuple[Act, str, str]] = {
         "'left' is no ski of a pair",
         "A or B, as marked with the dot",
     ),
+    "a pair given twice": (
+        lambda desk: take_out(desk, ["P-1", "P-2", "P-1"]),
+        "P-1 was given twice",
+        "give each tag once",
+    ),
+    "no pair": (lambda desk: take_back(desk, []), "no pair was named", "scan or type its tag"),
+    "due before it goes out": (
+        lambda desk: take_out(desk, ["P-1"], boot="B-305", due=date(2026, 12, 26)),
+        "due on Sat 26 Dec 2026 lies before it goes out",
+        "check the date of --due",
+    ),
+    "kept until a day gone by": (
+        out_then(lambda desk: keep_longer(desk, "P-1", until=date(2026, 12, 26))),
+        "Sat 26 Dec 2026 has passed already",
+        "give the day it is due now",
+    ),
+    "set for a boot that nobody measured": (
+        lambda desk: set_binding(desk, "P-1", "B-NONE"),
+        "the sole length of boot B-NONE is not known",
+        "measure it: mountbook sole",
+    ),
+    "moved by hand to where nothing is moved": (
+        lambda desk: move(desk, "P-1", to="ready", reason=""),
+        "a pair is not moved to 'ready' by hand",
+        "one of: missing, in transit, retired, sold, shop",
+    ),
+    "sold by the counter": (
+        lambda desk: move(desk, "P-1", to="sold", reason=""),
+        f"{NELL} is counter staff; only a manager can sell a ski",
+        f"sign with --by NAME, one of: {WIM}",
+    ),
+    "a cause that is none": (
+        lambda _: cause_of("Moved-Boot"),
+        "'Moved-Boot' is no cause of a hold",
+        "one of: moved-screw, spinning-screw, missing-screw, cracked-piece, crack, delamination, wet-core,"
+        " hole-below-the-rule, accident, other",
+    ),
+    "back from where nothing comes back": (
+        sold_then(lambda desk: take_back(desk, ["P-1"])),
+        "P-1 is sold: it cannot come back",
+        "only from: out, missing, in transit, flat (no binding on), ready, back and not passed, on hold,"
+        " in repair, waiting for its second check, in quarantine; the rule: a return is a fact: it is taken"
+        " even where the ledger did not know the pair was out",
+    ),
     "nothing of one's own to undo": (newest_scan, f"{NELL} has no scan to undo", "name the pair"),
 }
 
@@ -76,6 +138,31 @@ def test_what_is_told(shop: Shop, name: str) -> None:
     with shop.desk(NELL) as desk, pytest.raises(MountbookError) as refused:
         act(desk)
     assert (refused.value.sentence, refused.value.cure) == (sentence, cure)
+
+
+def test_who_sets_is_asked_before_anything_else(shop: Shop) -> None:
+    shop.policy("gate_qualification", "setting")
+    with shop.desk(NELL) as desk, pytest.raises(MountbookError) as refused:
+        set_binding(desk, "P-1", "B-310")
+    assert refused.value.sentence == "Nell Abres is not qualified for settings on Sun 27 Dec 2026"
+
+
+def test_a_pair_with_an_open_order_does_not_leave_by_van(shop: Shop) -> None:
+    shop.enter("order issued", order_body("P-1"))
+    with (
+        shop.desk(NELL) as desk,
+        pytest.raises(MountbookError, match="P-1 has the open work order WO-2612-0001 A"),
+    ):
+        move(desk, "P-1", to="in transit", reason="to the hut")
+    with shop.desk(NELL) as desk:
+        assert move(desk, "P-1", to="missing", reason="not found").place is Place.MISSING
+
+
+def test_boots_that_come_back_name_their_entry(shop: Shop) -> None:
+    with shop.desk(NELL) as desk:
+        take_out(desk, ["P-1"], boot="B-305")
+        [done] = take_back(desk, ["B-305"])
+    assert read_entry(shop.ledger.connection, done.entry).body["tag"] == "B-305"
 
 
 def test_nobody_said_that_it_is_set_where_nobody_said_so(shop: Shop) -> None:
