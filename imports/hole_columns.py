@@ -11,14 +11,13 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from decimal import Decimal
 from itertools import pairwise
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from fleet.base.units import mm_to_um
 from fleet.facts.patterns import Pattern
 from imports.directions import FROM_TAIL, MARK_TO_TAIL, MARK_TO_TIP, SWAPPED, TO_LEFT, TO_RIGHT
 from imports.findings import Finding
 from imports.headers import Table
-from imports.question_id import About
 from imports.rows import Row
 
 _HALF_WIDTH: Final = Decimal(65)
@@ -28,6 +27,9 @@ _IN_CM: Final = Decimal(40)
 stand more than 100 mm apart)."""
 _NARROWEST: Final = Decimal(8)
 """Two screws across a ski stand at least so far from its middle line (from memory)."""
+_ONE_SIDE: Final = Decimal(150)
+"""Screws of a toe and a heel do not all lie farther than this from the mark, in mm, on one side of it (from
+memory)."""
 
 
 def measure_from_mark(rows: Sequence[Row]) -> None:
@@ -55,8 +57,7 @@ def measure_from_mark(rows: Sequence[Row]) -> None:
                 "enter mark_from_tail_mm of the ski, or the place from the mark",
                 key="x_mm",
             )
-        else:
-            row.values["x_mm"] = x - mark
+        row.values["x_mm"] = None if mark is None else x - mark
 
 
 def check_hole_columns(holes: Iterable[Row], skis: Iterable[Row], patterns: Mapping[str, Pattern]) -> None:
@@ -65,7 +66,7 @@ def check_hole_columns(holes: Iterable[Row], skis: Iterable[Row], patterns: Mapp
     for row in holes:
         if not row.left_out and not row.values.get("hole_id"):
             tables[row.file, row.sheet, row.place.shape].append(row)
-    bindings = {str(row.values.get("tag")): str(row.values.get("binding_model") or "") for row in skis}
+    bindings = {row.values.get("tag"): row.values.get("binding_model") for row in skis}
     for rows in tables.values():
         doubt = _doubt(rows, bindings, patterns)
         if doubt is None:
@@ -78,6 +79,8 @@ def check_hole_columns(holes: Iterable[Row], skis: Iterable[Row], patterns: Mapp
 
 
 _Place = tuple[Decimal, Decimal]
+_Places = dict[tuple[str, str], list[_Place]]
+"""The places on each ski by its pair's tag and what it is called."""
 _STRANGE: Final = ("implausible", "unit_doubtful", "hole_off_ski")
 
 
@@ -95,13 +98,14 @@ def _is_strange(finding: Finding) -> bool:
 
 
 def _doubt(
-    rows: Sequence[Row], bindings: Mapping[str, str], patterns: Mapping[str, Pattern]
+    rows: Sequence[Row], bindings: Mapping[Any, Any], patterns: Mapping[str, Pattern]
 ) -> _Doubt | None:
     """The first doubt about the places of a table."""
-    by_ski: dict[tuple[str, str], list[_Place]] = defaultdict(list)
+    by_ski: _Places = defaultdict(list)
     along = (FROM_TAIL, MARK_TO_TIP, MARK_TO_TAIL)
     strange = [row for row in rows if any(_is_strange(f) for f in row.findings)]
-    if len(strange) >= 3 and len(strange) * 4 >= len(rows) and not _direction_is_answered(rows):
+    answered = rows[0].answered("places_in_doubt", "x_mm")
+    if len(strange) >= 3 and len(strange) * 4 >= len(rows) and not answered:
         return _Doubt(
             "places_in_doubt",
             f"{len(strange)} of {len(rows)} places on the sheet are not plausible",
@@ -109,12 +113,11 @@ def _doubt(
             (("x_mm", (SWAPPED, *along) if _only_across(strange) else (*along, SWAPPED)),),
         )
     for row in rows:
-        x, y = row.values.get("x_mm"), row.values.get("y_mm")
-        if isinstance(x, Decimal) and isinstance(y, Decimal):
-            by_ski[str(row.values.get("pair_tag")), str(row.values.get("ski"))].append((x, y))
+        x, y, tag, ski = (row.values.get(key) for key in ("x_mm", "y_mm", "pair_tag", "ski"))
+        if tag and isinstance(x, Decimal) and isinstance(y, Decimal):
+            by_ski[tag, f"{tag} {ski}" if ski in ("A", "B") else tag].append((x, y))
     whole = {ski: places for ski, places in by_ski.items() if len(places) >= 4}
-    for (tag, side), places in whole.items():
-        name = f"{tag}" if side == "None" else f"{tag} {side}"
+    for (_, name), places in whole.items():
         xs, ys = [x for x, _ in places], [y for _, y in places]
         if all(abs(y) > _HALF_WIDTH for y in ys) or (
             max(map(abs, ys)) > _HALF_WIDTH and max(map(abs, xs)) <= _HALF_WIDTH
@@ -132,11 +135,11 @@ def _doubt(
                 'write the unit into the header, such as "x (cm)" and "y (cm)"',
                 (("x_mm", ("cm", "mm")), ("y_mm", ("cm", "mm"))),
             )
-        if len(places) >= 6 and (min(xs) > 150 or max(xs) < -150):
+        where = "ahead of" if min(xs) > _ONE_SIDE else "behind" if max(xs) < -_ONE_SIDE else ""
+        if len(places) >= 6 and where:
             return _Doubt(
                 "places_from_tail",
-                f"all holes of {name} lie {'ahead of' if min(xs) > 0 else 'behind'} the mark: from where is x"
-                " counted?",
+                f"all holes of {name} lie {where} the mark: from where is x counted?",
                 'say it in the header, such as "x from tail (mm)", or "x from mark (mm, + to tip)"',
                 (("x_mm", (FROM_TAIL, MARK_TO_TIP, MARK_TO_TAIL)),),
             )
@@ -148,15 +151,9 @@ def _only_across(rows: Sequence[Row]) -> bool:
     return {f.key for row in rows for f in row.findings if _is_strange(f)} == {"y_mm"}
 
 
-def _direction_is_answered(rows: Sequence[Row]) -> bool:
-    place = rows[0].place
-    header = place.headers.get("x_mm", "")
-    return place.answers.of(About.DIRECTION, Table.HOLE.value, "x_mm", header) is not None
-
-
 def _mirrored(
-    by_ski: Mapping[tuple[str, str], Sequence[_Place]],
-    bindings: Mapping[str, str],
+    by_ski: _Places,
+    bindings: Mapping[Any, Any],
     patterns: Mapping[str, Pattern],
     turned: Collection[str],
 ) -> _Doubt | None:
@@ -166,28 +163,28 @@ def _mirrored(
     """
     along = (MARK_TO_TIP, MARK_TO_TAIL) if "x_mm" in turned else (MARK_TO_TAIL, MARK_TO_TIP)
     across = (TO_RIGHT, TO_LEFT) if "y_mm" in turned else (TO_LEFT, TO_RIGHT)
-    for (tag, side), listed in by_ski.items():
+    for (tag, name), listed in by_ski.items():
         places = [(mm_to_um(x), mm_to_um(y)) for x, y in listed]
-        name = bindings.get(tag, "")
+        model = bindings.get(tag)
         for pattern in patterns.values():
-            if not name or name not in (pattern.name, pattern.binding_model):
+            if not model or model not in (pattern.name, pattern.binding_model):
                 continue
             pieces = [
                 tuple((h.x_um, h.y_um) for h in piece.holes)
                 for piece in pattern.pieces
                 if len(piece.holes) >= 2
             ]
-            if not pieces or _holds(places, pieces, 1, 1):
+            if not pieces or _holds(places, pieces):
                 continue
-            for turn_x, turn_y, words in ((-1, 1, "x"), (1, -1, "y"), (-1, -1, "x and y")):
-                if _holds(places, pieces, turn_x, turn_y):
+            for turn_x, turn_y, words in ((True, False, "x"), (False, True, "y"), (True, True, "x and y")):
+                if _holds([(-x if turn_x else x, -y if turn_y else y) for x, y in places], pieces):
                     ways = (("x_mm", along, turn_x), ("y_mm", across, turn_y))
                     return _Doubt(
                         "places_mirrored",
-                        f"the holes of {tag} {side} make the pattern {pattern.name} only with {words} turned:"
+                        f"the holes of {name} make the pattern {pattern.name} only with {words} turned:"
                         " which way is plus?",
                         'say it in the header, such as "x (mm, + to tip)" and "y (mm, + right)"',
-                        tuple((key, answers) for key, answers, turn in ways if turn < 0),
+                        tuple((key, answers) for key, answers, turn in ways if turn),
                     )
     return None
 
@@ -197,18 +194,11 @@ _NEAR_UM: Final = 1_500
 """Listed and true place of a hole may lie so far apart to bear witness (our default)."""
 
 
-def _holds(
-    places: Sequence[_PlaceUm], pieces: Sequence[tuple[_PlaceUm, ...]], turn_x: int, turn_y: int
-) -> bool:
+def _holds(places: Sequence[_PlaceUm], pieces: Sequence[tuple[_PlaceUm, ...]]) -> bool:
     """Return whether each piece stands somewhere among the places, the pattern's first foremost."""
-    turned = [(x * turn_x, y * turn_y) for x, y in places]
     at: list[int] = []
     for piece in pieces:
-        found = [
-            x - piece[0][0]
-            for x, y in turned
-            if abs(y - piece[0][1]) <= _NEAR_UM and _stands(turned, piece, x - piece[0][0])
-        ]
+        found = [x - piece[0][0] for x, _ in places if _stands(places, piece, x - piece[0][0])]
         if not found:
             return False
         at.append(max(found) if not at else min(found))

@@ -131,6 +131,16 @@ def test_numbers_as_far_as_no_hole_from_its_mark_speak_for_the_tail(
     assert question["proposals"][0]["answer"] == first
 
 
+def test_places_from_the_tail_without_the_mark_are_one_question_and_none_of_the_direction(
+    tmp_path: Path,
+) -> None:
+    """The header says from where they count; only the mark is missing."""
+    skis = table_rows(Table.SKI, *(ski | {"mark_from_tail_mm": None} for ski in TWO_SKIS))
+    pair, said = taken(tmp_path, table("from_the_tail"), skis=skis)
+    assert [q["id"] for q in said["questions"]] == ["check/hole/mark_for_tail_unknown/x_mm/drilled"]
+    assert places(pair) == {Side.A: set(), Side.B: set()}
+
+
 def test_one_answer_gives_every_column_its_direction(tmp_path: Path) -> None:
     [question] = taken(tmp_path / "", table("not_stated"))[1]["questions"]
     (tmp_path / "shop.db").unlink()
