@@ -1,7 +1,7 @@
 """Cases are asked for before columns join: worked by hand, two kinds of way and one row.
 
-``2 x + 2 y >= 3`` at 4 for an x and ``dear`` for a y, and no y is seen at first. By fractions 1.5 x for 6, so no
-whole plan is below 6. Over x alone the best whole plan is 2 x for 8.
+``2 x + 2 y >= 3`` at 4 for an x and ``dear`` for a y, and no y is seen at first. By fractions 1.5 x for 6, so
+no whole plan is below 6. Over x alone the best whole plan is 2 x for 8.
 """
 
 from __future__ import annotations
