@@ -22,7 +22,7 @@ from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
 from fleet.rules.clearance import Door, OwnBoot
 from fleet.rules.counter import keep_longer, set_binding
-from fleet.rules.gate_desk import calibrated, qualify, state_model
+from fleet.rules.gate_desk import calibrated, may_go_now, qualify, state_model
 from fleet.rules.gates import Gates, long_out, out_without_boot, qualifications_ending
 from fleet.rules.recheck import recheck_list
 from fleet.rules.release_tests import record_release_test
@@ -225,6 +225,17 @@ def test_the_season_s_test_is_later_than_the_last_day_of_the_season_before(
     goes(shop)
 
 
+def test_a_test_made_on_the_last_of_three_days_is_of_that_season(shop: Shop) -> None:
+    for _ in range(3):
+        shop.enter("pair out", {"tag": "P-2", "boot": None, "due": None, "fit": "fits"})
+        shop.enter("pair back", {"tag": "P-2", "said": False})
+        make_tests(shop)
+        shop.now += DAY
+    shop.now += 70 * DAY
+    shop.policy(ALPINE, "season")
+    refused(shop, lambda: shop.out("P-1", boot="B-305"), "for this season")
+
+
 def test_a_failed_test_is_none_and_an_outcome_not_stated_is_asked(shop: Shop) -> None:
     shop.policy(ALPINE, "work")
     calibrate(shop, TODAY, TODAY)
@@ -405,6 +416,26 @@ def test_a_sole_that_no_standard_foresees_stays_in(shop: Shop) -> None:
     goes(shop, "P-3", boot="B-TOUR")
 
 
+def test_only_pairs_that_some_declared_sole_may_go_into_count_as_going(shop: Shop) -> None:
+    """ISO 9462 foresees alpine soles and no touring ones, ISO 13992 touring soles and no alpine ones."""
+
+    def going() -> frozenset[str]:
+        with shop.desk(IDA) as desk:
+            return may_go_now(desk)
+
+    every = going()
+    assert "P-1" in every
+    model(shop, standard="ISO 13992")
+    assert going() == every, "nobody asks for the standard"
+    shop.policy("gate_sole_standard", "yes")
+    assert "P-1" not in going()
+    fit = {"sole_type": "touring", "pattern": "Lark 4", "binding_sheet": "L-1", "boot_sheet": "S-1"}
+    shop.enter("fit declared", fit)
+    assert going() == every, "one of its soles is foreseen"
+    model(shop, standard="ISO 9462")
+    assert going() == every, "another one is"
+
+
 def test_a_fit_that_no_standard_foresees_is_not_imported(command: Command, tmp_path: Path) -> None:
     fits = tmp_path / "fits.csv"
     rows = (
@@ -467,7 +498,7 @@ def test_a_head_technician_states_facts_of_a_model_that_is_there(shop: Shop) -> 
         state_model(desk, "Lark 4 binding", standard="ISO 9462", origin="x")
     for facts, words in (
         ({"standard": "ISO 1"}, "is no standard of a binding"),
-        ({}, "what of that model"),
+        ({}, r"what of that model\?"),
     ):
         with pytest.raises(BadInput, match=words), shop.desk(IDA) as desk:
             state_model(desk, "Lark 4 binding", origin="x", **facts)
