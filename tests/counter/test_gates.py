@@ -150,6 +150,12 @@ def test_work_after_the_test_asks_for_another(shop: Shop) -> None:
     goes(shop)
 
 
+def test_of_two_reasons_for_a_test_both_are_said(shop: Shop) -> None:
+    shop.policy(ALPINE, "season, work")
+    error = refused(shop, lambda: shop.out("P-1", boot="B-305"), "no release test of ")
+    assert "for this season and since the newest work" in error.sentence
+
+
 def test_a_setting_within_the_travel_is_no_work_unless_the_rule_says_so(shop: Shop) -> None:
     make_tests(shop)
     shop.policy(ALPINE, "season, work")
@@ -319,7 +325,7 @@ def test_a_pass_is_by_somebody_qualified_where_the_rule_asks(shop: Shop, until: 
         error = refused(
             shop, lambda: shop.out("P-1", boot="B-305"), "its pass is by Sanne Oder, not qualified"
         )
-        assert "mountbook staff qualify NAME" in error.cure
+        assert error.cure.endswith('; or mountbook staff qualify NAME --for "pass" --until DATE --by NAME')
 
 
 def test_a_setting_is_by_somebody_qualified_only_where_the_rule_asks(shop: Shop) -> None:
