@@ -172,6 +172,7 @@ def test_a_setting_that_must_be_tested_does_not_go_out_in_one_breath(shop: Shop)
     """Set, boot in; tested; then out. Without the rule the counter sets and hands out at once."""
     make_tests(shop)
     shop.policy(ALPINE, "setting")
+    shop.out("T-1", boot="B-310", set_now=True)  # telemark: its rule is off
     words = "the shop's rule asks for a release test after its binding was set"
     for set_now in (True, False):
         error = refused(
