@@ -12,6 +12,7 @@ from fleet.base.kept_names import is_place
 from fleet.facts.brakes import Brake
 from fleet.facts.columns import Field, Holds
 from imports.cells import Cell, Content
+from imports.day_tags import shown_day
 from imports.days import day
 from imports.doubt_words import is_ditto, is_tick, says_none, says_unknown
 from imports.guarded_text import unguarded
@@ -84,7 +85,7 @@ def read_cell(
             high=Decimal(field_.high),
             signed=field_.signed,
         )
-    if field_.holds is Holds.TAG:
+    if field_.holds is Holds.TAG and (key != "serial" or shown_day(cell) is None):
         return tag(cell._replace(style="csv") if from_csv else cell)
     if field_.holds is Holds.WORD:
         return word(cell, key=key, what=field_.what, more=kinds if key == "kind" else ())

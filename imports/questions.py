@@ -26,6 +26,7 @@ from imports.answers import (
 )
 from imports.cell_values import read_cell
 from imports.cells import Cell
+from imports.day_tags import written
 from imports.days import DAY_FIRST, MONTH_FIRST, UNDECIDED
 from imports.directions import WHY, answers_for, is_direction
 from imports.fields import FIELDS
@@ -155,7 +156,8 @@ def _text(about: About, group: Sequence[Finding], first: Finding, rows: int) -> 
 
 
 def _some(group: Sequence[Finding]) -> str:
-    names = list(dict.fromkeys(f.tag or f"row {f.row}" for f in group))
+    of_tags = any(f.key in ("tag", "pair_tag") for f in group)
+    names = list(dict.fromkeys((f.raw if of_tags else f.tag) or f"row {f.row}" for f in group))
     return first_of(names, _SHOWN)
 
 
@@ -192,6 +194,8 @@ def _guesses(
         both = (Guess(answer=KEEP_FIRST, why="the others go"), Guess(answer=KEEP_LAST, why="the others go"))
         return (*both, away), True
     if about is About.TAG:
+        if key == "tag_is_date":
+            return (*(Guess(answer=answer, why=_was(answer)) for answer in said), away), False
         padded = [Guess(answer=PADDED, why="as long as the others")] if key == "zeros_lost" else []
         right = "they are one" if key == "zeros_differ" else "the tags are as they stand"
         return (*padded, Guess(answer=RIGHT, why=right), away), True
@@ -211,6 +215,15 @@ def _guesses(
     if key in MAY_BE_NOT_KNOWN.get(table, ()):
         found.append(Guess(answer=NOT_KNOWN, why="the value stays open; the rest of the row comes in"))
     return (*found, away), False
+
+
+_APRIL: Final = Cell("2026-04-03")
+
+
+def _was(answer: str) -> str:
+    """Return what an answer about tags that became days means."""
+    tag = written(_APRIL, answer)
+    return "the tags are as they stand" if tag is None else f"3 April was {tag}"
 
 
 def _table(name: str) -> Table | None:
@@ -256,6 +269,14 @@ def checked_answer(
     if about is About.CHECK and is_of_column(parts):
         which = (KEEP_LAST, KEEP_FIRST) if parts[1] == "half_sizes" else ()
         return _one_of(said, (*which, NOT_KNOWN, LEAVE_OUT), identity)
+    from_file = question is None and said == RIGHT
+    if (
+        about is About.TAG
+        and parts[1:2] == ("tag_is_date",)
+        and not from_file
+        and written(_APRIL, said) is None
+    ):
+        raise _none(said, offered or ("day-month", "month-day", RIGHT, LEAVE_OUT), identity)
     if about in (About.WORD, About.BLANK, About.ALL):
         return _value(said, parts, identity, offered, today=today, kinds=kinds)
     return said

@@ -10,10 +10,20 @@ from typing import Any, Final
 
 from fleet.facts.columns import Field, Holds
 from fleet.facts.kinds import KIND_NOT_KNOWN
-from imports.answers import NO_ANSWERS, NOT_KNOWN, PADDED, RIGHT, Answers, GivenAnswer, plain_answer
+from imports.answers import (
+    LEAVE_OUT,
+    NO_ANSWERS,
+    NOT_KNOWN,
+    PADDED,
+    RIGHT,
+    Answers,
+    GivenAnswer,
+    plain_answer,
+)
 from imports.cell_values import read_cell
-from imports.cells import Cell, column_letter
+from imports.cells import Cell, Content, column_letter
 from imports.copy_marks import marks_of
+from imports.day_tags import TagForms, tag_forms, written
 from imports.days import DAY_FIRST, MONTH_FIRST, UNDECIDED, column_order, half_read
 from imports.fields import FIELDS
 from imports.findings import Severity, plain
@@ -60,6 +70,7 @@ class RowReader:
         if any(c.place is not None for c in table.columns):
             self._needed -= {"y_mm"}  # asked by the holes of a piece
         self._padded = padded_width(cells["tag"][1] for _, cells in table.rows if "tag" in cells)
+        self._forms: dict[str, TagForms] = {}
         self._half_read = {
             c.key
             for c in table.columns
@@ -198,6 +209,8 @@ class RowReader:
                 read = read._replace(value=_to_um(read.value * self._factors[key]))
             if key == "tag" and self._padded:
                 read = lost_zeros(read, self._padded)
+            if read.code == "tag_is_date":
+                read = self._tag_forms(key).asked(read, cell)
             if self._place.answers.by_id:
                 read = self._as_answered(cell, key, read, unit, order)
             if read.value == KIND_NOT_KNOWN and key == "kind" and self._table.table is not Table.SKI:
@@ -205,11 +218,16 @@ class RowReader:
             self._memo[known] = read
         return read
 
+    def _tag_forms(self, key: str) -> TagForms:
+        if key not in self._forms:
+            self._forms[key] = tag_forms(cells[key][1] for _, cells in self._table.rows if key in cells)
+        return self._forms[key]
+
     def _as_answered(self, cell: Cell, key: str, read: Read, unit: str, order: str) -> Read:
         """The reading by what was answered about this text, or about tags that look so; else as it is."""
         table, answers = self._table, self._place.answers
         identity = question_id(About.WORD, table.table.value, key, cell.text)
-        if key == "tag" and read.code in TAG_DOUBTS:
+        if FIELDS[key].holds is Holds.TAG and read.code in TAG_DOUBTS:
             of_tags = question_id(
                 About.TAG, table.table.value, read.code, table.sheet.name, self._place.shape
             )
@@ -217,6 +235,11 @@ class RowReader:
                 said = answers.by_id[of_tags]
                 if said.text == PADDED and self._padded:
                     return self._noted(cell, f"{tidy(cell.text):0>{self._padded}}", of_tags, said)
+                if read.code == "tag_is_date" and said.text not in (RIGHT, LEAVE_OUT):
+                    tag = written(cell, said.text, self._tag_forms(key).digits)
+                    return read if tag is None else self._noted(cell, tag, of_tags, said)
+                if cell.content is Content.DATE and said.text == RIGHT:
+                    return read  # a day is no tag
                 return self._noted(cell, cell.text if said.text == RIGHT else said.text, of_tags, said)
         answer = answers.by_id.get(identity)
         if answer is None and read.code in UNIT_DOUBTS and key in self._units:

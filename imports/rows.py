@@ -120,6 +120,7 @@ TAG_DOUBTS: Final = frozenset(
         "tag_is_number",
         "tag_is_power",
         "tag_format",
+        "tag_is_date",
         "near_tag",
         "tag_is_one_ski",
         "zeros_differ",

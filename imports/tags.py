@@ -10,16 +10,13 @@ from typing import Final
 
 from fleet.base.kept_names import is_place
 from imports.cells import Cell, Content
+from imports.day_tags import shown_day
 from imports.guarded_text import GUARD, RUNS, unguarded
-from imports.months import NEAR, month_of
 from imports.quantities import NOTHING, Read, ask, note, tidy, tidy_words, unreadable
 
 _PATTERN_FORMAT: Final = re.compile(r'^((?:"[^"]*"|\\.|_.|[- A-Za-z])*?)(0+)((?:"[^"]*"|\\.|_.|[- ])*)$')
 _POWER_FORMAT: Final = re.compile(r"[0#?.]E[-+]", re.IGNORECASE)
 _MANGLED: Final = re.compile(r"^\d(?:[.,]\d+)?E\+?\d+$", re.IGNORECASE)
-_STAMP: Final = re.compile(r"^\d{4}-\d{2}-\d{2}(?: 00:00:00)?$")
-_DAY_OF_MONTH: Final = re.compile(r"^\d{1,2}(?:[-/ ]|\. ?)([^\W\d]+)\.?(?:[-. /]\d{2,4})?$")
-_MONTH_OF_YEAR: Final = re.compile(r"^([^\W\d]+)\.?[-. ]\d{2}$")
 _RANGE: Final = re.compile(r"^(\S*?\d+)\s*(?:-|to|bis|à|\.\.\.?|…)\s*(\S*?\d+)$", re.IGNORECASE)
 _DASHED_RANGE: Final = re.compile(r"(\d+)\s*[–—]\s*(?:[^\W\d]+-?)?(\d+)$")
 _COUNTED: Final = r"(?:x|×|pairs?|paare?|paires?|pcs|pieces?|stk|stück)"
@@ -94,7 +91,7 @@ def tag(cell: Cell) -> Read:
         return ask("tag_range", f"{text!r} is a range of tags, {ends[0]} to {ends[1]}", "one row for each")
     if is_quantity(text):
         return ask("tag_is_quantity", f"{text!r} is a quantity, not a tag", "one row for each, with its tag")
-    if _date_like(text):
+    if shown_day(Cell(text)) is not None:
         return ask("tag_is_date", f"{text} looks like a tag turned into a date", "enter the tag as text")
     mixed = _mixed_scripts(text)
     if mixed:
@@ -118,20 +115,6 @@ def _formula_text(text: str) -> Read:
         f"{text!r} begins like a formula, which is no tag",
         "enter the tag as it stands on the ski, with an apostrophe before it",
     )
-
-
-def _date_like(text: str) -> bool:
-    """Return whether a program may have made a date of it.
-
-    ``03-set`` is one in some language. Letters first, as tags are often made (``PRO-24``), only the months
-    of the nearest languages are: a short month elsewhere is a word here.
-    """
-    if _STAMP.match(text):
-        return True
-    day, month = _DAY_OF_MONTH.match(text), _MONTH_OF_YEAR.match(text)
-    if day:
-        return month_of(day[1]) is not None
-    return month is not None and month_of(month[1], NEAR) is not None
 
 
 def is_quantity(text: str) -> bool:
