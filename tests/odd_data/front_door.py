@@ -161,6 +161,7 @@ class FrontDoor:
 
     def pages(self, name: str) -> list[str]:
         """The text of each page of a PDF, line breaks as spaces."""
-        from pypdf import PdfReader
+        import pymupdf
 
-        return [" ".join(p.extract_text().split()) for p in PdfReader(self.folder / name).pages]
+        with pymupdf.open(self.folder / name) as read:
+            return [" ".join(page.get_text().split()) for page in read]

@@ -27,6 +27,7 @@ class Rooms:
         self._rule, self._pair, self._frame, self._pattern = rule, pair, frame, pattern
         self._known: dict[tuple[int, Side, Claims, int], int | None] = {}
         self._spots: dict[tuple[Side, int, int], int | None] = {}
+        self._new: dict[tuple[Side, tuple[int, Claims, int]], list[tuple[int, int, int, int]]] = {}
         self._olds = {
             side: [(hole.x_um, hole.y_um, rule.asked_um(hole)) for hole in pair.skis[side].holes]
             for side in Side
@@ -83,24 +84,26 @@ class Rooms:
 
     def between(self, one: tuple[int, Claims, int], other: tuple[int, Claims, int], side: Side) -> int | None:
         """Return the room between two pieces, each (index, claims, r): both drilled keep the spacing."""
-        spacing, shift = self._rule.spacing_um, self._frame.shift_um[side]
-        firsts, seconds = (
-            [
-                (r + shift + wanted.x_um, wanted.y_um)
+        spacing = self._rule.spacing_um
+        firsts, seconds = self._drilled(one, side), self._drilled(other, side)
+        if not firsts or not seconds:
+            return UNBOUNDED_UM
+        both = [(first, second) for first in firsts for second in seconds]
+        least = min((x - u) ** 2 + (y - v) ** 2 for (x, y, _, _), (u, v, _, _) in both)
+        printed = min((x - u) ** 2 + (y - v) ** 2 for (_, _, x, y), (_, _, u, v) in both)
+        return None if min(least, printed) < spacing * spacing else isqrt(least) - spacing
+
+    def _drilled(self, placed: tuple[int, Claims, int], side: Side) -> list[tuple[int, int, int, int]]:
+        """Return x and y of each hole that it drills, exact, then as printed."""
+        if (side, placed) not in self._new:
+            index, claims, r = placed
+            exact = [
+                (r + self._frame.shift_um[side] + wanted.x_um, wanted.y_um)
                 for wanted, claim in zip(self._pattern.pieces[index].holes, claims, strict=True)
                 if claim is None
             ]
-            for index, claims, r in (one, other)
-        )
-        if not firsts or not seconds:
-            return UNBOUNDED_UM
-        least = min((x - u) ** 2 + (y - v) ** 2 for x, y in firsts for u, v in seconds)
-        printed = min(
-            (to_half_mm(x) - to_half_mm(u)) ** 2 + (to_half_mm(y) - to_half_mm(v)) ** 2
-            for x, y in firsts
-            for u, v in seconds
-        )
-        return None if min(least, printed) < spacing * spacing else isqrt(least) - spacing
+            self._new[side, placed] = [(x, y, to_half_mm(x), to_half_mm(y)) for x, y in exact]
+        return self._new[side, placed]
 
 
 def drillable(rule: Rule, ski: Ski, x_um: int, y_um: int) -> bool:

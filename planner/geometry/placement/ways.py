@@ -190,7 +190,7 @@ class WayFinder:
         mirrored = {first.offset, -first.offset} if half_steps(*combination.best) else {first.offset}
         for offset in mirrored & set(candidates(combination.hard, combination.best)):
             for pieces in self._placings(combination, stance, offset):
-                clearance = self._clearance(pieces)
+                clearance = self._clearance(pieces, at_least=min(best.clearance, cap_um))
                 if clearance is not None and min(clearance, cap_um) == min(best.clearance, cap_um):
                     yield _Settled(combination, offset, pieces, clearance)
 
@@ -397,12 +397,15 @@ class WayFinder:
             least = min(least, room)
         return least
 
-    def _clearance(self, pieces: Sequence[PlacedPiece]) -> int | None:
-        """Return the least room of the whole mount, `UNBOUNDED_UM` with nothing near, None if not legal."""
+    def _clearance(self, pieces: Sequence[PlacedPiece], *, at_least: int = 0) -> int | None:
+        """Return the least room of the whole mount, `UNBOUNDED_UM` with nothing near, None if not legal.
+
+        None also where it is less than ``at_least``.
+        """
         least = UNBOUNDED_UM
         for index, placed in enumerate(pieces):
             room = self._room(index, placed)
-            if room is None:
+            if room is None or room < at_least:
                 return None
             least = min(least, room)
         for (i, one), (j, other) in combinations(enumerate(pieces), 2):
@@ -410,7 +413,7 @@ class WayFinder:
                 room = self._rooms.between(
                     (i, one.claims[side], one.r_um[side]), (j, other.claims[side], other.r_um[side]), side
                 )
-                if room is None:
+                if room is None or room < at_least:
                     return None
                 least = min(least, room)
         return least
