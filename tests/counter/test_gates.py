@@ -173,6 +173,7 @@ def test_a_setting_that_must_be_tested_does_not_go_out_in_one_breath(shop: Shop)
     make_tests(shop)
     shop.policy(ALPINE, "setting")
     shop.out("T-1", boot="B-310", set_now=True)  # telemark: its rule is off
+    shop.back("B-310")
     words = "the shop's rule asks for a release test after its binding was set"
     for set_now in (True, False):
         error = refused(
