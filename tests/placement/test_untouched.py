@@ -96,6 +96,12 @@ def test_as_it_is_where_both_pieces_meet_the_boot(toe, heel, stands_at) -> None:
     assert found == expected
 
 
+def test_the_boot_stands_where_the_slid_toe_meets_it() -> None:
+    both = make.t4h4(toe_travel=(3, 3), heel_travel=(6, 9))
+    pair = carrying(("toe", 153.5, 1), ("heel", -151.5, 1), pattern=both)
+    assert stands(pair, 305, pattern=both) == (Rung.AS_IS, 2, 0, (1, 1))
+
+
 @pytest.mark.parametrize(
     ("bsl_mm", "offset_mm"),
     [

@@ -6,7 +6,7 @@ import pytest
 
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.mounts import Mount
-from planner.geometry.placement.ways import ways_for
+from planner.geometry.placement.ways import WayFinder, ways_for
 from planner.plan.values import Rung
 
 
@@ -35,6 +35,33 @@ def test_a_reused_toe_stands_where_its_holes_are(make, bsl_mm, offset_mm, clear_
     assert way.drilled == 8
     assert way.clearance_um == make.um(clear_mm - 10.5)
     assert {hole.do for hole in way.skis[Side.A].holes} == {"reuse", "drill"}
+
+
+@pytest.mark.parametrize(("bsl_mm", "offset_mm"), [(317, 6.0), (320, 7.5)])
+def test_of_two_places_as_good_both_are_named_and_the_one_toward_the_tail_first(make, bsl_mm, offset_mm):
+    """Toe in its old holes, or heel in them: as many new holes, as far from the mark, the other way."""
+    pattern = make.t4h4()
+    finder = WayFinder(
+        pair=make.twin_pair(make.mount_holes_mm(pattern, 305)),
+        pattern=pattern,
+        policy=make.p10(bench_error_mm="0.5"),
+        mounted=False,
+    )
+    places = list(finder.alike(Rung.PART_REUSED, make.um(bsl_mm), cap_um=5_000))
+    assert [way.offset_um for way in places] == [-make.um(offset_mm), make.um(offset_mm)]
+    assert len({(way.rung, way.drilled, way.plugged, way.minutes) for way in places}) == 1
+    assert places[0] == finder.way(Rung.PART_REUSED, make.um(bsl_mm))
+    assert list(finder.alike(Rung.SAME_HOLES, make.um(bsl_mm), cap_um=5_000)) == []
+
+
+@pytest.mark.parametrize(("limit_mm", "there"), [("7.5", True), ("7.4", False)])
+def test_asked_by_rung_alone_a_stand_at_the_limit_is_found(make, limit_mm, there):
+    """320 mm into holes for 305: 7.5 mm off the mark, with ski B's mark 3 mm elsewhere."""
+    pattern = make.t4h4()
+    policy = make.p10(bench_error_mm="0.5", offset_limit_mm=limit_mm)
+    pair = make.twin_pair(make.mount_holes_mm(pattern, 305))
+    asked = WayFinder(pair=pair, pattern=pattern, policy=policy, mounted=False)
+    assert (asked.way(Rung.PART_REUSED, make.um(320)) is not None) is there
 
 
 @pytest.mark.parametrize("bsl_mm", [295, 315])
