@@ -15,6 +15,7 @@ from statistics import median
 from typing import Final
 
 from imports.answers import Answers
+from imports.cells import Cell
 from imports.directions import (
     EACH_COLUMN,
     EACH_WAY,
@@ -84,7 +85,7 @@ def _of_skis(table: FoundTable) -> Iterator[OneHole]:
         if not mine:
             continue
         columns = [replace(c, key=c.key.removeprefix(f"ski {side} ")) for c in mine]
-        yield OneHole(table=_view(table, Table.SIDE, columns, {"ski": side}, ()), side=side, whose=True)
+        yield OneHole(table=_view(table, Table.SIDE, columns, {"ski": side}, (), columns), whose=True)
 
 
 def _view(
@@ -93,9 +94,8 @@ def _view(
     columns: Sequence[MappedColumn],
     context: Mapping[str, str],
     missing: tuple[str, ...],
-    filled: Sequence[MappedColumn] = (),
+    filled: Sequence[MappedColumn],
 ) -> FoundTable:
-    filled = filled or [c for c in columns if c.key != "ski"]
     raw = [(n, cells) for n, cells in table.raw if any(_says(cells, c.number) for c in filled)]
     return replace(
         table,
@@ -111,14 +111,13 @@ def _view(
     )
 
 
-def _says(cells: Mapping[int, object], number: int) -> bool:
-    cell = cells.get(number)
-    return cell is not None and bool(tidy(getattr(cell, "text", "")).strip(" -–—"))
+def _says(cells: Mapping[int, Cell], number: int) -> bool:
+    return number in cells and tidy(cells[number].text).strip(" -–—") != ""
 
 
 def _of_holes(table: FoundTable, answers: Answers) -> Iterator[OneHole]:
     places = [c for c in table.columns if c.place is not None]
-    together = _together(places, answers)
+    together = _together(places)
     asked = () if _direction_id(*together) in answers.by_id else together
     of_all = _guesses_of_all([c for c in places if c.place and c.place.words in asked], table)
     shared = [_shared(c) for c in table.columns if c.place is None and _is_shared(table, c)]
@@ -140,9 +139,8 @@ def _of_holes(table: FoundTable, answers: Answers) -> Iterator[OneHole]:
         )
         context = dict(table.of_holes) | ({"ski": place.side} if place.side else {})
         own = [c for c in shared if not (c.key == "ski" and place.side)]
-        keys = {"x_mm", "y_mm", *(c.key for c in own), *context}
-        needed = (*SHEET_OF[Table.HOLE].required, "ski")
-        missing = tuple(k for k in needed if k not in keys and k != "pair_tag")
+        keys = {"pair_tag", "x_mm", "y_mm", *(c.key for c in own), *context}
+        missing = tuple(k for k in (*SHEET_OF[Table.HOLE].required, "ski") if k not in keys)
         asks: tuple[str, ...] = ()
         guesses: tuple[str, ...] = ()
         if said is None:
@@ -198,7 +196,7 @@ def _either_side(column: MappedColumn) -> Iterator[MappedColumn]:
     if place.what in ("width", "half width"):
         halved = place.what == "width"
         yield replace(plain, turned=True, halved=halved)
-        yield replace(plain, turned=False, halved=halved)
+        yield replace(plain, halved=halved)
     elif place.what in ("left", "right"):
         yield replace(plain, turned=place.what == "left")
     else:
@@ -211,8 +209,8 @@ def _direction_id(*words: str) -> str:
     return question_id(About.DIRECTION, Table.HOLE.value, "x_mm", plain)
 
 
-def _together(places: Sequence[MappedColumn], answers: Answers) -> tuple[str, ...]:
-    """The columns that do not say where they count from, as long as one answer may hold for all."""
+def _together(places: Sequence[MappedColumn]) -> tuple[str, ...]:
+    """The columns that do not say where they count from: one answer may hold for all."""
     words = tuple(
         dict.fromkeys(
             c.place.words
@@ -220,8 +218,7 @@ def _together(places: Sequence[MappedColumn], answers: Answers) -> tuple[str, ..
             if c.place is not None and c.place.what == "x" and _by_header(c.place, _names(c, places)) is None
         )
     )
-    answer = answers.by_id.get(_direction_id(*words))
-    return words if len(words) > 1 and (answer is None or answer.text != EACH_COLUMN) else ()
+    return words if len(words) > 1 else ()
 
 
 def _names(column: MappedColumn, places: Sequence[MappedColumn]) -> list[str]:
@@ -295,10 +292,10 @@ def _guesses_of(column: MappedColumn, names: Sequence[str], table: FoundTable) -
         return tuple(near)
     if place.origin in names:
         return f"behind {place.origin}", f"ahead of {place.origin}"
+    others = [other for other in names if _behind(place.name, other) is not None]
     beside = [
         f"{'behind' if _behind(place.name, other) else 'ahead of'} {other}"
-        for other in sorted(names, key=lambda other: abs(_RANK.get(other, 9) - _RANK.get(place.name, 9)))
-        if _behind(place.name, other) is not None
+        for other in sorted(others, key=lambda other: abs(_RANK[other] - _RANK[place.name]))
     ][:2]
     if numbers and median(map(abs, numbers)) >= _FAR_MM:
         return (FROM_TAIL, *near, *beside)
@@ -332,13 +329,16 @@ def settle_hole(hole: OneHole, row: Row) -> None:
 
 
 def _ask_across(hole: OneHole, row: Row) -> None:
-    piece = hole.name.split()[0] if hole.name else "row's"
+    first = hole.name.partition(" ")[0]
+    piece = first if first in ("toe", "heel") else ""
     row.ask(
         "hole_without_width",
-        f"nothing says how far the {piece} holes stand apart across the ski",
-        f"enter the width of the {piece} holes",
+        f"nothing says how far the {piece} holes stand apart across the ski"
+        if piece
+        else f"nothing says how far {f'hole {hole.name}'.strip()} lies from the middle line of the ski",
+        f"enter the width of the {piece} holes" if piece else "enter its y",
         key="y_mm",
-        about=piece,
+        about=piece or hole.name,
     )
 
 
