@@ -106,7 +106,7 @@ def ski_fault(desk: Desk, tag: str, side: Side, fault: SkiFault, *, why: str = "
     return _after(desk, tag, entry, f"STOPPED: ski {side}: {fault}; only a head technician ends it")
 
 
-def _clear_hold(desk: Desk, tag: str, *, why: str = "") -> Done:
+def clear_hold(desk: Desk, tag: str, *, why: str = "") -> Done:
     """Lift the hold by its road (`ROADS`); no pass comes of it.
 
     A head technician who ends a stop ends with it whatever hold was laid over it.
@@ -250,4 +250,4 @@ def clear(desk: Desk, tag: str, *, why: str = "") -> Done:
         return clear_boot(desk, boot, why=why)
     if read_standing(desk.connection, tag).place is Place.QUARANTINE:
         return clear_quarantine(desk, tag, why=why)
-    return _clear_hold(desk, tag, why=why)
+    return clear_hold(desk, tag, why=why)
