@@ -25,8 +25,9 @@ class FoundTable:
 
     ``header_row`` is the last row of the header, ``header_first`` the first.
     ``context`` holds values that the sheet's name says for the whole table, ``of_holes`` those of all holes
-    in its rows; ``ragged`` the rows with more cells than headers; ``titles`` lone texts between its rows,
-    where other tables stand beside it.
+    in the rows of a list of skis; ``ragged`` the rows with more cells than headers; ``titles`` lone texts
+    between its rows, where other tables stand beside it. ``told``: an answer, or a column of its rows, says
+    what they are.
     """
 
     table: Table
@@ -42,6 +43,7 @@ class FoundTable:
     context: Mapping[str, str] = field(default_factory=dict)
     ragged: set[int] = field(default_factory=set)
     titles: dict[int, str] = field(default_factory=dict)
+    told: bool = False
     left: int = 1
     right: int = FAR_RIGHT
 

@@ -18,7 +18,10 @@ _FIGURE: Final = re.compile(r"\d")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Headline:
-    """A header: its rows, the text over each column, units from a row of units, and the table it means."""
+    """A header: its rows, the text over each column, units from a row of units, and the table it means.
+
+    ``hits``: how many of its columns that table knows; 0 where somebody named the table.
+    """
 
     first: int
     last: int

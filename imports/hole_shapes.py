@@ -137,7 +137,8 @@ def _of_holes(table: FoundTable, answers: Answers) -> Iterator[OneHole]:
             of=f"{'-' if said and said.turned else '+'}{of}" if of else "",
             place=place,
         )
-        context = dict(table.of_holes) | ({"ski": place.side} if place.side else {})
+        stated = table.context if table.table is Table.HOLE else table.of_holes
+        context = dict(stated) | ({"ski": place.side} if place.side else {})
         own = [c for c in shared if not (c.key == "ski" and place.side)]
         keys = {"pair_tag", "x_mm", "y_mm", *(c.key for c in own), *context}
         missing = tuple(k for k in (*SHEET_OF[Table.HOLE].required, "ski") if k not in keys)

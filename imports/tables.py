@@ -250,6 +250,7 @@ def _open_table(
         headers=headers,
         missing=missing,
         context=context,
+        told=line.hits == 0,
         left=left,
         right=right,
     )
@@ -369,7 +370,7 @@ def _as_table(
             unique.setdefault(column.key, column)
     if target is Table.SKI and "kind" not in unique and without is not None and _says_kinds(table, without):
         unique["kind"] = MappedColumn(number=without, header=table.headers[without], key="kind")
-    other = replace(table, table=target, context={}, ragged=set(), raw=list(raw))
+    other = replace(table, table=target, context={}, ragged=set(), raw=list(raw), told=without is not None)
     return with_columns(other, tuple(unique.values()))
 
 
@@ -417,6 +418,8 @@ def _sure(
         remarks.answered(table.header_row, f"its rows are {said.text}, {said.said_by}", table.shape)
         of = Table(said.text)
         return table if of is table.table else _as_table(table, of, chosen, table.raw)
+    if table.told:
+        return table
     size = next((c.number for c in table.columns if c.key in ("length_cm", "mondopoint")), 0)
     sizes = [cells[size].text for _, cells in table.raw if size in cells]
     keys = {c.key: c.header for c in table.columns}
@@ -434,7 +437,7 @@ def _state_for_all(table: FoundTable, for_all: Mapping[str, str]) -> None:
     table.context = {**table.context, **stated}
     table.missing = tuple(key for key in table.missing if key not in stated)
     if any(c.place is not None for c in table.columns):
-        taken = {*stated, *(key.removeprefix(HOLE_KEY) for key in have)}
+        taken = {key.removeprefix(HOLE_KEY) for key in have}
         table.of_holes = {k: v for k, v in for_all.items() if k in HOLE_FACTS and k not in taken}
 
 
@@ -482,6 +485,4 @@ def _say_rest(reading: SheetReading, remarks: TableRemarks, loose: list[int]) ->
     elif loose:
         remarks.rows_skipped("rows_before_header", "before the header", loose)
     if reading.skipped_rows:
-        remarks.rows_skipped(
-            "rows_skipped", "that are repeated headers, totals or remarks", reading.skipped_rows
-        )
+        remarks.rows_skipped("rows_skipped", "of repeated headers, totals or remarks", reading.skipped_rows)

@@ -232,10 +232,18 @@ def test_a_hole_s_row_lacks_what_no_column_says() -> None:
     )
     assert one.table.missing == ()
     [one] = hole_tables(
-        found("pair|K-031\nB toe (+ to tip)|105\nB width heel|36", of_holes={"state": "plugged"}), NO_ANSWERS
+        found("pair|K-031\nB toe (+ to tip)|105\nB width heel|36", context={"state": "plugged"}), NO_ANSWERS
     )
     assert (one.table.missing, one.table.context) == ((), {"state": "plugged", "ski": "B"})
     assert [c.key for c in one.table.columns] == ["pair_tag", "x_mm"]
+    skis = found(
+        "tag|K-031\nB toe (+ to tip)|105\nB width heel|36",
+        Table.SKI,
+        context={"kind": "alpine"},
+        of_holes={"state": "plugged"},
+    )
+    [one] = hole_tables(skis, NO_ANSWERS)
+    assert (one.table.missing, one.table.context) == ((), {"state": "plugged", "ski": "B"})
 
 
 def test_the_side_in_a_header_stands_above_a_column_of_sides() -> None:

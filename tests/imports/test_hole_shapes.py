@@ -235,6 +235,23 @@ def test_holes_without_a_side_are_asked_for_once(tmp_path: Path) -> None:
     assert (places(pair)[Side.A], places(pair)[Side.B]) == (MEANT[Side.A], set())
 
 
+@pytest.mark.parametrize("apart", [("state",), ("state", "pair"), ("state", "ski")])
+def test_what_is_said_for_all_rows_is_said_of_every_hole_in_them(
+    apart: tuple[str, ...], tmp_path: Path
+) -> None:
+    """As the question about the missing column says; here of ski A alone."""
+    rows = table("one_ski_a_row")[:2]
+    keep = [n for n, header in enumerate(rows[0]) if header not in apart]
+    drilled = write_csv(tmp_path / "drilled.csv", [[row[n] for n in keep] for row in rows])
+    skis = write_csv(tmp_path / "skis.csv", table_rows(Table.SKI, *TWO_SKIS))
+    stated = {"state": "state=plugged", "pair": "pair_tag=K-031", "ski": "ski=A"}
+    said = look_at(None, [skis, drilled], today=TODAY, all_rows=[f"drilled:{stated[key]}" for key in apart])
+    assert said.outcome == "import", [q.text for q in said.questions]
+    apply(tmp_path / "shop.db", said, ledger=None, by="Mara", now=NOW, shop="T", zone="UTC")
+    with Ledger.open(tmp_path / "shop.db") as ledger:
+        assert places(read_fleet(ledger.connection).pairs["K-031"])[Side.A] == MEANT[Side.A]
+
+
 def test_a_width_in_a_list_of_skis_is_still_the_waist(tmp_path: Path) -> None:
     """Headers that only look like ours for holes keep their meaning where nothing else speaks of holes."""
     skis = [
