@@ -149,11 +149,13 @@ def test_who_sets_is_asked_before_anything_else(shop: Shop) -> None:
 
 def test_a_pair_with_an_open_order_does_not_leave_by_van(shop: Shop) -> None:
     shop.enter("order issued", order_body("P-1"))
-    with (
-        shop.desk(NELL) as desk,
-        pytest.raises(MountbookError, match="P-1 has the open work order WO-2612-0001 A"),
-    ):
+    with shop.desk(NELL) as desk, pytest.raises(MountbookError) as refused:
         move(desk, "P-1", to="in transit", reason="to the hut")
+    assert refused.value.sentence == "P-1 has the open work order WO-2612-0001 A"
+    assert refused.value.cure == (
+        'stop it first: mountbook order stop "WO-2612-0001 A"; where the skis are not here, issue a plan'
+        " without them: that takes the order back"
+    )
     with shop.desk(NELL) as desk:
         assert move(desk, "P-1", to="missing", reason="not found").place is Place.MISSING
 

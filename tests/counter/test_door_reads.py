@@ -255,7 +255,9 @@ def test_the_door_asks_the_policy_and_the_recalls_of_the_ledger(shop: Shop) -> N
             "source": "s",
         },
     )
-    assert door(shop).ask("P-1").reasons == ("recall R-1 is open and reaches the binding of ski A, B",)
+    answer = door(shop).ask("P-1")
+    assert answer.reasons == ("recall R-1 is open and reaches the binding of ski A, B",)
+    assert answer.step == "what the recall asks for: mountbook recall list"
 
 
 def test_the_door_is_at_the_moment_of_going_out(shop: Shop) -> None:

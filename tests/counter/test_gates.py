@@ -555,6 +555,14 @@ def test_a_rental_kept_longer_is_counted_from_the_day_it_went_out(shop: Shop) ->
     assert long_out(connection, today=TODAY + 11 * DAY, zone=ZONE) == ("P-1",)
 
 
+def test_a_rental_after_midnight_is_counted_from_the_shop_s_own_day(shop: Shop) -> None:
+    """23:30 UTC is half past midnight of the next day in Vienna."""
+    shop.policy("gate_long_rental_days", "10")
+    shop.now = datetime(2026, 12, 27, 23, 30, tzinfo=UTC)
+    shop.out("P-1", boot="B-305", due=date(2026, 12, 28) + 14 * DAY)
+    refused(shop, lambda: shop.out("P-2", boot="B-310", due=date(2026, 12, 28) + 15 * DAY), "a long rental")
+
+
 def test_where_no_day_is_stated_it_is_asked(shop: Shop) -> None:
     shop.policy("gate_long_rental_days", "10")
     [done] = shop.out("P-1", boot="B-305")

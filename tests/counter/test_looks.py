@@ -26,10 +26,12 @@ from fleet.rules.looks import (
     ListUsed,
     LookKind,
     list_id_for,
+    look_as_typed,
     parse_found,
     pieces_of,
     record_look,
 )
+from fleet.rules.recheck import recheck_list
 from tests.counter.shop import IDA, JORY, NELL, OLD, SANNE, Shop, binding_body
 
 A, B = Side.A, Side.B
@@ -531,3 +533,13 @@ def test_a_fault_counts_from_whatever_list(shop: Shop) -> None:
 def test_no_pair_no_look(shop: Shop) -> None:
     with pytest.raises(Refused, match="there is no pair P-99"):
         look(shop, WHOLE, tag="P-99")
+
+
+def test_a_look_as_it_is_typed_says_its_list_and_no_remark(shop: Shop) -> None:
+    shop.back("P-1")
+    old = ListUsed.parse(recheck_list(shop.ledger.connection, today=shop.today - timedelta(days=1)).list_id)
+    with shop.desk(IDA) as desk:
+        done = look_as_typed(desk, "p-1", "not moved", (), list_used=old)
+    assert f"NOTE: {old.list_id} is the list of Sat 26 Dec 2026, not of today" in done.words
+    said = shop.ledger.connection.execute("SELECT text FROM notes WHERE seq = ?", (done.entry,)).fetchall()
+    assert said == []

@@ -261,6 +261,8 @@ def test_a_look_from_the_supplement_passes_the_late_pair_where_the_first_list_ca
     shop.out("P-2")
     shop.back("P-2")
     late = supplement(_listed(shop), first)
+    assert late.list_id == f"RC-20261227-{first.made_at_entry}-{late.head.seq}"
+    assert ListUsed.parse(late.list_id).since_entry == first.made_at_entry
     with pytest.raises(MountbookError, match="came back after list"):
         shop.look("P-2", list_used=first)
     assert shop.look("P-2", list_used=ListUsed.parse(late.list_id)).words == "passed"
