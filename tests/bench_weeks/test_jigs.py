@@ -55,7 +55,7 @@ def calendar() -> tuple[dict[str, str], dict[str, str], int]:
         setup_minutes=6,
     )
     jobs = jobs_for(proposed_orders(fleet, replace(plan, ready_by="2025-11-28")), policy)
-    made = plan_bench(bench, jobs, seconds=2)
+    made = plan_bench(bench, jobs, seconds=0.5)
     assert made.left_over == ()
     tags = {job.pair for job in jobs}
     drills = [line for line in day_lines(to_json(bench, jobs, made, made_at="")) if "drill" in line]
@@ -168,7 +168,7 @@ def calendar_of(fleet: Fleet, plan: Plan) -> dict[str, str]:
     jobs = jobs_for(proposed_orders(fleet, replace(plan, ready_by="2025-11-28")), policy)
     if not jobs:
         return {}
-    made = plan_bench(bench, jobs, seconds=2)
+    made = plan_bench(bench, jobs, seconds=0.5)
     assert made.left_over == ()
     lines = [line for line in day_lines(to_json(bench, jobs, made, made_at="")) if "drill" in line]
     return by_pair(lines, {job.pair for job in jobs})

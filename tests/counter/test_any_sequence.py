@@ -369,7 +369,7 @@ def _run(furnished: tuple[Path, Shop], *, examples: int, steps: int) -> None:
 
 
 def test_no_sequence_of_moves_reaches_an_impossible_state(furnished: tuple[Path, Shop]) -> None:
-    _run(furnished, examples=40, steps=30)
+    _run(furnished, examples=20, steps=30)
 
 
 @pytest.mark.long

@@ -6,7 +6,7 @@ import pytest
 
 from tests.machine.driver import machine, table
 
-QUICK, LONG = 300, 100_000
+QUICK, LONG = 150, 100_000
 
 
 def test_door_audit_and_model_agree_after_each_of_some_hundred_commands() -> None:

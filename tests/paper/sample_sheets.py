@@ -95,6 +95,10 @@ def sheets(ledger: str) -> tuple[WorkOrderSheet, ...]:
 @cache
 def order_lines(ledger: str) -> dict[str, tuple[tuple[str, ...], ...]]:
     """By pair: the lines of its order for each ski, or for both, read back out of the PDF."""
+    return once(f"order_lines_{ledger}", lambda: _order_lines(ledger))
+
+
+def _order_lines(ledger: str) -> dict[str, tuple[tuple[str, ...], ...]]:
     pages = iter(pymupdf.open(stream=work_order_pdf(sheets(ledger))))
     return {
         sheet.pair.tag: tuple(
