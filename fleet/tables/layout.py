@@ -72,12 +72,11 @@ def layout_things() -> frozenset[Thing]:
 
 def found_things(connection: sqlite3.Connection) -> frozenset[Thing]:
     """Return what `sqlite_schema` of this file holds, without the indexes SQLite makes for itself."""
-    rows = connection.execute("SELECT type, name, tbl_name, sql FROM sqlite_schema")
-    return frozenset(Thing(*map(str, row)) for row in rows if not _own_index(*row))
-
-
-def _own_index(kind: object, name: object, table: object, text: object) -> bool:
-    return text is None and kind == "index" and name == f"sqlite_autoindex_{table}_1"
+    rows = connection.execute(
+        "SELECT type, name, tbl_name, sql FROM sqlite_schema"
+        " WHERE NOT (type = 'index' AND sql IS NULL AND name = 'sqlite_autoindex_' || tbl_name || '_1')"
+    )
+    return frozenset(map(Thing._make, rows))
 
 
 def _thing(statement: str) -> Thing:
