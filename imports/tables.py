@@ -165,21 +165,19 @@ def _repeats(cells: Mapping[int, Cell], table: FoundTable) -> bool:
 
 
 def _open_tables(
-    sheet: Sheet, line: Headline, chosen: Mapping[str, str], remarks: TableRemarks
+    sheet: Sheet, line: Headline, chosen: ChosenColumns, remarks: TableRemarks
 ) -> list[FoundTable]:
     """One table, or several side by side: where empty columns part complete headers, or one begins anew."""
     parts = parts_of(line.headers)
-    named = [best_table(part, sheet.name, chosen) for part in parts]
-    whole = [_is_complete(part, of, chosen, sheet.name) for part, of in zip(parts, named, strict=True)]
-    if not all(whole):
+    if not all(_is_complete(part, chosen, sheet.name) for part in parts):
         parts = begun_anew(sheet, line, parts)
-        named = [best_table(part, sheet.name, chosen) for part in parts] if len(parts) > 1 else named[:1]
     if len(parts) == 1:
         return [_open_table(sheet, line, chosen, remarks, left=1, right=FAR_RIGHT)]
     edges = [*(min(part) for part in parts[1:]), FAR_RIGHT + 1]
     found = []
-    for part, (table, hits), edge in zip(parts, named, edges, strict=True):
-        if table is None or hits < 2:
+    for part, edge in zip(parts, edges, strict=True):
+        table, _ = best_table(part, sheet.name, chosen)
+        if table is None:
             for number, text in part.items():
                 remarks.unknown_column(line.last, number, text, line.table, ())
             continue
@@ -188,12 +186,10 @@ def _open_tables(
     return found
 
 
-def _is_complete(
-    part: Mapping[int, str], of: tuple[Table | None, int], chosen: Mapping[str, str], sheet_name: str
-) -> bool:
+def _is_complete(part: Mapping[int, str], chosen: ChosenColumns, sheet_name: str) -> bool:
     """Return whether a part says all that its rows need, but for what the sheet's name or one answer says."""
-    table, hits = of
-    if table is None or hits < 2:
+    table, _ = best_table(part, sheet_name, chosen)
+    if table is None:
         return False
     keys = {c.key for c in match_columns(part, table, chosen)[0]}
     said = {"kind", *context_of_name(sheet_name, table), *keys}
@@ -201,7 +197,7 @@ def _is_complete(
 
 
 def _open_table(
-    sheet: Sheet, line: Headline, chosen: Mapping[str, str], remarks: TableRemarks, *, left: int, right: int
+    sheet: Sheet, line: Headline, chosen: ChosenColumns, remarks: TableRemarks, *, left: int, right: int
 ) -> FoundTable:
     headers = {c: text for c, text in line.headers.items() if c <= MAX_COLUMNS}
     if len(headers) < len(line.headers):
@@ -228,15 +224,10 @@ def _open_table(
             del unique["status"]
     context = {k: v for k, v in context_of_name(sheet.name, line.table).items() if k not in unique}
     for key in required_keys(line.table, unique):
-        said = (
-            None
-            if key in unique or not isinstance(chosen, ChosenColumns)
-            else chosen.answers.of(
-                About.ALL, line.table.value, key, sheet.name, shape(headers.values(), left)
-            )
-        )
-        named = said and next((n for n, t in headers.items() if _is_header(t, said.text)), 0)
-        if named:
+        of_all = (line.table.value, key, sheet.name, shape(headers.values(), left))
+        said = None if key in unique else chosen.answers.of(About.ALL, *of_all)
+        for named in [n for n, text in headers.items() if said and _is_header(text, said.text)][:1]:
+            remarks.forget(line.last, named)
             unique[key] = MappedColumn(number=named, header=headers[named], key=key)
     missing = tuple(
         key for key in required_keys(line.table, unique) if key not in unique and key not in context
@@ -261,11 +252,10 @@ def _is_header(text: str, said: str) -> bool:
 
 
 def _answered_twice(
-    table: Table, column: MappedColumn, second: MappedColumn, first: MappedColumn, chosen: Mapping[str, str]
+    table: Table, column: MappedColumn, second: MappedColumn, first: MappedColumn, chosen: ChosenColumns
 ) -> MappedColumn | None:
     """Return the one of two columns that counts, where that was answered with its letter."""
-    answers = chosen.answers if isinstance(chosen, ChosenColumns) else NO_ANSWERS
-    answer = answers.by_id.get(twice_id(table, first, column))
+    answer = chosen.answers.by_id.get(twice_id(table, first, column))
     if answer is None:
         return None
     return next((c for c in (first, second) if column_letter(c.number) == answer.text.upper()), None)
@@ -313,7 +303,7 @@ def _is_no_data(table: FoundTable, cells: Mapping[int, Cell], by_key: Mapping[st
 
 
 def _split_mixed(
-    table: FoundTable, chosen: Mapping[str, str], remarks: TableRemarks, reading: SheetReading
+    table: FoundTable, chosen: ChosenColumns, remarks: TableRemarks, reading: SheetReading
 ) -> list[FoundTable]:
     """A list of several kinds of equipment as one table for each; equipment that is not ours is named."""
     if table.table not in (Table.SKI, Table.BOOT, Table.BINDING):
@@ -352,7 +342,7 @@ def _split_mixed(
 def _as_table(
     table: FoundTable,
     target: Table,
-    chosen: Mapping[str, str],
+    chosen: ChosenColumns,
     raw: Sequence[tuple[int, Mapping[int, Cell]]],
     *,
     without: int | None = None,
@@ -368,10 +358,11 @@ def _as_table(
     for column in plain_words_first(target, mapped):
         if column.number != without and column.key not in ignored:
             unique.setdefault(column.key, column)
+    columns = [*unique.values()]
     if target is Table.SKI and "kind" not in unique and without is not None and _says_kinds(table, without):
-        unique["kind"] = MappedColumn(number=without, header=table.headers[without], key="kind")
+        columns.append(MappedColumn(number=without, header=table.headers[without], key="kind"))
     other = replace(table, table=target, context={}, ragged=set(), raw=list(raw), told=without is not None)
-    return with_columns(other, tuple(unique.values()))
+    return with_columns(other, columns)
 
 
 def _directed(table: FoundTable, answers: Answers) -> FoundTable:
@@ -409,9 +400,7 @@ def _left_out(table: FoundTable, answers: Answers) -> bool:
     return said is not None and said.leaves_out
 
 
-def _sure(
-    table: FoundTable, chosen: Mapping[str, str], remarks: TableRemarks, answers: Answers
-) -> FoundTable:
+def _sure(table: FoundTable, chosen: ChosenColumns, remarks: TableRemarks, answers: Answers) -> FoundTable:
     """The table read as what it really is: a list of tags and models alone may be skis or boots."""
     said = answers.of(About.TABLE, table.sheet.name, table.shape)
     if said is not None and said.text in list(Table):
