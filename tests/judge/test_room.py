@@ -10,6 +10,7 @@ from __future__ import annotations
 import random
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from itertools import combinations
 
 import pytest
 
@@ -25,7 +26,7 @@ from planner.geometry.life.fleet_life import FleetLife
 from planner.plan.values import Plan, PlannedSet, Room, Rung
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.judge import judge_plan
-from planner.planning.judge.room import Places, _middles
+from planner.planning.judge.room import Places, _middles, _Mounts, _numbers, _spots
 from planner.planning.judge.set_check import Facts
 from tests.assign.builders import boot, fleet, kit, pair, wish
 from tests.assign.test_room_left import travelling_shop
@@ -147,6 +148,29 @@ def test_so_many_further_mounts_as_the_exact_count_of_life_finds(seeds: Iterable
 @pytest.mark.parametrize("block", range(3))
 def test_so_many_on_worn_skis_whose_holes_are_used_again(block: int) -> None:
     assert counts(range(block * 100, block * 100 + 100), worn=True) >= {0, 1, 2}
+
+
+def test_the_most_spots_of_a_piece_that_go_together_as_by_trying_every_choice() -> None:
+    rng, seen = random.Random(7), set()
+    for seed in range(40):
+        shop, one = random_shop(seed)
+        limits, pattern = Facts(shop).limits(one), shop.patterns["P-1"]
+        soles = sorted(b.bsl_um for b in shop.boots.values() if b.bsl_um is not None)
+        spots = _spots(limits, one, pattern, soles)
+        if not all(spots):
+            continue
+        mounts = _Mounts(limits, pattern, soles, spots)
+        for piece in mounts._pieces:
+            chosen = rng.sample(_numbers(piece), min(9, piece.bit_count()))
+            most = max(
+                len(some)
+                for size in range(len(chosen) + 1)
+                for some in combinations(chosen, size)
+                if all(mounts._agree[v] >> w & 1 for v, w in combinations(some, 2))
+            )
+            assert mounts._size(sum(1 << v for v in chosen)) == most
+            seen.add(most)
+    assert seen >= {1, 2, 3}
 
 
 @pytest.mark.long
