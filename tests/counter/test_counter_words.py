@@ -11,16 +11,20 @@ import pytest
 from fleet.base.errors import BadInput, MountbookError
 from fleet.facts.fault_causes import cause_of
 from fleet.facts.gates import QUALIFICATIONS, binding_standards
+from fleet.facts.holes import Side
 from fleet.facts.places import Place
+from fleet.facts.standing import read_standing
 from fleet.ledger.corrections import read_entry
 from fleet.ledger.desk import Desk
 from fleet.rules.counter import keep_longer, move, newest_scan, set_binding, take_back, take_out, undo
 from fleet.rules.gate_desk import qualify, state_model
-from fleet.rules.holds import end_repair, hold, parse_side
+from fleet.rules.holds import end_repair, hold, parse_fault, parse_side, parse_touched, ski_fault
 from fleet.rules.recall_desk import close_recall, open_recall
+from fleet.rules.second_person import causers
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, Shop
 from tests.counter.test_impossible import order_body
 from tests.counter.test_recalls import recall
+from tests.events.test_effects_of_work import issued, work
 
 Act = Callable[[Desk], object]
 
@@ -78,6 +82,26 @@ TOLD: dict[str, tuple[Act, str, str]] = {
         lambda desk: state_model(desk, "Lark 4 binding", standard=binding_standards()[0], origin=" "),
         "whose sheet says so?",
         'add --origin "its maker\'s list of 2026"',
+    ),
+    "nothing said of a model": (
+        lambda desk: state_model(desk, "Lark 4 binding", origin="x"),
+        "what of that model?",
+        "--standard TEXT, or --unsupported-since DATE",
+    ),
+    "a fault that is none": (
+        lambda _: parse_fault("dent"),
+        "'dent' is no fault of a ski",
+        "one of wet-core, crack, delamination; else mountbook hold",
+    ),
+    "a piece that the pair has not": (
+        lambda _: parse_touched(["A Plate"], pieces=("toe", "heel"), tag="P-1"),
+        "P-1 has no Plate piece",
+        "its pieces are toe and heel",
+    ),
+    "a range of serials without its first": (
+        lambda desk: open_recall(replace(desk, by=IDA), recall(pattern="Lark 4", serial_to="TX-9")),
+        "the range of serials has no first serial",
+        "add --from, as the notice says it",
     ),
     "a ski that is none": (
         lambda _: parse_side("left"),
@@ -158,6 +182,24 @@ def test_a_pair_with_an_open_order_does_not_leave_by_van(shop: Shop) -> None:
     )
     with shop.desk(NELL) as desk:
         assert move(desk, "P-1", to="missing", reason="not found").place is Place.MISSING
+
+
+def test_a_fault_of_a_ski_is_an_entry_with_what_was_seen(shop: Shop) -> None:
+    with shop.desk(NELL) as desk:
+        done = ski_fault(desk, "P-1", Side.B, parse_fault("wet-core"), why=" wet in the first hole ")
+    assert read_entry(shop.ledger.connection, done.entry).body["side"] == "B"
+    texts = shop.ledger.connection.execute("SELECT text FROM notes WHERE seq = ?", (done.entry,)).fetchall()
+    assert texts == [("wet in the first hole",)]
+
+
+def test_who_caused_a_stop_that_was_ended_caused_not_the_next_one(shop: Shop) -> None:
+    for number, by in (("WO-1", JORY), ("WO-2", IDA)):
+        shop.enter("order issued", issued(number=number))
+        shop.enter("order done", work(number=number, stop="askew"), by=by)
+        standing = read_standing(shop.ledger.connection, "P-1")
+        assert causers(shop.ledger.connection, standing) == (by,)
+        shop.enter("stop ended", {"tag": "P-1", "stop": standing.stop_entry})
+    assert causers(shop.ledger.connection, standing) == ()
 
 
 def test_boots_that_come_back_name_their_entry(shop: Shop) -> None:
