@@ -15,11 +15,12 @@ import pytest
 from fleet.audit import name_removal
 from fleet.audit.checkpoint import checkpoint_of
 from fleet.audit.full import audit_file
-from fleet.audit.name_removal import _may_go, _rows_of, remove_name
+from fleet.audit.name_removal import _may_go, _mentions, _rows_of, remove_name
 from fleet.base.errors import BadInput, Refused
 from fleet.base.files import unfinished_beside
 from fleet.base.kept_names import is_mark, read_names
 from fleet.events.event import Tap
+from fleet.events.stops import PairHeld
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import list_person
 from fleet.rules.holds import begin_repair, clear, end_repair, hold
@@ -98,7 +99,9 @@ def test_who_may_take_a_name_out_and_how_it_is_called(worked: Shop, command: Com
     assert "number or a person" in json.dumps(both)
     assert "number or a person" in json.dumps(neither)
     mark = command("redact", "--person", "mika  INVENTED", "--by", IDA, "--json").json["mark"]
-    assert "taken out already" in refused(command, mark, "--by", IDA)
+    again = command("redact", "--person", mark, "--by", IDA, "--json").json
+    assert again["refused"] == f"{mark!r} stands for a name that was taken out already"
+    assert again["cure"] == "nothing needs to be done"
     assert "nobody is called" in refused(command, GONE, "--by", IDA)
 
 
@@ -229,6 +232,19 @@ def test_it_is_gone_from_every_file_or_the_file_is_named(
     assert "name removed" in staff
     assert "Mika" not in command("export", "--out", str(tmp_path / "out")).stdout
     assert in_no_file(tmp_path / "out", GONE) == []
+
+
+def test_a_person_is_found_under_each_spelling_that_was_listed(worked: Shop) -> None:
+    with worked.desk(WIM) as desk:
+        list_person(desk, "MIKA Invented", role="technician", until=worked.today)
+    with worked.desk(NELL) as desk:
+        typed = [
+            desk.enter(PairHeld(tag="P-2"), note=f"{name} saw it") for name in (GONE, "MIKA Invented", "Mika")
+        ]
+        rows = _rows_of(desk.connection, GONE)
+        assert len(rows) == 2
+        mentioned, _ = _mentions(desk.connection, rows)
+    assert mentioned == tuple(typed[:2])
 
 
 def test_what_was_typed_with_the_name_in_it_is_named(worked: Shop, command: Command) -> None:
