@@ -181,7 +181,8 @@ def written(draft: Draft, path: Path) -> Written:
 
 
 def _xlsx(draft: Draft, sheets: list[Sheet], path: Path) -> None:
-    book = xlsxwriter.Workbook(str(path), {"strings_to_numbers": False, "strings_to_formulas": False})
+    told = {"strings_to_numbers": False, "strings_to_formulas": False, "in_memory": True}
+    book = xlsxwriter.Workbook(str(path), told)
     formats: dict[tuple[bool, str, bool], Any] = {}
     for sheet in sheets:
         ws = book.add_worksheet(sheet.name[:31])

@@ -22,7 +22,8 @@ def write_book(path: Path, sheets: Mapping[str, Rows]) -> Path:
     """A workbook; texts stay texts, numbers numbers, dates dates, None blank."""
     from xlsxwriter import Workbook
 
-    with Workbook(str(path), {"strings_to_formulas": False, "default_date_format": "yyyy-mm-dd"}) as book:
+    told = {"strings_to_formulas": False, "default_date_format": "yyyy-mm-dd", "in_memory": True}
+    with Workbook(str(path), told) as book:
         book.set_properties({"created": datetime(2026, 11, 25, tzinfo=UTC)})
         for name, rows in sheets.items():
             sheet = book.add_worksheet(name)

@@ -94,7 +94,7 @@ def test_a_struck_part_of_a_text_is_asked_about(tmp_path: Path) -> None:
     from xlsxwriter import Workbook
 
     head, one = table_rows(Table.SKI, SKI)
-    with Workbook(str(tmp_path / "own.xlsx")) as book:
+    with Workbook(str(tmp_path / "own.xlsx"), {"in_memory": True}) as book:
         sheet = book.add_worksheet("Skis")
         sheet.write_row(0, 0, head)
         for column, value in enumerate(one):

@@ -18,7 +18,7 @@ def _hidden_row(path: Path) -> None:
 def _hidden_sheet(path: Path) -> None:
     from xlsxwriter import Workbook
 
-    with Workbook(str(path)) as workbook:
+    with Workbook(str(path), {"in_memory": True}) as workbook:
         for name, tag in (("Skis", "K-031"), ("Old", "K-999")):
             sheet = workbook.add_worksheet(name)
             sheet.write_row(0, 0, HEAD)
