@@ -73,6 +73,7 @@ def read_sheet(
     current: list[FoundTable] = []
     loose: list[int] = []
     answered = answers.of(About.TABLE, sheet.name, "")
+    near = answered is None  # else the answer says what the rows are whose headers are only like known ones
     numbers = sorted(sheet.rows)
     skip_to = 0
     for place, number in enumerate(numbers):
@@ -86,7 +87,7 @@ def read_sheet(
         below = numbers[place + 1] if place + 1 < len(numbers) and numbers[place + 1] == number + 1 else None
         above = number - 1 if not current and number - 1 in loose else None
         line = headline_at(
-            sheet, number, above=above, below=below, spans=spans, chosen=chosen, near=not current
+            sheet, number, above=above, below=below, spans=spans, chosen=chosen, near=near and not current
         )
         if line is None and not current and answered is not None and answered.text in list(Table):
             line = headline_of(sheet, number, Table(answered.text))
@@ -131,9 +132,12 @@ def read_sheet(
     reading.tables = [
         _either_side(_directed(settled(table, remarks, chosen), answers), remarks) for table in reading.tables
     ]
-    for table in [table for table in reading.tables if not table.columns and answered is None]:
+    unlike = [table for table in reading.tables if near and not table.columns]
+    for table in unlike:
         reading.tables.remove(table)  # of headers that were only like ours, and no value fitted one
         remarks.not_a_table(table.header_row)
+    if unlike and not reading.tables:
+        return reading
     reading.tables = [with_windows(table, remarks) for table in reading.tables]
     for table in reading.tables:
         _state_for_all(table, for_all or {})
@@ -173,16 +177,16 @@ def _open_tables(
         parts = begun_anew(sheet, line, parts)
     if len(parts) == 1:
         return [_open_table(sheet, line, chosen, remarks, left=1, right=FAR_RIGHT)]
-    edges = [*(min(part) for part in parts[1:]), FAR_RIGHT + 1]
+    ends = [*(min(part) - 1 for part in parts[1:]), FAR_RIGHT]
     found = []
-    for part, edge in zip(parts, edges, strict=True):
+    for part, end in zip(parts, ends, strict=True):
         table, _ = best_table(part, sheet.name, chosen)
         if table is None:
             for number, text in part.items():
                 remarks.unknown_column(line.last, number, text, line.table, ())
             continue
         begun = replace(line, headers=part, table=table)
-        found.append(_open_table(sheet, begun, chosen, remarks, left=min(part), right=edge - 1))
+        found.append(_open_table(sheet, begun, chosen, remarks, left=min(part), right=end))
     return found
 
 
@@ -223,15 +227,15 @@ def _open_table(
         if line.table not in _MAY_STATE_STATUS:
             del unique["status"]
     context = {k: v for k, v in context_of_name(sheet.name, line.table).items() if k not in unique}
-    for key in required_keys(line.table, unique):
+    needed = required_keys(line.table, unique)
+    for key in needed:
         of_all = (line.table.value, key, sheet.name, shape(headers.values(), left))
         said = None if key in unique else chosen.answers.of(About.ALL, *of_all)
-        for named in [n for n, text in headers.items() if said and _is_header(text, said.text)][:1]:
+        named = next((n for n, text in headers.items() if said and _is_header(text, said.text)), None)
+        if named is not None:
             remarks.forget(line.last, named)
             unique[key] = MappedColumn(number=named, header=headers[named], key=key)
-    missing = tuple(
-        key for key in required_keys(line.table, unique) if key not in unique and key not in context
-    )
+    missing = tuple(key for key in needed if key not in unique and key not in context)
     return FoundTable(
         table=line.table,
         sheet=sheet,
@@ -381,7 +385,7 @@ def _either_side(table: FoundTable, remarks: TableRemarks) -> FoundTable:
     raw = [
         (
             number,
-            {**cells, y: Cell(cells[y].text.replace("±", sign, 1).strip())} if sign is not None else cells,
+            {**cells, y: Cell(sign + cells[y].text.strip()[1:].strip())} if sign is not None else cells,
         )
         for number, cells in table.raw
         for sign in (("", "-") if number in both else (None,))

@@ -115,7 +115,7 @@ def test_a_hole_on_either_side_is_two_rows_with_its_distance_and_the_same_turned
         (2, "105", "-18"),
         (3, "70", "17"),
         (4, "71", "19"),
-        (4, "71", "- 19"),
+        (4, "71", "-19"),
     ]
 
 
