@@ -102,7 +102,7 @@ def hear_eu_sizes(table: FoundTable, rows: Sequence[Row]) -> None:
     """Hold the soles of boots against their EU sizes, of which a column says by its header that they are."""
     said = (n for n, text in table.headers.items() if "eu" in header_text(text).words.split())
     column, raw = next(said, 0), dict(table.raw)
-    for row in rows:
+    for row in rows if column else ():
         bsl = row.values.get("bsl_mm")
         if isinstance(bsl, Decimal) and not _may_be_shell(row):
             _asked_by_last(row, bsl, raw[row.number].get(column))
@@ -128,14 +128,15 @@ def spread_shell_doubt(rows: Sequence[Row]) -> None:
 
     ``rows``: of one table, each judged by itself before. Shells in mm go by fives; what does not is a sole.
     """
-    doubtful, others = 0, []
-    for row in rows:
-        if "bsl_mm" not in row.cells:
-            continue
-        if _may_be_shell(row):
-            doubtful += 1
-        elif isinstance(row.values.get("bsl_mm"), Decimal) and not said_to_be_sole(row):
-            others.append(row)
+    doubtful = sum(map(_may_be_shell, rows))
+    if not doubtful:
+        return
+    others = [
+        row
+        for row in rows
+        if "bsl_mm" in row.cells and isinstance(row.values.get("bsl_mm"), Decimal)
+        if not (_may_be_shell(row) or said_to_be_sole(row))
+    ]
     if sum(_is_no_shell(row) or _has_witness(row) for row in others) >= doubtful:
         return
     for row in others:
@@ -151,9 +152,10 @@ def spread_shell_doubt(rows: Sequence[Row]) -> None:
 
 def _may_be_shell(row: Row) -> bool:
     """Return whether the row was asked about as a shell and nobody answered that it is a sole."""
-    identity = question_id(About.CHECK, row.table.value, _SHELL, "bsl_mm", row.sheet)
-    asked = any(finding.question == identity for finding in row.findings)
-    return asked and row.answered(_SHELL, "bsl_mm") != RIGHT
+    asked = {finding.question for finding in row.findings if finding.code in (_SHELL, "answered")}
+    if not asked or row.answered(_SHELL, "bsl_mm") == RIGHT:
+        return False
+    return question_id(About.CHECK, row.table.value, _SHELL, "bsl_mm", row.sheet) in asked
 
 
 def _is_no_shell(row: Row) -> bool:

@@ -18,6 +18,7 @@ from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair, PairFacts
 from fleet.facts.places import Place
 from fleet.facts.skis import AreaFacts, InspectedArea, Ski, SkiFacts
+from fleet.tables.held_state import store_standing_row
 from fleet.tables.snapshot import read_pairs
 
 _HANGS_ON_A_PAIR: Final = (
@@ -65,16 +66,8 @@ class PairRecorded(Event, PairFacts, frozen=True, kw_only=True):
         )
         for side in Side:
             insert(state, "ski", {"tag": pair.tag, "side": side.value} | self.skis[side].body())
-        insert(
-            state,
-            "standing",
-            {
-                "tag": pair.tag,
-                "place": Place.FLAT.value,
-                "place_entry": entry.seq,
-                "place_at": entry.stated_at_utc,
-            },
-        )
+        flat = {"place": Place.FLAT.value, "place_entry": entry.seq, "place_at": entry.stated_at_utc}
+        store_standing_row(state, flat | {"tag": pair.tag}, new=True)
         take_waiting_stops(state, pair.tag, entry)
 
     def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:

@@ -248,10 +248,11 @@ def plain(fact: Any) -> str | int | None:
     """A fact as a table holds it: a choice as its word, a day as ISO text, yes as 1."""
     if fact is None or type(fact) in (str, int):
         return fact  # type: ignore[no-any-return]
-    if isinstance(fact, date):
-        return fact.isoformat()
-    kind = next((kind for kind in (str, int) if isinstance(fact, kind)), None)
-    return kind(fact) if kind else None
+    if isinstance(fact, str):
+        return str(fact)
+    if isinstance(fact, int):
+        return int(fact)
+    return fact.isoformat() if isinstance(fact, date) else None
 
 
 def facts_in_body(thing: type[LedgerFacts], body: Mapping[str, Any]) -> dict[str, Any]:

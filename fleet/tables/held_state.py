@@ -8,7 +8,7 @@ and writes many of them at once, before anything else looks at their table.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from functools import cache
 from typing import Any, Final
@@ -28,15 +28,22 @@ _MOST: Final = 10_000
 
 
 @cache
-def standing_columns() -> tuple[str, ...]:
-    """The columns of `standing`, in the table's order."""
+def _new_row() -> Facts:
+    """Return a row of `standing` of which only what every row must say is said, and that is nothing."""
     start = STATE.index(f"CREATE TABLE {_TABLE} (")
     memory = sqlite3.connect(":memory:")
+    memory.row_factory = sqlite3.Row
     try:
         memory.execute(STATE[start : STATE.index(";", start)])
-        return tuple(row[1] for row in memory.execute(f"PRAGMA table_info({_TABLE})"))
+        memory.execute(f"INSERT INTO {_TABLE} (tag, place, place_entry, place_at) VALUES ('', '', 0, '')")
+        return dict(memory.execute(f"SELECT * FROM {_TABLE}").fetchone())
     finally:
         memory.close()
+
+
+def standing_columns() -> tuple[str, ...]:
+    """The columns of `standing`, in the table's order."""
+    return tuple(_new_row())
 
 
 class HeldState(sqlite3.Connection):
@@ -53,7 +60,8 @@ class HeldState(sqlite3.Connection):
         super().__init__(*args, **kwargs)
         self.create_collation("BY_NUMBER", compared)
         self._rows: dict[str, Facts] = {}
-        self._changed: set[str] = set()
+        self._changed: dict[str, None] = {}
+        self._new: dict[str, None] = {}
         self._added: dict[str, list[tuple[Any, ...]]] = {table: [] for table in _ADDED}
         self._elsewhere: set[str] = set()
 
@@ -71,13 +79,16 @@ class HeldState(sqlite3.Connection):
             self._rows[tag] = row
         return row.copy()
 
-    def hold_standing(self, facts: Facts) -> None:
-        """Put a changed row in the place of the one that `standing` gave."""
+    def hold_standing(self, facts: Facts, *, new: bool = False) -> None:
+        """Put a changed row in the place of the one that `standing` gave, or one that is ``new``."""
         if not self.holds:
-            write_standing(self, facts)
+            write_standing(self, [facts], new=new)
             return
-        self._rows[facts["tag"]] = facts.copy()
-        self._changed.add(facts["tag"])
+        if new and len(self._rows) >= _MOST:
+            self._let_go()
+        tag = facts["tag"]
+        self._rows[tag] = facts.copy()
+        (self._new if new or tag in self._new else self._changed)[tag] = None
 
     def hold_added(self, table: str, row: tuple[Any, ...]) -> None:
         """Add a row to one of the tables that only grow."""
@@ -120,9 +131,9 @@ class HeldState(sqlite3.Connection):
             self._let_go()
 
     def _write_back(self) -> None:
-        for tag in self._changed:
-            write_standing(self, self._rows[tag])
-        self._changed.clear()
+        for tags, new in ((self._new, True), (self._changed, False)):
+            write_standing(self, [self._rows[tag] for tag in tags], new=new)
+            tags.clear()
         self._write_added()
 
     def _write_added(self) -> None:
@@ -139,6 +150,7 @@ class HeldState(sqlite3.Connection):
         """Drop what is held: what was changed in it and not written back is undone."""
         self._rows.clear()
         self._changed.clear()
+        self._new.clear()
         for rows in self._added.values():
             rows.clear()
 
@@ -159,12 +171,16 @@ def read_standing_row(connection: sqlite3.Connection, tag: str) -> Facts | None:
     return connection.standing(tag) if isinstance(connection, HeldState) else _read(connection, tag)
 
 
-def store_standing_row(connection: sqlite3.Connection, facts: Facts) -> None:
-    """Write a row of `standing` that `read_standing_row` gave and that was changed since."""
+def store_standing_row(connection: sqlite3.Connection, facts: Facts, *, new: bool = False) -> None:
+    """Write a row of `standing` that `read_standing_row` gave and that was changed since.
+
+    ``new``: the row of a pair that has none; what it does not say is as the table says it of every new row.
+    """
+    row = _new_row() | facts if new else facts
     if isinstance(connection, HeldState):
-        connection.hold_standing(facts)
+        connection.hold_standing(row, new=new)
     else:
-        write_standing(connection, facts)
+        write_standing(connection, [row], new=new)
 
 
 def add_found_row(connection: sqlite3.Connection, table: str, row: tuple[Any, ...]) -> None:
@@ -187,9 +203,11 @@ def _read(connection: sqlite3.Connection, tag: str) -> Facts | None:
     return None if row is None else dict(zip(columns, row, strict=True))
 
 
-def write_standing(connection: sqlite3.Connection, facts: Facts) -> None:
-    """Write a row of `standing` into the table."""
-    sqlite3.Connection.execute(connection, _update(tuple(facts)), tuple(facts.values()))
+def write_standing(connection: sqlite3.Connection, rows: Sequence[Facts], *, new: bool) -> None:
+    """Write rows of `standing` into the table."""
+    if rows:
+        query = _insert(_TABLE) if new else _update(tuple(rows[0]))
+        sqlite3.Connection.executemany(connection, query, [tuple(row.values()) for row in rows])
 
 
 @cache
@@ -207,4 +225,5 @@ def _update(columns: tuple[str, ...]) -> str:
 
 @cache
 def _insert(table: str) -> str:
-    return f"INSERT INTO {table} VALUES ({', '.join('?' * _ADDED[table])})"
+    columns = _ADDED.get(table) or len(standing_columns())
+    return f"INSERT INTO {table} VALUES ({', '.join('?' * columns)})"

@@ -103,11 +103,48 @@ def test_more_rows_than_are_held_lose_nothing(state: HeldState, monkeypatch: pyt
     assert READERS["a query"](state) == [("K-1", "flat"), ("K-2", "hold"), ("K-3", "back")]
 
 
+NEW = {"tag": "K-4", "place": "flat", "place_entry": 4, "place_at": ""}
+
+
+@pytest.mark.parametrize("holds", [True, False])
+@pytest.mark.parametrize("name", READERS)
+def test_a_new_row_says_what_the_table_says_of_every_new_row(
+    state: HeldState, name: str, *, holds: bool
+) -> None:
+    """Whether it is held or written at once, and changed before it is written or not."""
+    state.holds = holds
+    store_standing_row(state, NEW, new=True)
+    plain = empty_state()
+    plain.execute("INSERT INTO standing (tag, place, place_entry, place_at) VALUES ('K-4', 'flat', 4, '')")
+    assert read_standing_row(state, "K-4") == read_standing_row(plain, "K-4")
+    changed(state, "K-4", "hold")
+    assert READERS[name](state) == [*((tag, "ready") for tag in PAIRS), ("K-4", "hold")]
+    if name != "a copy":
+        assert state.execute("SELECT count(*) FROM standing").fetchone() == (4,)
+
+
+def test_new_rows_stand_in_the_order_in_which_they_came(state: HeldState) -> None:
+    for tag in ("K-9", "K-5", "K-7"):
+        store_standing_row(state, NEW | {"tag": tag}, new=True)
+    changed(state, "K-5", "hold")
+    found = state.execute("SELECT tag FROM standing ORDER BY rowid").fetchall()
+    assert [tag for (tag,) in found] == [*PAIRS, "K-9", "K-5", "K-7"]
+
+
+def test_more_new_rows_than_are_held_lose_nothing(state: HeldState, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(held_state, "_MOST", 2)
+    for tag in ("K-4", "K-5", "K-6", "K-7"):
+        store_standing_row(state, NEW | {"tag": tag}, new=True)
+        assert len(state._rows) <= 2
+    assert len(READERS["a query"](state)) == 7
+
+
 def test_what_is_undone_is_gone(state: HeldState) -> None:
     """A transaction that is taken back takes the held rows along."""
     state.execute("COMMIT")
     state.execute("BEGIN")
     changed(state, "K-1", "out")
+    store_standing_row(state, NEW, new=True)
     state.execute("ROLLBACK")
     assert READERS["a query"](state) == [(tag, "ready") for tag in PAIRS]
 
