@@ -182,3 +182,10 @@ def test_a_list_of_pairs_that_names_their_boots_or_two_mounts_is_one_table(
     assert [(row["kind"], row["tag"], row["values"]["length_cm"]) for row in said["rows"]] == [
         ("ski", "K-1", 170)
     ]
+
+
+def test_boots_that_touch_pairs_begin_where_their_own_number_stands() -> None:
+    """Each list names its own things: č. páru, the pair's number, and č. boty, the boot's."""
+    words = "č. páru, typ, délka cm, pata, konstrukce, vázání, skořepina, č. boty, velikost, podrážka mm"
+    headers = dict(enumerate(words.split(", "), start=1))
+    assert [list(part.values())[0] for part in parts_of(headers)] == ["č. páru", "č. boty"]
