@@ -171,6 +171,7 @@ def is_near_header(text: str) -> bool:
     return is_header_word(text) or any(near_key(header_text(text).words, table) for table in Table)
 
 
+@lru_cache(maxsize=20_000)
 def read_header(text: str, table: Table) -> MappedColumn | None:
     """The column that a header means in that table, without its number; None where it means none.
 
