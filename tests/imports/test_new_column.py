@@ -435,7 +435,12 @@ CORRECTED = {
     ("K-032", "first_hired_on=2025-01-02"): ("pairs", "K-032", "first_hired_on", "2025-01-02"),
     ("K-033/B", "core_thickness_mm=11.5"): ("skis", "K-033", "core_thickness_mm", "11.5"),
     ("B-210", "lining="): ("boots", "B-210", "lining", ""),
-    ("Sennhof 75 no brake no. 1 A", "springs=0"): ("bindings", "Sennhof 75 no brake no. 1 A", "springs", "0"),
+    ("Sennhof 75 brake not known no. 1 A", "springs=0"): (
+        "bindings",
+        "Sennhof 75 brake not known no. 1 A",
+        "springs",
+        "0",
+    ),
 }
 
 
