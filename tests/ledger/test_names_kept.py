@@ -18,7 +18,7 @@ from fleet.audit.full import audit_file, audit_since
 from fleet.audit.name_removal import RemovedName, remove_name, take_out
 from fleet.base.entries import name_key
 from fleet.base.errors import MountbookError, Refused
-from fleet.base.kept_names import KeptName, NamesSaid, is_mark, mark_of, place_of, read_names
+from fleet.base.kept_names import KeptName, NamesSaid, is_mark, listed_in, mark_of, place_of, read_names
 from fleet.events.event import Tap
 from fleet.events.movement import PairOut
 from fleet.ledger.corrections import read_entry, withdraw
@@ -366,3 +366,27 @@ def test_a_name_is_kept_beside_a_salt_that_nobody_guesses(shop: Shop) -> None:
     salts = [row.salt for row in read_names(shop.ledger.connection)]
     assert all(re.fullmatch("[0-9a-f]{32}", salt) for salt in salts)
     assert len(set(salts)) == len(salts) > 3
+
+
+@pytest.mark.parametrize(
+    ("body", "listed"),
+    [
+        ('{"names":["d1","d2 name 1 of entry 3"],"tag":"P-1"}', ["d1", "d2 name 1 of entry 3"]),
+        ('{"tag":"P-1"}', []),
+        ('[{"names":["d1"]}]', []),
+        ('{"of":{"names":["d1"]}}', []),
+        ('{"names":{"names":["d1"]}}', []),
+    ],
+)
+def test_what_a_body_lists_as_names_is_a_list_of_its_own(body: str, listed: list[str]) -> None:
+    assert listed_in(body) == listed
+
+
+def test_names_are_read_in_the_order_in_which_they_were_said() -> None:
+    said = [("name 2 of entry 9", 9), ("name 1 of entry 12", 12), ("name 1 of entry 9", 9), ("forged", 1)]
+    with closing(sqlite3.connect(":memory:")) as file:
+        file.execute("CREATE TABLE names (place, seq, person, digest, salt, text, removed_by)")
+        file.executemany("INSERT INTO names VALUES (?, ?, 'p', 'd', 's', 't', NULL)", said)
+        assert [row.place for row in read_names(file)] == [
+            "forged", "name 1 of entry 9", "name 2 of entry 9", "name 1 of entry 12",
+        ]  # fmt: skip
