@@ -177,7 +177,7 @@ def _ask_of_values(table: FoundTable, own: set[str], taken: set[str], remarks: T
         fitting = [
             key
             for key in keys
-            if _likely(key, text, table.table) and len(cells) >= 3 and fit(key, cells) >= 0.95
+            if _likely(key, text, table.table) and len(cells) >= 3 and fit(key, cells) >= _sure(key)
         ]
         fitting = [key for key in fitting if not unit or key.endswith(("_mm", "_cm"))]
         name = "pair_tag" if table.table is Table.HOLE else "tag"
@@ -185,6 +185,11 @@ def _ask_of_values(table: FoundTable, own: set[str], taken: set[str], remarks: T
             fitting.insert(0, name)
         if fitting:
             remarks.may_hold(table.header_row, number, text, table.table, fitting)
+
+
+def _sure(key: str) -> float:
+    """Words of a list are seldom there by chance, and a shop has some of its own among them."""
+    return _FITS if FIELDS[key].holds is Holds.WORD else 0.95
 
 
 def _likely(key: str, text: str, table: Table) -> bool:
@@ -253,7 +258,8 @@ def _unclaimed(
         known = read_header(text, table.table)
         if known is not None and known.key not in taken:
             continue
-        for key in OTHER_MEANINGS.get((table.table, words), ()):
+        parts = (words, *(header_text(part).words for part in text.split("/")))
+        for key in (key for part in parts for key in OTHER_MEANINGS.get((table.table, part), ())):
             if key not in taken and fit(key, _cells(table, number)) >= _FITS:
                 column = MappedColumn(number=number, header=text, key=key, unit=header_text(text).unit)
                 taken.add(key)

@@ -13,6 +13,7 @@ from typing import Final, NamedTuple
 
 from imports.answers import RIGHT
 from imports.cells import Cell, Content
+from imports.days import shows_day
 from imports.months import NEAR, month_of
 from imports.quantities import Read, tidy
 
@@ -21,8 +22,6 @@ _NUMBERS: Final = re.compile(
 )
 _DAY_OF_MONTH: Final = re.compile(r"(\d{1,2})(?:[-/ ]|\. ?)([^\W\d]+)\.?(?:[-. /](\d{2,4}))?")
 _MONTH_OF_YEAR: Final = re.compile(r"([^\W\d]+)\.?[-. ](\d{2})")
-_NOT_SHOWN: Final = re.compile(r'"[^"]*"|\[[^\]]*\]|\\.')
-"""The parts of a number format that show no figure."""
 _FORM: Final = re.compile(r"(?P<first>day|month)(?P<sign>[-/._ ]?)(?!(?P=first))(?:day|month)")
 _TWO_NUMBERS: Final = re.compile(r"(\d{1,3})([-/._ ])(\d{1,3})")
 _CENTURIES: Final = range(1900, 2100)
@@ -43,9 +42,7 @@ def shown_day(cell: Cell) -> ShownDay | None:
     of the nearest languages are: a short month elsewhere is a word here.
     """
     if cell.content is Content.DATE and isinstance(cell.value, date):
-        shown = _NOT_SHOWN.sub("", cell.style).lower()
-        day = cell.value.day if "d" in shown or "y" not in shown else 0
-        return ShownDay(day, cell.value.month, cell.value.year)
+        return ShownDay(cell.value.day if shows_day(cell.style) else 0, cell.value.month, cell.value.year)
     text = tidy(cell.text)
     if found := _NUMBERS.fullmatch(text):
         first, second, third = (int(n) for n in found.groups() if n is not None and n.isdigit())

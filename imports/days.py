@@ -72,6 +72,19 @@ def half_read(cells: Iterable[Cell]) -> bool:
     return left_as_text and bool(real) and all(moment.day <= 12 for moment in real)
 
 
+_NOT_SHOWN: Final = re.compile(r'"[^"]*"|\[[^\]]*\]|\\.')
+"""The parts of a number format that show no figure."""
+
+
+def shows_day(style: str) -> bool:
+    """Return whether a number format shows the day of a date, and not only the month of a year.
+
+    A spreadsheet keeps a typed ``11/2024`` as the first of that month, in a format that shows no day.
+    """
+    shown = _NOT_SHOWN.sub("", style).lower()
+    return "d" in shown or "y" not in shown
+
+
 def day(cell: Cell, *, what: str, order: str, today: date) -> Read:
     """A day as ISO text. Two-digit years are taken as 20xx with a note; a day to come is asked."""
     stopped = unreadable(cell, what)
@@ -82,6 +95,8 @@ def day(cell: Cell, *, what: str, order: str, today: date) -> Read:
         moment = cell.value
         found = moment.date() if isinstance(moment, datetime) else moment
         assert isinstance(found, date)
+        if found.day == 1 and cell.style and not shows_day(cell.style):
+            return ask("month_only", f"{found:%Y-%m} says a month and no day", "enter it like 2024-11-30")
     elif cell.content is Content.NUMBER and isinstance(cell.value, Decimal):
         if not 20_000 <= cell.value <= 60_000:
             return ask("not_a_date", f"{cell.text} is not a day", "enter it like 2024-11-30")

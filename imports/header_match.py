@@ -201,13 +201,17 @@ def read_header(text: str, table: Table) -> MappedColumn | None:
 
 
 def _part_known(text: str, table: Table) -> MappedColumn | None:
-    """``Size / length`` in a list of several kinds: the one of its words that this table knows."""
+    """``Size / length`` in a list of several kinds: the one of its words that this table knows.
+
+    Where it knows all of them as one value, the header says that in two languages.
+    """
     parts = [header_text(part).words for part in text.split("/")]
     known = {part: keys[table] for part in parts if table in (keys := word_index().get(part, {}))}
     if len(parts) < 2 or len(set(known.values())) != 1:
         return None
-    words, key = known.popitem()
-    return MappedColumn(number=0, header=text, key=key, unit=header_text(text).unit, near=words)
+    words, key = next(iter(known.items()))
+    near = "" if known.keys() == set(parts) else words
+    return MappedColumn(number=0, header=text, key=key, unit=header_text(text).unit, near=near)
 
 
 @cache

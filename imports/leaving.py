@@ -113,6 +113,7 @@ def _stands_over(number: int, titles: Mapping[int, str], table: FoundTable) -> b
         and all(n in titles or n not in rows for n in range(number, table.header_first))
         and any(n in columns for n in rows[number])
         and not _NAMES_A_HUE.search(header_text(titles[number]).words)
+        and not _EXPLAINS_A_HUE.search(titles[number])
     )
 
 
@@ -138,6 +139,8 @@ _HUES: Final[Mapping[str, str]] = {
 
 _NAMES_A_HUE: Final = re.compile(rf"^(?:{'|'.join(_HUES)}) \S")
 """A cell of a legend that stands in one row: a colour, and what it means."""
+_EXPLAINS_A_HUE: Final = re.compile(rf"\b(?:{'|'.join(_HUES)}) ?[=:]", re.IGNORECASE)
+"""A colour and what it means, within a longer text."""
 
 
 def _legend(sheet: Sheet) -> dict[str, str]:

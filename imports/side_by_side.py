@@ -140,7 +140,7 @@ def _means(text: str) -> _Means:
     return {table: column.key for table, column in found.items() if column is not None}
 
 
-_MORE_KNOWN: Final = 3
+_MORE_KNOWN: Final = 2
 """Headers are two tables where so many more of them are known as those of two (our default)."""
 
 

@@ -46,7 +46,8 @@ IGNORED_KEYS: Final = ("entry", "by")
 """Columns of an export that say where a row came from; they are for reading only."""
 _MAY_STATE_STATUS: Final = (Table.SKI, Table.BOOT)
 _TOTALS: Final = re.compile(
-    r"^(?:sub\s?-?totals?|totals?|grand total|sums?|summe|zwischensumme|gesamt|somme|sous\s?-?total)\b\W*",
+    r"^(?:sub\s?-?total[ei]?s?|tot\.?|total[ei]?s?|grand total|sums?|summe|zwischensumme|gesamt|somme"
+    r"|sous\s?-?total|summa|totalt|celkem|razem|suma|skupaj|合計)\b\W*",
     re.IGNORECASE,
 )
 _TAG_KEYS: Final = ("tag", "pair_tag", "wish", "pattern", "model", "name", "binding_id", "sole_type")

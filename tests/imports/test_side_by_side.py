@@ -143,6 +143,7 @@ COUNTED = [[*SKIS[0][1:], "Pairs"], *([*row[1:], 2] for row in SKIS[1:])]
         (SKIS, [["Tag", *BOOTS[0][1:]], *BOOTS[1:]]),
         (COUNTED, BOOTS),
         (misspelt(COUNTED), misspelt(BOOTS)),
+        (SKIS, [[row[0], *row[2:]] for row in BOOTS]),
     ],
 )
 def test_no_table_takes_a_value_of_one_that_stands_beside_it_without_a_gap(
