@@ -23,7 +23,7 @@ BrakeWidth = int | Brake | None
 
 def no_brake(brake: BrakeWidth) -> bool:
     """Return whether there is none, seen or told."""
-    return brake in (None, Brake.NONE, Brake.TOLD)
+    return not isinstance(brake, int) and brake in (None, Brake.NONE, Brake.TOLD)
 
 
 def brake_to_plan(brake: BrakeWidth) -> BrakeWidth:

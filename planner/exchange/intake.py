@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import hashlib
 import json
 import os
@@ -10,7 +9,6 @@ import shlex
 import sqlite3
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
@@ -22,6 +20,7 @@ from fleet.base.errors import BadInput, Refused
 from fleet.base.kept_names import NamesSaid
 from fleet.base.near_names import nearest
 from fleet.base.typed_text import said
+from fleet.base.uncollected import nothing_collected
 from fleet.events.bindings import BindingChanged
 from fleet.events.boots import BootChanged
 from fleet.events.carried_over import PairCarriedOver
@@ -73,19 +72,7 @@ class Copies:
     origin: str
 
 
-@contextmanager
-def _nothing_collected() -> Iterator[None]:
-    """While a file is read or applied: all that is made stays, and to look for what does not takes long."""
-    was = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was:
-            gc.enable()
-
-
-@_nothing_collected()
+@nothing_collected()
 def look_at(
     ledger: Ledger | None,
     paths: Sequence[Path],
@@ -382,7 +369,7 @@ def remembered_columns(ledger: Ledger | None) -> dict[str, str]:
     return remembered
 
 
-@_nothing_collected()
+@nothing_collected()
 def apply(
     path: Path,
     proposal: Proposal,

@@ -41,6 +41,8 @@ def way_of_twin(way: Way, stance: Stance, pair: Pair, twin: Pair) -> Way | None:
 def _of_twin(hole: PlannedHole, of: Mapping[str, Hole]) -> PlannedHole:
     old = None if hole.hole_id is None else of[hole.hole_id]
     near = None if hole.nearest_id is None else of.get(hole.nearest_id)
+    if old is None and near is None:
+        return hole
     return PlannedHole(
         piece=hole.piece,
         number=hole.number,

@@ -64,8 +64,17 @@ def _way(fleet: Fleet, problem: Problem, chosen: Chosen, ways: SweptWays, known:
     def way_on(one: Pair) -> Way | None:
         asked = problem.question(arc) | {"pair": one}
         if problem.room is not None and problem.room_counted and asked["rung"].rank > Rung.ADJUST.rank:
-            return problem.room.way(**asked)
-        return ways.way(policy=fleet.policy, **asked)
+            way = problem.room.way(**asked)
+        else:
+            way = ways.way(policy=fleet.policy, **asked)
+        if way is None:
+            return None
+        way = replace(way, mount_worth=int(arcs.mount_worth[arc]))
+        as_planned = all(
+            COST_OF[level.name].way(way, problem.clearance_cap_um) == arcs.cost(level)[arc]
+            for level in COST_LEVELS
+        )
+        return way if as_planned else None
 
     way: Way | None = None
     if len(alike.tags) > 1:
@@ -74,14 +83,8 @@ def _way(fleet: Fleet, problem: Problem, chosen: Chosen, ways: SweptWays, known:
         if arc in known:
             stance = stance_for(pattern, boot.bsl_um, boot.pin_um)
             way = way_of_twin(known[arc], stance, alike.pair, pair)
+    way = way or way_on(pair)
     if way is None:
-        way = way_on(pair)
-    if way is not None:
-        way = replace(way, mount_worth=int(arcs.mount_worth[arc]))
-    if way is None or any(
-        COST_OF[level.name].way(way, problem.clearance_cap_um) != arcs.cost(level)[arc]
-        for level in COST_LEVELS
-    ):
         raise PlanFault(f"{chosen.pair} has no such way for {chosen.boot} as was planned", cure="report this")
     return way
 

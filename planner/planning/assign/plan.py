@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Collection, Mapping, Sequence
 
 from fleet.base.errors import PlanFault
+from fleet.base.uncollected import nothing_collected
 from fleet.tables.snapshot import Fleet
 from planner.plan.objective import Level, Totals, cost_levels
 from planner.plan.part_prices import prices_in
@@ -32,6 +33,7 @@ from planner.planning.judge import judge_plan
 __all__ = ["BEST_FOUND", "PROVED_BEST", "judged_plan", "plan_fleet", "proposal", "solved", "totals_of"]
 
 
+@nothing_collected()
 def plan_fleet(
     fleet: Fleet,
     *,
@@ -130,6 +132,7 @@ def totals_of(fleet: Fleet, sets: Sequence[PlannedSet], levels: Collection[Level
     )
 
 
+@nothing_collected()
 def judged_plan(fleet: Fleet, plan: Plan) -> Plan:
     """The plan as it may be written: without its proof, room or worth, where the judge cannot follow those.
 

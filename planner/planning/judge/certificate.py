@@ -15,8 +15,7 @@ from dataclasses import dataclass
 from math import ceil
 from typing import NamedTuple
 
-from fleet.facts.boots import Boot
-from fleet.facts.kinds import KindRule
+from fleet.facts.kinds import Kind, KindRule, Kinds
 from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
 from planner.plan.certificate import GROUPS, CaseProof, CaseSplit, Certificate, LevelProof, Sort, gap_percent
@@ -120,8 +119,11 @@ def proved_levels(
 
     Raises BadCertificate where its classes, links or multipliers are not those of the fleet.
     """
-    limits = _Limits(fleet, certificate, budget)
-    levels = [_level(limits, proof, number) for number, proof in enumerate(certificate.levels)]
+    return _proved(_Limits(fleet, certificate, budget, _Bindings(fleet)), ways)
+
+
+def _proved(limits: _Limits, ways: Iterable[PossibleWay]) -> list[int | None]:
+    levels = [_level(limits, proof, number) for number, proof in enumerate(limits.certificate.levels)]
     return proved_bounds(limits.rows, limits.columns(ways), levels)
 
 
@@ -146,7 +148,9 @@ def judge_certificate(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
             raise BadCertificate("its values are not those of the plan")
         _judge_bounds(plan, certificate.levels)
         budget = Budget(minutes=plan.minutes_limit, parts_cents=plan.parts_limit_cents)
-        bounds = proved_levels(fleet, certificate, budget, _own_ways(fleet, plan, certificate))
+        bindings = _Bindings(fleet)
+        ways = _own_ways(fleet, plan, certificate, bindings)
+        bounds = _proved(_Limits(fleet, certificate, budget, bindings), ways)
         for number, level in enumerate(certificate.levels):
             found = bounds[number]
             if level.bound is not None and (found is None or found < level.bound):
@@ -172,12 +176,20 @@ def _judge_bounds(plan: Plan, levels: Sequence[LevelProof]) -> None:
         raise BadCertificate(f"its gap is {gap:g} %, the plan says {plan.gap_percent:g} %")
 
 
-def _own_ways(fleet: Fleet, plan: Plan, certificate: Certificate) -> list[PossibleWay]:
+class _Bindings:
+    """The sort on each pair, and how many pairs of bindings of each sort lie loose and a plan may use."""
+
+    def __init__(self, fleet: Fleet) -> None:
+        self.on, self.stock = where_bindings_are(fleet.bindings.values())
+        on_plannable = (sort for tag, sort in self.on.items() if fleet.pairs[tag].plannable)
+        self.supply = self.stock + Counter(on_plannable)
+
+
+def _own_ways(fleet: Fleet, plan: Plan, certificate: Certificate, bindings: _Bindings) -> list[PossibleWay]:
     cap = fleet.policy.um("clearance_counted_max_mm")
     pair_of = {tag: p for p, tags in enumerate(certificate.pairs) for tag in tags}
     boot_of = {tag: b for b, tags in enumerate(certificate.boots) for tag in tags}
     number = {frozenset(sorts): i for i, sorts in enumerate(certificate.brake_sets)}
-    on, supply = sorts_to_plan_with(fleet)
     found = []
     for s in plan.sets:
         if s.pair not in fleet.pairs or s.pair not in pair_of or s.boot not in boot_of:
@@ -185,7 +197,8 @@ def _own_ways(fleet: Fleet, plan: Plan, certificate: Certificate) -> list[Possib
         costs = tuple(COUNT_OF[level.name].way(s.way, cap) for level in COST_LEVELS)
         brakes = -1
         if s.binding_from != "own":
-            fitting = _fitting(fleet, fleet.pairs[s.pair], s.way.pattern, on.get(s.pair), supply)
+            own = bindings.on.get(s.pair)
+            fitting = _fitting(fleet, fleet.pairs[s.pair], s.way.pattern, own, bindings.supply)
             if fitting not in number:
                 raise BadCertificate(f"it knows no bindings for {s.pair}")
             brakes = number[fitting]
@@ -199,14 +212,6 @@ def _own_ways(fleet: Fleet, plan: Plan, certificate: Certificate) -> list[Possib
             )
         )
     return list(dict.fromkeys(found))  # sets alike are one column of the proof, and counted once
-
-
-def sorts_to_plan_with(fleet: Fleet) -> tuple[dict[str, Sort], Counter[Sort]]:
-    """The sort on each pair, and how many pairs of bindings of each sort a plan may use."""
-    on, stock = where_bindings_are(fleet.bindings.values())
-    supply = Counter(stock)
-    supply.update(sort for tag, sort in on.items() if fleet.pairs[tag].plannable)
-    return on, supply
 
 
 def _fitting(
@@ -236,7 +241,7 @@ def _sort_key(sort: Sort) -> tuple[str, int]:
 class _Limits:
     """Every limit of the fleet as a row, in the order of `GROUPS`."""
 
-    def __init__(self, fleet: Fleet, certificate: Certificate, budget: Budget) -> None:
+    def __init__(self, fleet: Fleet, certificate: Certificate, budget: Budget, bindings: _Bindings) -> None:
         self.certificate, self.budget = certificate, budget
         if certificate.parts_step < 1:
             raise BadCertificate("the step of its budget is none")
@@ -246,8 +251,7 @@ class _Limits:
         self.wishes = sorted(fleet.wishes, key=lambda w: w.wish)
         self.kinds = KindRule(fleet.policy)
         self.strip_minutes = ceil(fleet.policy.number("minutes_take_off"))
-        on, supply = sorts_to_plan_with(fleet)
-        stock = where_bindings_are(fleet.bindings.values())[1]
+        on, stock, supply = bindings.on, bindings.stock, bindings.supply
         plannable = {tag for tag, pair in fleet.pairs.items() if pair.plannable}
         self.sorts = sorted(supply, key=_sort_key)
         self.sort_number = {sort: k for k, sort in enumerate(self.sorts)}
@@ -290,7 +294,11 @@ class _Limits:
     ) -> tuple[list[frozenset[int]], list[int]]:
         """Wishes and own sort of each class of pairs: the same for all members, each pair there once."""
         named = [tag for tags in self.certificate.pairs for tag in tags]
-        asked = {tag: self._asked(fleet.pairs[tag]) for tag in plannable}
+        of: dict[tuple[Kind, int], frozenset[int]] = {}
+        for pair in map(fleet.pairs.__getitem__, plannable):
+            if (pair.kind, pair.length_mm) not in of:
+                of[pair.kind, pair.length_mm] = self._asked(pair)
+        asked = {tag: of[pair.kind, pair.length_mm] for tag in plannable for pair in [fleet.pairs[tag]]}
         if sorted(named) != sorted(tag for tag, wishes in asked.items() if wishes):
             raise BadCertificate("its pairs are not those that could be planned")
         found, own = [], []
@@ -311,25 +319,27 @@ class _Limits:
         )
 
     def _boots(self, fleet: Fleet) -> list[frozenset[int]]:
-        asked = {tag: self._fits(boot) for tag, boot in fleet.boots.items()}
+        kinds = {tag: boot.kinds for tag, boot in fleet.boots.items()}
+        sizes = {tag: (boot.mondopoint_mm, kinds[tag]) for tag, boot in fleet.boots.items()}
+        of = {size: self._fits(*size) for size in set(sizes.values())}
+        asked = {tag: of[size] for tag, size in sizes.items()}
         named = [tag for tags in self.certificate.boots for tag in tags]
         usable = [t for t, b in fleet.boots.items() if asked[t] and b.bsl_um is not None and b.plannable]
         if sorted(named) != sorted(usable):
             raise BadCertificate("its boots are not those that could be planned")
         for tags in self.certificate.boots:
-            alike = {(asked[t], b.bsl_um, b.sole_type, b.kinds) for t in tags for b in [fleet.boots[t]]}
+            alike = {(asked[t], b.bsl_um, b.sole_type, kinds[t]) for t in tags for b in [fleet.boots[t]]}
             if len(alike) != 1:
                 raise BadCertificate(f"the boots with {tags[0]} are not alike")
         return [asked[tags[0]] for tags in self.certificate.boots]
 
-    def _fits(self, boot: Boot) -> frozenset[int]:
-        size = boot.mondopoint_mm
+    def _fits(self, size: int | None, kinds: Kinds) -> frozenset[int]:
         return frozenset(
             i
             for i, w in enumerate(self.wishes)
             if size is not None
             and w.mondopoint_min_mm <= size <= w.mondopoint_max_mm
-            and self.kinds.meet((w.kind,), boot.kinds)
+            and self.kinds.meet((w.kind,), kinds)
         )
 
     def columns(self, ways: Iterable[PossibleWay]) -> list[BoundColumn]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import partial
 from math import ceil
 
 from fleet.base.units import mm_text
@@ -14,6 +15,7 @@ from fleet.tables.snapshot import Fleet
 from planner.plan.set_aside import as_planned
 from planner.plan.values import Plan, PlannedSet
 from planner.plan.wants import lead_of
+from planner.planning.judge.alike import alike_sets, of_each
 from planner.planning.judge.bindings import Sort, where_bindings_are
 from planner.planning.judge.certificate import judge_certificate, level_values, levels_told
 from planner.planning.judge.money import parts_cents, prices_known
@@ -36,15 +38,14 @@ def _all(fleet: Fleet, plan: Plan, *, best: bool) -> Iterator[Objection]:
         yield _no("ledger", f"it was made at {made[0]}:{made[1]}, the ledger is at {now[0]}:{now[1]}")
     if dict(plan.policy) != {s.name: s.value for s in fleet.policy}:
         yield _no("policy", "it was made under another policy")
-    facts = Facts(fleet)
-    for planned in plan.sets:
-        yield from judge_set(facts, planned)
+    facts, alike = Facts(fleet), alike_sets(fleet, plan.sets)
+    yield from of_each(plan.sets, alike, partial(judge_set, facts))
     yield from _once(fleet, plan)
     yield from _bindings(fleet, plan)
     yield from _totals(fleet, plan)
     yield from _every_no(fleet, plan)
     if best:
-        yield from judge_room(facts, plan)
+        yield from judge_room(facts, plan, alike)
         yield from judge_certificate(fleet, plan)
 
 

@@ -11,16 +11,20 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import product
+from functools import partial
+from itertools import accumulate, product
 from math import isqrt
+from operator import or_
 
 from fleet.base.units import BENCH_STEP_UM, to_half_mm
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.kinds import Kind
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece
 from fleet.facts.skis import Ski
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan, PlannedSet, Rung
+from planner.planning.judge.alike import of_each
 from planner.planning.judge.limits import Limits
 from planner.planning.judge.objection import Objection
 from planner.planning.judge.set_check import Facts, shift_of
@@ -32,47 +36,49 @@ _STEPS = 200_000
 Point = tuple[int, int]
 
 
-def judge_room(facts: Facts, plan: Plan) -> Iterator[Objection]:
-    """Objections to the room that the sets are said to leave; none to a plan that says nothing of it."""
-    places = Places(facts)
-    yield from _judge_worth(facts.fleet, plan, places)
-    for s in plan.sets:
-        room, pair = s.way.room, facts.fleet.pairs.get(s.pair)
-        touched = s.way.rung not in (Rung.AS_IS, Rung.ADJUST)
-        if (room is not None) != (touched and plan.totals.room_lost is not None):
-            yield _no(s, "room", "says of its room what the plan does not")
-        if room is None or pair is None:
-            continue
-        most = facts.fleet.policy.count("mounts_max")
-        now = max(0, most - pair.drilled_mounts)
-        rule = max(0, now - (1 if s.way.drilled else 0))
-        truth = (places.left(pair, now), places.left(_worked(pair, s), rule), rule)
-        if None in truth:
-            yield _no(s, "room", "leaves room that takes too long to count")
-        elif truth != (said := (room.before, room.kept, room.rule)):
-            words = "further mounts before, after and by the shop's rule are"
-            yield _no(s, "room", f"{words} {truth}, the plan says {said}")
+def judge_room(facts: Facts, plan: Plan, alike: Sequence[int]) -> Iterator[Objection]:
+    """Objections to the room that the sets are said to leave; none to a plan that says nothing of it.
 
-
-def _judge_worth(fleet: Fleet, plan: Plan, places: Places) -> Iterator[Objection]:
-    """Objections to the worth of the mounts drilled, each by what its pair has room for before."""
-    policy = fleet.policy
-    told = plan.totals.mount_worth is not None
-    if told and policy.optional_number("mount_worth_1") is None:
+    ``alike``: of each set the same number as of those that it is like.
+    """
+    places, policy = Places(facts), facts.fleet.policy
+    if plan.totals.mount_worth is not None and policy.optional_number("mount_worth_1") is None:
         yield Objection(
             about="the plan", rule="mount worth", message="it counts a worth that the shop does not set"
         )
+    else:
+        yield from of_each(plan.sets, alike, partial(_judge_worth, facts.fleet, plan, places))
+    yield from of_each(plan.sets, alike, partial(_judge_left, facts.fleet, plan, places))
+
+
+def _judge_left(fleet: Fleet, plan: Plan, places: Places, s: PlannedSet) -> Iterator[Objection]:
+    room, pair = s.way.room, fleet.pairs.get(s.pair)
+    touched = s.way.rung not in (Rung.AS_IS, Rung.ADJUST)
+    if (room is not None) != (touched and plan.totals.room_lost is not None):
+        yield _no(s, "room", "says of its room what the plan does not")
+    if room is None or pair is None:
         return
-    for s in plan.sets:
-        worth, pair = 0, fleet.pairs.get(s.pair)
-        if told and s.way.drilled and pair is not None:
-            left = places.left(pair, max(0, policy.count("mounts_max") - pair.drilled_mounts))
-            if left is None:
-                yield _no(s, "mount worth", "drills a mount whose worth takes too long to count")
-                continue
-            worth = policy.count(f"mount_worth_{min(3, max(1, left))}")
-        if s.way.mount_worth != worth:
-            yield _no(s, "mount worth", f"drills a mount worth {worth}, the plan says {s.way.mount_worth}")
+    now = max(0, fleet.policy.count("mounts_max") - pair.drilled_mounts)
+    rule = max(0, now - (1 if s.way.drilled else 0))
+    truth = (places.left(pair, now), places.left(_worked(pair, s), rule), rule)
+    if None in truth:
+        yield _no(s, "room", "leaves room that takes too long to count")
+    elif truth != (said := (room.before, room.kept, room.rule)):
+        words = "further mounts before, after and by the shop's rule are"
+        yield _no(s, "room", f"{words} {truth}, the plan says {said}")
+
+
+def _judge_worth(fleet: Fleet, plan: Plan, places: Places, s: PlannedSet) -> Iterator[Objection]:
+    """Objections to the worth of the mount drilled, by what its pair has room for before."""
+    worth, pair = 0, fleet.pairs.get(s.pair)
+    if plan.totals.mount_worth is not None and s.way.drilled and pair is not None:
+        left = places.left(pair, max(0, fleet.policy.count("mounts_max") - pair.drilled_mounts))
+        if left is None:
+            yield _no(s, "mount worth", "drills a mount whose worth takes too long to count")
+            return
+        worth = fleet.policy.count(f"mount_worth_{min(3, max(1, left))}")
+    if s.way.mount_worth != worth:
+        yield _no(s, "mount worth", f"drills a mount worth {worth}, the plan says {s.way.mount_worth}")
 
 
 def _no(planned: PlannedSet, rule: str, message: str) -> Objection:
@@ -117,6 +123,7 @@ class Places:
     def __init__(self, facts: Facts) -> None:
         self._facts = facts
         self._known: dict[object, int | None] = {}
+        self._patterns: dict[Kind, list[tuple[Pattern, list[int]]]] = {}
 
     def left(self, pair: Pair, most: int) -> int | None:
         """Return how many, counted no further than ``most``; None where it takes too long to say."""
@@ -128,8 +135,10 @@ class Places:
 
     def _counted(self, pair: Pair, most: int) -> int | None:
         found, limits = 0, self._facts.limits(pair)
+        if pair.kind not in self._patterns:
+            self._patterns[pair.kind] = _patterns_of(self._facts.fleet, pair.kind)
         try:
-            for pattern, soles in _patterns_of(self._facts.fleet, pair) if most else ():
+            for pattern, soles in self._patterns[pair.kind] if most else ():
                 mounts = _Mounts(limits, pattern, soles, _spots(limits, pair, pattern, soles))
                 while found < most and mounts.go_together(found + 1):
                     found += 1
@@ -147,9 +156,9 @@ def _as_drilled(ski: Ski) -> tuple[object, ...]:
     )
 
 
-def _patterns_of(fleet: Fleet, pair: Pair) -> list[tuple[Pattern, list[int]]]:
-    """The patterns on pairs of its kind, now or before, with the soles that both makers declare for them."""
-    alike = {tag for tag, other in fleet.pairs.items() if other.kind is pair.kind}
+def _patterns_of(fleet: Fleet, kind: Kind) -> list[tuple[Pattern, list[int]]]:
+    """The patterns on pairs of a kind, now or before, with the soles that both makers declare for them."""
+    alike = {tag for tag, other in fleet.pairs.items() if other.kind is kind}
     names = {b.pattern for b in fleet.bindings.values() if b.on_pair in alike}
     names |= {mount.pattern for tag in alike for mount in fleet.pairs[tag].mounts}
     found = []
@@ -184,14 +193,15 @@ def _spots_of(limits: Limits, pair: Pair, piece: Piece, soles: Sequence[int]) ->
         for side in Side
         for hole in piece.holes
     ]
-    for n in range(count):
-        each = [role[n] for _, _, role in roles]
-        if _NOT in each:
-            continue
-        used = [(side, k) for (side, _, _), k in zip(roles, each, strict=True) if k >= 0]
-        drilled = {(h.x_um, h.y_um) for (_, h, _), k in zip(roles, each, strict=True) if k == _DRILLED}
-        if drilled and len(set(used)) == len(used):
-            yield _Spot(first + n * BENCH_STEP_UM, tuple(sorted(drilled)), frozenset(used))
+    known: dict[tuple[int, ...], tuple[tuple[Point, ...], frozenset[tuple[Side, int]]] | None] = {}
+    for n, each in enumerate(zip(*(role for _, _, role in roles), strict=True)):
+        if each not in known:
+            used = [(side, k) for (side, _, _), k in zip(roles, each, strict=True) if k >= 0]
+            drilled = {(h.x_um, h.y_um) for (_, h, _), k in zip(roles, each, strict=True) if k == _DRILLED}
+            apart = _NOT not in each and len(set(used)) == len(used)
+            known[each] = (tuple(sorted(drilled)), frozenset(used)) if drilled and apart else None
+        if (does := known[each]) is not None:
+            yield _Spot(first + n * BENCH_STEP_UM, *does)
     yield from _standing(limits, pair, piece, low, high)
 
 
@@ -211,17 +221,12 @@ def _roles(limits: Limits, ski: Ski, hole: PatternHole, first: int, count: int) 
     back, front, side = ski.zone_back_um, ski.zone_front_um, ski.zone_half_width_um
     heights, edge = {hole.y_um, to_half_mm(hole.y_um)}, limits.edge_um
 
-    def steps(low: int, high: int) -> slice:
-        """The half millimetres at which the hole lies in this stretch."""
-        start = first + hole.x_um
-        return slice(
-            min(count, max(0, -((start - low) // BENCH_STEP_UM))),
-            min(count, max(0, (high - start) // BENCH_STEP_UM + 1)),
-        )
-
     def put(what: int, low: int, high: int) -> None:
-        for n in range(*steps(low, high).indices(count)):
-            found[n] = what
+        """Say what it does at the half millimetres at which it lies in this stretch."""
+        start = first + hole.x_um
+        begin = min(count, max(0, -((start - low) // BENCH_STEP_UM)))
+        end = max(begin, min(count, (high - start) // BENCH_STEP_UM + 1))
+        found[begin:end] = [what] * (end - begin)
 
     if back is not None and front is not None and side is not None and max(map(abs, heights)) <= side - edge:
         for area in ski.inspected:
@@ -325,26 +330,34 @@ class _Mounts:
         """For each spot of the lead piece and each sole that it meets: the spots of each other piece that
         meet it with a centre in common, as bits.
         """
-        pieces = self._pattern.pieces
+        pieces, far = self._pattern.pieces, self._far
         lead = pieces[self._lead]
+        back, forward, by_mark = lead.back_um, lead.forward_um, lead.follows is Follows.MARK
         places = [[spot.at for spot in each] for each in spots]
+        others = [(k, piece) for k, piece in enumerate(pieces) if k != self._lead]
+        asked = [
+            (
+                bsl,
+                _end(lead, bsl),
+                [(k, *_reach(piece, bsl), piece.follows is not Follows.MARK) for k, piece in others],
+            )
+            for bsl in soles
+        ]
         found: list[list[tuple[int, list[int]]]] = []
         for at in places[self._lead]:
             meets = []
-            for bsl in soles:
-                low, high = _centres(lead, at, bsl, self._far)
+            for bsl, end, beside in asked:
+                low, high = max(-far, at - back - end), min(far, at + forward - end)
+                if by_mark:
+                    low, high = _centres(lead, at, bsl, far)
+                if low > high:
+                    continue
                 masks = []
-                for k, piece in enumerate(pieces):
-                    if k == self._lead or low > high:
-                        continue
-                    if piece.follows is Follows.MARK:
-                        first, last = -piece.forward_um, piece.back_um
-                    else:
-                        first = low + _end(piece, bsl) - piece.forward_um
-                        last = high + _end(piece, bsl) + piece.back_um
-                    start, end = bisect_left(places[k], first), bisect_right(places[k], last)
-                    masks.append(((1 << max(0, end - start)) - 1) << (starts[k] + start))
-                if low <= high and all(masks):
+                for k, first, last, moves in beside:
+                    start = bisect_left(places[k], low + first if moves else first)
+                    count = bisect_right(places[k], high + last if moves else last) - start
+                    masks.append(((1 << max(0, count)) - 1) << (starts[k] + start))
+                if all(masks):
                     meets.append((bsl, masks))
             if len(pieces) <= _TWO and meets:  # one mask for all soles
                 bsl, masks = meets[0]
@@ -431,6 +444,12 @@ def _centres(piece: Piece, at: int, bsl_um: int, far: int) -> tuple[int, int]:
     return max(-far, first - _end(piece, bsl_um)), min(far, last - _end(piece, bsl_um))
 
 
+def _reach(piece: Piece, bsl_um: int) -> tuple[int, int]:
+    """Return how far from the boot centre (by the mark: from the reference) the piece may stand."""
+    end = _end(piece, bsl_um)
+    return end - piece.forward_um, end + piece.back_um
+
+
 def _together(spots: Sequence[_Spot], asked_um: int) -> list[int]:
     """For each spot those that go together with it, as bits; none goes with itself."""
     alike: dict[tuple[Point, ...], list[int]] = {}
@@ -440,11 +459,14 @@ def _together(spots: Sequence[_Spot], asked_um: int) -> list[int]:
     for one, ones in alike.items():
         for other, others in alike.items():
             places = [spots[w].at for w in others]
+            before = list(accumulate((1 << w for w in others), or_, initial=0))
             for low, high in _too_near(one, other, asked_um):
                 for v in ones:
-                    start = bisect_left(places, spots[v].at + low)
-                    for w in others[start : bisect_right(places, spots[v].at + high)]:
-                        against[v] |= 1 << w
+                    start, end = (
+                        bisect_left(places, spots[v].at + low),
+                        bisect_right(places, spots[v].at + high),
+                    )
+                    against[v] |= before[end] ^ before[start]
     standing = [v for v, spot in enumerate(spots) if spot.upon]
     for v, w in product(standing, standing):
         if spots[v].upon & spots[w].upon:
