@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -13,10 +14,11 @@ from planner.cli.at_desk import parse_day
 from planner.cli.session import By, Json
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
     from fleet.ledger.ledger import Ledger
     from fleet.tables.snapshot import Fleet
+    from planner.bench.vans.run import PlannedRun
     from planner.plan.chain import Chain, ChainPlan
 
 
@@ -138,12 +140,9 @@ def chain_send(
 
     Example: mountbook chain send plans/chain --run "North to South, 2026-11-30" --by "Ida Fennweg"
     """
-    from planner.bench.vans.run import run_of, send_run
+    from planner.bench.vans.run import send_run
 
-    planned = run_of(folder, run)
-    with _open(planned.leaves) as home, _open(planned.reaches) as there:
-        name = session.person(by, home.connection)
-        session.day_is_right(home, name)
+    with _both_ledgers(folder, run, by, leaves=True) as (planned, home, there, name):
         sent = send_run(planned, home, there, by=name, now=session.now(), but=but or ())
     if json:
         session.emit_json({"run": run, "sent": list(sent.names), "stays": dict(sent.stays)})
@@ -172,12 +171,9 @@ def chain_receive(
 
     Example: mountbook chain receive plans/chain --run "North to South, 2026-11-30" --by "Vera Lind"
     """
-    from planner.bench.vans.run import receive_run, run_of
+    from planner.bench.vans.run import receive_run
 
-    planned = run_of(folder, run)
-    with _open(planned.leaves) as home, _open(planned.reaches) as there:
-        name = session.person(by, there.connection)
-        session.day_is_right(there, name)
+    with _both_ledgers(folder, run, by, leaves=False) as (planned, home, there, name):
         came = receive_run(planned, home, there, by=name, now=session.now(), missing=missing or ())
     if json:
         session.emit_json({"run": run, "taken_in": list(came.names), "on_the_way": list(came.on_the_way)})
@@ -188,6 +184,21 @@ def chain_receive(
     faults.say_faults(came.faults, "NOT TAKEN IN")
     if came.on_the_way:
         raise typer.Exit(1)
+
+
+@contextmanager
+def _both_ledgers(
+    folder: Path, run: str, by: str | None, *, leaves: bool
+) -> Iterator[tuple[PlannedRun, Ledger, Ledger, str]]:
+    """The run, the ledgers that it leaves and reaches, and who signs in the one of them."""
+    from planner.bench.vans.run import run_of
+
+    planned = run_of(folder, run)
+    with _open(planned.leaves) as home, _open(planned.reaches) as there:
+        here = home if leaves else there
+        name = session.person(by, here.connection)
+        session.day_is_right(here, name)
+        yield planned, home, there, name
 
 
 def _open(path: Path) -> Ledger:

@@ -9,6 +9,7 @@ from datetime import date, datetime
 from typing import Final
 
 from fleet.base.days import day_text
+from fleet.base.tag_order import tag_order
 from fleet.facts.brakes import planned_brake_text
 from fleet.facts.holes import Side
 from fleet.tables.snapshot import Fleet
@@ -50,17 +51,14 @@ def pick_rows(
     """The things that a run takes along: pairs by rack, then boots, then bindings by sort."""
     sender, plan = fleets[run.leaves], plans[run.reaches]
     mine = [move for move in moves if move.run == run.name]
-    rows = [
-        _pair_row(sender, plan, name) for name in sorted(m.names[0] for m in mine if m.thing is VanThing.PAIR)
-    ]
-    rows.sort(key=lambda row: (row.rack, row.name))
-    rows += [
-        _boot_row(sender, plan, name) for name in sorted(m.names[0] for m in mine if m.thing is VanThing.BOOT)
-    ]
+    rows = [_pair_row(sender, plan, m.names[0]) for m in mine if m.thing is VanThing.PAIR]
+    rows.sort(key=lambda row: (tag_order(row.rack), tag_order(row.name)))
+    boots = sorted((m.names[0] for m in mine if m.thing is VanThing.BOOT), key=tag_order)
+    rows += [_boot_row(sender, plan, name) for name in boots]
     kits = Counter(_sort_words(sender, m.names[0]) for m in mine if m.thing is VanThing.BINDINGS)
     rows += [
         PickRow(name=f"{count} x", rack="from the stock", what=what, serves="a pair of bindings each")
-        for what, count in sorted(kits.items())
+        for what, count in sorted(kits.items(), key=lambda kit: tag_order(kit[0]))
     ]
     return tuple(rows)
 

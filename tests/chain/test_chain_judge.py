@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from datetime import datetime
 from functools import cache
 
 import pytest
@@ -492,3 +493,38 @@ def test_a_lone_binding_is_no_pair_of_bindings() -> None:
     } | one
     offered = movable(replace(fleets["North"], bindings=alone), fleets["South"], NOW)
     assert VanThing.BINDINGS not in {thing for thing, _ in offered}
+
+
+ZONES = [
+    # 20 November, 9:00 in UTC: 22:00 on the 19th in Midway
+    ("Pacific/Midway", NOW, "2026-11-19", True),
+    ("Pacific/Midway", NOW, "2026-11-18", False),
+    # 20 November, 12:00 in UTC: 1:00 on the 21st in Auckland
+    ("Pacific/Auckland", NOW.replace(hour=12), "2026-11-20", False),
+    ("Pacific/Auckland", NOW.replace(hour=12), "2026-11-21", True),
+]
+
+
+@pytest.mark.parametrize(("zone", "now", "day", "goes"), ZONES)
+def test_a_run_is_over_by_the_calendar_of_the_shop_that_it_leaves(
+    zone: str, now: datetime, day: str, goes: bool
+) -> None:
+    """Both in the plan and for its judge; offsets of November by the tz database: -11 and +13 hours."""
+    fleets, chain, plan = on_day(day)(*planned())
+    there = {name: replace(fleet, zone=zone) for name, fleet in fleets.items()}
+    said = {each.rule for each in judge_chain(there, chain, plan, now)}
+    assert ("day" not in said) is goes
+    assert bool(plan_chain(there, chain, now=now, processes=0).moves) is goes
+
+
+def test_each_run_is_over_by_its_own_shop() -> None:
+    """At 12:00 in UTC it is the 20th in the South, and the 21st in the North."""
+    fleets, chain, plan = on_day("2026-11-20")(*planned())
+    zones = {"North": "Pacific/Auckland", "South": "UTC"}
+    there = {name: replace(fleet, zone=zones[name]) for name, fleet in fleets.items()}
+    now = NOW.replace(hour=12)
+    over = {each.message for each in judge_chain(there, chain, plan, now) if each.rule == "day"}
+    leaves_north = {move.run for move in plan.moves if chain.run(move.run).leaves == "North"}
+    assert {run for run in leaves_north if any(run in message for message in over)} == leaves_north
+    assert not any("South to North" in message for message in over)
+    assert {move.run for move in plan_chain(there, chain, now=now, processes=0).moves} == {"South to North"}

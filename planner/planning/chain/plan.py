@@ -8,6 +8,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Final
 
+from fleet.base.days import shop_day
 from fleet.base.entries import utc_text
 from fleet.base.errors import PlanFault
 from fleet.rules.loads import boot_stays, pair_stays
@@ -52,7 +53,9 @@ def plan_chain(
     priorities = sorted({w.priority for fleet in fleets.values() for w in fleet.wishes})
     worth = any(mount_worths(fleet.policy) is not None for fleet in fleets.values())
     levels = chain_levels(priorities, worth=worth)
-    chain = replace(chain, runs=tuple(run for run in chain.runs if _in_time(run, now, ready_by)))
+    chain = replace(
+        chain, runs=tuple(run for run in chain.runs if _in_time(run, fleets[run.leaves].zone, now, ready_by))
+    )
     say = say or (lambda _: None)
     say(f"looking for ways: {len(fleets)} shops")
     jobs = chain_jobs(fleets, chain, now)
@@ -110,8 +113,9 @@ def plan_chain(
     return plan
 
 
-def _in_time(run: VanRun, now: datetime, ready_by: str | None) -> bool:
-    return now.date().isoformat() <= run.day and (ready_by is None or run.day <= ready_by)
+def _in_time(run: VanRun, zone: str, now: datetime, ready_by: str | None) -> bool:
+    """Return whether it still leaves, by the calendar of the shop that it leaves, and comes in time."""
+    return shop_day(utc_text(now), zone).isoformat() <= run.day and (ready_by is None or run.day <= ready_by)
 
 
 def choose_moves(

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
 
 from fleet.facts.bindings import Binding
 from fleet.facts.brakes import Brake
@@ -54,7 +55,7 @@ def _moves(fleets: Mapping[str, Fleet], chain: Chain, plan: ChainPlan, now: date
         gone.update((run.leaves, move.thing, name) for name in move.names)
         if move.thing is not VanThing.BINDINGS:
             there.update((run.reaches, move.thing, name) for name in move.names)
-        yield from _day(move, run, plan, now)
+        yield from _day(move, run, plan, now.astimezone(ZoneInfo(fleets[run.leaves].zone)).date())
         yield from _stopped(fleets[run.leaves], move, now)
         yield from _known_there(fleets[run.reaches], move)
     for (name, thing), count in sorted(taken.items()):
@@ -72,9 +73,10 @@ def _no(move: ChainMove, rule: str, message: str) -> Objection:
     return Objection(about=f"{move.thing.value} {' and '.join(move.names)}", rule=rule, message=message)
 
 
-def _day(move: ChainMove, run: VanRun, plan: ChainPlan, now: datetime) -> Iterator[Objection]:
+def _day(move: ChainMove, run: VanRun, plan: ChainPlan, today: date) -> Iterator[Objection]:
+    """Yield an objection to a run of a day gone by; ``today``: in the shop that it leaves."""
     ready = {each.ready_by for each in plan.plans.values()} - {None}
-    if run.day < now.date().isoformat() or any(run.day > str(day) for day in ready):
+    if run.day < today.isoformat() or any(run.day > str(day) for day in ready):
         yield _no(move, "day", f"run {run.name} of {run.day} is over, or after the sets must be ready")
 
 

@@ -1,0 +1,31 @@
+"""A pick list stands in the order in which people walk: rack 2 before rack 10, K-2 before K-10."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from planner.paper.pick_list import pick_rows
+from planner.plan.chain import ChainMove, VanThing
+from planner.planning.chain.plan import plan_chain
+from tests.assign.builders import boot, pair
+from tests.chain.shops import NOW, chain_of, shops
+
+RACKS = {"K-2": "R10", "K-10": "R2", "K-9": "R2", "K-1": ""}
+BOOTS = ("B-10", "B-2", "B-1")
+
+
+def test_pairs_stand_by_rack_and_tag_and_boots_by_tag_as_numbers_count() -> None:
+    fleets = shops(3, 2)
+    chain = chain_of(fleets)
+    plan = plan_chain(fleets, chain, now=NOW, processes=0)
+    run = next(run for run in chain.runs if run.leaves == "South")
+    south = replace(
+        fleets["South"],
+        pairs={tag: replace(pair(tag), rack=rack) for tag, rack in RACKS.items()},
+        boots={tag: boot(tag) for tag in BOOTS},
+        bindings={},
+    )
+    moves = [ChainMove(run=run.name, thing=VanThing.PAIR, names=(tag,)) for tag in RACKS]
+    moves += [ChainMove(run=run.name, thing=VanThing.BOOT, names=(tag,)) for tag in BOOTS]
+    rows = pick_rows({**fleets, "South": south}, moves, plan.plans, run)
+    assert [row.name for row in rows] == ["K-1", "K-9", "K-10", "K-2", "B-1", "B-2", "B-10"]
