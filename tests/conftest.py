@@ -25,6 +25,9 @@ LONG_FILES = (
     "tests/imports/test_new_column.py",
     "tests/demo/",
     "tests/machine/",
+    "tests/tablet/",
+    "tests/test_house.py",
+    "tests/test_readme.py",
 )
 """What takes long for a file begins first: else one worker is still at it when the other has nothing left."""
 
