@@ -76,7 +76,7 @@ def counting(table: FoundTable) -> list[MappedColumn]:
 
 def hole_tables(table: FoundTable, answers: Answers) -> list[OneHole]:
     """The tables with one hole, or one ski, a row that a table's rows hold; none for a plain one."""
-    return [*_of_skis(table), *(_of_holes(table, answers) if is_spread(table) else ())]
+    return [*_of_skis(table), *_of_holes(table, answers)]
 
 
 def _of_skis(table: FoundTable) -> Iterator[OneHole]:
@@ -238,7 +238,7 @@ def _direction(
     """Return what an answer or the header says of where the column counts from; None where nothing does."""
     place = column.place
     assert place is not None
-    for identity in (_direction_id(place.words), *([_direction_id(*together)] if together else [])):
+    for identity in (_direction_id(place.words), _direction_id(*together)):
         answer = answers.by_id.get(identity)
         if answer is None or answer.leaves_out:
             continue

@@ -366,7 +366,14 @@ def _as_table(
     columns = [*unique.values()]
     if target is Table.SKI and "kind" not in unique and without is not None and _says_kinds(table, without):
         columns.append(MappedColumn(number=without, header=table.headers[without], key="kind"))
-    other = replace(table, table=target, context={}, ragged=set(), raw=list(raw), told=without is not None)
+    other = replace(
+        table,
+        table=target,
+        context=context_of_name(table.sheet.name, target),
+        ragged=set(),
+        raw=list(raw),
+        told=without is not None,
+    )
     return with_columns(other, columns)
 
 
@@ -414,8 +421,8 @@ def _sure(table: FoundTable, chosen: ChosenColumns, remarks: TableRemarks, answe
         return table if of is table.table else _as_table(table, of, chosen, table.raw)
     if table.told:
         return table
-    size = next((c.number for c in table.columns if c.key in ("length_cm", "mondopoint")), 0)
-    sizes = [cells[size].text for _, cells in table.raw if size in cells]
+    numbers = [c.number for c in table.columns if c.key in ("length_cm", "mondopoint")]
+    sizes = [cells[n].text for n in numbers for _, cells in table.raw if n in cells]
     keys = {c.key: c.header for c in table.columns}
     decided = decided_table(table.table, keys | dict.fromkeys(table.context, ""), table.sheet.name, sizes)
     if decided is None:

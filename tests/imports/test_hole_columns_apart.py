@@ -126,6 +126,17 @@ def test_a_row_of_screws_has_the_width_of_its_own_before_that_of_its_piece_or_it
     ]
 
 
+def test_each_number_has_the_unit_of_its_own_column() -> None:
+    holes = hole_tables(
+        found("pair|K-031\nski|A\ntoe (cm)|10\nheel (+ to tip)|-150\nwidth toe (mm)|36"), NO_ANSWERS
+    )
+    assert [{c.key: c.unit for c in one.table.columns if c.key in ("x_mm", "y_mm")} for one in holes] == [
+        {"x_mm": "cm", "y_mm": "mm"},
+        {"x_mm": "cm", "y_mm": "mm"},
+        {"x_mm": ""},
+    ]
+
+
 def test_a_ski_s_own_width_stands_above_that_of_both_and_its_y_holds_for_all_its_holes() -> None:
     text = "pair|K-031\nA toe (+ to tip)|105\nB toe (+ to tip)|107.5\nwidth toe|36\nwidth toe B|37\ny A|18"
     assert [
