@@ -17,8 +17,8 @@ _BAR: Final = 30
 class FrontierPoint:
     """The least that so many ``sets`` of a plan take. ``mounts``: pairs that are drilled for them.
 
-    ``wants``: how many sets of each want are served. ``proved``: the solver proved holes and minutes the
-    least there are; it makes no certificate of them.
+    ``wants``: how many sets of each want are served. ``proved``: by the solver, which found none with fewer
+    holes or minutes. No certificate of it is made that the judge could add up, so no point is called proved.
     """
 
     unserved: int
@@ -32,7 +32,7 @@ class FrontierPoint:
     @property
     def known(self) -> str:
         """The certainty of the figures, in a few words."""
-        return "proved by the solver" if self.proved else "best found"
+        return "solver: none better" if self.proved else "best found"
 
 
 def left_unserved(fleet: Fleet, plan: Plan) -> Mapping[str, int]:
@@ -54,5 +54,5 @@ def frontier_lines(points: Sequence[FrontierPoint]) -> Iterator[str]:
     yield "what the last sets cost: for so many sets the fewest holes, then the fewest minutes"
     yield "sets  unserved  holes  minutes  drilled mounts  known how"
     for p in points:
-        figures = f"{p.sets:>4}  {p.unserved:>8}  {p.holes:>5}  {p.minutes:>7}  {p.mounts:>14}  {p.known:<20}"
+        figures = f"{p.sets:>4}  {p.unserved:>8}  {p.holes:>5}  {p.minutes:>7}  {p.mounts:>14}  {p.known:<19}"
         yield f"{figures}  {bar_of(p, points)}".rstrip()

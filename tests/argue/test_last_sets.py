@@ -76,7 +76,7 @@ def test_the_lines_show_fewer_sets_with_fewer_holes() -> None:
     lines = list(frontier_lines(list(frontier(shop, plan))))
     assert lines[1].split() == ["sets", "unserved", "holes", "minutes", "drilled", "mounts", "known", "how"]
     assert lines[2].split()[:3] == [str(len(plan.sets)), "0", str(plan.totals.drilled)]
-    assert lines[2].endswith("proved by the solver  " + "#" * 30)
+    assert lines[2].endswith("solver: none better  " + "#" * 30)
 
 
 def test_the_sheet_and_the_picture_draw_each_point_with_its_figures() -> None:
@@ -91,7 +91,7 @@ def test_the_sheet_and_the_picture_draw_each_point_with_its_figures() -> None:
         for p in points:
             assert all(str(figure) in text for figure in (p.sets, p.holes, p.minutes, p.mounts))
             assert f"{p.sets} sets" in text
-        assert text.count("proved by the solver") >= 2
+        assert text.count("solver: none better") >= 2
         assert "best found" in text
     assert "PROPOSAL" in page.extract_text()
     written = r'<text x="([\d.]+)" y="([\d.]+)"[^>]*text-anchor="end"[^>]*>([^<]+)<'
