@@ -50,7 +50,10 @@ def listed_in(body_json: str) -> list[str]:
     """
     if f'"{NAMES}":["' not in body_json:
         return []
-    found = json.loads(body_json)
+    try:
+        found = json.loads(body_json)
+    except ValueError:  # changed by hand: the audit says so where it reads the entry
+        return []
     listed = found.get(NAMES) if isinstance(found, dict) else None
     return listed if isinstance(listed, list) else []
 

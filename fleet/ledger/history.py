@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any, Final
 
+from fleet.base.among import AMONG, among
 from fleet.base.days import day_text, midnight
 from fleet.base.entries import Body, Entry, Head, utc_text
 from fleet.base.errors import Refused
@@ -232,8 +233,9 @@ def entries_about(connection: sqlite3.Connection, tag: str) -> Iterator[NotedEnt
         connection, {name for one in found.values() for name in _bindings_of(one.entry.body, names)}
     )
     # an end names the order's number, not its giver; what an index row holds never changes (fleet/migrations)
-    ends = "SELECT closed_entry FROM work_order WHERE giver = ? AND closed_entry IS NOT NULL"
-    found |= {seq: noted_entry(connection, seq) for (seq,) in connection.execute(ends, names[:1]).fetchall()}
+    ends = f"SELECT closed_entry FROM work_order WHERE giver {AMONG} AND closed_entry IS NOT NULL"
+    ended = connection.execute(ends, among(names)).fetchall()
+    found |= {seq: noted_entry(connection, seq) for (seq,) in ended}
     open_ones = list(found)
     while open_ones:
         query = "SELECT entry FROM entry_about WHERE about = ?"

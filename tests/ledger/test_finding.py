@@ -25,6 +25,7 @@ from fleet.ledger.corrections import withdraw
 from fleet.ledger.history import entries_about, head_before, pair_history
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.replay import entries_concerning, pair_state_at
+from fleet.rules.renaming import rename
 from fleet.tables.connection import connect, trust
 from fleet.tables.snapshot import read_bindings, read_pairs
 from tests.counter.shop import IDA, WIM, Shop
@@ -112,6 +113,18 @@ def test_any_history_is_found_by_name_as_by_reading_and_each_pair_is_replayed_al
     shop: Shop, steps: list[tuple[str, int]]
 ) -> None:
     _played(shop, steps)
+
+
+def test_the_end_of_an_order_is_told_of_the_pair_that_was_to_give_its_binding_under_its_old_tag(
+    shop: Shop,
+) -> None:
+    with shop.desk(WIM) as desk:
+        rename(desk, "P-2", "N-2", why="the label was lost")
+    shop.enter("order issued", order_body("P-3", giver="P-2"))
+    ended = {"number": "WO-2612-0001", "revision": "A", "why": "not in the new plan"}
+    seq = shop.enter("order cancelled", ended)
+    for tag in ("N-2", "P-2"):
+        assert seq in {one.entry.seq for one in entries_about(shop.ledger.connection, tag)}
 
 
 def test_a_long_random_history_is_found_as_by_reading(shop: Shop) -> None:

@@ -373,6 +373,7 @@ def test_a_name_is_kept_beside_a_salt_that_nobody_guesses(shop: Shop) -> None:
     [
         ('{"names":["d1","d2 name 1 of entry 3"],"tag":"P-1"}', ["d1", "d2 name 1 of entry 3"]),
         ('{"tag":"P-1"}', []),
+        ('{"names":["d1"]}x', []),
         ('[{"names":["d1"]}]', []),
         ('{"of":{"names":["d1"]}}', []),
         ('{"names":{"names":["d1"]}}', []),
