@@ -8,6 +8,7 @@ import pytest
 
 from fleet.base.errors import BadInput, Refused
 from fleet.facts.places import Place
+from fleet.rules.holds import end_repair, hold
 from fleet.rules.list_entry import under_list
 from fleet.rules.looks import ListUsed
 from fleet.rules.recheck import RecheckList, racks_words, recheck_list, supplement
@@ -81,19 +82,41 @@ def test_a_rack_that_is_none_is_asked_about_and_has_no_supplement(shop: Shop) ->
     listed = rack(shop)
     shop.enter("pair changed", {"tag": "P-1", "changes": {"rack": ["R-1", "-1 low"]}})
     assert ListUsed.parse(rack(shop, "-1 LOW").list_id).rack == "-1 low"
-    with pytest.raises(BadInput, match="a rack's list has no supplement"):
+    with pytest.raises(BadInput) as none:
         supplement(listed, ListUsed.parse(listed.list_id))
+    assert none.value.sentence == "a rack's list has no supplement"
+    assert none.value.cure == "print the rack's list again, with --rack"
 
 
 def test_a_rack_is_all_its_places_and_no_other_that_begins_alike(shop: Shop) -> None:
     for number, tag in enumerate(("P-1", "P-2", "P-3"), start=1):
         shop.enter("pair changed", {"tag": tag, "changes": {"rack": ["R-1", f"R-1-0{number}"]}})
-    shop.enter("pair changed", {"tag": "P-4", "changes": {"rack": ["R-1", "R-10"]}})
+    shop.enter("pair changed", {"tag": "P-4", "changes": {"rack": ["R-1", "R-1x-2"]}})
     voided(shop)
     assert tags(rack(shop, "r-1")) == ["P-1", "P-2", "P-3", "T-1"]
     assert rack(shop, "r-1").rack == "R-1"
     assert tags(rack(shop, "R-1-02")) == ["P-2"]
     assert racks_words({f"{row}-{n:02}": 2 for row in "AB" for n in range(1, 9)}) == "A: 16, B: 16"
+
+
+@pytest.mark.parametrize("between", ["-", ".", "/", " ", ""])
+def test_many_racks_are_told_by_what_stands_before_their_number(between: str) -> None:
+    each = {f"A{between}{n:02}": 1 for n in range(1, 13)}
+    assert racks_words(each) == ", ".join(f"{rack}: 1" for rack in each), "twelve are told one by one"
+    assert racks_words(each | {f"A{between}13": 2}) == "A: 14"
+    assert racks_words({}) == "none on record"
+
+
+def test_the_rest_of_the_shop_stands_on_no_rack_s_list(shop: Shop) -> None:
+    shop.out("P-3")
+    with shop.desk(JORY) as desk:
+        hold(desk, "P-4", why="heel loose")
+    with shop.desk(JORY) as desk:
+        end_repair(desk, "P-4", did="new screw")
+    whole = recheck_list(shop.ledger.connection, today=shop.now.date())
+    assert (whole.second_check, [pair.tag for pair in whole.out]) == (("P-4",), ["P-3"])
+    listed = rack(shop)
+    assert (listed.second_check, listed.out) == ((), ())
 
 
 @pytest.mark.parametrize("text", ["RC-20261227-5/", "RC-20261227/R-1", "R-1", "RC-20261227-3-4-5"])
