@@ -553,6 +553,9 @@ def test_a_rental_kept_longer_is_counted_from_the_day_it_went_out(shop: Shop) ->
     connection = shop.ledger.connection
     assert long_out(connection, today=TODAY + 10 * DAY, zone=ZONE) == ()
     assert long_out(connection, today=TODAY + 11 * DAY, zone=ZONE) == ("P-1",)
+    for day, remarks in ((10, ()), (11, ("a long rental, past its recheck",))):
+        [away] = recheck_list(connection, today=TODAY + day * DAY).out
+        assert (away.tag, away.remarks) == ("P-1", remarks)
 
 
 def test_a_rental_after_midnight_is_counted_from_the_shop_s_own_day(shop: Shop) -> None:

@@ -104,6 +104,7 @@ def test_many_racks_are_told_by_what_stands_before_their_number(between: str) ->
     each = {f"A{between}{n:02}": 1 for n in range(1, 13)}
     assert racks_words(each) == ", ".join(f"{rack}: 1" for rack in each), "twelve are told one by one"
     assert racks_words(each | {f"A{between}13": 2}) == "A: 14"
+    assert racks_words({f"AX{between}{n}": 1 for n in range(20)}) == "AX: 20"
     assert racks_words({}) == "none on record"
 
 
