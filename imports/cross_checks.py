@@ -10,6 +10,7 @@ from typing import Final
 
 from fleet.facts.columns import columns_of
 from fleet.facts.pairs import Pair
+from fleet.tables.snapshot import Fleet
 from imports.answers import KEEP_FIRST, KEEP_LAST, LEAVE_OUT
 from imports.findings import Severity
 from imports.headers import Table
@@ -21,16 +22,17 @@ from imports.rows import Row
 _Say = Callable[[Row], Callable[..., None]]
 
 
-def check_together(rows: Sequence[Row], *, exported: bool = False) -> None:
+def check_together(rows: Sequence[Row], *, exported: bool = False, fleet: Fleet | None = None) -> None:
     """All rules over the rows of one reading. Rows that repeat another are marked ``repeat``.
 
     In an export (``exported``) two tags that look alike were settled when they came in: a note, no question.
+    ``fleet``: what the ledger knows of them.
     """
 
     def say(row: Row) -> Callable[..., None]:
         return row.note if exported else row.ask
 
-    measure_from_mark(rows)
+    measure_from_mark(rows, fleet)
     for table in Table:
         mine = [row for row in rows if row.table is table]
         _repeats(mine)

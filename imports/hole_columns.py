@@ -14,9 +14,11 @@ from itertools import pairwise
 from typing import Any, Final, NamedTuple
 
 from fleet.base.units import mm_to_um
+from fleet.facts.holes import Side
 from fleet.facts.patterns import Pattern
+from fleet.tables.snapshot import Fleet
 from imports.directions import FROM_TAIL, MARK_TO_TAIL, MARK_TO_TIP, SWAPPED, TO_LEFT, TO_RIGHT
-from imports.findings import Finding
+from imports.findings import Finding, Severity
 from imports.headers import Table
 from imports.rows import Row
 
@@ -32,15 +34,21 @@ _ONE_SIDE: Final = Decimal(150)
 memory)."""
 
 
-def measure_from_mark(rows: Sequence[Row]) -> None:
-    """Places counted from the tail, as their header says, become places from the mark where that is known."""
-    marks: dict[tuple[str, str], Decimal] = {}
+def measure_from_mark(rows: Sequence[Row], fleet: Fleet | None = None) -> None:
+    """Places counted from the tail, as their header says, become places from the mark where that is known.
+
+    The mark of a ski is the one that the file says, else the one of that very ski in the ledger (``fleet``).
+    """
+    marks: dict[tuple[str, str], Decimal | None] = {}
     for row in rows:
         mark = row.values.get("mark_from_tail_mm")
-        if row.table in (Table.SKI, Table.SIDE) and isinstance(mark, Decimal):
+        if row.table in (Table.SKI, Table.SIDE) and (
+            isinstance(mark, Decimal)
+            or any(f.key == "mark_from_tail_mm" and f.severity is not Severity.NOTE for f in row.findings)
+        ):
             tag = str(row.values.get("tag") or row.values.get("pair_tag"))
             for side in ("A", "B") if row.values.get("ski") in (None, "both") else (row.values["ski"],):
-                marks[tag, side] = mark
+                marks[tag, side] = marks.get((tag, side)) if mark is None else mark
     for row in rows:
         if row.table is not Table.HOLE or not row.place.from_tail:
             continue
@@ -48,8 +56,17 @@ def measure_from_mark(rows: Sequence[Row]) -> None:
         if not isinstance(x, Decimal):
             continue
         sides = ("A", "B") if ski in (None, "both") else (str(ski),)
-        found = {marks.get((str(row.values.get("pair_tag")), side)) for side in sides}
+        tag = str(row.values.get("pair_tag"))
+        kept = [side for side in sides if (tag, side) not in marks]
+        found = {_mark_kept(fleet, tag, side) if side in kept else marks[tag, side] for side in sides}
         mark = found.pop() if len(found) == 1 else None
+        if mark is not None and kept:
+            row.note(
+                "mark_from_ledger",
+                f"{x:f} mm is counted from the tail: the mark of {tag} {' and '.join(kept)} is {mark:f} mm"
+                " from the tail in the ledger",
+                key="x_mm",
+            )
         if mark is None:
             row.ask(
                 "mark_for_tail_unknown",
@@ -58,6 +75,13 @@ def measure_from_mark(rows: Sequence[Row]) -> None:
                 key="x_mm",
             )
         row.values["x_mm"] = None if mark is None else x - mark
+
+
+def _mark_kept(fleet: Fleet | None, tag: str, side: str) -> Decimal | None:
+    """The mark of a ski from its tail in the ledger, by the tag of its pair or one that it had before."""
+    pair = fleet.pairs.get(fleet.renamed.get(tag, tag)) if fleet else None
+    mark_um = pair.skis[Side(side)].mark_from_tail_um if pair is not None else None
+    return None if mark_um is None else Decimal(mark_um) / 1000
 
 
 def check_hole_columns(holes: Iterable[Row], skis: Iterable[Row], patterns: Mapping[str, Pattern]) -> None:

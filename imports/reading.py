@@ -14,6 +14,7 @@ from fleet.base.errors import BadInput
 from fleet.base.units import counted
 from fleet.facts.policy import Policy, default_policy
 from fleet.facts.shop_kinds import shop_kinds
+from fleet.tables.snapshot import Fleet
 from imports.answers import LEAVE_OUT, NO_ANSWERS, Answers
 from imports.cells import Cell, Content, Sheet, SheetState
 from imports.copy_marks import take_marks
@@ -71,13 +72,14 @@ def read_files(
     columns: Mapping[str, str] | None = None,
     for_all: Mapping[str, Mapping[str, str]] | None = None,
     answers: Answers = NO_ANSWERS,
+    fleet: Fleet | None = None,
 ) -> Reading:
     """Read workbooks, csv files or a folder written by export.
 
     ``columns``: header text -> key, the user's own mapping. ``for_all``: sheet name in small letters ->
     key -> value for rows of a table without such a column. ``answers``: what was answered of the questions
-    of an earlier look, and what the shop's ledger remembers. Raises BadInput for a path that is not there;
-    every other fault is a finding.
+    of an earlier look, and what the shop's ledger remembers. ``fleet``: the marks that it knows.
+    Raises BadInput for a path that is not there; every other fault is a finding.
     """
     members, name = _members(paths)
     admitted: list[Admitted] = []
@@ -105,7 +107,9 @@ def read_files(
             answers=answers,
         )
     check_together(
-        [row for row in reading.rows if not row.left_out], exported=reading.exported_at is not None
+        [row for row in reading.rows if not row.left_out],
+        exported=reading.exported_at is not None,
+        fleet=fleet,
     )
     return reading
 

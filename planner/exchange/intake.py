@@ -114,6 +114,7 @@ def look_at(
         columns=remembered_columns(ledger) | stated,
         for_all=for_all,
         answers=Answers(given | ways).over(Answers(remembered)),
+        fleet=fleet,
     )
     if sha256 and not reading.sha256.startswith(sha256.lower()):
         raise Refused(

@@ -288,3 +288,33 @@ def test_a_workbook_with_a_header_in_two_rows_is_read_the_same(tmp_path: Path) -
     apply(tmp_path / "shop.db", proposal, ledger=None, by="Mara", now=NOW, shop="T", zone="UTC")
     with Ledger.open(tmp_path / "shop.db") as ledger:
         assert exactly(read_fleet(ledger.connection).pairs["K-031"])
+
+
+def test_places_from_the_tail_take_the_mark_that_the_ledger_has_of_that_very_ski(tmp_path: Path) -> None:
+    """The marks of A and B lie 2 mm apart, and no sheet but the first says them."""
+    at = tmp_path / "shop.db"
+    skis = look_at(None, [write_csv(tmp_path / "skis.csv", table_rows(Table.SKI, *TWO_SKIS))], today=TODAY)
+    apply(at, skis, ledger=None, by="Mara Oberlin", now=NOW, shop="Test", zone="UTC")
+    holes = write_csv(tmp_path / "drilled.csv", table("from_the_tail"))
+    with Ledger.open(at) as ledger:
+        proposal = look_at(ledger, [holes], today=TODAY)
+        assert proposal.report()["questions"] == []
+        notes = [f.message for f in proposal.findings if f.code == "mark_from_ledger"]
+        assert (
+            "917 mm is counted from the tail: the mark of K-031 A is 812 mm from the tail in the ledger"
+            in notes
+        )
+        assert any("the mark of K-031 B is 810 mm" in note for note in notes)
+        apply(at, proposal, ledger=ledger, by="Mara Oberlin", now=NOW, shop="Test", zone="UTC")
+    with Ledger.open(at) as ledger:
+        assert exactly(read_fleet(ledger.connection).pairs["K-031"])
+        one = SKI | {"tag": "K-077", "mark_from_tail_mm": None}
+        book = [write_csv(tmp_path / "new.csv", table_rows(Table.SKI, one))]
+        rows = [[cell.replace("K-031", "K-077") for cell in row] for row in table("from_the_tail")]
+        book.append(write_csv(tmp_path / "others.csv", rows))
+        asked = look_at(ledger, book, today=TODAY)
+        assert "mark_for_tail_unknown" in {f.code for f in asked.findings}, "nobody knows the mark of K-077"
+        doubted = write_csv(tmp_path / "marks.csv", [["tag", "ski", "mark from tail"], ["K-031", "A", "81?"]])
+        asked = look_at(ledger, [doubted, holes], today=TODAY)
+        said = {f.raw for f in asked.findings if f.code == "mark_for_tail_unknown"}
+        assert said == {"917", "882", "662", "622"}, "the file says another mark of A, which nobody can read"
