@@ -134,10 +134,19 @@ def blanking_faults(connection: sqlite3.Connection, *, after: int, until: int) -
         " ON e.seq = n.redacted_by WHERE n.text IS NULL AND n.seq > ? AND n.seq <= ?",
         (after, until),
     ):
-        if what != "note blanked" or json.loads(body).get("entry") != seq:
+        if what != "note blanked" or _fact(body, "entry") != seq:
             yield bad(
                 "note lost", f"the note of entry {seq} is gone and entry {by} does not say so", entry=seq
             )
+
+
+def _fact(body_json: str, key: str) -> Any:
+    """Return a fact of a body; None where it has none, and where it was changed so that it is no body."""
+    try:
+        said = json.loads(body_json)
+    except ValueError:
+        return None
+    return said.get(key) if isinstance(said, dict) else None
 
 
 def rows_beside(connection: sqlite3.Connection, *, after: int) -> Iterator[AuditFinding]:
@@ -177,7 +186,7 @@ def name_faults(connection: sqlite3.Connection) -> Iterator[AuditFinding]:
 
 def _said_so(connection: sqlite3.Connection, seq: int | None, person: str) -> bool:
     row = connection.execute("SELECT what, body FROM entries WHERE seq = ?", (seq,)).fetchone()
-    return row is not None and row[0] == "name removed" and json.loads(row[1]).get("name") == person
+    return row is not None and row[0] == "name removed" and _fact(row[1], "name") == person
 
 
 def lost_names(connection: sqlite3.Connection, link: Link) -> str | None:
