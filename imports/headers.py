@@ -44,6 +44,10 @@ class Table(StrEnum):
     POLICY = "policy"
 
 
+EQUIPMENT: Final = (Table.SKI, Table.BOOT, Table.BINDING)
+"""The things that may stand in one list, in which a column says of each row what it is."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetColumn:
     """One column: its key, what it means, the words it may hold, and one example for the blank workbook."""

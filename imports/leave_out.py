@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fleet.base.errors import BadInput
 from imports.findings import Severity
@@ -85,7 +85,8 @@ def set_aside(reading: Reading, leave_out: Sequence[LeaveOut]) -> None:
                 f for f in reading.findings if f.sheet not in sheets or f.severity is Severity.NOTE
             ]
             continue
-        known = {row.number for row in mine}
+        asked = [f for f in reading.findings if f.code == "item_unknown" and f.sheet in sheets]
+        known = {row.number for row in mine} | {f.row for f in asked if f.row}
         unknown = sorted(one.rows - known)
         if unknown:
             raise BadInput(
@@ -95,6 +96,12 @@ def set_aside(reading: Reading, leave_out: Sequence[LeaveOut]) -> None:
         for row in mine:
             if row.number in one.rows:
                 row.left_out = True
+        reading.findings[:] = [
+            replace(f, severity=Severity.NOTE, code="left_out", message=f"{f.message} The row is left out")
+            if f in asked and f.row in one.rows
+            else f
+            for f in reading.findings
+        ]
     _with_their_pair(reading.rows)
 
 

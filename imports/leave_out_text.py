@@ -20,4 +20,7 @@ def leave_out_text(proposal: Proposal) -> str:
     for row in proposal.rows:
         if in_question(row):
             by_sheet[row.sheet].add(row.number)
+    for finding in proposal.findings:
+        if finding.code == "item_unknown" and finding.sheet and finding.row:
+            by_sheet[finding.sheet].add(finding.row)
     return ";".join(f"{sheet}:{number_ranges(rows).replace(' ', '')}" for sheet, rows in by_sheet.items())

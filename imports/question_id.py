@@ -32,6 +32,9 @@ class About(StrEnum):
     """``direction/TABLE/KEY/HEADER``: from where, and which way, a column counts."""
     TABLE = "table"
     """``table/SHEET/SHAPE``: what the rows of a sheet are."""
+    ITEM = "item"
+    """``item/TEXT``: what the rows are of which a list of skis, boots and bindings says that text; where it
+    says nothing, ``item/-/SHEET``."""
     ALL = "all"
     """``all/TABLE/KEY/SHEET/SHAPE``: the value for all rows of a table that has no such column."""
     BLANK = "blank"
@@ -50,7 +53,7 @@ class About(StrEnum):
 
 _REMEMBERED: Final = frozenset(
     {About.WORD, About.COLUMN, About.TWICE, About.UNIT, About.DAY_ORDER, About.DIRECTION, About.TABLE}
-    | {About.ALL, About.TAG, About.KEEP}
+    | {About.ITEM, About.ALL, About.TAG, About.KEEP}
 )
 """Kinds of question whose answer holds for the shop's next file too."""
 _PARTS_OF_ONE_VALUE: Final = 6

@@ -31,7 +31,7 @@ from imports.days import DAY_FIRST, MONTH_FIRST, UNDECIDED
 from imports.directions import WHY, answers_for, is_direction
 from imports.fields import FIELDS
 from imports.findings import Finding, Severity
-from imports.headers import SHEET_OF, Table
+from imports.headers import EQUIPMENT, SHEET_OF, Table
 from imports.quantities import UNITS_MM
 from imports.question_id import About, about_text, is_of_column, kind_of, parts_of
 from imports.rows import CONFIRMABLE, MAY_BE_NOT_KNOWN, OPTIONAL
@@ -102,7 +102,15 @@ def questions_of(findings: Iterable[Finding]) -> tuple[ImportQuestion, ...]:
         if finding.question and finding.severity is not Severity.NOTE:
             groups.setdefault(finding.question, []).append(finding)
     found = [_question(identity, group) for identity, group in groups.items()]
-    order = {About.TABLE: 0, About.ALL: 1, About.COLUMN: 1, About.TWICE: 1, About.UNIT: 2, About.DIRECTION: 2}
+    order = {
+        About.TABLE: 0,
+        About.ITEM: 0,
+        About.ALL: 1,
+        About.COLUMN: 1,
+        About.TWICE: 1,
+        About.UNIT: 2,
+        About.DIRECTION: 2,
+    }
 
     def rank(question: ImportQuestion) -> tuple[int, int]:
         kind = kind_of(question.id)
@@ -149,7 +157,7 @@ def _text(about: About, group: Sequence[Finding], first: Finding, rows: int) -> 
         return f"{message} ({many} of {sheets}, {what}): in which unit are such numbers?"
     if about is About.DAY_ORDER:
         return f"{first.raw!r} and the like in {many} of {sheets}, {what}: day first, or month first?"
-    if about in (About.TAG, About.CHECK) and rows > 1:
+    if about in (About.ITEM, About.TAG, About.CHECK) and rows > 1:
         return f"{message} (so in {many} of {sheets}: {_some(group)})"
     place = f"{first.sheet} {first.column or 'row '}{first.row}: " if first.row is not None else ""
     return f"{place}{message}"
@@ -190,6 +198,8 @@ def _guesses(
         return (*found, Guess(answer=LEAVE_OUT, why="the column is none of ours")), False
     if about is About.TABLE:
         return (*found, Guess(answer=LEAVE_OUT, why="the sheet is left out")), False
+    if about is About.ITEM:
+        return (*found, away), True
     if about is About.KEEP:
         both = (Guess(answer=KEEP_FIRST, why="the others go"), Guess(answer=KEEP_LAST, why="the others go"))
         return (*both, away), True
@@ -266,6 +276,8 @@ def checked_answer(
         return _one_of(said, plan.keys if plan else (), identity)
     if about is About.TABLE:
         return _one_of(said, [table.value for table in SHEET_OF], identity)
+    if about is About.ITEM:
+        return _one_of(said, [table.value for table in EQUIPMENT], identity)
     if about is About.CHECK and is_of_column(parts):
         which = (KEEP_LAST, KEEP_FIRST) if parts[1] == "half_sizes" else ()
         return _one_of(said, (*which, NOT_KNOWN, LEAVE_OUT), identity)

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from fleet.base.units import counted, first_of
-from imports.answers import LEAVE_OUT
+from imports.answers import LEAVE_OUT, GivenAnswer
 from imports.cells import Sheet, column_letter
 from imports.findings import Finding, Severity
 from imports.gate import MAX_COLUMNS
 from imports.header_match import MappedColumn, header_text, nearest_key
-from imports.headers import Table
+from imports.headers import EQUIPMENT, Table
 from imports.hole_headers import by_letter
 from imports.question_id import About, question_id
 from imports.sheet_name import hinted
@@ -351,6 +351,24 @@ class TableRemarks:
             self.rows_skipped(
                 "other_equipment", "for equipment that is neither ski, boot nor binding", strangers
             )
+
+    def item_unknown(
+        self, row: int, column: int, header: str, text: str, identity: str, answer: GivenAnswer | None
+    ) -> None:
+        """A row of a list of several kinds of equipment that does not say of which it is, or its answer."""
+        said = f"{one_line(text)!r}" if text else "nothing"
+        self._add(
+            Severity.QUESTION if answer is None else Severity.NOTE,
+            "item_unknown" if answer is None else "answered",
+            f"{said} under {one_line(header)!r}: is it a ski, a boot or a binding?"
+            + ("" if answer is None else f" {answer.text}, {answer.said_by}"),
+            "say what it is, or leave the row out" if answer is None else _FINE,
+            row=row,
+            column=column,
+            raw=text,
+            question=identity,
+            guesses=(*(table.value for table in EQUIPMENT), LEAVE_OUT),
+        )
 
     def in_doubt(self, row: int, shape: str) -> None:
         """Skis or boots: nothing on the sheet tells."""

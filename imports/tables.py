@@ -24,13 +24,13 @@ from imports.header_match import (
     required_keys,
 )
 from imports.header_rows import Headline, headline_at, headline_of, is_transposed
-from imports.headers import SHEET_OF, Table
+from imports.headers import EQUIPMENT, SHEET_OF, Table
 from imports.length_behind import with_length_behind
 from imports.merged import fill_merged_down
 from imports.mixed_list import by_sizes, equipment_class, type_column
-from imports.question_id import About, shape
+from imports.question_id import About, question_id, shape
 from imports.sections import with_sections
-from imports.sheet_name import context_of_name
+from imports.sheet_name import context_of_name, hinted
 from imports.side_by_side import begun_anew, begun_beside, goes_on, parts_of, side_by_side
 from imports.table_choice import best_table, decided_table
 from imports.table_findings import TableRemarks, twice_id
@@ -310,8 +310,13 @@ def _is_no_data(table: FoundTable, cells: Mapping[int, Cell], by_key: Mapping[st
 def _split_mixed(
     table: FoundTable, chosen: ChosenColumns, remarks: TableRemarks, reading: SheetReading
 ) -> list[FoundTable]:
-    """A list of several kinds of equipment as one table for each; equipment that is not ours is named."""
-    if table.table not in (Table.SKI, Table.BOOT, Table.BINDING):
+    """A list of several kinds of equipment as one table for each; equipment that is not ours is named.
+
+    A row of which the word is not known stands in no table until it is answered, and so does one that says
+    nothing, unless the sheet's name says it.
+    """
+    whole = chosen.answers.of(About.TABLE, table.sheet.name, table.shape)
+    if table.table not in EQUIPMENT or (whole is not None and whole.leaves_out):
         return [table]
     column = type_column(table.raw, table.headers, table.table) or 0
     sized = None if column else by_sizes(table.raw, table.headers)
@@ -325,11 +330,18 @@ def _split_mixed(
     strangers: list[int] = []
     of_kind: dict[Table, list[tuple[int, Mapping[int, Cell]]]] = {} if sized is None else sized[1]
     for number, cells in table.raw if sized is None else ():
-        cell = cells.get(column)
-        is_equipment, kind = equipment_class(cell.text) if cell else (False, None)
+        text = " ".join(cells[column].text.split()) if column in cells else ""
+        is_equipment, kind = equipment_class(text)
         if is_equipment and kind is None:
             strangers.append(number)
             continue
+        if kind is None and whole is None and (text or not hinted(table.sheet.name, table.table)):
+            identity = question_id(About.ITEM, text, *([] if text else [table.sheet.name]))
+            answer = chosen.answers.by_id.get(identity)
+            remarks.item_unknown(number, column, table.headers[column], text, identity, answer)
+            if answer is None or answer.leaves_out:
+                continue
+            kind = Table(answer.text)
         of_kind.setdefault(kind or table.table, []).append((number, cells))
     parts = {kind: _as_table(table, kind, chosen, raw, without=column) for kind, raw in of_kind.items()}
     known = {column, *(c.number for part in parts.values() for c in part.columns)}

@@ -163,3 +163,74 @@ def test_the_waiting_copy_is_named_by_a_backup_and_by_a_redaction_until_it_is_go
     command(shop, "open", "--answers", str(answers(tmp_path, word="metal", length="178")), "--apply")
     assert not copy.exists()
     assert "not in it:" not in run("backup", str(tmp_path / "copies"))
+
+
+MIXED = [
+    ["asset", "item", "model", "kind", "size", "BSL"],
+    *([f"B-{n}", "Boot", "Gimmel", "", "27.5", "317"] for n in range(4)),
+    *([f"K-{n}", "Ski", "Larch 96", "telemark", "178", ""] for n in range(4)),
+    ["K-8", "Kicker", "Larch 96", "telemark", "185", ""],
+    ["K-9", "kicker", "Larch 96", "telemark", "171", ""],
+]
+"""*Kicker* is an invented word of the house: no list of ours knows it."""
+
+
+def mixed_shop(tmp_path: Path, *more: list[str]) -> tuple[Path, Any]:
+    file, ledger = write_csv(tmp_path / "all.csv", [*MIXED, *more]), tmp_path / "shop.db"
+    done = command(ledger, str(file), "--apply", "--shop", "T", "--zone", "UTC")
+    listed(ledger)
+    return ledger, done
+
+
+def of_k(ledger: Path) -> tuple[set[str], set[str]]:
+    """The pairs and the boots whose tag begins as those of the skis do."""
+    with Ledger.open(ledger) as opened:
+        fleet = read_fleet(opened.connection)
+    return {tag for tag in fleet.pairs if tag[0] == "K"}, {tag for tag in fleet.boots if tag[0] == "K"}
+
+
+def test_a_row_of_a_mixed_list_whose_word_nobody_knows_waits_for_the_answer(tmp_path: Path) -> None:
+    ledger, done = mixed_shop(tmp_path)
+    skis = {f"K-{n}" for n in range(4)}
+    assert of_k(ledger) == (skis, set()), done.output
+    [doubt] = json.loads(command(ledger, "open", "--json").stdout)["open"]
+    assert (doubt["id"], doubt["rows"]) == ("item/kicker", [10, 11])
+    asked = command(ledger, "open", "--ask").stdout
+    assert "'Kicker' under 'item': is it a ski, a boot or a binding? (so in 2 rows" in asked
+    assert "answers: ski; boot; binding; leave out" in asked
+    wrong = tmp_path / "wrong.txt"
+    wrong.write_text("item/kicker hole\n", encoding="utf-8")
+    assert "answer one of: ski, boot, binding" in " ".join(
+        command(ledger, "open", "--answers", str(wrong)).stdout.split()
+    )
+    right = tmp_path / "right.txt"
+    right.write_text("item/kicker ski\n", encoding="utf-8")
+    done = command(ledger, "open", "--answers", str(right), "--apply")
+    assert done.exit_code == 0, done.output
+    assert of_k(ledger) == (skis | {"K-8", "K-9"}, set())
+    assert json.loads(command(ledger, "open", "--json").stdout)["open"] == []
+    more = write_csv(
+        tmp_path / "next.csv", [*MIXED[:7], ["K-7", "Kicker", "Larch 96", "telemark", "171", ""]]
+    )
+    assert command(ledger, str(more), "--apply").exit_code == 0, "the answer holds for the next file"
+    assert "K-7" in of_k(ledger)[0]
+
+
+@pytest.mark.parametrize("how", ["answer", "row", "sheet"])
+def test_such_a_row_is_left_out_by_its_word_its_row_or_its_sheet(tmp_path: Path, how: str) -> None:
+    """A blank is asked of its sheet alone: nothing does not mean the same in every list."""
+    ledger, _ = mixed_shop(tmp_path, ["K-6", "", "Larch 96", "telemark", "171", ""])
+    doubts = json.loads(command(ledger, "open", "--json").stdout)["open"]
+    assert {d["id"]: d["rows"] for d in doubts} == {"item/kicker": [10, 11], "item/-/all": [12]}
+    out = tmp_path / "out.txt"
+    out.write_text("item/kicker leave out\nitem/-/all leave out\n", encoding="utf-8")
+    said = {"answer": ["--answers", str(out)], "row": ["--leave-out", "all:10-12"]}
+    words = said.get(how, ["--leave-out", "all"])
+    done = command(ledger, str(tmp_path / "all.csv"), *words, "--apply")
+    assert "item_unknown" not in done.output
+    if how == "sheet":
+        assert "Refused: nothing in it can be used" in done.stdout, "no row is left"
+    else:
+        assert done.exit_code == 0, done.output
+        assert json.loads(command(ledger, "open", "--json").stdout)["open"] == []
+    assert of_k(ledger) == ({f"K-{n}" for n in range(4)}, set())
