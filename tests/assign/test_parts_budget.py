@@ -131,4 +131,9 @@ def test_a_step_that_the_parts_do_not_have_is_refused(step: int) -> None:
     lie = replace(tight, certificate=replace(tight.certificate, parts_step=step))
     objections = judge_plan(shop(), lie)
     assert [o.rule for o in objections] == ["certificate"]
-    assert "step" in objections[0].message
+    told = (
+        "a way's parts are no multiple of the step of the budget"
+        if step
+        else "the step of its budget is none"
+    )
+    assert objections[0].message == f"the certificate does not hold: {told}"

@@ -312,6 +312,10 @@ SPOILT: dict[str, tuple[Spoil, list[str]]] = {
         loose({}, {"asks": "hold"}),
         [f"{BY_KIND} | stopped | a note on them waits for an answer"],
     ),
+    "bindings that are on a pair and in question": (
+        loose({"on_pair": "SK-000"}, {"asks": "hold"}),
+        [f"{BY_KIND} | stopped | they are not in the stock; a note on them waits for an answer"],
+    ),
     "bindings of two patterns": (
         loose({}, {"pattern": "W4/H4"}),
         [f"{BY_KIND} | stopped | they are not alike"],

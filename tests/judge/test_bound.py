@@ -8,7 +8,15 @@ from itertools import product
 
 import pytest
 
-from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, Sums, SumsByCase, proved_bounds
+from planner.planning.judge.bound import (
+    BoundColumn,
+    BoundRow,
+    LevelClaim,
+    Sums,
+    SumsByCase,
+    _values_of,
+    proved_bounds,
+)
 
 
 def level(
@@ -244,3 +252,8 @@ def test_no_multipliers_prove_more_than_is_true() -> None:
         assert bounds[1] is None or bounds[1] <= second
         tight += bounds == [first, second] and cases != [None, None]
     assert tight > 3
+
+
+def test_where_no_column_is_free_a_bound_rises_to_the_next_whole_value() -> None:
+    fixed = [BoundColumn(costs=(4,), upper=1, rows=(), lower=1)]
+    assert _values_of(fixed, 0).from_below(5, 2) == 3

@@ -26,7 +26,7 @@ from planner.geometry.life.fleet_life import FleetLife
 from planner.plan.values import Plan, PlannedSet, Room, Rung
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.judge import judge_plan
-from planner.planning.judge.room import Places, _middles, _Mounts, _numbers, _spots
+from planner.planning.judge.room import Places, _middles, _Mounts, _numbers, _spots, _too_near
 from planner.planning.judge.set_check import Facts
 from tests.assign.builders import boot, fleet, kit, pair, wish
 from tests.assign.test_room_left import travelling_shop
@@ -240,6 +240,12 @@ def test_pairs_that_differ_in_their_holes_keep_their_own_answers() -> None:
     answers = [places.left(each, MOST) for each in (one, new, one)]
     assert answers == [Places(Facts(shop)).left(each, MOST) for each in (one, new, one)]
     assert answers[0] != answers[1]
+
+
+def test_two_holes_are_too_near_by_the_last_micrometre_on_either_side() -> None:
+    """4 µm beside each other and 9 asked: 8 along is too near (8.94), 9 is not (9.85)."""
+    assert _too_near([(0, 0)], [(0, 4)], 9) == [(-8, 8)]
+    assert _too_near([(0, 0)], [(0, 9)], 9) == []
 
 
 def test_a_stretch_of_a_single_micrometre_parts_a_span() -> None:
