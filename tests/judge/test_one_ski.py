@@ -731,6 +731,12 @@ ROWS: dict[str, Row] = {
             "W-2 B-3 on K-3 ski A: toe hole 2 at (142.5, -18) mm lies outside the mounting zone or on its edge",
         ],
     ),
+    "a new hole listed after one that is reused": (
+        "zone",
+        also(in_hole(0, A, "toe 1", do="reuse"), zone("K-1", A, zone_front_um=153_500 + 8_000)),
+        also(in_hole(0, A, "toe 1", do="reuse"), zone("K-1", A, zone_front_um=153_500 + 7_999)),
+        ["W-1 B-1 on K-1 ski A: toe hole 2 at (153.5, -18) mm lies outside the mounting zone or on its edge"],
+    ),
     "the side of the zone": (
         "zone",
         zone("K-3", B, zone_half_width_um=28_000),
