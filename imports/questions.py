@@ -123,9 +123,8 @@ def _question(identity: str, group: Sequence[Finding]) -> ImportQuestion:
     known = parts_of(identity)
     assert known is not None
     about, parts = known
-    rows = {(f.sheet, f.row) for f in group if f.row is not None}
     whole = about in (About.ALL, About.TABLE, About.COLUMN, About.TWICE)
-    settles = max(len(rows) - (about is About.ALL and len(rows) > 1), 1)
+    settles = _rows(about, group)
     first = group[-1] if whole and len(group) > 1 and group[-1].guesses else group[0]
     guesses, closed = _guesses(about, parts, group)
     return ImportQuestion(
@@ -163,6 +162,14 @@ def _text(about: About, group: Sequence[Finding], first: Finding, rows: int) -> 
     return f"{place}{message}"
 
 
+def _rows(about: About, group: Sequence[Finding]) -> int:
+    """How many rows a question is about. A header that lacks a column is none of them: it says so in other
+    words than its rows, and of the holes in a row it says nothing.
+    """
+    rows = {(f.sheet, f.row) for f in group if f.row is not None}
+    return max(len(rows) - (about is About.ALL and len({f.message for f in group}) > 1), 1)
+
+
 def _some(group: Sequence[Finding]) -> str:
     of_tags = any(f.key in ("tag", "pair_tag") for f in group)
     names = list(dict.fromkeys((f.raw if of_tags else f.tag) or f"row {f.row}" for f in group))
@@ -176,8 +183,7 @@ def _guesses(
     said = dict.fromkeys(answer for finding in group for answer in finding.guesses)
     found = [Guess(answer=answer, why="") for answer in said if answer != LEAVE_OUT]
     table, key = parts[0], parts[1] if len(parts) > 1 else ""
-    many = len({(f.sheet, f.row) for f in group})
-    many -= about is About.ALL and many > 1  # its header is none of the rows
+    many = _rows(about, group)
     rows = "its row does not come in" if many == 1 else f"its {many} rows do not come in"
     away = Guess(answer=LEAVE_OUT, why=rows)
     if about is About.UNIT:

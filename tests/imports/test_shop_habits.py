@@ -215,6 +215,12 @@ def test_what_holds_for_many_holes_of_a_row_is_said_once(tmp_path: Path) -> None
     assert len(said) == len(set(said))
     assert "4 x missing_column" not in "\n".join(lines)
     assert leave_out_text(proposal) == "Skis:2"
+    two = [["K-1", "alpine", 170, 140, 141, 28], ["K-2", "alpine", 170, 140, 141, 28]]
+    for rows, count in ((two[:1], "1 row"), (two, "2 rows")):
+        asked = look(write_book(tmp_path / "own.xlsx", {"Skis": [head, *rows]})).questions
+        [state] = [question for question in asked if "no column for state" in question.text]
+        assert f"no column for state ({count})" in state.text
+        assert state.settles == len(rows)
 
 
 @pytest.mark.parametrize("size", ["Mondopoint", "Size"])
