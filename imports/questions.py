@@ -163,7 +163,7 @@ def _text(about: About, group: Sequence[Finding], first: Finding, rows: int) -> 
 
 
 def _rows(about: About, group: Sequence[Finding]) -> int:
-    """How many rows a question is about. A header that lacks a column is none of them: it says so in other
+    """Return the number of rows that a question is about. A header that lacks a column is none of them: it says so in other
     words than its rows, and of the holes in a row it says nothing.
     """
     rows = {(f.sheet, f.row) for f in group if f.row is not None}
