@@ -163,8 +163,8 @@ def _text(about: About, group: Sequence[Finding], first: Finding, rows: int) -> 
 
 
 def _rows(about: About, group: Sequence[Finding]) -> int:
-    """Return the number of rows that a question is about. A header that lacks a column is none of them: it says so in other
-    words than its rows, and of the holes in a row it says nothing.
+    """Return the number of rows that a question is about. A header that lacks a column is none of them: it
+    says so in other words than its rows, and of the holes in a row it says nothing.
     """
     rows = {(f.sheet, f.row) for f in group if f.row is not None}
     return max(len(rows) - (about is About.ALL and len({f.message for f in group}) > 1), 1)
