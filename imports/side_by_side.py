@@ -178,14 +178,6 @@ def parts_of(headers: Mapping[int, str]) -> list[dict[int, str]]:
     return [part for whole in parts for part in _touching(whole)]
 
 
-def _names_the_other(means: Sequence[_Means], at: int) -> bool:
-    """Return whether a header is that of the tags of boots alone and one before it that of pairs alone, or
-    the other way.
-    """
-    tags = [{table for table, key in of.items() if key == "tag"} for of in means[: at + 1]]
-    return len(tags[at]) == 1 and any(len(of) == 1 and of != tags[at] for of in tags[:at])
-
-
 def _touching(headers: dict[int, str]) -> list[dict[int, str]]:
     means = [_means(text) for text in headers.values()]
     more = {
@@ -194,7 +186,7 @@ def _touching(headers: dict[int, str]) -> list[dict[int, str]]:
         if _begins(means, at)
     }
     at = max(more, key=more.__getitem__, default=0)
-    if not at or more[at][0] < (1 if _names_the_other(means, at) else _MORE_KNOWN):
+    if not at or more[at][0] < _MORE_KNOWN:
         return [headers]
     both = list(headers.items())
     return [dict(both[:at]), *_touching(dict(both[at:]))]

@@ -7,14 +7,13 @@ the file, not that what was entered was true, and with eight hexadecimal digits 
 
 from __future__ import annotations
 
-import json
 import re
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import replace
 
 from fleet.audit.heads import KeptHead
-from fleet.base.entries import Head
+from fleet.base.entries import Head, fact_in
 from fleet.base.errors import BadInput
 from fleet.checks.findings import AuditFinding, bad, note
 
@@ -58,9 +57,8 @@ def _left_behind(connection: sqlite3.Connection, printed: Head) -> int | None:
     replaced: the heads between the two are missing by its word, and by nobody else's.
     """
     for seq, body in connection.execute("SELECT seq, body FROM entries WHERE what = 'ledger restored'"):
-        said = json.loads(body)
-        copy, replaced = said["head"], said["replaced"]
-        if replaced and int(copy.split(":")[0]) < printed.seq <= int(replaced.split(":")[0]):
+        copy, replaced = fact_in(body, "head"), fact_in(body, "replaced")
+        if copy and replaced and int(copy.split(":")[0]) < printed.seq <= int(replaced.split(":")[0]):
             return int(seq)
     return None
 

@@ -87,6 +87,18 @@ def sorted_json(said: Body) -> str:
         return _BODY.encode(said)
 
 
+def fact_in(body_json: str, key: str) -> Any:
+    """Return a fact of a stored body; None where it has none, and where it was changed so that it is no body.
+
+    What reads a file that may be damaged asks so; the audit says what is wrong with the entry itself.
+    """
+    try:
+        said = json.loads(body_json)
+    except ValueError:
+        return None
+    return said.get(key) if isinstance(said, dict) else None
+
+
 def _check(value: object) -> None:
     """Most of a body is texts, small numbers and nulls: those are passed without a call for each."""
     if isinstance(value, dict):

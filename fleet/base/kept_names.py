@@ -18,7 +18,7 @@ from typing import Any, Final, NamedTuple
 
 import msgspec
 
-from fleet.base.entries import Body, checked_text, name_key, note_digest
+from fleet.base.entries import Body, checked_text, fact_in, name_key, note_digest
 
 NAMES: Final = "names"
 """The key of a body under which it lists the names that it is the first to say."""
@@ -50,11 +50,7 @@ def listed_in(body_json: str) -> list[str]:
     """
     if f'"{NAMES}":["' not in body_json:
         return []
-    try:
-        found = json.loads(body_json)
-    except ValueError:  # changed by hand: the audit says so where it reads the entry
-        return []
-    listed = found.get(NAMES) if isinstance(found, dict) else None
+    listed = fact_in(body_json, NAMES)
     return listed if isinstance(listed, list) else []
 
 

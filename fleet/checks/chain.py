@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections.abc import Iterator
 from typing import Any, Final, NamedTuple
 
-from fleet.base.entries import Entry, entry_hash, note_digest
+from fleet.base.entries import Entry, entry_hash, fact_in, note_digest
 from fleet.base.kept_names import NamesSaid, is_mark, listed_in, place_of, read_names
 from fleet.checks.findings import AuditFinding, bad
 
@@ -134,19 +133,10 @@ def blanking_faults(connection: sqlite3.Connection, *, after: int, until: int) -
         " ON e.seq = n.redacted_by WHERE n.text IS NULL AND n.seq > ? AND n.seq <= ?",
         (after, until),
     ):
-        if what != "note blanked" or _fact(body, "entry") != seq:
+        if what != "note blanked" or fact_in(body, "entry") != seq:
             yield bad(
                 "note lost", f"the note of entry {seq} is gone and entry {by} does not say so", entry=seq
             )
-
-
-def _fact(body_json: str, key: str) -> Any:
-    """Return a fact of a body; None where it has none, and where it was changed so that it is no body."""
-    try:
-        said = json.loads(body_json)
-    except ValueError:
-        return None
-    return said.get(key) if isinstance(said, dict) else None
 
 
 def rows_beside(connection: sqlite3.Connection, *, after: int) -> Iterator[AuditFinding]:
@@ -186,7 +176,7 @@ def name_faults(connection: sqlite3.Connection) -> Iterator[AuditFinding]:
 
 def _said_so(connection: sqlite3.Connection, seq: int | None, person: str) -> bool:
     row = connection.execute("SELECT what, body FROM entries WHERE seq = ?", (seq,)).fetchone()
-    return row is not None and row[0] == "name removed" and _fact(row[1], "name") == person
+    return row is not None and row[0] == "name removed" and fact_in(row[1], "name") == person
 
 
 def lost_names(connection: sqlite3.Connection, link: Link) -> str | None:

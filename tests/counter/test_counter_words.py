@@ -29,25 +29,22 @@ from tests.events.test_effects_of_work import issued, work
 Act = Callable[[Desk], object]
 
 
-def out_first(desk: Desk) -> object:
-    take_out(desk, ["P-1"], boot="B-305")
-    return set_binding(desk, "P-1", "B-310")
+def after(first: Act, act: Act) -> Act:
+    """One after the other."""
 
-
-def out_then(act: Act) -> Act:
     def both(desk: Desk) -> object:
-        take_out(desk, ["P-1"], boot="B-305")
+        first(desk)
         return act(desk)
 
     return both
 
 
-def sold_then(act: Act) -> Act:
-    def both(desk: Desk) -> object:
-        move(replace(desk, by=WIM), "P-1", to="sold", reason="")
-        return act(desk)
+def out(desk: Desk) -> object:
+    return take_out(desk, ["P-1"], boot="B-305")
 
-    return both
+
+def sold(desk: Desk) -> object:
+    return move(replace(desk, by=WIM), "P-1", to="sold", reason="")
 
 
 TOLD: dict[str, tuple[Act, str, str]] = {
@@ -61,7 +58,11 @@ TOLD: dict[str, tuple[Act, str, str]] = {
         "--set says that a binding was set for a boot",
         "name it: --boot TAG",
     ),
-    "set while it is out": (out_first, "P-1 is out", "take it back first: mountbook back"),
+    "set while it is out": (
+        after(out, lambda desk: set_binding(desk, "P-1", "B-310")),
+        "P-1 is out",
+        "take it back first: mountbook back",
+    ),
     "set by nobody of the list": (
         lambda desk: take_out(replace(desk, by="Stranger"), ["P-1"], boot="B-310", set_now=True),
         "'Stranger' is not on the staff list and cannot say that a binding is set",
@@ -120,7 +121,7 @@ TOLD: dict[str, tuple[Act, str, str]] = {
         "check the date of --due",
     ),
     "kept until a day gone by": (
-        out_then(lambda desk: keep_longer(desk, "P-1", until=date(2026, 12, 26))),
+        after(out, lambda desk: keep_longer(desk, "P-1", until=date(2026, 12, 26))),
         "Sat 26 Dec 2026 has passed already",
         "give the day it is due now",
     ),
@@ -146,7 +147,7 @@ TOLD: dict[str, tuple[Act, str, str]] = {
         " hole-below-the-rule, accident, other",
     ),
     "back from where nothing comes back": (
-        sold_then(lambda desk: take_back(desk, ["P-1"])),
+        after(sold, lambda desk: take_back(desk, ["P-1"])),
         "P-1 is sold: it cannot come back",
         "only from: out, missing, in transit, flat (no binding on), ready, back and not passed, on hold,"
         " in repair, waiting for its second check, in quarantine; the rule: a return is a fact: it is taken"

@@ -13,10 +13,11 @@ from typing import Any
 
 import pytest
 
+from fleet.audit.anchor import _left_behind
 from fleet.audit.checkpoint import checkpoint_of
 from fleet.audit.full import audit_file, audit_since
 from fleet.audit.name_removal import RemovedName, remove_name, take_out
-from fleet.base.entries import name_key
+from fleet.base.entries import Head, name_key
 from fleet.base.errors import MountbookError, Refused
 from fleet.base.kept_names import KeptName, NamesSaid, is_mark, listed_in, mark_of, place_of, read_names
 from fleet.events.event import Tap
@@ -391,3 +392,12 @@ def test_names_are_read_in_the_order_in_which_they_were_said() -> None:
         assert [row.place for row in read_names(file)] == [
             "forged", "name 1 of entry 9", "name 2 of entry 9", "name 1 of entry 12",
         ]  # fmt: skip
+
+
+def test_a_restore_whose_body_was_damaged_is_the_word_of_nobody() -> None:
+    sound = '{"head":"2:aa","replaced":"9:bb"}'
+    for body, left in ((sound, 1), (sound + "x", None), ("[]", None), ('{"replaced":"9:bb"}', None)):
+        with closing(sqlite3.connect(":memory:")) as file:
+            file.execute("CREATE TABLE entries (seq, what, body)")
+            file.execute("INSERT INTO entries VALUES (1, 'ledger restored', ?)", (body,))
+            assert _left_behind(file, Head(5, "cc")) == left
