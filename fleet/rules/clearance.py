@@ -48,6 +48,10 @@ OWN_BOOT: Final = "of the customer"
 _TEST_AFTER: Final = "the shop's rule asks for a release test after its binding was set"
 _SET_AND_TEST: Final = "mountbook set-binding {0} --boot TAG --by NAME, then mountbook release-test {0}"
 _SET_IT: Final = "set it, boot in, and type the same with --set"
+_MOUNT_UNKNOWN: Final = (
+    "measure how it is mounted and bring it in with a sheet of mounts: mountbook import SHEET;"
+    " what an import left open: mountbook import open"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -416,7 +420,8 @@ class Door:
             only = not reasons and not first
             step = _SET_IT if only else _SET_AND_TEST.format(tag) if first and not reasons else step
             return replace(answer, reasons=(*reasons, fit.not_set), fit=fit, step=step, only_set=only)
-        return replace(answer, reasons=(*reasons, *fit.reasons), fit=fit)
+        step = step or (_MOUNT_UNKNOWN if case.mount is None else "")
+        return replace(answer, reasons=(*reasons, *fit.reasons), fit=fit, step=step)
 
     def who_sets(self, name: str) -> Stop | None:
         """Return why that person may not say that a binding is set; None where she or he may."""

@@ -86,6 +86,20 @@ def test_a_case_without_binding_and_mount(shop: Shop) -> None:
     assert list(case.bindings) == [B]
 
 
+def test_who_passed_a_pair_whose_mount_is_not_on_record_is_told_what_to_do(shop: Shop) -> None:
+    """An import asks about a mount of a day to come and leaves it out; its bindings and a look are there."""
+    shop.pair("N-1", mounted=False)
+    for side in Side:
+        shop.enter("binding recorded", binding_body(f"N-1/{side.value}", on_pair="N-1", on_ski=side))
+    passed_again(shop, "N-1")
+    answer = door(shop, boot="B-305").ask("N-1")
+    assert answer.reasons == ("how its binding is mounted is not on record, so no boot can be checked",)
+    assert answer.step == (
+        "measure how it is mounted and bring it in with a sheet of mounts: mountbook import SHEET;"
+        " what an import left open: mountbook import open"
+    )
+
+
 def mounted(shop: Shop, tag: str, **facts: Any) -> int:
     body = {
         "tag": tag,

@@ -66,6 +66,7 @@ class Mount:
     toe_um: int  # where the toe of the sole is held, from ski A's mark
     heel_um: int
     entry: int = 0
+    on: date = date.min
 
 
 @dataclass
@@ -1050,7 +1051,8 @@ class Model:
             mount = body["mount"]
             if mount:
                 ends = _ends(mount)
-                pair.mounts.append(Mount(mount["pattern"], *ends, entry=seq))
+                on = date.fromisoformat(mount["mounted_on"])
+                pair.mounts.append(Mount(mount["pattern"], *ends, entry=seq, on=on))
                 names = [slide["piece"] for slide in mount["slides"]] or [""]
                 stand = (mount["bsl_um"], seq, said.when)
                 pair.stands = {(s, p): stand for s in SIDES for p in names}
@@ -1198,12 +1200,15 @@ class Model:
     def imported(self, seq: int, now: datetime, *, cured_by: datetime) -> Model:
         """The model of a new ledger that an export of this one was taken into: stops come, no pass does.
 
+        A mount of a day to come, which a clock that ran ahead leaves behind, is asked about and stays out.
+
         ``cured_by``: glue that had not cured then goes along. The clock, or the newest moment at which a pair
         came to its place, whichever is earlier: a clock that ran ahead in between cures nothing.
         """
         new = Model(first=now, staff=dict(self.staff), fits=set(self.fits), versions=self.versions + 1)
         for tag, pair in self.pairs.items():
-            made = Pair(tag, bindings=copy.deepcopy(pair.bindings), mounts=copy.deepcopy(pair.mounts))
+            made = Pair(tag, bindings=copy.deepcopy(pair.bindings), mounts=[])
+            made.mounts = [copy.copy(mount) for mount in pair.mounts if mount.on <= now.date()]
             made.marks["work"] = (seq, now)
             for stop, number in pair.stops.items():
                 if number:
