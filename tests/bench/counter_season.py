@@ -6,6 +6,8 @@ The ledger is made through the ledger's own door (every entry derived), once, in
 
 from __future__ import annotations
 
+import contextlib
+import sqlite3
 import sys
 import tempfile
 import time
@@ -13,6 +15,8 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from fleet.audit.checkpoint import checkpoint_of
+from fleet.audit.full import AuditReport, audit_file, audit_since
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.rules.counter import take_back, take_out
@@ -93,6 +97,34 @@ def main() -> None:
             )
             row(f"{of}: scan out", ms(went), f"the barest entry {ms(bare)}", times(went, bare))
             row(f"{of}: scan back", ms(came), f"the barest entry {ms(bare)}", times(came, bare))
+            day = range(200, min(2700, pairs * 4 // 5))  # pairs that are ready
+            audited(path, of, lambda: [scan(act, number) for number in day for act in (out, came_back)])
+
+
+def audited(path: Path, of: str, a_day: Callable[[], list[object]]) -> None:
+    """The audit of all entries, and of a day's alone; the reference reads the text of every entry."""
+    begun = time.process_time()
+    with contextlib.closing(sqlite3.connect(path)) as plain:
+        assert all(body for (body,) in plain.execute("SELECT body FROM entries"))
+    read = time.process_time() - begun
+    later, checkpoint = datetime.now(UTC) + timedelta(days=400), checkpoint_of(path)
+
+    def audit(words: str, act: Callable[[], AuditReport | None]) -> None:
+        start = time.process_time()
+        report = act()
+        took = time.process_time() - start
+        assert report is not None
+        assert report.sound
+        row(
+            f"{of}: {words}, processor time",
+            f"{took:.1f} s",
+            f"reading every entry {read:.1f} s",
+            times(took, read),
+        )
+
+    audit("the full audit", lambda: audit_file(path, now=later, checkpoint=checkpoint))
+    scans = len(a_day())
+    audit(f"the audit of {scans:,} scans more", lambda: audit_since(path, now=later, checkpoint=checkpoint))
 
 
 if __name__ == "__main__":

@@ -25,6 +25,7 @@ from fleet.facts.policy import Policy
 from fleet.tables.snapshot import Fleet
 from planner.planning.seasons.winters import TABLES, Played, Worths, best_of, played
 from tests.assign.builders import boot, fleet, kit, wish
+from tests.bench.rows import row
 from tests.life.test_life import pair as drilled_pair
 from tests.life.test_life import teaching
 
@@ -110,14 +111,13 @@ def main() -> None:
     for seed in range(said.fleets):
         found["none"].append(figures(seed, said.pairs, None))
         found["worths"].append(figures(seed, said.pairs, best))
-        if seed % 14 == 13 or seed == said.fleets - 1:
-            report(found, process_time() - start)
+    print(f"{said.fleets} fleets, {process_time() - start:.0f} s of processor time", flush=True)
+    report(found, said.pairs, best)
 
 
-def report(found: dict[str, list[tuple[int, ...]]], seconds: float) -> None:
-    """The figures so far, by family."""
+def report(found: dict[str, list[tuple[int, ...]]], pairs: int, worths: Worths) -> None:
+    """The figures by family."""
     rows, base = found["worths"], found["none"]
-    print(f"after {len(rows)} fleets, {seconds:.0f} s of processor time", flush=True)
     families = {"all": lambda seed: True} | {
         f"{words}, wants {part}": lambda seed, t=t, low=low, high=high: (
             seed % 2 == t and low <= 65 + 5 * (seed // 2 % 7) <= high
@@ -125,12 +125,22 @@ def report(found: dict[str, list[tuple[int, ...]]], seconds: float) -> None:
         for t, words in enumerate(("no travel", "travel"))
         for part, low, high in (("65 to 95 %", 65, 95), ("65 to 75 %", 65, 75), ("80 to 95 %", 80, 95))
     }
+    words = "; ".join(FIGURES)
     for family, is_in in families.items():
         of = [seed for seed in range(len(rows)) if is_in(seed)]
-        for n, figure in enumerate(FIGURES):
-            change = [rows[seed][n] - base[seed][n] for seed in of]
-            total = sum(base[seed][n] for seed in of), sum(rows[seed][n] for seed in of)
-            print(f"  {family}: {figure} {total[0]} -> {total[1]}, each {interval(change)}", flush=True)
+        if not of:
+            continue
+        totals = [
+            "; ".join(f"{sum(figures[seed][n] for seed in of):,}" for n in range(len(FIGURES)))
+            for figures in (rows, base)
+        ]
+        changes = [interval([rows[seed][n] - base[seed][n] for seed in of]) for n in range(len(FIGURES))]
+        row(
+            f"{len(of)} fleets of {pairs} pairs, {family}, ten winters: {words}",
+            f"worths {', '.join(str(worth) for worth in worths or ())}: {totals[0]}",
+            f"none set: {totals[1]}",
+            f"each fleet, paired 95 %: {'; '.join(changes)}",
+        )
 
 
 if __name__ == "__main__":
