@@ -6,13 +6,13 @@ do only where a text says nothing else (``old``, ``repair``), since a name may h
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Mapping
 from functools import cache, lru_cache
 from pathlib import Path
 from typing import Final
 
+from fleet.base.csv_rows import csv_rows
 from imports.header_match import header_text
 from imports.months import month_of
 from imports.quantities import tidy
@@ -26,10 +26,9 @@ _LONGEST: Final = 4
 def _phrases() -> Mapping[str, frozenset[str]]:
     """key -> plain phrases of all languages."""
     found: dict[str, set[str]] = {}
-    with _WORDS_FILE.open(encoding="utf-8", newline="") as file:
-        for row in csv.DictReader(file):
-            for text in row["words"].split("|"):
-                found.setdefault(row["key"], set()).update({header_text(text).words, tidy(text)} - {""})
+    for row in csv_rows(_WORDS_FILE):
+        for text in row["words"].split("|"):
+            found.setdefault(row["key"], set()).update({header_text(text).words, tidy(text)} - {""})
     return {key: frozenset(words) for key, words in found.items()}
 
 

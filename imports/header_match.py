@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import re
 import unicodedata
 from collections.abc import Collection, Mapping
@@ -11,6 +10,7 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import Final, NamedTuple
 
+from fleet.base.csv_rows import csv_rows
 from fleet.base.near_names import near, nearest
 from fleet.facts.columns import columns_of
 from fleet.facts.skis import SkiFacts
@@ -145,13 +145,12 @@ def word_index() -> Mapping[str, Mapping[Table, str]]:
     for table, keys in facts.items():
         for key in sorted(keys):
             add(key, table, key)
-    with _WORDS_FILE.open(encoding="utf-8", newline="") as file:
-        for row in csv.DictReader(file):
-            tables = list(Table) if row["tables"] == "*" else [Table(t) for t in row["tables"].split()]
-            for table in tables:
-                add(row["key"], table, row["key"])
-                for words in row["words"].split("|"):
-                    add(words, table, row["key"])
+    for row in csv_rows(_WORDS_FILE):
+        tables = list(Table) if row["tables"] == "*" else [Table(t) for t in row["tables"].split()]
+        for table in tables:
+            add(row["key"], table, row["key"])
+            for words in row["words"].split("|"):
+                add(words, table, row["key"])
     return index
 
 

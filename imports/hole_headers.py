@@ -6,13 +6,13 @@ both skis in one row. A header says which ski, which piece and end, and what its
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Mapping
 from functools import cache, lru_cache
 from pathlib import Path
 from typing import Final, NamedTuple
 
+from fleet.base.csv_rows import csv_rows
 from imports.header_says import LEFT, RIGHT, header_says
 
 _WORDS_FILE: Final = Path(__file__).with_name("hole_words.csv")
@@ -57,8 +57,7 @@ class HoleHeader(NamedTuple):
 @cache
 def _parts() -> Mapping[str, str]:
     """Plain words -> what they say, the longest first."""
-    with _WORDS_FILE.open(encoding="utf-8", newline="") as file:
-        rows = [(words, row["part"]) for row in csv.DictReader(file) for words in row["words"].split("|")]
+    rows = [(words, row["part"]) for row in csv_rows(_WORDS_FILE) for words in row["words"].split("|")]
     found: dict[str, str] = {}
     for words, part in sorted(rows, key=lambda row: -len(row[0])):
         found.setdefault(words, part)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Collection, Mapping
 from functools import cache
 from pathlib import Path
 from typing import Final
 
+from fleet.base.csv_rows import csv_rows
 from fleet.base.near_names import nearest
 from fleet.facts.columns import Holds, columns_of
 from imports.cells import Cell
@@ -22,11 +22,10 @@ _WORDS_FILE: Final = Path(__file__).with_name("value_words.csv")
 def value_words() -> Mapping[str, Mapping[str, str]]:
     """key -> plain words -> the word of our list."""
     found: dict[str, dict[str, str]] = {}
-    with _WORDS_FILE.open(encoding="utf-8", newline="") as file:
-        for row in csv.DictReader(file):
-            says = found.setdefault(row["key"], {})
-            for text in (row["word"], *row["says"].split("|")):
-                says.setdefault(header_text(text).words, row["word"])
+    for row in csv_rows(_WORDS_FILE):
+        says = found.setdefault(row["key"], {})
+        for text in (row["word"], *row["says"].split("|")):
+            says.setdefault(header_text(text).words, row["word"])
     for column in (c for things in THINGS_OF.values() for thing in things for c in columns_of(thing)):
         if column.field.holds is Holds.WORD:
             for text in column.words:

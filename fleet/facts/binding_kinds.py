@@ -8,13 +8,13 @@ The rows that come with the program stand in ``binding_kinds.csv``; the shop's o
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Final, TextIO
+from typing import Final
 
+from fleet.base.csv_rows import typed_rows
 from fleet.base.errors import BadInput
 from fleet.base.near_names import nearest
 
@@ -78,29 +78,16 @@ class BindingKinds:
 @cache
 def default_kinds() -> BindingKinds:
     """The rows that come with the program."""
-    with _FILE.open(encoding="utf-8", newline="") as file:
-        return BindingKinds({}).with_rows(_rows(file, _FILE))
+    return BindingKinds({}).with_rows(kind_steps_of_csv(_FILE))
 
 
 def kind_steps_of_csv(path: Path) -> list[KindStep]:
-    """The rows of a shop's own file. Raises BadInput naming the line and the cure."""
-    try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            return _rows(file, path)
-    except (OSError, UnicodeDecodeError, csv.Error) as fault:
-        raise BadInput(f"cannot read {path}: {fault}", cure="give a csv in UTF-8") from fault
-
-
-def _rows(file: TextIO, path: Path) -> list[KindStep]:
+    """The rows of a file, such as a shop's own. Raises BadInput naming the line and the cure."""
     cure = f"columns are {', '.join(COLUMNS)}; steps are {', '.join(STEPS)}"
-    reader = csv.DictReader(file)
-    missing = [name for name in COLUMNS if name not in (reader.fieldnames or ())]
-    if missing:
-        raise BadInput(f"{path} has no column {', '.join(missing)}", cure=cure)
     rows = []
-    for line, row in enumerate(reader, start=2):
+    for line, row in enumerate(typed_rows(path, COLUMNS, cure=cure), start=2):
         try:
-            rows.append(KindStep(**{name: (row[name] or "").strip() for name in COLUMNS}))
+            rows.append(KindStep(**{name: row[name] for name in COLUMNS}))
         except ValueError as fault:
             raise BadInput(f"{path}, line {line}: {fault}", cure=cure) from fault
     return rows

@@ -5,7 +5,6 @@ The causes and the words that give them away stand in ``fault_causes.csv``; a sh
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -14,6 +13,7 @@ from functools import cache
 from pathlib import Path
 from typing import Final
 
+from fleet.base.csv_rows import csv_rows
 from fleet.base.errors import BadInput
 from fleet.facts.standing import Standing
 
@@ -120,16 +120,15 @@ def fault_causes() -> Mapping[str, FaultCause]:
     def parts(text: str) -> tuple[str, ...]:
         return tuple(part.strip() for part in text.split(";") if part.strip())
 
-    with _FILE.open(encoding="utf-8", newline="") as file:
-        return {
-            row["cause"]: FaultCause(
-                cause=row["cause"],
-                road=Road(row["road"]),
-                signs=parts(row["signs"]),
-                look=parts(row["look"]),
-            )
-            for row in csv.DictReader(file)
-        }
+    return {
+        row["cause"]: FaultCause(
+            cause=row["cause"],
+            road=Road(row["road"]),
+            signs=parts(row["signs"]),
+            look=parts(row["look"]),
+        )
+        for row in csv_rows(_FILE)
+    }
 
 
 OTHER: Final = "other"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import re
 from dataclasses import dataclass
 from datetime import date
@@ -10,6 +9,7 @@ from functools import cache
 from pathlib import Path
 from typing import Final
 
+from fleet.base.csv_rows import csv_rows
 from fleet.base.errors import BadInput
 from fleet.facts.kinds import Kind
 from fleet.facts.policy import Policy
@@ -127,7 +127,4 @@ def sole_answer(standard: str, sole_type: str) -> SoleAnswer:
 
 @cache
 def _table() -> dict[tuple[str, str], tuple[str, str]]:
-    with _FILE.open(encoding="utf-8", newline="") as file:
-        return {
-            (row["binding"], row["sole"]): (row["decision"], row["words"]) for row in csv.DictReader(file)
-        }
+    return {(row["binding"], row["sole"]): (row["decision"], row["words"]) for row in csv_rows(_FILE)}

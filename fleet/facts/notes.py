@@ -5,7 +5,6 @@ The words stand in ``alarm_words.csv``: what they propose is said, asked, and ne
 
 from __future__ import annotations
 
-import csv
 import re
 import unicodedata
 from collections.abc import Iterable
@@ -14,6 +13,7 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import Final
 
+from fleet.base.csv_rows import csv_rows
 from fleet.facts.holes import Side
 from fleet.facts.standing import REMOVED
 
@@ -103,8 +103,7 @@ def _holds(plain: str, word: str) -> bool:
 
 @cache
 def _alarm_words() -> tuple[tuple[str, str], ...]:
-    with _WORDS_FILE.open(encoding="utf-8", newline="") as file:
-        return tuple((_plain(row["word"], keep="*"), row["proposes"]) for row in csv.DictReader(file))
+    return tuple((_plain(row["word"], keep="*"), row["proposes"]) for row in csv_rows(_WORDS_FILE))
 
 
 def _plain(text: str, *, keep: str = "") -> str:

@@ -5,7 +5,6 @@ The defaults stand in ``policy_defaults.csv``; the ledger overrides them by ``po
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -13,6 +12,7 @@ from decimal import Decimal, InvalidOperation
 from functools import cache
 from pathlib import Path
 
+from fleet.base.csv_rows import csv_rows
 from fleet.base.errors import BadInput
 from fleet.base.near_names import nearest
 from fleet.base.units import mm_to_um, typed_number
@@ -235,5 +235,4 @@ def _ranges() -> dict[str, Range]:
 
 @cache
 def _rows() -> list[dict[str, str]]:
-    with _DEFAULTS_FILE.open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
+    return csv_rows(_DEFAULTS_FILE)

@@ -8,8 +8,10 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from fleet.base.errors import BadInput, MountbookError
 from planner.cli import session
 from planner.cli.faults import end_with
+from planner.plan.fault_isolation import one_by_one
 from planner.plan.kept_trace import kept
 
 if TYPE_CHECKING:
@@ -64,7 +66,6 @@ def each_at_desk(
     care: bool = True,
 ) -> tuple[list[_T], tuple[Fault, ...]]:
     """Return what came of ``act`` for each name, each an action of its own, and who was refused."""
-    from planner.plan.fault_isolation import one_by_one
 
     entered: list[str] = []
     with session.open_ledger(care=care) as ledger:
@@ -94,7 +95,6 @@ def all_named(
 
     ``check`` refuses names that cannot go together; a scanner that beeps twice is no such case.
     """
-    from fleet.base.errors import BadInput
 
     named = [name.strip() for name in typed or () if name.strip()]
     if file is not None:
@@ -149,7 +149,6 @@ def answer_each(
     json: bool,
 ) -> None:
     """Print what was done, every refusal with its cure, and how many of how many; or one JSON object."""
-    from fleet.base.errors import MountbookError
 
     gone = {row.get("tag") for row in done}
     not_done: list[dict[str, Any]] = []

@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from fleet.facts.tags import known_tag
 from planner.cli.at_desk import all_named, at_desk, each_at_desk, parse_day, show
 from planner.cli.session import At, By, Json
 
@@ -52,7 +53,6 @@ def out(
     Example: mountbook out K-031 --boot B-210
     """
     from fleet.base.errors import BadInput
-    from fleet.facts.tags import known_tag
     from fleet.ledger.desk import Desk
     from fleet.rules.counter import Done, check_named, own_boot_of, take_out
 
@@ -84,7 +84,6 @@ def back(
 
     Example: mountbook back K-031 --said "felt loose"
     """
-    from fleet.facts.tags import known_tag
     from fleet.ledger.desk import Desk
     from fleet.rules.counter import Done, check_named, take_back
 
@@ -108,7 +107,6 @@ def set_binding(
 
     Example: mountbook set-binding K-031 --boot B-210 --by "Nell Abres"
     """
-    from fleet.facts.tags import known_tag
     from fleet.rules.counter import set_binding as said_set
 
     with at_desk(by, at, care=False) as desk:
@@ -131,7 +129,6 @@ def later(
     Example: mountbook later K-031 K-032 --until Sun
     """
     from fleet.base.days import typed_day
-    from fleet.facts.tags import known_tag
     from fleet.ledger.desk import Desk
     from fleet.rules.counter import Done, keep_longer
 
@@ -177,7 +174,6 @@ def move(
 
     Example: mountbook move K-031 --to missing --why "not in the rack at the count"
     """
-    from fleet.facts.tags import known_tag
     from fleet.rules.counter import move as make_move
 
     with at_desk(by, at, care=False) as desk:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from fleet.base.errors import BadInput
 from planner.cli import faults, session
 from planner.cli.session import Json
 
@@ -38,7 +39,6 @@ def why(
 
     Example: mountbook why K-031 plans/autumn
     """
-    from fleet.base.errors import BadInput
     from planner.geometry.why.answer import why as answer_why
     from planner.geometry.why.text import why_lines
 
@@ -141,7 +141,6 @@ def whatif(
 
     Example: mountbook whatif plans/autumn --bindings "6 x T4/H4 100"
     """
-    from fleet.base.errors import BadInput
     from fleet.rules.find import kind_named
     from planner.geometry.why.listing import length_typed
     from planner.geometry.why.text import what_if_lines

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from fleet.facts.tags import known_tag
 from planner.cli import faults, session
 from planner.cli.at_desk import at_desk, show
 from planner.cli.counter import Tag
@@ -35,7 +36,6 @@ def hold(
     Example: mountbook hold K-031 --why "toe wobbles" --cause moved-screw
     """
     from fleet.facts.fault_causes import cause_of
-    from fleet.facts.tags import known_tag
     from fleet.rules.holds import hold as put_on_hold
 
     found = cause_of(cause or _asked_cause(why)) if cause or session.may_ask() else None
@@ -64,7 +64,6 @@ def ski_fault(
 
     Example: mountbook ski-fault K-031 B crack --why "across the edge, behind the heel" --by "Vera Lind"
     """
-    from fleet.facts.tags import known_tag
     from fleet.rules.holds import parse_fault, parse_side
     from fleet.rules.holds import ski_fault as found
 
@@ -82,7 +81,6 @@ def clear(tag: Tag, why: Why = "", by: By = None, at: At = None, json: Json = Fa
 
     Example: mountbook clear K-031 --why "the driver slipped, the screw sits" --by "Vera Lind"
     """
-    from fleet.facts.tags import known_tag
     from fleet.rules.holds import clear as lift
 
     with at_desk(by, at) as desk:
@@ -95,7 +93,6 @@ def quarantine(tag: Tag, why: Why, by: By = None, at: At = None, json: Json = Fa
 
     Example: mountbook quarantine K-031 --why "accident reported on the east run"
     """
-    from fleet.facts.tags import known_tag
     from fleet.rules.holds import quarantine as lock_away
 
     with at_desk(by, at) as desk:
@@ -136,7 +133,6 @@ def repair_begin(tag: Tag, by: By = None, at: At = None, json: Json = False) -> 
 
     Example: mountbook repair begin K-031 --by "Vera Lind"
     """
-    from fleet.facts.tags import known_tag
     from fleet.rules.holds import begin_repair
 
     with at_desk(by, at) as desk:
@@ -168,7 +164,6 @@ def repair_done(
 
     Example: mountbook repair done K-031 --did "heel screw reset" --touched "B heel" --by "Vera Lind"
     """
-    from fleet.facts.tags import known_tag
     from fleet.rules.holds import end_repair
 
     with at_desk(by, at) as desk:

@@ -13,7 +13,7 @@ from typing import Final
 from fleet.base.errors import BadInput
 from fleet.base.shown_text import one_line
 from fleet.base.units import counted
-from imports.answers import LEAVE_OUT
+from imports.answers import LEAVE_OUT, read_answers
 from imports.proposal import Proposal
 from imports.question_id import parts_of
 from imports.questions import ImportQuestion, answers_file, checked_answer
@@ -38,7 +38,6 @@ class Asked:
 
 def read_answers_file(path: Path) -> dict[str, str]:
     """Question id -> answer. Raises BadInput where there is no such file, or it is no answers file."""
-    from imports.answers import read_answers
 
     try:
         text = path.read_text(encoding="utf-8")

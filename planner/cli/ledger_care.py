@@ -9,6 +9,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from fleet.base.days import shop_day
+from fleet.base.entries import utc_text
+from fleet.base.errors import BadInput, LedgerFault
 from fleet.base.shown_text import harmless
 from planner.cli import session
 from planner.cli.at_desk import at_desk, parse_day
@@ -51,7 +54,6 @@ def audit(
     from fleet.audit.daily import first_hash, kept_heads
     from fleet.audit.full import audit_file, audit_since
     from fleet.audit.heads import KeptHead, heads_in
-    from fleet.base.errors import LedgerFault
     from planner.paper.printed_heads import heads_of_sheets
 
     printed = [parse_head(head)] if head is not None else []
@@ -319,7 +321,6 @@ def redact(
 
     Example: mountbook redact --person "Jon Maurel" --why "left, and asked for it" --by "Vera Lind"
     """
-    from fleet.base.errors import BadInput
 
     if (entry is None) == (person is None):
         raise BadInput(
@@ -349,8 +350,6 @@ def _redact_text(entry: int, why: str, by: str | None, json: bool) -> None:
 def _redact_name(person: str, why: str, by: str | None, json: bool) -> None:
     from fleet.audit.name_removal import remove_name
     from fleet.audit.redaction import reach_name
-    from fleet.base.days import shop_day
-    from fleet.base.entries import utc_text
     from planner.exchange.open_files import kept_copies
     from planner.pages.desk_store import forget_person
 
@@ -374,8 +373,6 @@ def _entered(by: str | None, json: bool, action: Callable[..., int]) -> None:
 
 
 def _enter(by: str | None, action: Callable[..., int]) -> int:
-    from fleet.base.days import shop_day
-    from fleet.base.entries import utc_text
 
     now = session.now()
     with session.open_ledger() as ledger:

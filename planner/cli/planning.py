@@ -10,10 +10,12 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 import typer
 
 from fleet.base.errors import BadInput
+from fleet.base.units import counted
 from planner.cli import faults, session, terminal
 from planner.cli.at_desk import parse_day
 from planner.cli.plan_seasons import Rentals, Seasons, plan_many, say_outlook
 from planner.cli.terminal import TerminalColumn
+from planner.planning.assign.deadline import NEVER, Deadline
 
 if TYPE_CHECKING:
     from fleet.tables.snapshot import Fleet
@@ -221,7 +223,6 @@ def _left_out(texts: list[str] | None) -> dict[str, str]:
 
 def _say_to_measure(sets: Sequence[str]) -> None:
     """Say of which sets nobody knows whether the brake fits, and what to measure."""
-    from fleet.base.units import counted
 
     if sets:
         session.note(f"of {counted(len(sets), 'set')} nobody knows whether the brake fits:")
@@ -245,7 +246,6 @@ def _ask_kinds(commands: Sequence[str]) -> None:
 
 def _deadline(seconds: float | None) -> Deadline:
     """Return the deadline, counted from now: reading the ledger and finding the ways use the time too."""
-    from planner.planning.assign.deadline import NEVER, Deadline
 
     return NEVER if seconds is None else Deadline(seconds)
 
@@ -261,7 +261,6 @@ def _say_plan(
 ) -> None:
     import shlex
 
-    from fleet.base.units import counted
     from fleet.facts.pairs import EARLIER_UNKNOWN
     from planner.plan.last_sets import left_unserved
     from planner.plan.part_prices import money_text

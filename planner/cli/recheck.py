@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from fleet.base.days import day_text, shop_day, time_text
 from fleet.base.units import counted, um_to_mm
 from planner.cli import faults, session, terminal
 from planner.cli.at_desk import all_named, at_desk, each_at_desk, parse_day, show
@@ -17,6 +18,7 @@ from planner.cli.counter import TagFile, TagsOrFile
 from planner.cli.session import At, By, Json
 from planner.cli.terminal import TerminalColumn
 from planner.paper import cautions
+from planner.plan.fault_isolation import Fault, all_but_faulty
 
 if TYPE_CHECKING:
     from fleet.ledger.desk import Desk
@@ -86,7 +88,6 @@ def recheck_print(
     """
     from planner.exchange.export.whole_file import write_whole
     from planner.paper.recheck_list import recheck_pdf
-    from planner.plan.fault_isolation import all_but_faulty
 
     listed = _listed(day, since, rack)
     with session.open_ledger() as ledger:
@@ -123,7 +124,6 @@ def recheck_print(
 
 def _say_unread(listed: Any) -> None:
     """Print the faults of pairs whose record cannot be read. These pairs stand first on the list."""
-    from planner.plan.fault_isolation import Fault
 
     unread = [Fault(what="record", name=tag, error=error) for tag, error in listed.faults]
     faults.say_faults(unread, "NOT READ, and to be looked at first")
@@ -195,7 +195,6 @@ def recheck_close(by: By = None, json: Json = False) -> None:
 
     Example: mountbook recheck close --by "Vera Lind"
     """
-    from fleet.base.days import day_text
     from fleet.rules.evening import close_evening
 
     with at_desk(by, None) as desk:
@@ -259,7 +258,6 @@ def looked_at(
 
 
 def _listed(day: str | None, since: str | None, rack: str) -> Any:
-    from fleet.base.days import shop_day
     from fleet.base.entries import utc_text
     from fleet.rules.looks import ListUsed
     from fleet.rules.recheck import recheck_list as read_list
@@ -277,7 +275,6 @@ def _supplement_words(listed: Any) -> str:
 
 
 def _say_list(listed: Any) -> None:
-    from fleet.base.days import day_text, shop_day, time_text
     from fleet.rules.recheck import LOOK, Group
 
     session.say_folded(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from fleet.base.errors import BadInput
 from fleet.base.shown_text import one_line
 from planner.cli import session
 from planner.cli.session import By
@@ -25,7 +26,6 @@ def counter(
 
     Example: mountbook counter --mode out --by "Nell Abres"
     """
-    from fleet.base.errors import BadInput
     from fleet.rules.scanning import Counter, Mode
 
     if mode not in list(Mode):

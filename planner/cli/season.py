@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleet.base.units import length_text, um_to_mm
+from fleet.facts.places import Place
 from planner.cli import faults, session, terminal
 from planner.cli.at_desk import at_desk
 from planner.cli.counter import Tag
@@ -120,7 +121,6 @@ def singles_match(json: Json = False) -> None:
     """
     from fleet.events.facts import facts_of
     from fleet.facts.carried import BENCH, stops_of
-    from fleet.facts.places import Place
     from fleet.facts.standing import read_standing
     from fleet.tables.snapshot import read_policy
     from planner.bench.season.singles import match_singles, names
@@ -160,7 +160,6 @@ def singles_join(
 
     Example: mountbook singles join K-900 --a K-031/A --b K-044/B --by "Vera Lind"
     """
-    from fleet.facts.places import Place
     from planner.bench.season.singles_desk import join as make_pair
 
     with at_desk(by, None) as desk:

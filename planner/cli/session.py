@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 
 import typer
 
-from fleet.base.errors import BadInput, MountbookError
+from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.base.shown_text import UNRULY, harmless, one_line
 
 if TYPE_CHECKING:
@@ -198,7 +198,6 @@ def day_is_right(ledger: Ledger, by: str) -> None:
 
     Raises Refused where nobody says so.
     """
-    from fleet.base.errors import Refused
     from fleet.rules.hours import SAY_TODAY, confirm_day, silence, silence_words
 
     moment = now()

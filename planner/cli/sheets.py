@@ -12,6 +12,7 @@ import typer
 from planner.cli import faults, session
 from planner.cli.at_desk import at_desk
 from planner.cli.session import By, Json
+from planner.plan.fault_isolation import all_or_raise, one_by_one
 
 if TYPE_CHECKING:
     from planner.paper.template import TemplateJob
@@ -37,7 +38,6 @@ def template(
     Example: mountbook template "WO-2611-0417 A" --out template.pdf
     """
     from planner.paper.template import template_pdf
-    from planner.plan.fault_isolation import all_or_raise
 
     jobs, refused = _issued_jobs(orders) if plan is None else _proposed_jobs(plan, orders)
     data, failed = all_or_raise(
@@ -61,7 +61,6 @@ def _issued_jobs(orders: list[str]) -> tuple[dict[str, Callable[[], TemplateJob]
     from fleet.tables.snapshot import read_fleet
     from planner.bench.orders.book import find_order
     from planner.paper.template import template_job
-    from planner.plan.fault_isolation import one_by_one
 
     with session.open_ledger() as ledger, ledger.reading() as connection:
         fleet = read_fleet(connection)
@@ -81,7 +80,6 @@ def _proposed_jobs(
 ) -> tuple[dict[str, Callable[[], TemplateJob]], tuple[Fault, ...]]:
     from fleet.base.errors import Refused
     from planner.paper.template import template_job
-    from planner.plan.fault_isolation import one_by_one
     from planner.plan.plan_file import plan_hash, read_plan
 
     plan = read_plan(folder)
@@ -146,7 +144,6 @@ def labels(
     """
     from planner.paper.label_layout import roll_layout, sheet_layout
     from planner.paper.labels import fleet_labels, labels_pdf
-    from planner.plan.fault_isolation import all_or_raise, one_by_one
 
     fleet = session.fleet()
     layout = (

@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from fleet.base.days import day_text, typed_day
 from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk, parse_day
 from planner.cli.session import At, By, Json
@@ -17,7 +18,6 @@ def staff_list(json: Json = False) -> None:
 
     Example: mountbook staff list
     """
-    from fleet.base.days import day_text
     from fleet.rules.gates import qualifications_ending
     from fleet.tables.snapshot import read_staff
 
@@ -70,7 +70,6 @@ def staff_add(
 
     Example: mountbook staff add "Vera Lind" --role technician --until 2027-10-31 --by "Ada Quell"
     """
-    from fleet.base.days import day_text
     from fleet.ledger.people import list_person
     from fleet.tables.snapshot import read_staff
 
@@ -104,7 +103,6 @@ def staff_qualify(
 
     Example: mountbook staff qualify "Vera Lind" --for release-test --until 2027-10-31 --by "Ada Quell"
     """
-    from fleet.base.days import day_text, typed_day
     from fleet.rules.gate_desk import qualify
 
     day = typed_day(until, "--until")

@@ -12,6 +12,7 @@ from fleet.base.units import counted, length_text, um_to_mm
 from planner.cli import session
 from planner.cli.at_desk import at_desk
 from planner.cli.session import At, By, Json
+from planner.geometry.naming.measured import Entered, points_of, seen_bare
 
 if TYPE_CHECKING:
     from planner.geometry.naming.explain import Naming
@@ -171,7 +172,6 @@ def name_holes(
     """
     from fleet.facts.holes import Side
     from planner.geometry.naming.explain import explain_both
-    from planner.geometry.naming.measured import points_of, seen_bare
     from planner.geometry.naming.survey_error import SurveyError
     from planner.geometry.why.listing import length_typed
 
@@ -274,7 +274,6 @@ def _share(probability: float) -> str:
 
 def _naming_lines(side: str, naming: Naming) -> list[str]:
     from fleet.facts.hole_ids import short_id
-    from planner.geometry.naming.measured import Entered
 
     lines = [f"ski {side}"]
     if naming.entered is not Entered.AS_IS:

@@ -6,12 +6,12 @@ found here, as the counter would: a set of the plan that may go out now, of the 
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import Final
 
+from fleet.base.csv_rows import csv_rows
 from fleet.base.errors import Refused
 from fleet.base.units import counted, mm_text, mm_to_um
 from fleet.rules.clearance import Door
@@ -43,9 +43,8 @@ def busy_day(story: Story) -> tuple[Chapter, Chapter]:
     story.say("a busy day at the counter")
     day = Day(read_fleet(story.ledger.connection))
     _try_a_held_ski(story, day)
-    with (story.sample / "counter_day.csv").open(encoding="utf-8", newline="") as file:
-        for row in csv.DictReader(file):
-            (_asks if row["event"] == "asks" else _comes_back)(story, day, row)
+    for row in csv_rows(story.sample / "counter_day.csv"):
+        (_asks if row["event"] == "asks" else _comes_back)(story, day, row)
     log = story.folder / "4_counter" / "counter_day.txt"
     log.parent.mkdir(parents=True, exist_ok=True)
     log.write_text("\n".join(day.log) + "\n", encoding="utf-8")

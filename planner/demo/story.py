@@ -5,11 +5,11 @@ Each chapter is one function: it acts, writes its papers, and says in a `Chapter
 
 from __future__ import annotations
 
-import csv
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from fleet.base.csv_rows import csv_rows
 from fleet.base.entries import utc_text
 from fleet.base.units import counted
 from fleet.facts.gates import is_gate
@@ -73,8 +73,7 @@ def take_inventory(folder: Path, ledger_file: Path, say: Say, sample: Path) -> C
     _write(folder / "1_inventory" / "import_report.txt", report)
     with Ledger.open(ledger_file) as ledger, ledger.transaction(by=MANAGER, now=moments.POLICY) as tx:
         desk = Desk(tx=tx, by=MANAGER, now=moments.POLICY, zone=moments.ZONE)
-        with (sample / "policy.csv").open(encoding="utf-8", newline="") as file:
-            settings = list(csv.DictReader(file))
+        settings = csv_rows(sample / "policy.csv")
         for row in settings:
             set_policy(desk, row["name"], row["value"], origin=row["origin"])
         _state_models(desk, sample)
@@ -103,9 +102,8 @@ _TESTED: Final = (Kind.ALPINE, Kind.JUNIOR)
 
 def _state_models(desk: Desk, sample: Path) -> None:
     """The standard of each binding model, which the door's gate of soles is read from."""
-    with (sample / "models.csv").open(encoding="utf-8", newline="") as file:
-        for row in csv.DictReader(file):
-            state_model(desk, row["model"], standard=row["standard"], origin=row["origin"])
+    for row in csv_rows(sample / "models.csv"):
+        state_model(desk, row["model"], standard=row["standard"], origin=row["origin"])
 
 
 def _qualify_the_tester(ledger_file: Path) -> None:

@@ -125,10 +125,11 @@ def test_the_tables_hold_every_line_and_the_shopping_list_only_what_is_to_buy() 
 @pytest.mark.parametrize(
     ("text", "sentence"),
     [
-        ("teil,menge\n", "has no column 'part'"),
+        ("teil,menge\n", "has no column part, quantity"),
         ("part,quantity\nplug,many\n", "row 2: quantity is 'many'"),
         ("part,quantity\nplug,-3\n", "row 2: quantity is '-3'"),
-        ("part,quantity\nplug\n", "row 2 is too short"),
+        ("part,quantity\nplug\n", "row 2: quantity is ''"),
+        ("part,quantity\n,5\n", "row 2 names no part"),
     ],
 )
 def test_a_stock_list_that_cannot_be_read_says_where(tmp_path: Path, text: str, sentence: str) -> None:

@@ -110,7 +110,7 @@ def test_a_csv_says_what_a_pattern_is_for(tmp_path: Path) -> None:
         (("toe,toe,-10,18", "nose,toe,-10,18"), "line 2"),
         (("heel,heel,55,18,", "heel,heel,far,18,"), "line 8"),
         (("-45,-20,3.6", "-45,20,3.6"), "lists one hole twice"),
-        (("x_mm,y_mm", "x,y"), "x_mm, y_mm missing"),
+        (("x_mm,y_mm", "x,y"), "has no column x_mm, y_mm"),
     ],
 )
 def test_a_table_that_cannot_be_read_is_one_sentence_with_its_line(

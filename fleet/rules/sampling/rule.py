@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -11,6 +10,7 @@ from enum import StrEnum
 from functools import cache
 from pathlib import Path
 
+from fleet.base.csv_rows import csv_rows
 from fleet.base.errors import BadInput
 from fleet.facts.kinds import Kind
 from fleet.facts.policy import Policy
@@ -103,8 +103,7 @@ def class_1_allowed(size: int) -> tuple[int, bool]:
 
 @cache
 def _limits() -> dict[int, int]:
-    with _LIMITS.open(encoding="utf-8", newline="") as file:
-        return {int(row["size"]): int(row["class_1_allowed"]) for row in csv.DictReader(file)}
+    return {int(row["size"]): int(row["class_1_allowed"]) for row in csv_rows(_LIMITS)}
 
 
 def outcome(found: Sequence[DeviationClass], *, size: int, allowed: int) -> str | None:

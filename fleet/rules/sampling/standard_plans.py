@@ -6,11 +6,10 @@ resolved: ``down`` uses the next plan below (a larger sample), ``up`` the next a
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 
+from fleet.base.csv_rows import csv_rows
 from fleet.base.errors import BadInput
 
 _FOLDER = Path(__file__).parent
@@ -41,14 +40,14 @@ def standard_plan(lot: int, *, aql: str, level: str = "II", tightened: bool = Fa
     letter = next(
         (
             row[level]
-            for row in _rows("code_letters.csv")
+            for row in csv_rows(_FOLDER / "code_letters.csv")
             if int(row["lot_min"]) <= lot <= int(row["lot_max"])
         ),
         None,
     )
     if letter is None:
         raise BadInput(f"the tables hold no lot of {lot}", cure="a lot has at least 2 units")
-    table = _rows("single_tightened.csv" if tightened else "single_normal.csv")
+    table = csv_rows(_FOLDER / ("single_tightened.csv" if tightened else "single_normal.csv"))
     row = next((r for r in table if r["code_letter"] == letter and float(r["aql"]) == _aql(aql)), None)
     if row is None:
         known = sorted({r["aql"] for r in table}, key=float)
@@ -73,9 +72,3 @@ def _aql(text: str) -> float:
         return float(text)
     except ValueError as fault:
         raise BadInput(f"{text!r} is not an AQL", cure="write it like 1.5") from fault
-
-
-@cache
-def _rows(name: str) -> tuple[dict[str, str], ...]:
-    with (_FOLDER / name).open(encoding="utf-8", newline="") as file:
-        return tuple(csv.DictReader(file))

@@ -6,13 +6,13 @@ words in CAPITALS in a line to type are for the person who types it.
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from string import Formatter
 from typing import Final
 
+from fleet.base.csv_rows import csv_rows
 from fleet.base.errors import BadInput
 from fleet.base.near_names import nearest
 from fleet.base.units import mm_text
@@ -52,8 +52,7 @@ class Branch:
 @cache
 def branch_rows() -> dict[str, tuple[BranchStep, ...]]:
     """Every branch by its name, in the order of the file."""
-    with _FILE.open(encoding="utf-8", newline="") as file:
-        rows = [BranchStep(**row) for row in csv.DictReader(file)]
+    rows = [BranchStep(**row) for row in csv_rows(_FILE)]
     return {
         name: tuple(r for r in rows if r.branch == name) for name in dict.fromkeys(r.branch for r in rows)
     }

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
+from fleet.base.csv_rows import typed_rows
 from fleet.base.errors import BadInput
 from fleet.base.units import mm_to_um
 from fleet.facts.holes import Side, SkiFault
@@ -150,18 +150,8 @@ def read_measured(path: Path | None, typed: Sequence[str], labels: Labels) -> di
 
 
 def _from_csv(path: Path, labels: Labels) -> list[tuple[Screw, Measured]]:
-    try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            reader = csv.DictReader(file)
-            missing = [name for name in _COLUMNS if name not in (reader.fieldnames or ())]
-            if missing:
-                raise BadInput(
-                    f"{path} has no column {', '.join(missing)}",
-                    cure=f"its columns are {', '.join(_COLUMNS)}",
-                )
-            return [_row(path, number, row, labels) for number, row in enumerate(reader, start=2)]
-    except (OSError, UnicodeDecodeError, csv.Error) as fault:
-        raise BadInput(f"cannot read {path}: {fault}", cure="check the path") from fault
+    rows = typed_rows(path, _COLUMNS, cure=f"its columns are {', '.join(_COLUMNS)}")
+    return [_row(path, number, row, labels) for number, row in enumerate(rows, start=2)]
 
 
 def _row(path: Path, number: int, row: dict[str, str], labels: Labels) -> tuple[Screw, Measured]:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import csv
 from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
+from fleet.base.csv_rows import typed_rows
 from fleet.base.errors import BadInput
 from fleet.facts.brakes import BrakeWidth
 from fleet.tables.snapshot import Fleet
@@ -19,7 +19,7 @@ def read_stock(path: Path) -> dict[str, int]:
     stock: dict[str, int] = {}
     for number, row in _rows(path, ("part", "quantity")):
         quantity = _whole(path, number, "quantity", row["quantity"])
-        stock[row["part"].strip()] = stock.get(row["part"].strip(), 0) + quantity
+        stock[row["part"]] = stock.get(row["part"], 0) + quantity
     return stock
 
 
@@ -29,8 +29,8 @@ def read_screws(path: Path) -> ScrewNames:
     """
     names: dict[tuple[str, str, int], str] = {}
     for number, row in _rows(path, ("pattern", "piece", "number", "part")):
-        place = _whole(path, number, "number", row["number"]) if row["number"].strip() else 0
-        names[row["pattern"].strip(), row["piece"].strip().lower(), place] = row["part"].strip()
+        place = _whole(path, number, "number", row["number"]) if row["number"] else 0
+        names[row["pattern"], row["piece"].lower(), place] = row["part"]
     return ScrewNames(names)
 
 
@@ -47,27 +47,16 @@ def bindings_in_stock(fleet: Fleet) -> dict[str, int]:
 
 
 def _rows(path: Path, columns: tuple[str, ...]) -> Iterator[tuple[int, dict[str, str]]]:
-    try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            reader = csv.DictReader(file)
-            missing = [name for name in columns if name not in (reader.fieldnames or [])]
-            if missing:
-                raise BadInput(
-                    f"{path} has no column {missing[0]!r}",
-                    cure=f"its first line should be {','.join(columns)}",
-                )
-            for number, row in enumerate(reader, start=2):
-                if any(row.get(name) is None for name in columns):
-                    raise BadInput(f"{path} row {number} is too short", cure="fill every column")
-                yield number, {name: row[name] for name in columns}
-    except (OSError, UnicodeDecodeError, csv.Error) as fault:
-        raise BadInput(f"{path} cannot be read: {fault}", cure="give a csv file in UTF-8") from fault
+    rows = typed_rows(path, columns, cure=f"its first line should be {','.join(columns)}")
+    for number, row in enumerate(rows, start=2):
+        if not row["part"]:
+            raise BadInput(f"{path} row {number} names no part", cure="fill every column")
+        yield number, row
 
 
 def _whole(path: Path, row: int, column: str, text: str) -> int:
-    cleaned = text.strip()
-    if not cleaned.isascii() or not cleaned.isdigit():
+    if not text.isascii() or not text.isdigit():
         raise BadInput(
             f"{path} row {row}: {column} is {text!r}, not a whole number from 0 up", cure="correct the row"
         )
-    return int(cleaned)
+    return int(text)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
 
+from fleet.base.csv_rows import typed_rows
 from fleet.base.errors import BadInput
 from fleet.facts.column_text import value_of_text
 from fleet.facts.columns import LedgerFacts, columns_of
@@ -25,24 +25,14 @@ _CURE: Final = "piece is toe, heel or plate; follows is toe, heel, centre or mar
 
 def patterns_of_csv(path: Path, policy: Policy) -> list[Pattern]:
     """Return all patterns of the file, in its order. Raises BadInput with the line and the cure."""
-    try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            reader = csv.DictReader(file)
-            missing = [name for name in _NEEDED if name not in (reader.fieldnames or ())]
-            rows = list(reader)
-    except (OSError, UnicodeDecodeError, csv.Error) as fault:
-        raise BadInput(f"cannot read {path}: {fault}", cure="give a csv in UTF-8") from fault
-    if missing or not rows:
-        raise BadInput(
-            f"{path} is not a table of patterns"
-            + (f": {', '.join(missing)} missing" if missing else ": no rows"),
-            cure=f"use the columns {', '.join(_NEEDED)}, and where known diameter_mm, travel_*_mm, bsl_*_mm",
-        )
+    cure = f"use the columns {', '.join(_NEEDED)}, and where known diameter_mm, travel_*_mm, bsl_*_mm"
+    rows = typed_rows(path, _NEEDED, cure=cure)
+    if not rows:
+        raise BadInput(f"{path} has no rows", cure=cure)
     grouped: dict[str, dict[str, list[_Line]]] = {}
     for number, row in enumerate(rows, start=2):
-        clean = {name: (value or "").strip() for name, value in row.items() if name}
-        line = _Line(f"{path}, line {number}, pattern {clean['pattern']!r}", clean, policy)
-        grouped.setdefault(clean["pattern"], {}).setdefault(clean["piece"], []).append(line)
+        line = _Line(f"{path}, line {number}, pattern {row['pattern']!r}", row, policy)
+        grouped.setdefault(row["pattern"], {}).setdefault(row["piece"], []).append(line)
     return [_pattern(list(pieces.values())) for pieces in grouped.values()]
 
 
