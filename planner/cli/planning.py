@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Final
 
@@ -96,8 +96,9 @@ def plan(
     With --seasons or --rentals, the plan is the one that serves many seasons best on average, not just the
     one that the sets wanted describe; it asks for sets of its own, which plan.json carries.
 
-    With --what-sets-cost, a table says how many holes and minutes fewer sets take; --spare N then leaves
-    the N sets unserved that cost most, whatever their priority, and plans the others.
+    With --what-sets-cost, a table says how many holes and minutes fewer sets take, each line proved or
+    with its gap; --spare N then leaves the N sets unserved that cost most, whatever their priority, and
+    plans the others.
 
     Example: mountbook plan --out plans/autumn --ready-by 2026-12-04 --minutes 2400
 
@@ -184,7 +185,7 @@ def plan(
         session.emit_json(
             _answer(made, again, outlook)
             | {"not_drawn": [fault.to_json() for fault in not_drawn]}
-            | ({"what_sets_cost": [asdict(point) for point in points]} if points else {})
+            | ({"what_sets_cost": [point.to_json() for point in points]} if points else {})
         )
     else:
         for line in frontier_lines(points) if points else ():

@@ -14,17 +14,20 @@ from planner.paper.shapes import Anchor, Drawing, Face, Page
 from planner.paper.sheet_frame import FramedSheet, anchors_of, paper_named, standing_cautions
 from planner.paper.svg_writer import svg_of
 from planner.paper.typeface import wrapped
-from planner.plan.last_sets import FrontierPoint, frontier_lines
+from planner.plan.last_sets import FrontierPoint, frontier_lines, known_how
 
 FILE: Final = "last_sets.pdf"
 PICTURE: Final = "last_sets.svg"
 _CHART: Final = 46.0
+_GAP: Final = 4.0
+_HEAD: Final = 5.5
 _ROW: Final = 5.6
-_COLUMNS: Final = ("sets served", "left unserved", "holes", "minutes", "drilled mounts", "known how")
+_COLUMNS: Final = ("sets served", "left unserved", "holes", "minutes", "drilled mounts", "known how", "gap")
 _WORDS: Final = (
     "Each column is a plan of its own: the fewest holes that so many sets take, and of those plans the "
     "fewest minutes. To plan without the dearest sets: mountbook plan --spare N, N as in the second column. "
-    "Which customers then find no set is for the manager to decide."
+    "Which customers then find no set is for the manager to decide. Drilled mounts are those of that "
+    "plan: they are counted, not kept few. "
 )
 
 
@@ -37,39 +40,45 @@ def last_sets_pdf(
     sheet.finish(anchors, [standing_cautions()], 1, 1)
     sheet.words(sheet.left, sheet.top + 7, "WHAT THE LAST SETS COST", size=TITLE, face=Face.BOLD)
     y = sheet.top + 13
-    for line in wrapped(_WORDS, Face.SANS, READ, sheet.room):
+    for line in wrapped(_WORDS + _sentences(points), Face.SANS, READ, sheet.room):
         sheet.words(sheet.left, y, line, size=READ)
         y += 5.2
-    _body(sheet, points, left=sheet.left, top=y + 1, width=sheet.room)
+    below = _HEAD + _ROW * len(points)
+    chart = min(_CHART, (sheet.bottom - y - 1 - below) / 3 - _GAP)
+    _body(sheet, points, left=sheet.left, top=y + 1, width=sheet.room, chart=chart)
     return pdf_of([sheet.page(sheet.width, sheet.height)], title="What the last sets cost")
+
+
+def _sentences(points: Sequence[FrontierPoint]) -> str:
+    return " ".join(f"{said}." for said in known_how(points))
 
 
 def last_sets_svg(points: Sequence[FrontierPoint]) -> str:
     """The bars and the table alone, for a page on a screen."""
     d, width = Drawing(), 190.0
-    bottom = _body(d, points, left=1.0, top=1.0, width=width - 2)
+    bottom = _body(d, points, left=1.0, top=1.0, width=width - 2, chart=_CHART)
     page: Page = d.page(width, bottom + 3)
     return svg_of(page, label="; ".join(frontier_lines(points)))
 
 
-def _body(d: Drawing, points: Sequence[FrontierPoint], *, left: float, top: float, width: float) -> float:
+def _body(
+    d: Drawing, points: Sequence[FrontierPoint], *, left: float, top: float, width: float, chart: float
+) -> float:
     for title, fill, values in (
         ("holes drilled, both skis", GARNET, [p.holes for p in points]),
         ("bench minutes", ICE, [p.minutes for p in points]),
         ("mounts drilled: one further mount less of each of these pairs", WHITE, [p.mounts for p in points]),
     ):
         bars = [Bar(f"{p.sets} sets", (value,)) for p, value in zip(points, values, strict=True)]
-        bar_chart(
-            d, bars, title=title, parts=((title, fill),), left=left, top=top, width=width, height=_CHART
-        )
-        top += _CHART + 4
-    ends = [left + width * end for end in (0.12, 0.28, 0.4, 0.54, 0.72, 1.0)]
+        bar_chart(d, bars, title=title, parts=((title, fill),), left=left, top=top, width=width, height=chart)
+        top += chart + _GAP
+    ends = [left + width * end for end in (0.12, 0.26, 0.36, 0.48, 0.64, 0.86, 1.0)]
     for x, name in zip(ends, _COLUMNS, strict=True):
         d.words(x - 2, top + 4, name, size=READ - 2, fill=SOFT, anchor=Anchor.END)
-    d.line(left, top + 5.5, left + width, top + 5.5, stroke=INK, width=0.4)
-    top += 5.5
+    d.line(left, top + _HEAD, left + width, top + _HEAD, stroke=INK, width=0.4)
+    top += _HEAD
     for p in points:
-        cells = (p.sets, p.unserved, p.holes, p.minutes, p.mounts, p.known)
+        cells = (p.sets, p.unserved, p.holes, p.minutes, p.mounts, p.known, p.gap_text)
         for x, cell in zip(ends, cells, strict=True):
             d.words(x - 2, top + 4.2, str(cell), size=READ, anchor=Anchor.END)
         top += _ROW

@@ -104,15 +104,16 @@ def last_sets(points: Sequence[FrontierPoint]) -> WorkbookTable:
     """The sheet of what the last sets cost."""
     columns = (
         Column("sets served", 12), Column("left unserved", 14), Column("holes drilled, both skis", 14),
-        Column("bench minutes", 14), Column("drilled mounts", 14), Column("known how", 12),
-        Column("holes, as a bar", 40),
+        Column("bench minutes", 14), Column("drilled mounts", 14), Column("known how", 18),
+        Column("gap", 12), Column("holes, as a bar", 40),
     )  # fmt: skip
     return WorkbookTable(
         name="Last sets",
         title="What the last sets cost: fewest holes, then fewest minutes, for so many sets (--spare N)",
         columns=columns,
         rows=tuple(
-            (p.sets, p.unserved, p.holes, p.minutes, p.mounts, p.known, bar_of(p, points)) for p in points
+            (p.sets, p.unserved, p.holes, p.minutes, p.mounts, p.known, p.gap_text, bar_of(p, points))
+            for p in points
         ),
     )
 

@@ -254,6 +254,55 @@ def test_no_multipliers_prove_more_than_is_true() -> None:
     assert tight > 3
 
 
+def leaning(second: int, third: LevelClaim) -> list[int | None]:
+    """x, at most 5 times: worth 1, costs 3, saves 1 of the third. Asked: 2 x; so 6 at the least, 3 for each.
+
+    The first level is asked for, and could be better (5 x); the second leans on it by 3.
+    """
+    x = BoundColumn((-1, 3, -1), 5, ())
+    return proved_bounds([], [x], [level(-2), level(second, earlier=(-3,)), third])
+
+
+def test_a_level_that_a_later_one_leans_on_is_met_exactly() -> None:
+    lower = level(-2, earlier=(1, 0))
+    # more than 2 x would cost more than 6: just 2 are left, which save 2
+    assert leaning(6, lower) == [-5, 6, -2]
+    # 3 x cost 9, so that 3 may be saved: the lean is no more than the gap, and the first is no limit from below
+    assert leaning(9, lower) == [-5, 6, None]
+    assert leaning(8, lower) == [-5, 6, -2]  # 3 x would cost 9, which is more than 8
+
+
+def test_no_multipliers_of_three_levels_prove_more_than_is_true() -> None:
+    """The first asked for at some value, the others best of what is no worse, every choice counted out."""
+    chance, leant = random.Random(5), 0
+    for _ in range(6000):
+        columns = [
+            BoundColumn(
+                (chance.randint(-2, 0), chance.randint(0, 4), chance.randint(-3, 3)), chance.randint(0, 2), ()
+            )
+            for _ in range(3)
+        ]
+        chosen = product(*(range(c.upper + 1) for c in columns))
+        plans = [
+            tuple(sum(c.costs[n] * t for c, t in zip(columns, times, strict=True)) for n in range(3))
+            for times in chosen
+        ]
+        first = chance.choice(plans)[0]
+        left = [plan for plan in plans if plan[0] <= first]
+        second = min(plan[1] for plan in left) + chance.choice([0, 0, 1])
+        third = min(plan[2] for plan in left if plan[1] <= second)
+        levels = [
+            level(first),
+            level(second, earlier=(chance.randint(-4, 0),)),
+            level(third, earlier=(chance.randint(-2, 3), chance.randint(-2, 2))),
+        ]
+        bounds = proved_bounds([], columns, levels)
+        assert bounds[1] is None or bounds[1] <= min(plan[1] for plan in left)
+        assert bounds[2] is None or bounds[2] <= third
+        leant += bounds[2] == third and bounds[0] != first and levels[2].earlier[0] > 0
+    assert leant > 10
+
+
 def test_where_no_column_is_free_a_bound_rises_to_the_next_whole_value() -> None:
     fixed = [BoundColumn(costs=(4,), upper=1, rows=(), lower=1)]
     assert _values_of(fixed, 0).from_below(5, 2) == 3

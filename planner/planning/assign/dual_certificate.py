@@ -34,12 +34,12 @@ Groups = dict[str, Ints | Floats]
 def certificate_of(
     problem: Problem, relaxed: Network, values: Sequence[int], face: OptimalFace | None = None
 ) -> Certificate:
-    """The certificate of a plan with these values of the levels.
+    """The certificate of a plan with these values of the levels, or of the first of them.
 
     Each level rests on the multipliers of the linear programs as far as those came, then on the potentials
     of the network without side limits, as long as the plan reaches what the network reaches; then on none.
     """
-    levels = problem.levels
+    levels = problem.levels[: len(values)]
     flow = relaxed.circulation.flow
     duals, links = ([], 0) if face is None else (face.duals[: len(levels)], len(relaxed.link_boot))
     found = [_groups(problem, links, number, each) for number, each in enumerate(duals)]
@@ -153,7 +153,7 @@ def _certificate(
         levels=tuple(
             _proof(level.name, value, groups, cases.get(number))
             for number, (level, value, groups) in enumerate(
-                zip(problem.levels, values, multipliers, strict=True)
+                zip(problem.levels, values, multipliers, strict=False)
             )
         ),
     )

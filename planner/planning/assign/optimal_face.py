@@ -151,6 +151,14 @@ class OptimalFace:
         self.settled.append((best, proved))
         return best
 
+    def ask_no_worse(self, costs: Ints, value: int) -> None:
+        """Settle one level at a value that is asked for: plans that are better there stay on the face."""
+        self.duals.append(np.zeros(len(self.rows.lower) + len(self.duals)))
+        self.cases.append(None)
+        self._at_most.append(len(self.settled))
+        self._hold(costs, value, exact=False)
+        self.settled.append((value, True))
+
     def relaxed(self, costs: Floats) -> tuple[float, Floats, Floats]:
         """The linear program alone at these costs, nothing settled: value, columns, multipliers of rows."""
         self._set_costs(costs)
@@ -365,6 +373,11 @@ class OptimalFace:
         self.row_lower[tight] = self.row_upper[tight] = stands
         for row, bound in zip(tight.tolist(), stands.tolist(), strict=True):
             self._solver.changeRowBounds(row, bound, bound)
+        for extra, (held, low, best) in enumerate(self._held):
+            if low < best and row_dual[count + extra] < -_TOLERANCE:
+                self._held[extra] = held, float(best), best
+                self._at_most = [k for k in self._at_most if k != self._held_level[extra]]
+                self._solver.changeRowBounds(count + extra, float(best), float(best))
 
     def _hold(self, costs: Ints, best: int, *, exact: bool = True) -> None:
         """A row of its own for a level without linear proof; ``exact``: nothing better is possible."""

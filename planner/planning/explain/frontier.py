@@ -19,16 +19,20 @@ from fleet.base.errors import Refused
 from fleet.base.units import counted
 from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
+from planner.plan.certificate import Certificate
 from planner.plan.last_sets import FrontierPoint
-from planner.plan.objective import DRILLED, MINUTES
+from planner.plan.objective import Level
 from planner.plan.values import Plan
-from planner.planning.assign.formulation import Columns, columns_of, face_of, level_costs
+from planner.plan.wants import as_asked
+from planner.planning.assign.dual_certificate import certificate_of, possible_ways
+from planner.planning.assign.formulation import columns_of, face_of, level_costs
 from planner.planning.assign.geometry import SweptWays
-from planner.planning.assign.linear_program import with_row
-from planner.planning.assign.network import Network, network_of
+from planner.planning.assign.linear_program import Ints
+from planner.planning.assign.network import network_of
 from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.assign.plan import judged_plan, plan_fleet
 from planner.planning.assign.problem import Problem, build_problem
+from planner.planning.judge.certificate import BadCertificate, Budget, proved_of_each
 
 SHARES: Final = (0.0, 0.01, 0.02, 0.04, 0.06, 0.08, 0.12, 0.16, 0.2)
 """Shares of a plan's sets that the points leave unserved (our choice)."""
@@ -46,51 +50,102 @@ def frontier(
     if max(numbers) > sets:
         raise Refused(f"the plan has only {counted(sets, 'set')}", cure="leave fewer of them unserved")
     served = Counter(each.wish for each in plan.sets)
+    wanted = as_asked(fleet, plan)
+    wanted = replace(wanted, wishes=tuple(replace(w, quantity=served[w.wish]) for w in wanted.wishes))
     problem = build_problem(
-        replace(fleet, wishes=tuple(replace(w, quantity=served[w.wish]) for w in fleet.wishes)),
+        wanted,
         ways=ways or SweptWays(),
         minutes_limit=plan.minutes_limit,
         parts_limit_cents=plan.parts_limit_cents,
     )
     if not len(problem.arcs):
-        yield from (
-            FrontierPoint(unserved=number, sets=0, holes=0, minutes=0, mounts=0, wants={})
-            for number in numbers
-        )
+        yield from (FrontierPoint(unserved=number) for number in numbers)
         return
-    network = network_of(problem)
-    columns = columns_of(problem, network)
-    whole = face_of(problem, network, columns, np.arange(columns.ways))
+    points = _Points(wanted, problem)
+    found: list[tuple[FrontierPoint, Certificate]] = []
     for number in numbers:
-        point = _point(problem, network, columns, whole, sets, number)
-        yield point
-        if unserved is None and not point.holes:
-            return
+        found.append(points.leaving(number, sets - number))
+        if unserved is None and not found[-1][0].holes:
+            break
+    yield from points.proved(found)
 
 
-def _point(
-    problem: Problem, network: Network, columns: Columns, whole: OptimalFace, sets: int, unserved: int
-) -> FrontierPoint:
-    serves = columns.ways + np.arange(columns.serves)
-    face = OptimalFace(with_row(whole.rows, serves, sets - unserved, sets - unserved))
-    face.relief = whole.relief
-    holes, minutes, *_ = (
-        face.minimise(level_costs(problem, network, columns, level))
-        for level in (DRILLED, MINUTES, *(each for each in problem.levels if each.priority is not None))
-    )
-    ways, serving = columns.used(face.values)
-    wants: Counter[str] = Counter()
-    for wish, count in zip(network.serve_wish.tolist(), serving.tolist(), strict=True):
-        wants[problem.wishes[wish].wish] += count
-    return FrontierPoint(
-        unserved=unserved,
-        sets=int(serving.sum()),
-        holes=holes,
-        minutes=minutes,
-        mounts=int(ways[problem.arcs.drilled > 0].sum()),
-        wants=wants,
-        proved=face.all_proved,
-    )
+def _least(bound: int | None, value: int) -> int:
+    """Nothing costs less than nothing; a bound above what was found would mean that one of them is wrong."""
+    return bound if bound is not None and 0 <= bound <= value else 0
+
+
+class _Points:
+    """All points of a plan: one program, asked for so many sets in turn, with all wants of one priority."""
+
+    def __init__(self, fleet: Fleet, problem: Problem) -> None:
+        self.by_priority, self.network = problem, network_of(problem)
+        self.columns = columns_of(problem, self.network)
+        self.whole = face_of(problem, self.network, self.columns, np.arange(self.columns.ways))
+        self.fleet = replace(fleet, wishes=_of_one_priority(fleet.wishes))
+        self.problem = replace(problem, wishes=_of_one_priority(problem.wishes), worth_counted=False)
+
+    def leaving(self, unserved: int, sets: int) -> tuple[FrontierPoint, Certificate]:
+        """The point of so many sets, nothing proved of it yet, and its certificate.
+
+        The certificate is about plans of at least so many sets: one set less takes no hole and no minute
+        more, so that a plan with fewer holes or minutes and more sets would mean one with just so many.
+        """
+        face = OptimalFace(self.whole.rows)
+        face.relief, face.figures = self.whole.relief, self.whole.figures
+        served, drilled, minutes = (self._costs(self.problem, level) for level in self.problem.levels[:3])
+        face.ask_no_worse(served, -sets)
+        values = [-sets, face.minimise(drilled), face.minimise(minutes)]
+        certificate = certificate_of(self.problem, self.network, values, face)
+        by_solver = face.all_proved
+        first = [
+            self._costs(self.by_priority, each)
+            for each in self.by_priority.levels
+            if each.priority is not None
+        ]
+        for costs in (-served, *first):
+            face.minimise(costs, certify=False)
+        ways, serving = self.columns.used(face.values)
+        wants: Counter[str] = Counter()
+        for wish, count in zip(self.network.serve_wish.tolist(), serving.tolist(), strict=True):
+            wants[self.problem.wishes[wish].wish] += count
+        point = FrontierPoint(
+            unserved=unserved,
+            sets=int(serving.sum()),
+            holes=int(drilled @ face.values),
+            minutes=int(minutes @ face.values),
+            mounts=int(ways[self.problem.arcs.drilled > 0].sum()),
+            wants=wants,
+            by_solver=by_solver,
+        )
+        return point, certificate
+
+    def proved(self, found: Sequence[tuple[FrontierPoint, Certificate]]) -> Iterator[FrontierPoint]:
+        """Yield the points with what the judge proves over every way; nothing where a proof is wrong."""
+        budget = Budget(minutes=self.problem.minutes_limit, parts_cents=self.problem.parts_limit_cents)
+        told = [_of_point(*each) for each in found]
+        try:
+            bounds = proved_of_each(self.fleet, told, budget, possible_ways(self.problem))
+        except BadCertificate:
+            bounds = [[None, None, None]] * len(found)
+        for (point, _), (_, holes, minutes) in zip(found, bounds, strict=True):
+            yield replace(
+                point, least_holes=_least(holes, point.holes), least_minutes=_least(minutes, point.minutes)
+            )
+
+    def _costs(self, problem: Problem, level: Level) -> Ints:
+        return level_costs(problem, self.network, self.columns, level)
+
+
+def _of_point(point: FrontierPoint, certificate: Certificate) -> Certificate:
+    """The multipliers, held against the figures of the very point."""
+    values = (-point.sets, point.holes, point.minutes)
+    proofs = (replace(proof, value=v) for proof, v in zip(certificate.levels, values, strict=True))
+    return replace(certificate, levels=tuple(proofs))
+
+
+def _of_one_priority(wishes: Sequence[Wish]) -> tuple[Wish, ...]:
+    return tuple(replace(wish, priority=1) for wish in wishes)
 
 
 def wants_without(

@@ -7,7 +7,8 @@ and the value moves by that step. Where the bound meets the value, a column whos
 the gap between the two cannot leave its bound in any plan that reaches the value, and a limit whose
 multiplier is more than the gap is met exactly: the next level is proved among those plans only. Where it
 misses, the plans that are no worse at that level are what the next one is about: its value then stands as a
-limit from above, and as no more than that. No solver, no fractions but over one common scale.
+limit from above, and as no more than that, until a later level leans on it by more than that level's gap:
+then a plan that is better there is worse at the later one. No solver, no fractions but over one common scale.
 """
 
 from __future__ import annotations
@@ -79,9 +80,10 @@ def proved_bounds(
     means that the multipliers or the value are wrong; nothing is proved from there on.
     """
     found: list[int | None] = []
+    missed: list[bool] = []
     left = [c for c in columns if c.lower or c.upper]
     for number, level in enumerate(levels):
-        earlier = [(levels[at].value, bound != levels[at].value) for at, bound in enumerate(found)]
+        earlier = [(levels[at].value, missed[at]) for at in range(number)]
         summed = _limits(rows, level, earlier)
         least = None
         if summed is not None:
@@ -92,11 +94,13 @@ def proved_bounds(
                 gap = level.value * level.scale - summed
                 left = _narrowed(reduced, gap)
                 _met(rows, level, gap)
+                missed = [miss and -w <= gap for miss, w in zip(missed, level.earlier, strict=True)]
         if level.cases is not None and (least is None or least < level.value):
             values = _values_of(left, number)
             by_cases = _OneLevel(number, rows, left, earlier, values).least_of(level.cases)
             least = max((b for b in (least, by_cases) if b is not None), default=None)
         found.append(least)
+        missed.append(least != level.value)
         if least is not None and least > level.value:
             return found + [None] * (len(levels) - len(found))
     return found

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 from typing import NamedTuple
 
@@ -119,12 +119,32 @@ def proved_levels(
 
     Raises BadCertificate where its classes, links or multipliers are not those of the fleet.
     """
-    return _proved(_Limits(fleet, certificate, budget, _Bindings(fleet)), ways)
+    return proved_of_each(fleet, [certificate], budget, ways)[0]
 
 
-def _proved(limits: _Limits, ways: Iterable[PossibleWay]) -> list[int | None]:
-    levels = [_level(limits, proof, number) for number, proof in enumerate(limits.certificate.levels)]
-    return proved_bounds(limits.rows, limits.columns(ways), levels)
+def proved_of_each(
+    fleet: Fleet, certificates: Sequence[Certificate], budget: Budget, ways: Iterable[PossibleWay]
+) -> list[list[int | None]]:
+    """The bounds of certificates that differ in their multipliers and values only, as `proved_levels`."""
+    first = certificates[0]
+    if any(_without_proofs(each) != _without_proofs(first) for each in certificates):
+        raise BadCertificate("they are not of the same classes and levels")
+    limits = _Limits(fleet, first, budget, _Bindings(fleet))
+    columns = limits.columns(ways)
+    return [_proved(limits, each, columns) for each in certificates]
+
+
+def _without_proofs(certificate: Certificate) -> tuple[object, ...]:
+    return replace(certificate, levels=()), *(proof.name for proof in certificate.levels)
+
+
+def _proved(limits: _Limits, certificate: Certificate, columns: Sequence[BoundColumn]) -> list[int | None]:
+    levels = [_level(limits, proof, number) for number, proof in enumerate(certificate.levels)]
+    return proved_bounds(  # narrows rows and columns, so each proof has its own
+        [BoundRow(row.lower, row.upper) for row in limits.rows],
+        [BoundColumn(c.costs, c.upper, c.rows, figures=c.figures) for c in columns],
+        levels,
+    )
 
 
 def judge_certificate(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
@@ -150,7 +170,8 @@ def judge_certificate(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
         budget = Budget(minutes=plan.minutes_limit, parts_cents=plan.parts_limit_cents)
         bindings = _Bindings(fleet)
         ways = _own_ways(fleet, plan, certificate, bindings)
-        bounds = _proved(_Limits(fleet, certificate, budget, bindings), ways)
+        limits = _Limits(fleet, certificate, budget, bindings)
+        bounds = _proved(limits, certificate, limits.columns(ways))
         for number, level in enumerate(certificate.levels):
             found = bounds[number]
             if level.bound is not None and (found is None or found < level.bound):
