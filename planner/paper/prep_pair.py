@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from typing import Final
 
 from fleet.base.errors import BadInput
@@ -113,10 +114,10 @@ def sections_of(pair: Pair, bindings: Mapping[Side, Binding]) -> tuple[Section, 
         Section(
             title="2  Screws and holes",
             items=(
-                Item(ask="Screws in the ski", expects=_sides(pair, _screwed)),
+                Item(ask="Screws in the ski", expects=_sides(pair, partial(_count, HoleState.SCREWED))),
                 Item(ask="Screws that moved, by hand: one is a HOLD", expects=("0", "0")),
                 Item(ask="Screws with worn or wrong heads", expects=("0", "0")),
-                Item(ask="Open holes: sealed today", expects=_sides(pair, _open)),
+                Item(ask="Open holes: sealed today", expects=_sides(pair, partial(_count, HoleState.OPEN))),
                 Item(ask="Pieces wobbled by hand: play", expects=("none", "none")),
             ),
         ),
@@ -161,12 +162,10 @@ def _tail(ski: Ski) -> str:
     return "not known" if tail is None else length_text(tail)
 
 
-def _screwed(ski: Ski) -> str:
-    return str(sum(hole.state is HoleState.SCREWED for hole in ski.holes))
-
-
-def _open(ski: Ski) -> str:
-    return str(sum(hole.state is HoleState.OPEN for hole in ski.holes))
+def _count(state: HoleState, ski: Ski) -> str:
+    """Return how many holes are in this state; where nobody looked, none on record does not mean none."""
+    found = sum(hole.state is state for hole in ski.holes)
+    return str(found) if found or ski.inspected else "not known"
 
 
 def _each(bindings: Mapping[Side, Binding], value: Callable[[Binding], str]) -> tuple[str, str]:

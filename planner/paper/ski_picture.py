@@ -235,10 +235,11 @@ class SkiPicture:
             self.d.line(x, top, x, bottom, stroke=INK, width=0.5)
             for end in (top, bottom):
                 self.d.line(x, end, x + 1.2, end, stroke=INK, width=0.5)
-            name = piece.upper()
+            name, middle, mark = piece.upper(), (top + bottom) / 2, self.length.y(0)
+            if abs(middle - mark) < width_mm(name, Face.BOLD, 11) / 2 + 4:  # the word MARK stands there
+                middle = (mark - 4 + top) / 2 if mark - top > bottom - mark else (mark + 4 + bottom) / 2
             self.d.words(
-                x - 1.5, (top + bottom) / 2, name, size=11, face=Face.BOLD, fill=INK, anchor=Anchor.MIDDLE,
-                turn=90,
+                x - 1.5, middle, name, size=11, face=Face.BOLD, fill=INK, anchor=Anchor.MIDDLE, turn=90,
             )  # fmt: skip
 
     def _mark(self, labels: _Labels) -> None:

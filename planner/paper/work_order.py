@@ -15,7 +15,7 @@ from itertools import groupby
 from fleet.base.errors import BadInput
 from fleet.base.units import across_text, half_mm_down, length_text, mm_text, to_half_mm, toward
 from fleet.facts.brakes import brake_text, planned_brake_text
-from fleet.facts.holes import HoleState
+from fleet.facts.holes import HoleState, Side
 from planner.paper import cautions
 from planner.paper.ink import (
     BIG,
@@ -59,6 +59,7 @@ _ROW = 8.5
 _WIDE_ROW = 11.0
 _LEAST_SCALE = 0.3
 """In a picture with less of a millimetre to one of the ski, words lie on each other."""
+_LEAD = 9
 _DETAIL = 7.8
 _DETAIL_LEADING = 3.0
 _STOP_LEADING = 4.1
@@ -96,7 +97,7 @@ def _leaves(order: WorkOrderSheet, ski: SkiFact, paper: Paper) -> list[FramedShe
         sheet, [*filter(None, [order.stands, order.notes])], y, small=[*filter(None, [order.kinds])]
     )
     y = _act(sheet, order, ski, y + 2.5) + 3.0
-    steps = [_StepRow.of(sheet, step) for step in order.steps]
+    steps = [_StepRow.of(sheet, step, ski.sides) for step in order.steps]
     ends = sheet.bottom - _SIGN_ROW[paper] - 3
     rows = sum(len(lines) for _, lines in _stations(ski))
     steps_top = ends - sum(step.height for step in steps)
@@ -325,17 +326,24 @@ _Run = tuple[str, Face, float]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _StepRow:
-    """A step with the lines below its lead, and the height that all of it needs."""
+    """A step as it is printed for these skis: its lines, the lead first, and the height that they need."""
 
     step: OrderStep
+    expected: str
+    expects_size: float
     lines: tuple[tuple[_Run, ...], ...]
     height: float
 
     @classmethod
-    def of(cls, sheet: FramedSheet, step: OrderStep) -> _StepRow:
-        """Break the detail into lines. A sentence that stops the work is as large as the lead."""
+    def of(cls, sheet: FramedSheet, step: OrderStep, sides: tuple[Side, ...]) -> _StepRow:
+        """Break it into lines. A sentence that stops the work is as large as the lead."""
         room = sheet.room - _ANSWERS - 7.5 - 2.5
-        lines: list[list[_Run]] = []
+        expected = step.expected(sides)
+        expects_size = size_that_fits(expected, Face.MONO_BOLD, READ, 42, least=7)
+        beside = room - width_mm(expected, Face.MONO_BOLD, expects_size) - 3.5
+        lead_size = size_that_fits(step.lead, Face.BOLD, READ, beside, least=_LEAD)
+        leads = wrapped(step.lead, Face.BOLD, lead_size, beside)
+        lines: list[list[_Run]] = [[(part, Face.BOLD, lead_size)] for part in leads]
         used = room
         for loud, sentences in groupby(re.split(r"(?<=[.]) (?=[A-Z])", step.detail), key=_stops):
             text, face = " ".join(sentences), Face.BOLD if loud else Face.SANS
@@ -348,8 +356,14 @@ class _StepRow:
             for part in wrapped(text, face, size, room):
                 lines.append([(part, face, size)])
                 used = width_mm(part, face, size)
-        needs = 3.7 + sum(map(_leading, lines)) + (1.5 if step.stop else 1.0)
-        return cls(step=step, lines=tuple(map(tuple, lines)), height=max(_ROW, needs))
+        needs = 3.7 + sum(map(_leading, lines[1:])) + (1.5 if step.stop else 1.0)
+        return cls(
+            step=step,
+            expected=expected,
+            expects_size=expects_size,
+            lines=tuple(map(tuple, lines)),
+            height=max(_ROW, needs),
+        )
 
 
 def _stops(sentence: str) -> bool:
@@ -357,7 +371,7 @@ def _stops(sentence: str) -> bool:
 
 
 def _leading(line: Sequence[_Run]) -> float:
-    return _STOP_LEADING if any(size == READ for *_, size in line) else _DETAIL_LEADING
+    return _STOP_LEADING if any(size >= _LEAD for *_, size in line) else _DETAIL_LEADING
 
 
 def _steps(sheet: FramedSheet, ski: SkiFact, y: float, rows: Sequence[_StepRow]) -> None:
@@ -385,13 +399,10 @@ def _steps(sheet: FramedSheet, ski: SkiFact, y: float, rows: Sequence[_StepRow])
         figure = 13.0 if number < 10 else 10.5
         sheet.words(sheet.left + 3.0, y + 4.9, str(number), size=figure, face=Face.BOLD, anchor=Anchor.MIDDLE)
         x = sheet.left + 7.5
-        expected = step.expected(ski.sides)
-        expects_size = size_that_fits(expected, Face.MONO_BOLD, READ, 42, least=7)
-        lead_room = boxes - 4 - x - width_mm(expected, Face.MONO_BOLD, expects_size) - 2
-        size = size_that_fits(step.lead, Face.BOLD, READ, lead_room, least=9)
-        sheet.words(x, y + 3.7, step.lead, size=size, face=Face.BOLD)
-        sheet.words(boxes - 2.5, y + 3.7, expected, size=expects_size, face=Face.MONO_BOLD, anchor=Anchor.END)
-        base = y + 3.7
+        sheet.words(
+            boxes - 2.5, y + 3.7, row.expected, size=row.expects_size, face=Face.MONO_BOLD, anchor=Anchor.END
+        )
+        base = y + 3.7 - _leading(row.lines[0])
         for line in row.lines:
             base += _leading(line)
             left = x
@@ -577,7 +588,7 @@ def _plug_line(
     size, base = min(READ, row * 1.75), y + 1.35
     old_hole_sign(sheet, screw_x, y, holes[0].state, plug=True, r=min(1.55, row / 4))
     names = f"plug {' '.join(hole.label for hole in holes)}"
-    fitted = size_that_fits(names, Face.BOLD, size, across_x - do_x - 1, least=6.5)
+    fitted = size_that_fits(names, Face.BOLD, size, across_x - do_x - 2, least=6.5)
     sheet.words(do_x, base, names, size=fitted, face=Face.BOLD)
     ys = [hole.y_um for hole in holes]
     where = (
@@ -587,8 +598,11 @@ def _plug_line(
     )
     states = ", ".join(dict.fromkeys(hole.state.value for hole in holes))
     room = nearest_x - across_x - width_mm(states, Face.SANS, 8) - 1
-    sheet.words(across_x, base, where, size=size_that_fits(where, Face.SANS, size, room, least=6))
-    sheet.words(nearest_x, base, states, size=8, fill=SOFT, anchor=Anchor.END)
+    apart = 0.0
+    if width_mm(where, Face.SANS, 7) > room:  # a line each
+        room, apart = nearest_x - across_x, row / 5
+    sheet.words(across_x, base - apart, where, size=size_that_fits(where, Face.SANS, size, room, least=6))
+    sheet.words(nearest_x, base + apart, states, size=8, fill=SOFT, anchor=Anchor.END)
 
 
 def _legend(sheet: FramedSheet, ski: SkiFact, y: float, *, stays: bool) -> None:

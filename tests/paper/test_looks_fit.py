@@ -274,6 +274,18 @@ def test_no_text_leaves_the_page_lies_on_another_or_is_too_small(kind: str, pape
 
 
 @pytest.mark.parametrize("paper", ["A4", pytest.param("Letter", marks=pytest.mark.long)])
+def test_nor_on_the_samples_orders_whose_skis_differ_or_that_carry_a_plate(paper: str) -> None:
+    """Each ski has a page of its own: places of both in one line, a stripped hole beside an open one."""
+    some = [
+        each
+        for each in sheets("imported")
+        if len(each.skis) == len(Side) or any(screw.piece == "plate" for screw in each.skis[0].screws)
+    ]
+    assert len(some) >= 4
+    assert list(faults(pymupdf.open(stream=work_order_pdf(some, paper)))) == []
+
+
+@pytest.mark.parametrize("paper", ["A4", pytest.param("Letter", marks=pytest.mark.long)])
 @pytest.mark.parametrize("kind", FRAMED)
 def test_every_page_has_the_cautions_and_its_number_of_all(kind: str, paper: str) -> None:
     document = pages(kind, paper)

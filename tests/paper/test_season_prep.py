@@ -10,6 +10,7 @@ from pypdf import PdfReader
 
 from fleet.base.errors import BadInput
 from fleet.facts.boots import Boot
+from fleet.facts.holes import Side
 from fleet.facts.policy import default_policy
 from planner.paper.boot_cells import boot_cells
 from planner.paper.prep_checklist import ROWS_A_PAGE, prep_pdf
@@ -87,6 +88,19 @@ def test_a_pair_has_sections_of_at_most_nine_and_the_ledgers_values_stand_in_the
     assert expected["Screws in the ski"] == ("8", "8")
     assert expected["Screws that moved, by hand: one is a HOLD"] == ("0", "0")
     assert expected["Boot tag, and sole length READ ON THE BOOT, mm"][0] == "305 mm"
+
+
+def test_holes_that_nobody_looked_for_are_not_counted_as_none():
+    """Ski A carries a binding whose holes are not listed; ski B was seen bare and has no hole."""
+    fleet, _ = part_reused()
+    pair = fleet.pairs["K4-0417"]
+    unseen = replace(pair.skis[Side.A], holes=(), inspected=())
+    bare = replace(pair.skis[Side.B], holes=())
+    sections = sections_of(replace(pair, skis={Side.A: unseen, Side.B: bare}), {})
+    expected = {item.ask: item.expects for section in sections for item in section.items}
+    assert bare.inspected
+    assert expected["Screws in the ski"] == ("not known", "0")
+    assert expected["Open holes: sealed today"] == ("not known", "0")
 
 
 def test_a_section_of_ten_is_refused():
