@@ -6,7 +6,7 @@ from base64 import b64encode
 from xml.sax.saxutils import escape, quoteattr
 
 from planner.paper.shapes import Box, Disc, Face, Line, Modules, Page, Poly, Shape, Words
-from planner.paper.typeface import FILES, FONT_FOLDER, MM_PER_PT, SECOND_FILE, printable, runs
+from planner.paper.typeface import FILES, FONT_FOLDER, MM_PER_PT, SECOND_FILE, printable, runs, width_mm
 
 _FAMILY = {
     Face.SANS: ("Noto Sans", "sans-serif", "400"),
@@ -76,13 +76,16 @@ def _polygon(shape: Poly, paint: str) -> str:
 
 
 def _text(shape: Words) -> str:
+    """The text as wide as on paper, whatever typeface the machine has: no word comes to lie on another."""
     family, generic, weight = _FAMILY[shape.face]
     family += _SECOND if any(run.file == SECOND_FILE for run in runs(shape.text, shape.face)) else ""
+    wide = width_mm(shape.text, shape.face, shape.size)
+    room = f' textLength="{_n(wide)}" lengthAdjust="spacingAndGlyphs"' if wide else ""
     turn = f' transform="rotate({_n(-shape.turn)} {_n(shape.x)} {_n(shape.y)})"' if shape.turn else ""
     return (
         f'<text x="{_n(shape.x)}" y="{_n(shape.y)}" font-family="{family}, {generic}" '
         f'font-weight="{weight}" font-size="{_n(shape.size * MM_PER_PT)}" fill="{shape.fill}" '
-        f'text-anchor="{shape.anchor}"{turn}>{escape(printable(shape.text, shape.face))}</text>'
+        f'text-anchor="{shape.anchor}"{room}{turn}>{escape(printable(shape.text, shape.face))}</text>'
     )
 
 
