@@ -43,7 +43,8 @@ def chain_plan(
 
     [[van]]  from = "North"  to = "South"  day = 2026-11-30  pairs = 6  boots = 8  bindings = 4  minutes = 5
 
-    Each key stands on a line of its own. The minutes of a van are what each thing that moves costs.
+    Each key stands on a line of its own. The minutes of a van are what each thing that moves costs; its
+    price, in money, is what the shop that it comes to pays for each. A shop's budget is for parts and that.
 
     Example: mountbook chain plan chain.toml --out plans/chain --ready-by 2026-12-04
     """
@@ -100,17 +101,21 @@ def _say(chain: Chain, plan: ChainPlan) -> None:
     from fleet.base.units import counted
     from planner.plan.chain import load_text, loads
     from planner.plan.chain_words import left_open, result_of
+    from planner.plan.part_prices import money_text
 
     served = sum(each.totals.served for each in plan.plans.values())
     wanted = sum(each.totals.wanted for each in plan.plans.values())
     session.say_folded(f"{served} of {wanted} sets served in {len(plan.plans)} shops, {result_of(plan)}")
     for line in left_open(plan):
         session.say_folded(line)
+    paid = chain.paid_cents(plan.moves)
     for name, each in plan.plans.items():
         t = each.totals
+        parts = "" if t.parts_cents is None else f", {money_text(t.parts_cents)} for parts"
+        vans = f", {money_text(paid[name])} for what comes" if paid[name] else ""
         session.say(
             f"{name}: {t.served} of {t.wanted} sets, {counted(t.drilled, 'hole')} to drill,"
-            f" {counted(t.minutes, 'bench minute')}"
+            f" {counted(t.minutes, 'bench minute')}{parts}{vans}"
         )
     load = loads(chain, plan.moves)
     for run in chain.runs:

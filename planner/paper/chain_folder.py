@@ -61,7 +61,12 @@ def write_chain(
     return (*files, folder / BOOK_FILE, folder / CHAIN_FILE), tuple(faults)
 
 
+def _money(cents: int | None) -> float | None:
+    return None if cents is None else cents / 100
+
+
 def _tables(fleets: Mapping[str, Fleet], chain: Chain, plan: ChainPlan) -> Iterator[WorkbookTable]:
+    paid = chain.paid_cents(plan.moves)
     yield WorkbookTable(
         name="Shops",
         title="What each shop serves once everything has moved",
@@ -71,12 +76,25 @@ def _tables(fleets: Mapping[str, Fleet], chain: Chain, plan: ChainPlan) -> Itera
             Column("sets served", total=True),
             Column("holes to drill", total=True),
             Column("bench minutes", total=True),
+            Column("budget, money"),
+            Column("parts, money"),
+            Column("what comes, money"),
             Column("the shop's own plan", 34),
         ),
         rows=tuple(
-            (name, t.wanted, t.served, t.drilled, t.minutes, f"{name}/plan.xlsx")
-            for name, each in plan.plans.items()
-            for t in (each.totals,)
+            (
+                shop.name,
+                t.wanted,
+                t.served,
+                t.drilled,
+                t.minutes,
+                _money(shop.budget_cents),
+                _money(t.parts_cents),
+                _money(paid[shop.name]),
+                f"{shop.name}/plan.xlsx",
+            )
+            for shop in chain.shops
+            for t in (plan.plans[shop.name].totals,)
         ),
     )
     load = loads(chain, plan.moves)
@@ -90,6 +108,7 @@ def _tables(fleets: Mapping[str, Fleet], chain: Chain, plan: ChainPlan) -> Itera
             Column("to", 20),
             Column("takes along", 60),
             Column("minutes", total=True),
+            Column("price, money", total=True),
         ),
         rows=tuple(
             (
@@ -99,6 +118,7 @@ def _tables(fleets: Mapping[str, Fleet], chain: Chain, plan: ChainPlan) -> Itera
                 run.reaches,
                 load_text(load[run.name]),
                 run.minutes * sum(load[run.name].values()),
+                run.price_cents * sum(load[run.name].values()) / 100,
             )
             for run in chain.runs
         ),

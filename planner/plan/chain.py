@@ -24,17 +24,20 @@ class VanThing(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChainShop:
-    """A shop of the chain. ``minutes_limit``: of its own bench; None: as many as it takes."""
+    """A shop of the chain. ``minutes_limit``: of its own bench; ``budget_cents``: for parts and for what vans
+    bring it, in hundredths of its money; None: as much as it takes.
+    """
 
     name: str
     ledger: Path
     minutes_limit: int | None = None
+    budget_cents: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VanRun:
-    """A van's way from one shop to another on a day. ``room``: how many of each thing; ``minutes``: for each
-    thing that it takes along.
+    """A van's way from one shop to another on a day. ``room``: how many of each thing. For each thing that it
+    takes along: ``minutes``, and ``price_cents``, which the shop that it reaches pays.
     """
 
     name: str
@@ -43,6 +46,7 @@ class VanRun:
     day: str
     room: Mapping[VanThing, int]
     minutes: int
+    price_cents: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,6 +59,21 @@ class Chain:
     def run(self, name: str) -> VanRun:
         """The run of that name. Raises KeyError."""
         return {run.name: run for run in self.runs}[name]
+
+    def paid_cents(self, moves: Iterable[ChainMove]) -> dict[str, int]:
+        """Return what each shop pays for what comes to it, in hundredths."""
+        paid = dict.fromkeys((shop.name for shop in self.shops), 0)
+        for run in map(self.run, (move.run for move in moves)):
+            paid[run.reaches] += run.price_cents
+        return paid
+
+    def parts_limits_cents(self, moves: Iterable[ChainMove]) -> dict[str, int | None]:
+        """Return what each shop has left for parts once it has paid for what comes; None: no limit."""
+        paid = self.paid_cents(moves)
+        return {
+            shop.name: None if shop.budget_cents is None else shop.budget_cents - paid[shop.name]
+            for shop in self.shops
+        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

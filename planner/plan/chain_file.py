@@ -8,19 +8,21 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import asdict
 from datetime import date, datetime
+from decimal import Decimal
 from pathlib import Path
 from typing import Any, Final
 
 from fleet.base.errors import BadInput
 from fleet.base.program import program
 from planner.plan.chain import Chain, ChainMove, ChainPlan, ChainShop, VanRun, VanThing
+from planner.plan.plan_file import in_cents, in_money
 
 CHAIN_FILE: Final = "chain.json"
 _FEWEST, _MOST = 2, 20
 _ROOM: Final = {"pairs": VanThing.PAIR, "boots": VanThing.BOOT, "bindings": VanThing.BINDINGS}
 _KEYS: Final = {
-    "shop": frozenset({"name", "ledger", "minutes"}),
-    "van": frozenset({"name", "from", "to", "day", "minutes", *_ROOM}),
+    "shop": frozenset({"name", "ledger", "minutes", "budget"}),
+    "van": frozenset({"name", "from", "to", "day", "minutes", "price", *_ROOM}),
 }
 _LARGEST: Final = 10_000
 _NAME: Final = re.compile(r"\w[\w .,'-]{0,59}")
@@ -30,7 +32,7 @@ _NAME: Final = re.compile(r"\w[\w .,'-]{0,59}")
 def read_chain(file: Path) -> Chain:
     """The chain of a file. Raises BadInput with the place in it, and what to write there."""
     try:
-        data = tomllib.loads(file.read_text(encoding="utf-8"))
+        data = tomllib.loads(file.read_text(encoding="utf-8"), parse_float=Decimal)
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as fault:
         raise BadInput(f"{file} cannot be read: {fault}", cure="see `mountbook chain plan --help`") from fault
     if unknown := sorted(set(data) - set(_KEYS)):
@@ -80,11 +82,28 @@ class _Row:
             raise BadInput(f"{self.place}: {key} is {found!r}", cure=cure)
         return found
 
+    def cents(self, key: str) -> int | None:
+        """An amount of money from 0 up, in hundredths; None where it is left out."""
+        found = self.row.get(key)
+        if found is None:
+            return None
+        known = isinstance(found, int) and not isinstance(found, bool)
+        known = known or (isinstance(found, Decimal) and found.is_finite())
+        if not known or not 0 <= found <= _LARGEST * 100 or found * 100 % 1:
+            cure = f"write {key} = 250 or {key} = 99.50"
+            raise BadInput(f"{self.place}: {key} is {found}, which is no amount of money", cure=cure)
+        return int(found * 100)
+
 
 def _shop(file: Path, number: int, row: Mapping[str, Any]) -> ChainShop:
     said = _Row(file, "shop", number, row)
     ledger = (file.resolve().parent / said.text("ledger")).resolve()
-    return ChainShop(name=said.text("name"), ledger=ledger, minutes_limit=said.count("minutes"))
+    return ChainShop(
+        name=said.text("name"),
+        ledger=ledger,
+        minutes_limit=said.count("minutes"),
+        budget_cents=said.cents("budget"),
+    )
 
 
 def _run(file: Path, number: int, row: Mapping[str, Any], shops: set[str]) -> VanRun:
@@ -108,6 +127,7 @@ def _run(file: Path, number: int, row: Mapping[str, Any], shops: set[str]) -> Va
         day=day.isoformat(),
         room={thing: said.count(key) or 0 for key, thing in _ROOM.items()},
         minutes=minutes,
+        price_cents=said.cents("price") or 0,
     )
 
 
@@ -126,11 +146,12 @@ def chain_plan_to_json(chain: Chain, plan: ChainPlan) -> dict[str, Any]:
     return {
         "program": program(),
         "made_at": plan.made_at,
-        "shops": [asdict(shop) | {"ledger": str(shop.ledger)} for shop in chain.shops],
+        "shops": [in_money(asdict(shop) | {"ledger": str(shop.ledger)}) for shop in chain.shops],
         "runs": [
-            asdict(run) | {"room": {key: run.room.get(thing, 0) for key, thing in _ROOM.items()}}
+            in_money(asdict(run) | {"room": {key: run.room.get(thing, 0) for key, thing in _ROOM.items()}})
             for run in chain.runs
         ],
+        "paid": {name: cents / 100 for name, cents in chain.paid_cents(plan.moves).items()},
         "status": "proved best" if plan.proved else "best found",
         "gap_percent": plan.gap_percent,
         "levels": [asdict(level) for level in plan.levels],
@@ -155,9 +176,11 @@ def read_moves(folder: Path) -> tuple[Chain, tuple[ChainMove, ...]]:
     try:
         data = json.loads(file.read_text(encoding="utf-8"))
         chain = Chain(
-            shops=tuple(ChainShop(**shop | {"ledger": Path(shop["ledger"])}) for shop in data["shops"]),
+            shops=tuple(
+                ChainShop(**in_cents(shop) | {"ledger": Path(shop["ledger"])}) for shop in data["shops"]
+            ),
             runs=tuple(
-                VanRun(**run | {"room": {thing: run["room"][key] for key, thing in _ROOM.items()}})
+                VanRun(**in_cents(run) | {"room": {thing: run["room"][key] for key, thing in _ROOM.items()}})
                 for run in data["runs"]
             ),
         )

@@ -44,7 +44,7 @@ class FrontierPoint:
 
     @property
     def gap(self) -> tuple[int, str] | None:
-        """Return what another plan could be better by at most, and its unit: of the first figure not proved."""
+        """Return what another plan could be better by at most, and its unit: of the first not proved."""
         gaps = ((self.holes - self.least_holes, "hole"), (self.minutes - self.least_minutes, "minute"))
         return next((gap for gap in gaps if gap[0]), None)
 

@@ -58,9 +58,14 @@ def budget_cents(text: str | None, policy: Policy) -> int | None:
         raise BadInput(f"{text!r} is no amount of money", cure="write it like 250 or 99.50") from fault
     if money < 0:
         raise BadInput(f"{text!r} is no amount of money from 0 up", cure="write it like 250 or 99.50")
+    refuse_no_prices(policy)
+    return hundredths(money)
+
+
+def refuse_no_prices(policy: Policy) -> None:
+    """Raise BadInput where a price is not set."""
     for name in (NEW, REUSED, PLUG):
         policy.number(name)
-    return hundredths(money)
 
 
 def money_text(cents: int) -> str:

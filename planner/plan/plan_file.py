@@ -21,14 +21,19 @@ from planner.plan.fault_isolation import Fault
 from planner.plan.values import Plan
 
 PLAN_FILE = "plan.json"
-_MONEY = {"parts_limit_cents": "parts_budget", "parts_cents": "parts"}
-"""Money by its name in a plan, and its name in plan.json."""
+_MONEY = {
+    "parts_limit_cents": "parts_budget",
+    "parts_cents": "parts",
+    "budget_cents": "budget",
+    "price_cents": "price",
+}
+"""Money by its name in a plan or a chain, and its name in plan.json and chain.json."""
 
 
 def plan_to_json(plan: Plan) -> dict[str, Any]:
     """The content of plan.json; the same plan gives the same bytes, apart from ``made_at``."""
     body = plan_to_body(plan)
-    said: dict[str, Any] = in_mm(_in_money(body | {"totals": _in_money(body["totals"])}))
+    said: dict[str, Any] = in_mm(in_money(body | {"totals": in_money(body["totals"])}))
     return said
 
 
@@ -37,22 +42,25 @@ def plan_from_json(data: Mapping[str, Any]) -> Plan:
     try:
         as_kept = {key: data[key] for key in ("policy", "wants") if key in data}
         body = in_um({**data, **dict.fromkeys(as_kept)}) | as_kept
-        return plan_from_body(_in_cents(body | {"totals": _in_cents(body["totals"])}))
+        return plan_from_body(in_cents(body | {"totals": in_cents(body["totals"])}))
     except (KeyError, TypeError, ValueError, AttributeError) as fault:
         what = f"{fault} is missing" if isinstance(fault, KeyError) else str(fault)
         what = what.replace("_um", "_mm")  # as the file has it
         raise BadInput(f"this is not a plan: {what}", cure="make it again with `mountbook plan`") from fault
 
 
-def _in_money(row: Mapping[str, Any]) -> dict[str, Any]:
+def in_money(row: Mapping[str, Any]) -> dict[str, Any]:
+    """The row with its hundredths as money, under their names in a file."""
     return {
         _MONEY.get(key, key): value if key not in _MONEY or value is None else value / 100
         for key, value in row.items()
     }
 
 
-def _in_cents(row: Mapping[str, Any]) -> dict[str, Any]:
-    return {**row, **{cents: _cents(row.get(money)) for cents, money in _MONEY.items() if money in row}}
+def in_cents(row: Mapping[str, Any]) -> dict[str, Any]:
+    """The row with its money in hundredths. Raises ValueError."""
+    kept = {key: value for key, value in row.items() if key not in _MONEY.values()}
+    return kept | {cents: _cents(row[money]) for cents, money in _MONEY.items() if money in row}
 
 
 def _cents(money: object) -> int | None:

@@ -86,15 +86,28 @@ def chain_of(
     minutes: int = 0,
     legs: tuple[tuple[str, str], ...] | None = None,
     minutes_limit: int | None = None,
+    price_cents: int = 0,
+    budget_cents: int | None = None,
 ) -> Chain:
     """Every shop with a van to every other one, or only these ``legs``."""
     names = tuple(fleets)
     rooms = dict.fromkeys(VanThing, room) if isinstance(room, int) else room
     between = legs or tuple((a, b) for a, b in product(names, names) if a != b)
     return Chain(
-        shops=tuple(ChainShop(name=n, ledger=Path(f"{n}.db"), minutes_limit=minutes_limit) for n in names),
+        shops=tuple(
+            ChainShop(name=n, ledger=Path(f"{n}.db"), minutes_limit=minutes_limit, budget_cents=budget_cents)
+            for n in names
+        ),
         runs=tuple(
-            VanRun(name=f"{a} to {b}", leaves=a, reaches=b, day=DAY, room=rooms, minutes=minutes)
+            VanRun(
+                name=f"{a} to {b}",
+                leaves=a,
+                reaches=b,
+                day=DAY,
+                room=rooms,
+                minutes=minutes,
+                price_cents=price_cents,
+            )
             for a, b in between
         ),
     )
@@ -104,7 +117,17 @@ def best_by_trying(
     fleets: Mapping[str, Fleet], chain: Chain, ways: SweptWays | None = None
 ) -> tuple[int, ...]:
     """The least values over every way to load the vans, each shop solved by itself after it."""
-    return min(values_after(fleets, chain, moves, ways) for moves in every_move(fleets, chain))
+    return min(
+        values_after(fleets, chain, moves, ways)
+        for moves in every_move(fleets, chain)
+        if all(shop.budget_cents is None or money_left(chain, shop, moves) >= 0 for shop in chain.shops)
+    )
+
+
+def money_left(chain: Chain, shop: ChainShop, moves: tuple[ChainMove, ...]) -> int:
+    """The budget of a shop less what it pays for each thing that comes to it, in hundredths."""
+    came = [run for move in moves for run in chain.runs if run.name == move.run and run.reaches == shop.name]
+    return (shop.budget_cents or 0) - sum(run.price_cents for run in came)
 
 
 def values_after(
@@ -112,10 +135,13 @@ def values_after(
 ) -> tuple[int, ...]:
     """What the shops' own best plans come to once these have moved, level by level of the chain."""
     limits = {shop.name: shop.minutes_limit for shop in chain.shops}
+    money = {s.name: None if s.budget_cents is None else money_left(chain, s, moves) for s in chain.shops}
     ranks = sorted({w.priority for each in fleets.values() for w in each.wishes})
     summed: Counter[str | int] = Counter()
     for name, after in after_moves(fleets, chain, moves).items():
-        problem = build_problem(after, ways=ways or SweptWays(), minutes_limit=limits[name])
+        problem = build_problem(
+            after, ways=ways or SweptWays(), minutes_limit=limits[name], parts_limit_cents=money[name]
+        )
         for level, value in solve(problem, lambda _: None).levels:
             summed[level.name if level.priority is None else level.priority] += value
     vans = sum(chain.run(move.run).minutes for move in moves)

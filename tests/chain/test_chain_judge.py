@@ -9,6 +9,7 @@ from functools import cache
 
 import pytest
 
+from fleet.base.errors import BadInput
 from fleet.facts.bindings import Binding
 from fleet.facts.brakes import Brake
 from fleet.facts.places import Place
@@ -168,6 +169,17 @@ def shop_without_ledger(fleets: dict[str, Fleet], chain: Chain, plan: ChainPlan)
 def other_minutes(fleets: dict[str, Fleet], chain: Chain, plan: ChainPlan):
     north, south = chain.shops
     return fleets, replace(chain, shops=(north, replace(south, minutes_limit=1000))), plan
+
+
+def of_budget(cents: int, *, price_cents: int = 0) -> Spoil:
+    """Every shop with this budget, of which no plan knows, and vans at this price."""
+
+    def spoil(fleets: dict[str, Fleet], chain: Chain, plan: ChainPlan):
+        shops = tuple(replace(shop, budget_cents=cents) for shop in chain.shops)
+        runs = tuple(replace(run, price_cents=price_cents) for run in chain.runs)
+        return fleets, replace(chain, shops=shops, runs=runs), plan
+
+    return spoil
 
 
 def ready_by(day: str) -> Spoil:
@@ -361,6 +373,13 @@ SPOILT: dict[str, tuple[Spoil, list[str]]] = {
         proves_too_much,
         ["the chain | bound | moved: 4 would be proved, it has 3 itself"],
     ),
+    "budgets that no plan kept": (
+        of_budget(300, price_cents=101),
+        [
+            "North | money | its money for parts is not its budget less 303 hundredths for what comes",
+            "South | money | its money for parts is not its budget less 0 hundredths for what comes",
+        ],
+    ),
     "a shop's minutes that are not the chain's": (
         other_minutes,
         ["South | minutes | its limit of minutes is not the chain's"],
@@ -424,6 +443,30 @@ def test_worths_of_mounts_that_one_shop_sets_are_a_level_of_the_chain() -> None:
     assert [level.name for level in plan.levels][2:] == ["mount_worth", "drilled", "minutes", "moved"]
     assert judge_chain(fleets, chain, plan, NOW) == ()
     assert plan.proved
+
+
+PRICES = {"price_new_hole": "1.00", "price_reused_hole": "0.50", "price_plug": "0.20"}
+
+
+@pytest.mark.parametrize(("price_cents", "comes"), [(0, True), (280, True), (281, False)])
+def test_a_shop_pays_for_what_comes_out_of_its_budget(price_cents: int, comes: bool) -> None:
+    """South's parts for what it serves with the pair that comes are 27.20, so of 30.00 it may cost 2.80."""
+    fleets = {n: replace(f, policy=f.policy.with_values(**PRICES)) for n, f in planned()[0].items()}
+    _, chain, _ = of_budget(3000, price_cents=price_cents)(*planned())
+    plan = plan_chain(fleets, chain, now=NOW, processes=0)
+    assert judge_chain(fleets, chain, plan, NOW) == ()
+    assert ("North to South" in {move.run for move in plan.moves}) is comes
+    assert not comes or plan.plans["South"].totals.parts_cents == 2720
+    paid = chain.paid_cents(plan.moves)
+    for name, each in plan.plans.items():
+        assert each.parts_limit_cents == 3000 - paid[name]
+        assert (each.totals.parts_cents or 0) + paid[name] <= 3000
+
+
+def test_a_budget_asks_for_the_prices_of_parts() -> None:
+    fleets, chain, _ = of_budget(3000)(*planned())
+    with pytest.raises(BadInput, match="price_new_hole"):
+        plan_chain(fleets, chain, now=NOW, processes=0)
 
 
 def test_the_plan_as_it_was_made_has_no_objection() -> None:

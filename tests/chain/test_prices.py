@@ -59,6 +59,36 @@ def test_with_rooms_and_minutes_too(seed: int, minutes: int, limit: int | None, 
     against_every_load(fleets, chain_of(fleets, minutes=minutes, room=room, minutes_limit=limit), ways)
 
 
+PRICES = {"price_new_hole": "0.80", "price_reused_hole": "0.30", "price_plug": "0.10"}
+"""Of parts: a hole drilled and a hole used again differ by more than a move of a cent or two."""
+
+
+def priced(fleets: dict[str, Fleet]) -> dict[str, Fleet]:
+    """The shops with prices of parts."""
+    return {name: replace(f, policy=f.policy.with_values(**PRICES)) for name, f in fleets.items()}
+
+
+@pytest.mark.parametrize("price_cents", [0, 75, 333])
+@pytest.mark.parametrize("budget_cents", [0, 400, 1000])
+@pytest.mark.parametrize(("seed", "minutes"), [(11, 30), (28, 0)])
+def test_what_a_move_costs_is_taken_from_the_budget_that_parts_are_paid_from(
+    seed: int, minutes: int, budget_cents: int, price_cents: int
+) -> None:
+    fleets, ways = hand_made(seed, 2, most=2)
+    chain = chain_of(fleets, minutes=minutes, price_cents=price_cents, budget_cents=budget_cents)
+    against_every_load(priced(fleets), chain, ways)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("price_cents", [0, 75, 333])
+@pytest.mark.parametrize("budget_cents", [0, 400, 1000])
+@pytest.mark.parametrize(("seed", "minutes"), MORE)
+def test_money_and_minutes_too(seed: int, minutes: int, budget_cents: int, price_cents: int) -> None:
+    fleets, ways = hand_made(seed, 2, most=2)
+    chain = chain_of(fleets, minutes=minutes, price_cents=price_cents, budget_cents=budget_cents)
+    against_every_load(priced(fleets), chain, ways)
+
+
 def merged(fleets: dict[str, Fleet]) -> Fleet:
     """One ledger with all that the shops have and want."""
     first, *others = fleets.values()

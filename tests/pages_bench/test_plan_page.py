@@ -46,7 +46,7 @@ def test_from_a_plan_to_its_issued_orders(planning: PagesBrowser) -> None:
     [picture] = re.findall(r'<img src="([^"]+)" alt="What the last sets cost', board)
     drawn = planning.ask("GET", unescape(picture))
     assert (drawn.headers["content-type"], drawn.text[:4]) == ("image/svg+xml", "<svg")
-    assert "solver: none better" in drawn.text
+    assert "proved best" in drawn.text
     words = words_of(board)
     assert f"{plan.totals.served} of {plan.totals.wanted} sets" in words
     for each in plan.sets:

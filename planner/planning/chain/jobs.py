@@ -74,6 +74,7 @@ def chain_jobs(
                         link=numbers[-1],
                         room=len(VanThing) * number + list(VanThing).index(thing),
                         minutes=run.minutes,
+                        price_cents=run.price_cents,
                     )
                     for number, run in enumerate(runs[reaches])
                     if run.leaves == home
@@ -90,6 +91,7 @@ def chain_jobs(
                 leaving=tuple(leaving[shop.name]),
                 coming=tuple(coming[shop.name]),
                 rooms=tuple(run.room.get(thing, 0) for run in runs[shop.name] for thing in VanThing),
+                budget_cents=shop.budget_cents,
                 ways=ways or SweptWays(),
             )
             for shop in chain.shops

@@ -16,6 +16,7 @@ from fleet.tables.snapshot import Fleet
 from planner.plan.after_moves import after_moves
 from planner.plan.chain import Chain, ChainLevel, ChainMove, ChainPlan, VanRun, VanThing
 from planner.plan.mount_worth import mount_worths
+from planner.plan.part_prices import refuse_no_prices
 from planner.plan.values import Plan
 from planner.planning.assign.binding_stock import BindingSort, count_bindings
 from planner.planning.assign.deadline import Deadline
@@ -48,8 +49,12 @@ def plan_chain(
     """The best plan found for all shops together, judged, with what is proved of it. Writes nothing.
 
     ``fleets``: by the shop's name in the chain. A run of a day gone by, or after the sets must be ready,
-    takes nothing along. Raises PlanFault where the judge objects.
+    takes nothing along. Raises PlanFault where the judge objects, BadInput where a shop with a budget has not
+    set what its parts cost.
     """
+    for shop in chain.shops:
+        if shop.budget_cents is not None:
+            refuse_no_prices(fleets[shop.name].policy)
     priorities = sorted({w.priority for fleet in fleets.values() for w in fleet.wishes})
     worth = any(mount_worths(fleet.policy) is not None for fleet in fleets.values())
     levels = chain_levels(priorities, worth=worth)
@@ -67,6 +72,7 @@ def plan_chain(
             names = [name for name in fleets if name not in kept]
             after = after_moves(fleets, chain, moves)
             limits = {shop.name: shop.minutes_limit for shop in chain.shops}
+            left = chain.parts_limits_cents(moves)
             say(f"planning {len(names)} shops with {len(moves)} things moved")
             plans = side.each(
                 _plan,
@@ -74,6 +80,7 @@ def plan_chain(
                 [utc_text(now)] * len(names),
                 [ready_by] * len(names),
                 [limits[name] for name in names],
+                [left[name] for name in names],
             )
             return {name: plan for name in fleets for plan in (kept.get(name),) if plan} | dict(
                 zip(names, plans, strict=True)
@@ -128,8 +135,16 @@ def choose_moves(
     return settled.proofs, tuple(_moves(jobs, settled, settled.master.whole(Deadline(seconds))))
 
 
-def _plan(fleet: Fleet, made_at: str, ready_by: str | None, minutes_limit: int | None) -> Plan:
-    return plan_fleet(fleet, made_at=made_at, ready_by=ready_by, minutes_limit=minutes_limit)
+def _plan(
+    fleet: Fleet, made_at: str, ready_by: str | None, minutes_limit: int | None, money_cents: int | None
+) -> Plan:
+    return plan_fleet(
+        fleet,
+        made_at=made_at,
+        ready_by=ready_by,
+        minutes_limit=minutes_limit,
+        parts_limit_cents=money_cents,
+    )
 
 
 def _ends(run: VanRun) -> tuple[str, str]:

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from math import gcd
 from typing import Final
 
 import numpy as np
@@ -19,7 +20,7 @@ from fleet.tables.snapshot import Fleet
 from planner.plan.chain import VanThing
 from planner.plan.objective import DRILLED, MINUTES, WORTH, levels_of
 from planner.planning.assign.binding_stock import BindingSort
-from planner.planning.assign.formulation import columns_of, level_costs, program_of
+from planner.planning.assign.formulation import columns_of, level_costs, parts_step, program_of
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.linear_program import Ints, LinearProgram
 from planner.planning.assign.network import network_of
@@ -45,13 +46,17 @@ class Leaving:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Coming:
-    """The same things at a shop they may go to, by one run. ``room``: which of the shop's rooms they use."""
+    """The same things at a shop they may go to, by one run. ``room``: which of the shop's rooms they use.
+
+    ``minutes``, ``price_cents``: what each costs the shop that it comes to.
+    """
 
     thing: VanThing
     members: tuple[Names, ...]
     link: int
     room: int
     minutes: int
+    price_cents: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +64,7 @@ class ShopJob:
     """All that a shop's problem depends on. ``fleet``: with everything in it that may come.
 
     ``rooms``: how many things each room of a run takes. ``priorities``: those of all shops.
-    ``worth``: whether any of them sets worths of mounts.
+    ``worth``: whether any of them sets worths of mounts. ``budget_cents``: for parts and what comes.
     """
 
     fleet: Fleet
@@ -69,6 +74,7 @@ class ShopJob:
     leaving: tuple[Leaving, ...]
     coming: tuple[Coming, ...]
     rooms: tuple[int, ...]
+    budget_cents: int | None = None
     ways: SweptWays = field(default_factory=SweptWays)
 
 
@@ -209,7 +215,9 @@ class ShopDesk:
 
 def program_with_moves(job: ShopJob) -> ShopProgram:
     """The problem of a shop, with what may leave and what may come."""
-    problem = build_problem(job.fleet, ways=job.ways, minutes_limit=job.minutes_limit)
+    problem = build_problem(
+        job.fleet, ways=job.ways, minutes_limit=job.minutes_limit, parts_limit_cents=job.budget_cents
+    )
     network = network_of(problem)
     columns = columns_of(problem, network)
     base = program_of(problem, network, columns)
@@ -244,7 +252,7 @@ class _Moves:
 
     def __init__(self, problem: Problem, job: ShopJob, base: LinearProgram) -> None:
         self.job, self.base = job, base
-        self.lower, self.upper = base.lower.copy(), base.upper.copy()
+        self.lower, self.upper, self.value = base.lower.copy(), base.upper.copy(), base.value
         self.more_rows: list[int] = []
         self.entries: list[tuple[int, int, int]] = []
         self.made: list[tuple[int, int, int, int, int]] = []
@@ -309,10 +317,25 @@ class _Moves:
     def come(self) -> None:
         """Add what comes by a run, and the room that it takes."""
         rooms = [self._row(room) for room in self.job.rooms]
+        unit = self._pay_in()
         for group in self.job.coming:
             limits = self._limits(group.thing, group.members[0])
             self.entries.append((rooms[group.room], self.base.size + len(self.made), 1))
+            if self.job.budget_cents is not None and group.price_cents:
+                self.entries.append(
+                    (len(self.lower) - 1, self.base.size + len(self.made), group.price_cents // unit)
+                )
             self._column(limits, upper=len(group.members), link=group.link, sign=1, minutes=group.minutes)
+
+    def _pay_in(self) -> int:
+        """Return the largest unit that measures parts and vans; the budget, the last limit, counts in it."""
+        if self.job.budget_cents is None:
+            return 1
+        step = parts_step(self.problem)
+        unit = gcd(step, *(group.price_cents for group in self.job.coming))
+        self.upper[-1] = self.job.budget_cents // unit
+        self.value = np.where(self.base.row == len(self.lower) - 1, step // unit, 1) * self.base.value
+        return unit
 
     def done(self, costs: Ints, upper: Ints) -> ShopProgram:
         """The whole program; of the last levels, minutes and moved things, with what moves."""
@@ -329,7 +352,7 @@ class _Moves:
             upper=np.concatenate([self.upper, np.array(self.more_rows, dtype=np.float64)]),
             row=np.concatenate([self.base.row, more[:, 0]]),
             column=np.concatenate([self.base.column, more[:, 1]]),
-            value=np.concatenate([self.base.value, more[:, 2]]).astype(np.float64),
+            value=np.concatenate([self.value, more[:, 2]]).astype(np.float64),
         )
         return ShopProgram(
             rows=rows,

@@ -153,6 +153,18 @@ def _plans(fleets: Mapping[str, Fleet], chain: Chain, plan: ChainPlan) -> Iterat
     for name, own in plan.plans.items():
         if own.minutes_limit != limits[name]:
             yield Objection(about=name, rule="minutes", message="its limit of minutes is not the chain's")
+    for shop in chain.shops:
+        paid = sum(
+            run.price_cents
+            for move in plan.moves
+            for run in chain.runs
+            if run.name == move.run
+            if run.reaches == shop.name
+        )
+        left = None if shop.budget_cents is None else shop.budget_cents - paid
+        if plan.plans[shop.name].parts_limit_cents != left or (left is not None and left < 0):
+            message = f"its money for parts is not its budget less {paid} hundredths for what comes"
+            yield Objection(about=shop.name, rule="money", message=message)
     values = chain_values(fleets, chain, plan.moves, plan.plans)
     if tuple(level.value for level in plan.levels) != values:
         said = [level.value for level in plan.levels]
