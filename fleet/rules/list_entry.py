@@ -47,9 +47,7 @@ def under_list(
         if row.entry > used.made_at_entry:
             others.append((row.tag, "came back after the list was printed"))
         elif newest > used.made_at_entry:
-            others.append(
-                (row.tag, f"something was entered about it since the list was printed (entry {newest})")
-            )
+            others.append((row.tag, f"has an entry that is newer than the printed list (entry {newest})"))
         elif row.entry <= used.since_entry:
             others.append((row.tag, "stands on the list before, not on this supplement"))
         else:

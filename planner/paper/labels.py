@@ -27,7 +27,7 @@ from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import LEAST_MODULE_MM, code_of, head_code, qr_code
 from planner.paper.shapes import Anchor, Drawing, Face, Page
 from planner.paper.sheet_frame import HEAD_CODE_MM, LEAST_PRINT, LEAST_TAG, shown_head
-from planner.paper.typeface import shortened, size_that_fits, wrapped
+from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
 
 DOT_MM: Final = 25.4 / 203
 _MODULES: Final = 21
@@ -39,10 +39,14 @@ _UNPRINTED_MM: Final = 4.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Label:
-    """The words of one label. ``side`` None: a label for the pair as a whole, or for boots."""
+    """The words of one label. ``side`` None: a label for the pair as a whole, or for boots.
+
+    ``line``: the model, which is cut where it is long; ``facts``: the number after it, which never is.
+    """
 
     tag: str
     line: str
+    facts: str = ""
     side: Side | None = None
 
     @property
@@ -68,12 +72,12 @@ def fleet_labels(fleet: Fleet, tags: Sequence[str] = (), *, each_ski: bool = Tru
 def _labels_of(fleet: Fleet, tag: str, *, each_ski: bool) -> Iterator[Label]:
     pair, boot = fleet.pairs.get(fleet.renamed.get(tag, tag)), fleet.boots.get(tag)
     if pair is not None:
-        line = f"{pair.model} · {mm_text(pair.length_mm * 100)} cm"
+        facts = f" · {mm_text(pair.length_mm * 100)} cm"
         for side in Side if each_ski else (None,):
-            yield Label(tag=pair.tag, line=line, side=side)
+            yield Label(tag=pair.tag, line=pair.model, facts=facts, side=side)
     elif boot is not None:
         sole = f" · sole {boot.sole_words}" if boot.bsl_um is not None else ""
-        yield Label(tag=boot.tag, line=f"{boot.model}{sole}")
+        yield Label(tag=boot.tag, line=boot.model, facts=sole)
     else:
         raise Refused(f"there is no pair and no boot {tag} in the ledger", cure="check the tag")
 
@@ -139,12 +143,14 @@ def _label(d: Drawing, label: Label, x: float, y: float, layout: LabelLayout) ->
     if not module:
         raise _too_small(label, layout)
     side = modules * module
-    d.add(qr_code(label.code, x + _QUIET * module, y + (layout.h - side) / 2, side))
-    left = x + side + 2 * _QUIET * module
-    room = x + layout.w - left - 2.0
+    blank = _UNPRINTED_MM if layout.w < layout.page_w else 0.0  # a roll is printed to its edge
+    code_x, right = max(x + _QUIET * module, blank), min(x + layout.w - 2.0, layout.page_w - blank)
+    d.add(qr_code(label.code, code_x, y + (layout.h - side) / 2, side))
+    left = code_x + side + _QUIET * module
+    room = right - left
     middle = y + layout.h / 2
     if label.side is not None:
-        _side_sign(d, label.side, x + layout.w - 2.0, y + 2.0)
+        _side_sign(d, label.side, right, y + 2.0)
     size = size_that_fits(label.tag, Face.MONO_BOLD, min(34.0, layout.h * 0.95), room, least=LEAST_TAG)
     lines = wrapped(label.tag, Face.MONO_BOLD, size, room)
     if len(lines) > max(2, _lines_above_the_check(label, layout, size)):
@@ -153,7 +159,9 @@ def _label(d: Drawing, label: Label, x: float, y: float, layout: LabelLayout) ->
         d.words(left, middle + size * (0.1 + 0.42 * below), line, size=size, face=Face.MONO_BOLD)
     d.words(left, middle + size * 0.1 + 4.0, f"{SEPARATOR} {label.check}", size=10, face=Face.MONO_BOLD)
     d.words(left + 7.0, middle + size * 0.1 + 4.0, "check character", size=LEAST_PRINT, fill=SOFT)
-    d.words(left, y + layout.h - 1.8, shortened(label.line, Face.SANS, 6.5, room), size=6.5, fill=INK)
+    size = size_that_fits(label.facts, Face.SANS, 6.5, room, least=LEAST_PRINT)
+    line = shortened(label.line, Face.SANS, size, room - width_mm(label.facts, Face.SANS, size))
+    d.words(left, y + layout.h - 1.8, f"{line}{label.facts}", size=size, fill=INK)
 
 
 def _lines_above_the_check(label: Label, layout: LabelLayout, size: float) -> int:

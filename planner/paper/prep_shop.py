@@ -11,6 +11,7 @@ from fleet.tables.snapshot import Fleet
 from planner.paper.boot_cells import BootCell, boot_cells
 from planner.paper.ink import GARNET, ICE, INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
 from planner.paper.pdf_writer import pdf_of
+from planner.paper.printer import printer_scale
 from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import (
     Anchors,
@@ -52,8 +53,8 @@ def shop_items(fleet: Fleet) -> tuple[tuple[str, str, str], ...]:
     signers = ", ".join(sorted(fleet.staff)) or "none listed: nobody may sign"
     patterns = sorted({fit.pattern for fit in fleet.fits})
     return (
-        ("Steel rule and calliper", "Held against each other and against a reference length.", "agree"),
-        ("Bits and depth stops", "Measured, not read off; tried on scrap.", "  ".join(sorted(sizes))),
+        ("Steel ruler and caliper", "Held against each other and against a reference length.", "agree"),
+        ("Bits and depth stops", "Measured, not read off; tried on scrap.", ", ".join(sorted(sizes))),
         ("Drivers", "Tip fits the screws; clutch at its lowest; a hand driver at each bench.", "fits"),
         (
             "Glue, epoxy, plugs",
@@ -75,7 +76,7 @@ def shop_items(fleet: Fleet) -> tuple[tuple[str, str, str], ...]:
         (
             "Printer",
             "Test sheet printed at 100 %, both bars measured.",
-            f"{policy.number('printer_along_mm')} and {policy.number('printer_across_mm')} mm last time",
+            printer_scale(policy).words,
         ),
     )
 
@@ -140,7 +141,8 @@ def _cells_page(
     policy = fleet.policy
     new, share = policy.count("prep_new_boots_per_cell"), policy.number("prep_old_boots_percent")
     rule = (
-        f"{new} of each new cell, {share} % of the old boots, drawn at random from the ledger's head. "
+        "A cell: boots of one model, shell, sole and season. "
+        f"{new} of each new cell, {share} % of the old boots, drawn at random. "
         "ONE THAT FAILS OPENS ITS WHOLE CELL: every boot of it is looked at before any goes out."
     )
     for line in wrapped(rule, Face.BOLD, 9, sheet.room):

@@ -146,10 +146,12 @@ def _sections(listed: RecheckList, probe: FramedSheet, not_drawn: Sequence[str])
     if not listed.rows and not not_drawn:
         since = f" since {listed.supplement_to}" if listed.supplement_to else ""
         nothing = f"Nothing came back{since} that was not passed."
+        nothing = f"No pair of rack {listed.rack} waits for a look." if listed.rack else nothing
         yield _Section(title="", items=_lines([nothing], probe, Face.BOLD))
-    if listed.rack:
+    elif listed.rack:
         typed = f'mountbook recheck enter "{listed.list_id}" --but TAG --by NAME'
         yield _Section(title="To be entered, where nothing moved", items=_lines([typed], probe))
+    if listed.rack:
         return
     yield _Section(title="Still out", count=listed.still_out, items=_names(listed.out, listed.day, probe))
     others = []

@@ -228,7 +228,7 @@ def _four(sheet: FramedSheet, left: float, top: float, wide: float, name: str) -
         answer_box(sheet, x - w / 2, y - h / 2, w, h)
     sheet.words(left + wide, top + 2, "TIP", size=6.6, fill=SOFT, anchor=Anchor.END)
     y = rear + 5.0
-    columns = (("diag. right–left", left), ("left–right", left + wide / 3), ("x front", left + 2 * wide / 3))
+    columns = (("diag. R to L", left), ("diag. L to R", left + wide / 3), ("x front", left + 2 * wide / 3))
     for label, x in columns:
         sheet.words(x, y + 1.2, label, size=LEAST_PRINT, fill=SOFT)
         answer_box(sheet, x, y + 2.2, wide / 3 - 1, h)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from io import BytesIO
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 
 from fleet.base.errors import BadInput, Refused
 from fleet.facts.places import Place
@@ -12,6 +15,7 @@ from fleet.rules.holds import end_repair, hold
 from fleet.rules.list_entry import under_list
 from fleet.rules.looks import ListUsed
 from fleet.rules.recheck import RecheckList, racks_words, recheck_list, supplement
+from planner.paper.recheck_list import recheck_pdf
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, WIM, Shop
 
@@ -118,6 +122,15 @@ def test_the_rest_of_the_shop_stands_on_no_rack_s_list(shop: Shop) -> None:
     assert (whole.second_check, [pair.tag for pair in whole.out]) == (("P-4",), ["P-3"])
     listed = rack(shop)
     assert (listed.second_check, listed.out) == ((), ())
+
+
+def test_a_rack_on_which_nothing_waits_has_nothing_to_enter(shop: Shop) -> None:
+    listed = replace(rack(shop), rows=())
+    pdf = recheck_pdf(listed, head=listed.head, shop="Invented", printed_at=shop.now)
+    [page] = PdfReader(BytesIO(pdf)).pages
+    text = page.extract_text()
+    assert "No pair of rack R-1 waits for a look." in text
+    assert "recheck enter" not in text
 
 
 @pytest.mark.parametrize("text", ["RC-20261227-5/", "RC-20261227/R-1", "R-1", "RC-20261227-3-4-5"])

@@ -64,7 +64,7 @@ def test_a_pair_whose_hold_was_lifted_since_did_not_stand_on_the_list(evening: C
     assert [row["tag"] for row in said["done"]] == ["P-1", "P-3"]
     [left] = said["not_on_it"]
     assert left["tag"] == "P-2"
-    assert left["why"].startswith("something was entered about it since the list was printed (entry ")
+    assert left["why"].startswith("has an entry that is newer than the printed list (entry ")
     assert place(evening, "P-2") == "back"
 
 

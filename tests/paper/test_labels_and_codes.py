@@ -25,6 +25,8 @@ from tests.paper.invented_shop import CASES, PRINTED_AT, part_reused
 HEAD = f"1284:{'a3f920c1' * 8}"
 SHEET = {"columns": 3, "rows": 7, "w": 63.5, "h": 38.1, "left": 7.2, "top": 15.1, "pitch_x": 66.0}
 
+TO_THE_EDGE = {"columns": 3, "rows": 7, "w": 70.0, "h": 37.0, "left": 0.0, "top": 15.0}
+
 
 def pictures(data: bytes, dpi: int) -> list[Image.Image]:
     return [
@@ -91,6 +93,25 @@ def test_each_ski_has_its_label_with_tag_check_character_and_letter():
     text = PdfReader(BytesIO(labels_pdf([a], roll_layout(w=70, h=37), head=HEAD))).pages[0].extract_text()
     assert f"/ {check_character('K4-0417')}" in text
     assert "K4-0417" in text
+
+
+def test_a_boots_label_cuts_the_model_and_never_the_sole_length():
+    """A telemark boot of 325 mm that counts 315 mm; the name of its model is longer than the label."""
+    fleet, _ = part_reused()
+    boot = replace(fleet.boots["B-210"], model="A boot whose model has a long name", bsl_um=315_000)
+    boot = replace(boot, bsl_measured="measured 325 mm, duckbill minus 10 mm")
+    made = fleet_labels(replace(fleet, boots={boot.tag: boot}), [boot.tag])
+    [page] = PdfReader(BytesIO(labels_pdf(made, sheet_layout("A4", **TO_THE_EDGE), head=HEAD))).pages
+    assert "… · sole 325 mm, counts 315" in page.extract_text()
+
+
+def test_nothing_stands_where_an_office_printer_leaves_the_edge_blank():
+    """The sheet of 3 x 7 labels of 70 x 37 mm without a margin at its sides; 4 mm stay blank."""
+    [page] = pymupdf.open(stream=labels_pdf(labels(21), sheet_layout("A4", **TO_THE_EDGE), head=HEAD))
+    blank = 4.0 / 25.4 * 72
+    boxes = [*(d["rect"] for d in page.get_drawings()), *(word[:4] for word in page.get_text("words"))]
+    assert min(box[0] for box in boxes) >= blank - 0.1
+    assert max(box[2] for box in boxes) <= page.rect.width - blank + 0.1
 
 
 def test_an_unknown_tag_gets_no_label():

@@ -76,6 +76,8 @@ def test_the_shop_has_nine_things_each_with_a_value_and_unset_cures_are_said_alo
     assert len(items) == 9
     assert all(all(item) for item in items)
     assert "wood glue: NOT SET" in " ".join(item[2] for item in items)
+    assert items[1][2] == "3.6 × 7, 3.6 × 9, 4.1 × 9"
+    assert items[-1][2] == "no printer correction", "nobody measured its bars"
 
 
 def test_a_pair_has_sections_of_at_most_nine_and_the_ledgers_values_stand_in_them():
