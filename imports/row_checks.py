@@ -124,7 +124,7 @@ def _ski_zone(row: Row) -> None:
             row.ask(
                 "mark_implausible",
                 f"a mark {tail:f} mm from the tail is no plausible place on a ski of {length:f} cm",
-                "measure again, rule laid flat from the rearmost point",
+                "measure again, ruler laid flat from the rearmost point",
                 key="mark_from_tail_mm",
             )
         elif isinstance(back, Decimal) and back > tail:

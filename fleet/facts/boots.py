@@ -52,7 +52,7 @@ class BootFacts(LedgerFacts, frozen=True, kw_only=True):
         str,
         LedgerColumn(
             Field("how the sole length is known", Holds.TEXT),
-            "printed on the boot, or measured with a rule",
+            "printed on the boot, or measured with a ruler",
             title="how the number came about",
             example="printed",
             offered=("printed", "measured"),
@@ -139,7 +139,7 @@ class Boot(BootFacts, frozen=True, kw_only=True):
 
     @property
     def sole_words(self) -> str:
-        """Return what a rule laid on the sole reads, and the counted length beside it where they differ.
+        """Return what a ruler laid on the sole reads, and the counted length beside it where they differ.
 
         ``305 mm``, ``282 mm, counts 272`` (a 75 mm sole), ``not known``.
         """

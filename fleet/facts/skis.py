@@ -75,7 +75,7 @@ class SkiFacts(LedgerFacts, frozen=True, kw_only=True):
         int | None,
         LedgerColumn(
             Field("distance from mark to tail", Holds.LENGTH, 200, 1400),
-            "printed mark from the rearmost point, rule laid flat",
+            "printed mark from the rearmost point, ruler laid flat",
             title="printed mark from the rearmost point; blank: unknown",
             example="812",
             least=0,

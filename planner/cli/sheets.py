@@ -135,7 +135,7 @@ def labels(
     ] = False,
     json: Json = False,
 ) -> None:
-    """Print labels: large tag, check character, QR code. The sheet is described by what a rule measures.
+    """Print labels: large tag, check character, QR code. The sheet is described by what a ruler measures.
 
     The ledger's whole head stands below the last row, where the sheet keeps 15.1 mm there: no label of
     70 x 37 mm has room for it beside its tag. `mountbook audit --heads FOLDER` reads it from every such file.

@@ -271,7 +271,7 @@ def glue_used(story: Story, order: WorkOrder) -> str | None:
 
 
 def measured_holes(planned: PlannedSet, side: Side) -> dict[Screw, Measured]:
-    """Return what a rule laid on the drilled holes of one ski said: 0.2 mm off along, 0.1 mm across
+    """Return what a ruler laid on the drilled holes of one ski said: 0.2 mm off along, 0.1 mm across
     (invented).
     """
     from planner.bench.orders.bench_record import Measured

@@ -1,4 +1,4 @@
-"""The places of labels on a sheet, as measured with a rule: numbers only, no list of products.
+"""The places of labels on a sheet, as measured with a ruler: numbers only, no list of products.
 
 A roll is a sheet of one label.
 """

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from fleet.base.units import length_text
+from fleet.base.units import across_text, along_text
 from fleet.facts.patterns import Pattern, Piece
+from planner.geometry.pattern_care.words import FROM, slides_text
 from planner.paper.ink import INK, SOFT
 from planner.paper.shapes import Anchor, Drawing, Face, Page
 
@@ -23,7 +24,7 @@ def pattern_picture(pattern: Pattern, *, origin: str) -> Page:
     d.words(
         10,
         top + 4,
-        "x along the ski from what the piece follows, y across; the maker's paper comes first",
+        "mm along the ski from the line of each piece, and across it; the maker's paper comes first",
         size=8,
         fill=SOFT,
     )
@@ -35,35 +36,19 @@ def _piece(d: Drawing, piece: Piece, top: float) -> float:
     high, low = max([*xs, 0.0]), min([*xs, 0.0])
     zero = top + 10 + high * _SCALE
     centre = 10 + _HALF
-    travel = ""
-    if piece.travel_back_um or piece.travel_forward_um:
-        travel = (
-            f" · travels {length_text(piece.travel_back_um)} mm back, "
-            f"{length_text(piece.travel_forward_um)} mm forward"
-        )
-    d.words(
-        10,
-        top + 3,
-        f"{piece.name.value.upper()}  follows {piece.follows.value}{travel}",
-        size=10,
-        face=Face.BOLD,
-    )
+    d.words(10, top + 3, f"{piece.name.value.upper()}  {slides_text(piece)}", size=10, face=Face.BOLD)
     bottom = zero - low * _SCALE + 8
     d.line(centre, top + 5, centre, bottom, stroke=SOFT, width=0.2, dash=(3, 1, 0.6, 1))
     d.line(10, zero, 10 + 2 * _HALF, zero, stroke=INK, width=0.35)
-    d.words(12 + 2 * _HALF, zero + 1, f"{piece.follows.value} = 0", size=8)
+    d.words(12 + 2 * _HALF, zero + 1, FROM[piece.follows], size=8)
     for hole in piece.holes:
         x, y = centre + hole.y_um / 1000 * _SCALE, zero - hole.x_um / 1000 * _SCALE
         d.disc(x, y, 1.8, stroke=INK, width=0.4)
         d.line(x - 2.8, y, x + 2.8, y, stroke=INK, width=0.15)
         d.line(x, y - 2.8, x, y + 2.8, stroke=INK, width=0.15)
         right = hole.y_um >= 0
-        d.words(
-            x + (4 if right else -4),
-            y + 1,
-            f"{length_text(hole.x_um)}, {length_text(hole.y_um)}",
-            size=8,
-            face=Face.MONO,
-            anchor=Anchor.START if right else Anchor.END,
-        )
+        anchor = Anchor.START if right else Anchor.END
+        along = along_text(hole.x_um) if hole.x_um else "0.0"
+        for below, text in ((-0.4, along), (2.6, across_text(hole.y_um))):
+            d.words(x + (4 if right else -4), y + below, text, size=8, face=Face.MONO, anchor=anchor)
     return bottom + 4

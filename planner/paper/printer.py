@@ -56,7 +56,7 @@ def _factor(policy: Policy, name: str, nominal_mm: float) -> float:
     return nominal_mm / measured
 
 
-_ORIGIN = "measured with a steel rule on the printer's test sheet"
+_ORIGIN = "measured with a steel ruler on the printer's test sheet"
 
 
 def enter_printer(desk: Desk, *, along: str, across: str) -> PrinterScale:

@@ -1,4 +1,4 @@
-"""The printer's test sheet: two bars, and two boxes for their lengths by the steel rule."""
+"""The printer's test sheet: two bars, and two boxes for their lengths by the steel ruler."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def printer_sheet_pdf(*, shop: str, printed_at: str, head: str, paper: str = "A4
         (
             "Print this sheet at 100 %: in the print dialog switch off 'fit', 'shrink' and 'scale'. "
             "Use the paper and the tray that templates are printed on.",
-            "Lay a steel rule on each bar, end stroke to end stroke; read it to a quarter millimetre.",
+            "Lay a steel ruler on each bar, end stroke to end stroke; read it to a quarter millimetre.",
             "Write both lengths below and enter them once:",
         ),
         start=1,

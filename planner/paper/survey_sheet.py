@@ -172,7 +172,7 @@ def _signed(value_um: int) -> str:
 
 
 def _boxes(sheet: FramedSheet, left: float, top: float, wide: float) -> None:
-    box_label(sheet, left, top + 5, "mark to tail, rule laid flat")
+    box_label(sheet, left, top + 5, "mark to tail, ruler laid flat")
     answer_box(sheet, left + wide - 48, top, 40, 8)
     sheet.words(left + wide - 7, top + 5.5, "mm", size=9)
     y = top + 13

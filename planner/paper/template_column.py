@@ -72,9 +72,9 @@ def draw_column(
     pen.space(2.0)
     pen.stop(
         [
-            f"Both bars by steel rule: 250 mm and 100 mm, each within {column.bar_limit_mm} mm.",
+            f"Both bars by steel ruler: 250 mm and 100 mm, each within {column.bar_limit_mm} mm.",
             *(
-                f"Far line: {words}, by steel rule on the ski, within {column.bar_limit_mm} mm."
+                f"Far line: {words}, by steel ruler on the ski, within {column.bar_limit_mm} mm."
                 for words in far
             ),
             *(() if far else ("Rings on the real old holes, each one pricked through.",)),

@@ -42,7 +42,7 @@ class OrderStep:
 
     ``expects`` is the value that should come out, for ski A and ski B; ``stop``: the work may end here.
     ``brief``: the step in a sentence, for the sheet on which it is told with the step after it.
-    ``begins``: the value before, where a piece is set, and ``measured_at`` where the rule is read.
+    ``begins``: the value before, where a piece is set, and ``measured_at`` where the ruler is read.
     ``within_um``: how far a measured length may lie from the one expected; None where none is measured.
     ``read`` False: no value is read, what is expected are the names of holes.
     """
@@ -212,7 +212,7 @@ def _mark_step(pair: Pair, policy: Policy) -> OrderStep:
         )
     return OrderStep(
         lead="Mark to tail, both skis",
-        detail=f"Rule laid flat from the rearmost point. More than {limit} mm off, or A unlike B: STOP.",
+        detail=f"Ruler laid flat from the rearmost point. More than {limit} mm off, or A unlike B: STOP.",
         expects=expects,
         within_um=limit_um,
     )

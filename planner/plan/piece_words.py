@@ -30,7 +30,7 @@ NOT_KNOWN: Final = "not known"
 class PieceWords:
     """One piece that travels. ``lead`` says where it goes, ``detail`` how that is measured.
 
-    ``begins``: what the rule reads before, ``not known`` where the ledger does not say; ``expects``: what it
+    ``begins``: what the ruler reads before, ``not known`` where the ledger does not say; ``expects``: what it
     reads then, each on ski A and on ski B.
     """
 

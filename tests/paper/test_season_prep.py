@@ -86,7 +86,7 @@ def test_a_pair_has_sections_of_at_most_nine_and_the_ledgers_values_stand_in_the
     sections = sections_of(pair, fleet.bindings_on(pair.tag))
     assert all(1 <= len(section.items) <= MOST_ITEMS for section in sections)
     expected = {item.ask: item.expects for section in sections for item in section.items}
-    assert expected["Mark to tail, rule laid flat, mm"] == ("812.0", "812.0")
+    assert expected["Mark to tail, ruler laid flat, mm"] == ("812.0", "812.0")
     assert expected["Screws in the ski"] == ("8", "8")
     assert expected["Screws that moved, by hand: one is a HOLD"] == ("0", "0")
     assert expected["Boot tag, and sole length READ ON THE BOOT, mm"][0] == "305 mm"

@@ -248,7 +248,7 @@ def test_a_sheet_without_old_holes_has_a_line_to_measure_at_its_far_end(paper):
             assert tile.holds(x_um, 5_000)
             words = f"{abs(x_um) / 1000:.1f} mm toward {'TIP' if x_um > 0 else 'TAIL'} of the mark"
             assert f"FAR LINE: {words}" in text
-        assert "by steel rule on the ski" in text
+        assert "by steel ruler on the ski" in text
         assert "rings on the real" not in text.lower()
         assert "One bar or one far line off: STOP." in text
 

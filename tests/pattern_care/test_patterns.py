@@ -15,6 +15,7 @@ from fleet.facts.patterns_body import pattern_from_body
 from fleet.facts.policy import default_policy
 from planner.geometry.pattern_care.checks import check_pattern, symmetric
 from planner.geometry.pattern_care.table import patterns_of_csv
+from planner.geometry.pattern_care.words import pattern_lines
 from planner.paper.pattern_picture import pattern_picture
 from planner.paper.picture_file import write_picture
 
@@ -158,6 +159,17 @@ def test_symmetry_is_about_the_centre_line() -> None:
     assert symmetric(TOE)
     assert symmetric(piece(PieceName.TOE, (-8, 0), (-31, 17), (-31, -17)))
     assert not symmetric(piece(PieceName.TOE, (-8, 1), (-31, 17), (-31, -17)))
+
+
+def test_a_pattern_is_told_without_a_bare_sign() -> None:
+    """The heel's first hole, of TEACHING's T4/H4: 15 mm ahead of the sole's heel end, 18 mm right."""
+    lines = list(pattern_lines(pattern(TOE, HEEL), "measured on a bare binding"))
+    assert "toe: holes from the toe end of the sole; does not slide; symmetric" in lines
+    heel = lines.index("heel: holes from the heel end of the sole; does not slide; symmetric")
+    assert lines[heel + 1 : heel + 3] == [
+        "  along                 across         drill",
+        "  15.0 mm toward TIP    18.0 mm right  not stated",
+    ]
 
 
 @pytest.mark.parametrize(("ending", "begins"), [(".svg", b"<svg"), (".pdf", b"%PDF"), (".png", b"\x89PNG")])

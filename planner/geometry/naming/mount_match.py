@@ -112,7 +112,7 @@ def _bsl_and_offset(
                 match.reference_um + piece.travel_forward_um,
             )
     low, high = bsl_range_um(pattern)
-    # a survey by steel rule, so 2 mm more at each end than the pattern says (our choice)
+    # a survey by steel ruler, so 2 mm more at each end than the pattern says (our choice)
     slack = 2_000
     if Follows.TOE in ends and Follows.HEEL in ends:
         toe, heel = ends[Follows.TOE], ends[Follows.HEEL]

@@ -15,7 +15,7 @@ class SurveyError:
     the centre line that all of a survey is measured from. ``unknown``: chance that a mount is of a pattern
     that nobody entered. ``extra``: spurious or foreign holes, as a share of a mount's holes. ``area_um2``:
     the stretch of ski that is looked at. ``slip``: chance that a whole ski was entered mirrored or tip for
-    tail. The defaults are ours, no source; the shop's steel rule decides ``sigma_um``.
+    tail. The defaults are ours, no source; the shop's steel ruler decides ``sigma_um``.
     """
 
     sigma_um: int = 500

@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, Final
 
-from fleet.base.units import in_mm, length_text, mm_text
+from fleet.base.units import across_text, in_mm, length_text, mm_text, toward
 from fleet.facts.columns import plain_facts
-from fleet.facts.patterns import Pattern, PatternFacts, PatternHoleFacts, PieceFacts
+from fleet.facts.patterns import Follows, Pattern, PatternFacts, PatternHoleFacts, Piece, PieceFacts
 from planner.geometry.pattern_care.checks import symmetric
+
+FROM: Final = {
+    Follows.TOE: "toe end of the sole",
+    Follows.HEEL: "heel end of the sole",
+    Follows.CENTRE: "boot centre",
+    Follows.MARK: "ski's mark",
+}
+"""What the places of a piece's holes are counted from."""
 
 
 def pattern_lines(pattern: Pattern, origin: str) -> Iterator[str]:
@@ -18,13 +26,21 @@ def pattern_lines(pattern: Pattern, origin: str) -> Iterator[str]:
     yield f"{pattern.name}  {pattern.binding_model}  soles {low} to {high} mm"
     yield f"origin: {origin or 'not recorded'}"
     for piece in pattern.pieces:
-        back, forward = length_text(piece.travel_back_um), length_text(piece.travel_forward_um)
         shape = "symmetric" if symmetric(piece) else "not symmetric"
-        travel = f"travel {back} back, {forward} forward mm"
-        yield f"{piece.name.value} follows {piece.follows.value}, {travel}, {shape}"
+        yield f"{piece.name.value}: holes from the {FROM[piece.follows]}; {slides_text(piece)}; {shape}"
+        yield f"  {'along':<22}{'across':<15}drill"
         for hole in piece.holes:
-            size = "" if hole.diameter_um is None else f"  d {mm_text(hole.diameter_um)}"
-            yield f"  x {length_text(hole.x_um):>7}  y {length_text(hole.y_um):>6}{size}"
+            size = "not stated" if hole.diameter_um is None else f"{mm_text(hole.diameter_um)} mm"
+            along, across = toward(hole.x_um, zero="0.0 mm"), across_text(hole.y_um, unit=" mm")
+            yield f"  {along:<22}{across:<15}{size}"
+
+
+def slides_text(piece: Piece) -> str:
+    """Return how far the piece slides: ``slides 10.0 mm toward TAIL, 10.0 mm toward TIP``."""
+    if not (piece.travel_back_um or piece.travel_forward_um):
+        return "does not slide"
+    back, forward = length_text(piece.travel_back_um), length_text(piece.travel_forward_um)
+    return f"slides {back} mm toward TAIL, {forward} mm toward TIP"
 
 
 def pattern_json(pattern: Pattern, origin: str) -> dict[str, Any]:

@@ -55,7 +55,7 @@ class FourReading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MarkReading:
-    """The distance from mark to tail, measured with the rule laid flat, µm."""
+    """The distance from mark to tail, measured with the ruler laid flat, µm."""
 
     line: int
     side: Side

@@ -56,7 +56,7 @@ def place_readings(
                             f"ski {reading.side}: mark to tail {length_text(reading.from_tail_um)} mm "
                             f"today, {length_text(before)} mm in the ledger"
                         ),
-                        measure="lay the rule flat from the rearmost point and measure the mark again",
+                        measure="lay the ruler flat from the rearmost point and measure the mark again",
                     )
                 )
             marks[reading.side] = reading.from_tail_um

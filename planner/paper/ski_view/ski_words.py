@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from types import MappingProxyType
 from typing import Any, Final
@@ -378,6 +379,10 @@ def _facts_text(body: Body) -> str:
     return f": {shown}" if shown else ""
 
 
+_DAY: Final = re.compile(r"\d{4}-\d\d-\d\d")
+_HASH: Final = re.compile(r"[0-9a-f]{64}")
+_OF_A_HASH: Final = 8
+"""A hash is known by its first signs, as on every sheet."""
 _OF_PIECES: Final = frozenset({"touched", "moved", "unreached"})
 """Facts that are pieces, each with its ski: few enough to be named."""
 
@@ -404,7 +409,8 @@ def facts_of(body: Mapping[str, Any]) -> Iterator[str]:
 
 def named(name: str) -> str:
     """Return the name of a column in words, without its unit."""
-    return name.removesuffix("_um").removesuffix("_mm").replace("_", " ").replace(".", " ")
+    short = name.removesuffix("_um").removesuffix("_mm").replace("bsl", "sole length")
+    return short.replace("_", " ").replace(".", " ")
 
 
 def valued(name: str, value: object, *, blank: str = "unknown") -> str:
@@ -419,9 +425,14 @@ def valued(name: str, value: object, *, blank: str = "unknown") -> str:
         if name in _ALONG:
             return toward(value, zero="0.0 mm" if name == "slide_um" else "on the mark")
         return f"{length_text(value)} mm"
+    if isinstance(value, int) and name == "length_mm":
+        return f"{mm_text(value * 100)} cm"
     if isinstance(value, int) and name.endswith("_mm"):
         return f"{value} mm"
-    return str(value)
+    text = str(value)
+    if _DAY.fullmatch(text):  # never a serial such as 20260104, which Python reads as a day
+        return stored_day_text(text)
+    return text[:_OF_A_HASH] if _HASH.fullmatch(text) else text
 
 
 def _ski_json(ski: Ski) -> dict[str, Any]:
