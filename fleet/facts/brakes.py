@@ -23,12 +23,12 @@ BrakeWidth = int | Brake | None
 
 def no_brake(brake: BrakeWidth) -> bool:
     """Return whether there is none, seen or told."""
-    return not isinstance(brake, int) and brake in (None, Brake.NONE, Brake.TOLD)
+    return brake_to_plan(brake) is None
 
 
 def brake_to_plan(brake: BrakeWidth) -> BrakeWidth:
     """As plans count it: the width, None for no brake (seen or told), ``not known``."""
-    return None if no_brake(brake) else brake
+    return brake if isinstance(brake, int) or brake is Brake.UNKNOWN else None
 
 
 def brake_text(brake: BrakeWidth, *, lead: str = "brake ", unit: str = " mm") -> str:

@@ -17,9 +17,8 @@ from operator import attrgetter
 from types import NoneType
 from typing import Any, get_args, get_type_hints
 
-import msgspec
-
 from fleet.base.units import mm_to_um
+from fleet.base.values import Value
 
 
 class Holds(StrEnum):
@@ -158,29 +157,12 @@ class LedgerColumn:
         return dataclasses.replace(bound, kind=kind, nullable=nullable, instead=instead)
 
 
-@cache
-def _dataclass_fields(owner: type[msgspec.Struct]) -> dict[str, Any]:
-    made = dataclasses.make_dataclass(owner.__name__, owner.__struct_fields__)
-    return {field.name: field for field in dataclasses.fields(made)}
-
-
-class _AsDataclass:
-    """Lets `dataclasses.replace` change a copy of a value that msgspec made: it asks for these fields."""
-
-    def __get__(self, value: object, owner: type[msgspec.Struct]) -> dict[str, Any]:
-        return _dataclass_fields(owner)
-
-
-class LedgerFacts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class LedgerFacts(Value, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The written facts of a thing, shared by the thing and by the entry that records it.
 
     A fact added later has a default that says *not stated* (None or ''), so that older entries are read as
     what they meant.
     """
-
-
-# Only at run time: the type checker knows the fields of a Struct as those of a dataclass already.
-setattr(LedgerFacts, "__dataclass_fields__", _AsDataclass())  # noqa: B010
 
 
 @cache

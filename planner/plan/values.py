@@ -7,10 +7,10 @@ All lengths in whole micrometres. ``x_um`` of a planned hole is from THAT ski's 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal
 
+from fleet.base.values import Value
 from fleet.facts.brakes import BrakeWidth
 from fleet.facts.holes import Side
 from fleet.facts.wishes import Wish
@@ -34,8 +34,7 @@ class Rung(StrEnum):
         return list(Rung).index(self)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlannedHole:
+class PlannedHole(Value, frozen=True, kw_only=True):
     """One screw of the way. ``do`` is ``reuse`` (then ``hole_id``) or ``drill``.
 
     For a reused hole x and y are the recorded ones of the old hole. ``nearest_um`` is the distance,
@@ -65,16 +64,14 @@ class How(StrEnum):
     BY_HAND = "by hand"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Jig:
+class Jig(Value, frozen=True, kw_only=True):
     """A jig of the way's pattern: the sole length it is set to, and its centre from the ski's own mark."""
 
     sole_um: int
     centre_um: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlannedPiece:
+class PlannedPiece(Value, frozen=True, kw_only=True):
     """The place where a piece is screwed down (x of its listed end, own mark) and how it is slid then.
 
     ``stands_um``: how it is slid now, as `slide_um`; None where the ledger does not say, and for a piece that
@@ -100,8 +97,7 @@ class PlannedPiece:
         return None if self.stands_um is None else self.slide_um - self.stands_um
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlannedSki:
+class PlannedSki(Value, frozen=True, kw_only=True):
     """One ski of a way. ``from_tail_um``: boot centre from the tail, None where unknown."""
 
     from_tail_um: int | None
@@ -110,8 +106,7 @@ class PlannedSki:
     plug: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Room:
+class Room(Value, frozen=True, kw_only=True):
     """The further mounts that a pair keeps once a way is done, and those that it has room for ``before``.
 
     ``rule``: as many as the shop's rule on mounts leaves; at most so many where earlier mounts are not known.
@@ -128,8 +123,7 @@ class Room:
         return max(0, self.before - self.kept)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Way:
+class Way(Value, frozen=True, kw_only=True):
     """One way a pair could be made to serve a boot sole length with a pattern.
 
     ``drilled`` and ``plugged`` count both skis. ``clearance_um``: the smallest, over drilled holes, of
@@ -157,8 +151,7 @@ class Way:
     mount_worth: int = 0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlannedSet:
+class PlannedSet(Value, frozen=True, kw_only=True):
     """A boot on a pair for a wish, by one way, with one size of brake (None: no brake).
 
     ``binding_from``: ``own`` (the one on the pair), ``stock``, or the tag of the pair it comes off.
@@ -183,8 +176,7 @@ class PlannedSet:
         return (self.wish, self.boot, self.pair, self.way.rung.rank)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Strip:
+class Strip(Value, frozen=True, kw_only=True):
     """A pair whose binding comes off to serve another; it is flat afterwards."""
 
     pair: str
@@ -192,8 +184,7 @@ class Strip:
     brake_um: BrakeWidth
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Unserved:
+class Unserved(Value, frozen=True, kw_only=True):
     """Sets of a wish that the plan cannot serve, why, and the nearest remedy."""
 
     wish: str
@@ -202,16 +193,14 @@ class Unserved:
     remedy: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UnplannedPair:
+class UnplannedPair(Value, frozen=True, kw_only=True):
     """A pair that no set uses, and why."""
 
     pair: str
     reason: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SetAside:
+class SetAside(Value, frozen=True, kw_only=True):
     """A ``pair``, ``boot`` or ``pattern`` that could not be planned with; see `planner.plan.set_aside`."""
 
     what: str
@@ -219,8 +208,7 @@ class SetAside:
     reason: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Plan:
+class Plan(Value, frozen=True, kw_only=True):
     """A proposal. It never writes the ledger; ``order issue`` judges it again.
 
     ``certificate``: what proves every level best, for `planner.planning.judge`; None where none is kept.

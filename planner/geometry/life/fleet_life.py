@@ -13,7 +13,9 @@ from planner.geometry.life.cache import AgreementCache
 from planner.geometry.life.compatibility import CompatibilityGraph
 from planner.geometry.life.positions import positions_of
 from planner.geometry.life.sequence import LifeLeft, longest_life
+from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.rule import rule_for
+from planner.geometry.placement.twins import ski_state
 
 FLEET_SECONDS = 0.2
 PAIR_SECONDS = 5.0
@@ -48,6 +50,7 @@ class FleetLife:
         self._caches: dict[tuple[str, str], AgreementCache] = {}
         self._used = _patterns_used(fleet)
         self._soles = _soles_used(fleet)
+        self._places: dict[object, int] = {}
 
     def all_pairs(self) -> Iterator[PairLife]:
         """Yield the life left of every pair of the fleet, by tag."""
@@ -58,6 +61,14 @@ class FleetLife:
         """Return how many further mounts the spacing leaves a pair, with the pattern that has room for most
         of them; counted no further than ``most``.
         """
+        shift = frame_of(pair).shift_um
+        skis = tuple((shift[side], ski_state(pair.skis[side])) for side in Side)
+        key = (pair.kind, pair.construction, skis, most)
+        if key not in self._places:
+            self._places[key] = self._counted(pair, most)
+        return self._places[key]
+
+    def _counted(self, pair: Pair, most: int) -> int:
         found = 0
         for name in self._used.get(pair.kind, ()):
             if found < most and self._soles.get(name):

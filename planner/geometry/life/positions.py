@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from fleet.base.units import BENCH_STEP_UM
+from fleet.base.values import Value
 from fleet.facts.holes import Knowledge, Side
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Follows, Pattern, Piece
@@ -14,8 +14,7 @@ from planner.geometry.placement.rule import Rule
 from planner.geometry.placement.sweep import RoleStretch, stretches
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Position:
+class Position(Value, frozen=True, kw_only=True):
     """One piece at one place: ``reference_um`` from the pair's reference.
 
     ``drilled_um`` are the (x, y) of the holes it would drill, from the reference, both skis' together;

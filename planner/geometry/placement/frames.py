@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from functools import lru_cache
 
 from fleet.base.units import length_text
+from fleet.base.values import Value
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
 
 _SIDES = tuple(Side)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PairFrame:
+class PairFrame(Value, frozen=True, kw_only=True):
     """The position of each ski's own mark relative to the pair's reference.
 
     ``shift_um[side]`` is added to an x from the reference to get the x from that ski's own mark.
@@ -29,12 +29,17 @@ def frame_of(pair: Pair) -> PairFrame:
 
     With a reference entered by the head technician, it takes the place of ski A's mark.
     """
-    marks = {side: pair.skis[side].mark_from_tail_um for side in _SIDES}
-    reference = pair.reference_from_tail_um if pair.reference_from_tail_um is not None else marks[Side.A]
+    return _frame(*(pair.skis[side].mark_from_tail_um for side in _SIDES), pair.reference_from_tail_um)
+
+
+@lru_cache(maxsize=4096)
+def _frame(on_a: int | None, on_b: int | None, entered: int | None) -> PairFrame:
+    marks = {Side.A: on_a, Side.B: on_b}
+    reference = on_a if entered is None else entered
     known = {
         side: reference - mark for side, mark in marks.items() if reference is not None and mark is not None
     }
-    assumed = next(iter(known.values()), 0) if pair.reference_from_tail_um is not None else 0
+    assumed = next(iter(known.values()), 0) if entered is not None else 0
     shift = {side: known.get(side, assumed) for side in _SIDES}
     tails = {side: None if mark is None else mark + shift[side] for side, mark in marks.items()}
     return PairFrame(shift_um=shift, from_tail_um=tails)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from math import isqrt
 
+from fleet.base.values import Value
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
@@ -17,8 +17,7 @@ from planner.geometry.placement.sweep import Claims
 from planner.plan.values import How, PlannedHole, PlannedPiece, PlannedSki
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlacedPiece:
+class PlacedPiece(Value, frozen=True, kw_only=True):
     """One placed piece: r and slide on each ski, and the old hole, or None, of every screw.
 
     ``stands_um``: how it is slid now, where no screw is touched and the ledger says it.

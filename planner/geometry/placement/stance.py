@@ -5,13 +5,11 @@ Mid-sole on the mark is usual; pin line on the mark is telemark's (both common p
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from fleet.base.values import Value
 from fleet.facts.patterns import Follows, Pattern, Piece
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stance:
+class Stance(Value, frozen=True, kw_only=True):
     """One boot over the mark.
 
     ``pin_um`` None: offsets are those of the boot centre; else of the pin line, which lies ``pin_um`` behind

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
+from fleet.base.values import Value
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Piece
@@ -17,8 +17,7 @@ from planner.geometry.placement.stance import Stance
 from planner.geometry.placement.sweep import Claims, RoleStretch, stretches
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stand:
+class Stand(Value, frozen=True, kw_only=True):
     """One possible position of a piece on both skis.
 
     ``fixed[side]``: r of a piece with reused holes on that ski, None where the ski is free. ``low`` to
@@ -42,8 +41,7 @@ class Stand:
         return None in self.fixed.values()
 
 
-@dataclass(frozen=True, slots=True)
-class StandReach:
+class StandReach(Value, frozen=True):
     """A stand with its offsets: ``hard`` must hold; within ``fit`` no reused piece is forced."""
 
     stand: Stand

@@ -8,9 +8,9 @@ allowed.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from fleet.base.units import to_half_mm
+from fleet.base.values import Value
 from fleet.facts.holes import Hole
 from fleet.facts.patterns import PatternHole, Piece
 from fleet.facts.skis import Ski
@@ -22,8 +22,7 @@ Claims = tuple[int | None, ...]
 """For every hole of a piece the index of the old hole it goes into, None where it is drilled."""
 
 
-@dataclass(frozen=True, slots=True)
-class RoleStretch:
+class RoleStretch(Value, frozen=True):
     """A closed stretch of r over which every hole of the piece keeps its role."""
 
     low: int
@@ -41,8 +40,7 @@ class RoleStretch:
         return len(self.claims) - self.drilled
 
 
-@dataclass(frozen=True, slots=True)
-class Spots:
+class Spots(Value, frozen=True):
     """The places where one wanted hole may be drilled, and those where it falls into an old hole."""
 
     drill: list[Interval]

@@ -7,10 +7,10 @@ admits it), new holes lie at half millimetres where that is legal, and the print
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import combinations, product
 
 from fleet.base.units import BENCH_STEP_UM
+from fleet.base.values import Value
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern, Piece
@@ -37,8 +37,7 @@ Rank = tuple[int, int, int, int]
 """Holes drilled, minutes, size of the offset, clearance taken negative: smaller is better."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Combination:
+class _Combination(Value, frozen=True):
     """One stand for every piece, with the costs that do not depend on the offset."""
 
     reaches: tuple[StandReach, ...]
@@ -72,8 +71,7 @@ class _Combination:
         return (Rung.PART_REUSED,) if self.reused else (Rung.ALL_NEW,)
 
 
-@dataclass(frozen=True, slots=True)
-class _Settled:
+class _Settled(Value, frozen=True):
     """A combination at its offset, with a place for every piece."""
 
     combination: _Combination
@@ -98,8 +96,7 @@ class _Settled:
         return self.rank, self.offset, tuple(r for placed in self.pieces for r in placed.r_um.values())
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WayCost:
+class WayCost(Value, frozen=True, kw_only=True):
     """The figures of a `Way` without its holes, under the same names."""
 
     rung: Rung
@@ -157,8 +154,8 @@ class WayFinder:
         if stance in self._known or self._every_stand is not None:
             settled = self._best(stance).get(rung)
         else:
-            near_by = [self._near_by(piece, stance, rung) for piece in self._pattern.pieces]
-            settled = self._settle(stance, near_by, rung).get(rung)
+            combined = self._combinations(stance, self._near_by(stance, rung))
+            settled = self._settle(combined, stance, rung).get(rung)
         return None if settled is None else self._way(rung, settled, stance)
 
     def alike(self, rung: Rung, bsl_um: int, *, pin_um: int | None = None, cap_um: int) -> Iterator[Way]:
@@ -166,14 +163,17 @@ class WayFinder:
 
         As many holes and minutes, the same size of offset and as much clearance, counted up to ``cap_um``.
         """
+        if not self._pattern.takes_bsl(bsl_um):
+            return
         stance = stance_for(self._pattern, bsl_um, pin_um)
-        best = self._best(stance).get(rung) if self._pattern.takes_bsl(bsl_um) else None
+        combined = self._combinations(stance, self._near_by(stance, rung))
+        best = self._settle(combined, stance, rung).get(rung)
         if best is None:
             return
         yield self._way(rung, best, stance)
         others = [
             other
-            for combination in self._combinations(stance, self._stands)
+            for combination in combined
             if rung in combination.rungs and combination.least_rank[:2] == best.rank[:2]
             for other in self._as_good(combination, stance, best, cap_um)
         ]
@@ -237,30 +237,35 @@ class WayFinder:
             ]
         return self._every_stand
 
-    def _near_by(self, piece: Piece, stance: Stance, rung: Rung) -> list[Stand]:
-        """Return the stands that this boot may reach (and some it does not), as far as the rung needs
-        them.
+    def _near_by(self, stance: Stance, rung: Rung) -> list[list[Stand]]:
+        """Return the stands of each piece that this boot may reach (and some it does not), as far as the rung
+        needs them.
         """
-        end = stance.end_um(piece.follows) or 0
-        beyond = self._rule.limit_um + self._rule.pair_difference_um + 4 * self._rule.reuse_um
-        within = (end - beyond - piece.forward_um, end + beyond + piece.back_um)
         drill = rung.rank > Rung.CENTRE_MOVED.rank and may_drill(self._pair, self._rule)
-        return planned_stands(self._rule, self._pair, self._frame, piece, drill=drill, within=within)
+        beyond = self._rule.limit_um + self._rule.pair_difference_um + 4 * self._rule.reuse_um
+        found = []
+        for piece in self._pattern.pieces:
+            end = stance.end_um(piece.follows) or 0
+            within = (end - beyond - piece.forward_um, end + beyond + piece.back_um)
+            found.append(
+                planned_stands(self._rule, self._pair, self._frame, piece, drill=drill, within=within)
+            )
+        return found
 
     def _best(self, stance: Stance) -> dict[Rung, _Settled]:
         """Return the best of each rung that moves a screw, cached, because the chosen one is asked for
         again.
         """
         if stance not in self._known:
-            self._known[stance] = self._settle(stance, self._stands)
+            self._known[stance] = self._settle(self._combinations(stance, self._stands), stance)
         return self._known[stance]
 
     def _settle(
-        self, stance: Stance, stands: Sequence[Sequence[Stand]], only: Rung | None = None
+        self, combined: Sequence[_Combination], stance: Stance, only: Rung | None = None
     ) -> dict[Rung, _Settled]:
-        """Return the best of each rung of these stands; with ``only``, that rung alone, complete."""
+        """Return the best of each rung of these combinations; with ``only``, that rung alone, complete."""
         best: dict[Rung, _Settled] = {}
-        for combination in self._combinations(stance, stands):
+        for combination in combined:
             rungs = combination.rungs
             if only is not None and only not in rungs:
                 continue

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cache
 
+from fleet.base.values import Value
 from fleet.facts.bindings import Binding
 from fleet.facts.brakes import Brake, BrakeWidth, planned_brake_text
 from fleet.facts.holes import Side
@@ -13,8 +15,7 @@ from fleet.facts.pairs import Pair
 from fleet.facts.policy import Policy
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class BindingSort:
+class BindingSort(Value, frozen=True, order=True):
     """A pattern and a brake. ``brake_key`` -1: no brake, -2: not known."""
 
     pattern: str
@@ -26,6 +27,7 @@ class BindingSort:
         return cls.named(binding.pattern, binding.brake_to_plan)
 
     @classmethod
+    @cache
     def named(cls, pattern: str, brake: BrakeWidth) -> BindingSort:
         """The sort of a pattern and a brake as plans count it, None without a brake."""
         return cls(pattern, brake if isinstance(brake, int) else _NO_WIDTH[brake])

@@ -11,10 +11,9 @@ from fleet.facts.holes import Side
 from fleet.facts.kinds import KindRule, Kinds
 from fleet.facts.mounts import Mount
 from fleet.facts.pairs import Pair
-from fleet.facts.skis import Ski
 from fleet.facts.wishes import Wish
 from planner.geometry.placement.frames import frame_of
-from planner.geometry.placement.intervals import union
+from planner.geometry.placement.twins import ski_state
 from planner.planning.assign.binding_stock import BindingSort, BindingStock
 
 Wishes = tuple[int, ...]
@@ -48,9 +47,8 @@ class PairClass:
 
 def wants_pair(wish: Wish, pair: Pair, rule: KindRule) -> bool:
     """Kind and length are what was asked for."""
-    return (
-        rule.meet((wish.kind,), (pair.kind,)) and wish.length_min_mm <= pair.length_mm <= wish.length_max_mm
-    )
+    within = wish.length_min_mm <= pair.length_mm <= wish.length_max_mm
+    return within and rule.meet((wish.kind,), (pair.kind,))
 
 
 def wants_boot(wish: Wish, boot: Boot, rule: KindRule) -> bool:
@@ -118,20 +116,10 @@ def _state(pair: Pair) -> tuple[object, ...]:
         None
         if mount is None
         else (mount.pattern, mount.bsl_um, mount.stands_for_um, mount.offset_um, *_slides(mount)),
-        *((frame.shift_um[side], *_ski_state(pair.skis[side])) for side in Side),
+        *((frame.shift_um[side], *ski_state(pair.skis[side])) for side in Side),
     )
 
 
 def _slides(mount: Mount) -> tuple[object, ...]:
     """Return where each piece is screwed down and how it was slid, and whether that is how it is slid now."""
     return (*mount.slides, mount.still_set, mount.set_again) if mount.slides else ()
-
-
-def _ski_state(ski: Ski) -> tuple[object, ...]:
-    return (
-        ski.zone_back_um,
-        ski.zone_front_um,
-        ski.zone_half_width_um,
-        tuple(union((area.from_um, area.to_um) for area in ski.inspected)),
-        tuple((h.x_um, h.y_um, h.diameter_um, h.state, h.knowledge) for h in ski.holes),
-    )

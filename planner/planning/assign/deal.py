@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from fleet.base.values import Value
 from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.circulation import Ints
 from planner.planning.assign.network import Network
@@ -19,8 +20,7 @@ from planner.planning.assign.problem import Problem
 from planner.planning.assign.side_constraints import binding_flow
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Chosen:
+class Chosen(Value, frozen=True, kw_only=True):
     """One set by tags; ``arc`` is the way, ``sort`` None for the pair's own binding."""
 
     wish: int

@@ -185,8 +185,6 @@ def _as_if_measured(fleet: Fleet) -> tuple[dict[str, Pair], dict[str, Boot], dic
     mounted = {b.on_pair for b in fleet.bindings.values()}
     rule = KindRule(fleet.policy)
     for tag, pair in fleet.pairs.items():
-        if not pair.plannable or not any(wants_pair(wish, pair, rule) for wish in fleet.wishes):
-            continue
         of_pair = pair.waist_um is None and waist is not None
         unzoned = {side for side, ski in pair.skis.items() if not ski.zone_known}
         unseen = {side for side, ski in pair.skis.items() if not ski.inspected}
@@ -195,7 +193,8 @@ def _as_if_measured(fleet: Fleet) -> tuple[dict[str, Pair], dict[str, Boot], dic
             ("the mounting zone", unzoned),
             ("whether it is new, or its holes seen bare,", unseen),
         )
-        if facts := tuple(words for words, lacks in lacking if lacks):
+        facts = tuple(words for words, lacks in lacking if lacks)
+        if facts and pair.plannable and any(wants_pair(wish, pair, rule) for wish in fleet.wishes):
             minutes = each * max(int(of_pair), len(unzoned | unseen)) + (
                 off if unseen and tag in mounted else 0
             )
@@ -240,8 +239,8 @@ def _zones(fleet: Fleet) -> Iterator[tuple[int, int, int]]:
 
 def _waist_for_brakes(fleet: Fleet) -> int | None:
     """The waist that the commonest brake of the shop fits; None without any brake."""
-    sorts = Counter(BindingSort.of(b).brake_um for b in fleet.bindings.values())
-    widths = [(-count, width) for width, count in sorts.items() if isinstance(width, int)]
+    brakes = Counter(b.brake_um for b in fleet.bindings.values())
+    widths = [(-count, width) for width, count in brakes.items() if isinstance(width, int)]
     return min(widths)[1] if widths else None
 
 

@@ -125,19 +125,18 @@ def _outcompeted(outcome: Outcome, index: int, missing: int) -> tuple[str, str]:
     busy_pairs = {s.pair for s in outcome.sets}
     used = Counter(BindingSort.named(s.way.pattern, s.brake_um) for s in outcome.sets)
     arcs, mine = problem.arcs, _arcs_for(problem, index)
-    boots = {tag for c in set(arcs.boot[mine].tolist()) for tag in problem.boots[c].tags}
-    pairs = {tag for g in set(arcs.pair[mine].tolist()) for tag in problem.pairs[g].tags}
+    boots = {tag for c in np.unique(arcs.boot[mine]).tolist() for tag in problem.boots[c].tags}
+    pairs = {tag for g in np.unique(arcs.pair[mine]).tolist() for tag in problem.pairs[g].tags}
+    pair_left = np.array([not busy_pairs.issuperset(pair.tags) for pair in problem.pairs], dtype=bool)
+    boot_left = np.array([not busy_boots.issuperset(boot.tags) for boot in problem.boots], dtype=bool)
+    both_free = mine[pair_left[arcs.pair[mine]] & boot_left[arcs.boot[mine]]].tolist()
     short: set[BindingSort] = set()
-    both_free = in_supply = False
+    in_supply = False
     minutes_left, money_left = _left(outcome)
     over_minutes = over_money = 0
-    for arc in mine.tolist():
-        pair_class, boot_class = problem.pairs[arcs.pair[arc]], problem.boots[arcs.boot[arc]]
-        if set(pair_class.tags) <= busy_pairs or set(boot_class.tags) <= busy_boots:
-            continue
-        both_free = True
+    for arc in both_free:
         brakes = int(arcs.brakes[arc])
-        sorts = problem.brake_sets[brakes] if brakes >= 0 else (pair_class.own,)
+        sorts = problem.brake_sets[brakes] if brakes >= 0 else (problem.pairs[arcs.pair[arc]].own,)
         for sort in sorts:
             if sort is not None and used[sort] >= problem.supply[sort]:
                 short.add(sort)

@@ -19,12 +19,12 @@ def where_bindings_are(bindings: Iterable[Binding]) -> tuple[dict[str, Sort], Co
     A lone binding is no pair: its sort does not stand there. A loose one whose brake is not known fits
     nobody knows what: it does not count.
     """
-    on: dict[str, dict[Side, Sort]] = {}
+    on: dict[tuple[str, Side], Sort] = {}
     loose: Counter[Sort] = Counter()
     for row in bindings:
         if row.on_pair is not None and row.on_ski is not None:
-            on.setdefault(row.on_pair, {})[row.on_ski] = (row.pattern, row.brake_to_plan)
+            on[row.on_pair, row.on_ski] = (row.pattern, row.brake_to_plan)
         elif row.on_pair is None and not row.asks and row.brake_um is not Brake.UNKNOWN:
             loose[row.pattern, row.brake_to_plan] += 1
-    alike = {tag: s[Side.A] for tag, s in on.items() if len(s) == 2 and s[Side.A] == s[Side.B]}
+    alike = {tag: sort for (tag, side), sort in on.items() if side is Side.A and on.get((tag, Side.B)) == sort}
     return alike, Counter({sort: n // 2 for sort, n in loose.items() if n >= 2})

@@ -18,17 +18,17 @@ from dataclasses import dataclass
 from math import gcd
 from typing import NamedTuple
 
+import msgspec
 
-@dataclass(slots=True)
-class BoundRow:
+
+class BoundRow(msgspec.Struct):
     """A limit ``lower <= sum <= upper``; ``lower`` None: no limit from below."""
 
     lower: int | None
     upper: int
 
 
-@dataclass(slots=True)
-class BoundColumn:
+class BoundColumn(msgspec.Struct):
     """A choice, made ``lower`` to ``upper`` times: its cost at each level, and (row, coefficient).
 
     ``figures``: what cases may count it by; none where no case may.

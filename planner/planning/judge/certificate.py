@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from math import ceil
 from typing import NamedTuple
 
+from fleet.base.values import Value
 from fleet.facts.kinds import Kind, KindRule, Kinds
 from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
@@ -64,8 +65,7 @@ COUNT_OF = of_every_level(
 _MINUTES_AT, _DRILLED_AT = (COST_LEVELS.index(level) for level in (MINUTES, DRILLED))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PossibleWay:
+class PossibleWay(Value, frozen=True, kw_only=True):
     """A way by numbers of the certificate's classes; ``brakes`` -1: the pair keeps its own binding.
 
     ``costs``: at each of `COST_LEVELS`.

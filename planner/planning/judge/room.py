@@ -10,13 +10,14 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from itertools import accumulate, product
 from math import isqrt
 from operator import or_
 
 from fleet.base.units import BENCH_STEP_UM, to_half_mm
+from fleet.base.values import Value
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.kinds import Kind
 from fleet.facts.pairs import Pair
@@ -108,8 +109,7 @@ def _worked(pair: Pair, planned: PlannedSet) -> Pair:
     return replace(pair, skis=skis)
 
 
-@dataclass(frozen=True, slots=True)
-class _Spot:
+class _Spot(Value, frozen=True):
     """A place of a piece: x from the pair's reference, its new holes from there, the old ones it uses."""
 
     at: int

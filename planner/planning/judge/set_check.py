@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import ceil
 
 from fleet.base.units import counted, mm_text
+from fleet.base.values import Value
 from fleet.facts.boots import Boot
 from fleet.facts.holes import Side
 from fleet.facts.kinds import KindRule
@@ -24,8 +25,7 @@ from planner.planning.judge.piece_check import judge_pieces
 from planner.planning.judge.ski_check import SkiCase, clearance_of, judge_ski, meets_um
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SetCase:
+class SetCase(Value, frozen=True, kw_only=True):
     """A planned set beside the ledger's facts about it."""
 
     planned: PlannedSet

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from math import isqrt
 
 from fleet.base.units import mm_text, to_half_mm
+from fleet.base.values import Value
 from fleet.facts.holes import Hole, HoleState
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece
 from fleet.facts.skis import Ski
@@ -15,8 +15,7 @@ from planner.planning.judge.limits import Limits
 from planner.planning.judge.objection import Objection
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SkiCase:
+class SkiCase(Value, frozen=True, kw_only=True):
     """Everything the judgement of one ski needs.
 
     ``shift_um``: the pair's reference as an x from this ski's own mark. ``centre_um``: the boot centre
