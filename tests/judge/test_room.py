@@ -166,9 +166,11 @@ def test_the_most_spots_of_a_piece_that_go_together_as_by_trying_every_choice() 
                 len(some)
                 for size in range(len(chosen) + 1)
                 for some in combinations(chosen, size)
-                if all(mounts._agree[v] >> w & 1 for v, w in combinations(some, 2))
+                if all(mounts._agreeing(v) >> w & 1 for v, w in combinations(some, 2))
             )
-            assert mounts._size(sum(1 << v for v in chosen)) == most
+            free = sum(1 << v for v in chosen)
+            holds = [mounts._holds(free, count) for count in range(len(chosen) + 2)]
+            assert holds == [count <= most for count in range(len(chosen) + 2)]
             seen.add(most)
     assert seen >= {1, 2, 3}
 
@@ -244,8 +246,8 @@ def test_pairs_that_differ_in_their_holes_keep_their_own_answers() -> None:
 
 def test_two_holes_are_too_near_by_the_last_micrometre_on_either_side() -> None:
     """4 µm beside each other and 9 asked: 8 along is too near (8.94), 9 is not (9.85)."""
-    assert _too_near([(0, 0)], [(0, 4)], 9) == [(-8, 8)]
-    assert _too_near([(0, 0)], [(0, 9)], 9) == []
+    assert _too_near(((0, 0),), ((0, 4),), 9) == [(-8, 8)]
+    assert _too_near(((0, 0),), ((0, 9),), 9) == []
 
 
 def test_a_stretch_of_a_single_micrometre_parts_a_span() -> None:

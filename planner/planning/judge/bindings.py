@@ -26,5 +26,7 @@ def where_bindings_are(bindings: Iterable[Binding]) -> tuple[dict[str, Sort], Co
             on[row.on_pair, row.on_ski] = (row.pattern, row.brake_to_plan)
         elif row.on_pair is None and not row.asks and row.brake_um is not Brake.UNKNOWN:
             loose[row.pattern, row.brake_to_plan] += 1
-    alike = {tag: sort for (tag, side), sort in on.items() if side is Side.A and on.get((tag, Side.B)) == sort}
+    alike = {
+        tag: sort for (tag, side), sort in on.items() if side is Side.A and on.get((tag, Side.B)) == sort
+    }
     return alike, Counter({sort: n // 2 for sort, n in loose.items() if n >= 2})

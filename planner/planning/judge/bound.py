@@ -18,17 +18,17 @@ from dataclasses import dataclass
 from math import gcd
 from typing import NamedTuple
 
-import msgspec
 
-
-class BoundRow(msgspec.Struct):
+@dataclass(slots=True)
+class BoundRow:
     """A limit ``lower <= sum <= upper``; ``lower`` None: no limit from below."""
 
     lower: int | None
     upper: int
 
 
-class BoundColumn(msgspec.Struct):
+@dataclass(slots=True)
+class BoundColumn:
     """A choice, made ``lower`` to ``upper`` times: its cost at each level, and (row, coefficient).
 
     ``figures``: what cases may count it by; none where no case may.

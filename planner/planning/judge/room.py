@@ -9,10 +9,11 @@ mounts go together is looked for by taking one after the other; sets of spots ar
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from functools import partial
-from itertools import accumulate, product
+from functools import lru_cache, partial, reduce
+from itertools import accumulate, combinations, product
 from math import isqrt
 from operator import or_
 
@@ -123,7 +124,7 @@ class Places:
     def __init__(self, facts: Facts) -> None:
         self._facts = facts
         self._known: dict[object, int | None] = {}
-        self._patterns: dict[Kind, list[tuple[Pattern, list[int]]]] = {}
+        self._patterns = _patterns_of(facts.fleet)
 
     def left(self, pair: Pair, most: int) -> int | None:
         """Return how many, counted no further than ``most``; None where it takes too long to say."""
@@ -135,10 +136,10 @@ class Places:
 
     def _counted(self, pair: Pair, most: int) -> int | None:
         found, limits = 0, self._facts.limits(pair)
-        if pair.kind not in self._patterns:
-            self._patterns[pair.kind] = _patterns_of(self._facts.fleet, pair.kind)
         try:
-            for pattern, soles in self._patterns[pair.kind] if most else ():
+            for pattern, soles in self._patterns.get(pair.kind, ()):
+                if found == most:
+                    break
                 mounts = _Mounts(limits, pattern, soles, _spots(limits, pair, pattern, soles))
                 while found < most and mounts.go_together(found + 1):
                     found += 1
@@ -156,19 +157,24 @@ def _as_drilled(ski: Ski) -> tuple[object, ...]:
     )
 
 
-def _patterns_of(fleet: Fleet, kind: Kind) -> list[tuple[Pattern, list[int]]]:
-    """The patterns on pairs of a kind, now or before, with the soles that both makers declare for them."""
-    alike = {tag for tag, other in fleet.pairs.items() if other.kind is kind}
-    names = {b.pattern for b in fleet.bindings.values() if b.on_pair in alike}
-    names |= {mount.pattern for tag in alike for mount in fleet.pairs[tag].mounts}
-    found = []
-    for name in sorted(names & set(fleet.patterns)):
-        pattern = fleet.patterns[name]
+def _patterns_of(fleet: Fleet) -> dict[Kind, list[tuple[Pattern, list[int]]]]:
+    """The patterns on pairs of each kind, now or before, with the soles that both makers declare for them."""
+    names: dict[Kind, set[str]] = defaultdict(set)
+    for pair in fleet.pairs.values():
+        names[pair.kind].update(mount.pattern for mount in pair.mounts)
+    for binding in fleet.bindings.values():
+        if (on := fleet.pairs.get(binding.on_pair or "")) is not None:
+            names[on.kind].add(binding.pattern)
+    soles: dict[str, list[int]] = {}
+    lengths = {(boot.sole_type, boot.bsl_um) for boot in fleet.boots.values()}
+    for name, pattern in fleet.patterns.items():
         types = {fit.sole_type for fit in fleet.fits if fit.pattern == name}
-        lengths = {b.bsl_um for b in fleet.boots.values() if b.sole_type in types and b.bsl_um is not None}
-        if soles := sorted(bsl for bsl in lengths if pattern.takes_bsl(bsl)):
-            found.append((pattern, soles))
-    return found
+        fitted = {bsl for sole, bsl in lengths if sole in types and bsl is not None}
+        soles[name] = sorted(bsl for bsl in fitted if pattern.takes_bsl(bsl))
+    return {
+        kind: [(fleet.patterns[name], soles[name]) for name in sorted(used) if soles.get(name)]
+        for kind, used in names.items()
+    }
 
 
 def _spots(limits: Limits, pair: Pair, pattern: Pattern, soles: Sequence[int]) -> list[list[_Spot]]:
@@ -188,31 +194,45 @@ def _spots_of(limits: Limits, pair: Pair, piece: Piece, soles: Sequence[int]) ->
         low, high = -piece.forward_um, piece.back_um
     first = -(-low // BENCH_STEP_UM) * BENCH_STEP_UM
     count = max(0, (high - first) // BENCH_STEP_UM + 1)
-    roles = [
-        (side, hole, _roles(limits, pair.skis[side], hole, first + shift_of(pair, side), count))
-        for side in Side
+    skis, shifts = pair.skis, {side: shift_of(pair, side) for side in Side}
+    alike = _as_drilled(skis[Side.A]) == _as_drilled(skis[Side.B])
+    screws = [
+        (sides, hole, shifts[sides[0]], _windows(limits, skis[sides[0]], hole))
+        for sides in ((tuple(Side),) if alike else tuple((side,) for side in Side))
         for hole in piece.holes
     ]
+    roles = [
+        _roles(limits, skis[sides[0]], hole, windows, first + shift, count)
+        for sides, hole, shift, windows in screws
+    ]
     known: dict[tuple[int, ...], tuple[tuple[Point, ...], frozenset[tuple[Side, int]]] | None] = {}
-    for n, each in enumerate(zip(*(role for _, _, role in roles), strict=True)):
+    for n, each in enumerate(zip(*roles, strict=True)):
         if each not in known:
-            used = [(side, k) for (side, _, _), k in zip(roles, each, strict=True) if k >= 0]
-            drilled = {(h.x_um, h.y_um) for (_, h, _), k in zip(roles, each, strict=True) if k == _DRILLED}
+            does = list(zip(screws, each, strict=True))
+            used = [(side, k) for (sides, *_), k in does if k >= 0 for side in sides]
+            drilled = {(hole.x_um, hole.y_um) for (_, hole, *_), k in does if k == _DRILLED}
             apart = _NOT not in each and len(set(used)) == len(used)
             known[each] = (tuple(sorted(drilled)), frozenset(used)) if drilled and apart else None
-        if (does := known[each]) is not None:
-            yield _Spot(first + n * BENCH_STEP_UM, *does)
-    yield from _standing(limits, pair, piece, low, high)
+        if (spot := known[each]) is not None:
+            yield _Spot(first + n * BENCH_STEP_UM, *spot)
+    yield from _standing(limits, pair, screws, low, high)
 
 
 _DRILLED, _NOT = -1, -2
+_Windows = Mapping[int, tuple[int, int]]
+_Screw = tuple[tuple[Side, ...], PatternHole, int, _Windows]
+"""The skis on which it is alike, its listed hole, the reference by their own mark, and its `_windows`."""
 
 
 def _end(piece: Piece, bsl_um: int) -> int:
-    return {Follows.TOE: bsl_um // 2, Follows.HEEL: -(bsl_um // 2)}.get(piece.follows, 0)
+    if piece.follows is Follows.TOE:
+        return bsl_um // 2
+    return -(bsl_um // 2) if piece.follows is Follows.HEEL else 0
 
 
-def _roles(limits: Limits, ski: Ski, hole: PatternHole, first: int, count: int) -> list[int]:
+def _roles(
+    limits: Limits, ski: Ski, hole: PatternHole, windows: _Windows, first: int, count: int
+) -> list[int]:
     """Return what a listed hole does as its piece goes from ``first`` on (own mark) by half millimetres.
 
     It goes into the old hole of that number, or is drilled, or neither.
@@ -236,7 +256,6 @@ def _roles(limits: Limits, ski: Ski, hole: PatternHole, first: int, count: int) 
             if (room := limits.asked_um(old) ** 2 - (y_um - old.y_um) ** 2) > 0:
                 half = isqrt(room - 1)
                 put(_NOT, old.x_um - half, old.x_um + half)
-    windows = _windows(limits, ski, hole)
     for k, (low, high) in windows.items():
         put(k, low, high)
         for start, end in _spoilt(limits, ski, hole, windows, k):
@@ -244,7 +263,7 @@ def _roles(limits: Limits, ski: Ski, hole: PatternHole, first: int, count: int) 
     return found
 
 
-def _windows(limits: Limits, ski: Ski, hole: PatternHole) -> dict[int, tuple[int, int]]:
+def _windows(limits: Limits, ski: Ski, hole: PatternHole) -> _Windows:
     """Return where the screw of a listed hole goes into each old hole, by number, by the ski's own mark."""
     found = {}
     for k, old in enumerate(ski.holes):
@@ -255,7 +274,7 @@ def _windows(limits: Limits, ski: Ski, hole: PatternHole) -> dict[int, tuple[int
 
 
 def _spoilt(
-    limits: Limits, ski: Ski, hole: PatternHole, windows: Mapping[int, tuple[int, int]], own: int
+    limits: Limits, ski: Ski, hole: PatternHole, windows: _Windows, own: int
 ) -> Iterator[tuple[int, int]]:
     """The stretches, by the ski's own mark, in which another old hole is too near for the screw in its own;
     one into which it may go as well is not.
@@ -269,25 +288,23 @@ def _spoilt(
         yield from ((low, min(high, first - 1)), (max(low, last + 1), high))
 
 
-def _standing(limits: Limits, pair: Pair, piece: Piece, low: int, high: int) -> Iterator[_Spot]:
+def _standing(limits: Limits, pair: Pair, screws: Sequence[_Screw], low: int, high: int) -> Iterator[_Spot]:
     """The spots at which every screw of both skis goes into an old hole."""
-    screws = [
-        (side, hole, hole.x_um + shift_of(pair, side), _windows(limits, pair.skis[side], hole))
-        for side, hole in product(Side, piece.holes)
-    ]
-    _, _, shift, windows = screws[0]
-    for near in [start + end - 2 * shift for start, end in windows.values()]:
+    if not all(windows for *_, windows in screws):
+        return
+    _, hole, shift, windows = screws[0]
+    for near in [start + end - 2 * (shift + hole.x_um) for start, end in windows.values()]:
         span, used, without = (low, high), [], []
-        for side, hole, shift, windows in screws:
-            middles = {k: start + end - 2 * shift for k, (start, end) in windows.items()}
-            if middles:
-                own = min(middles, key=lambda k: abs(middles[k] - near))
-                start, end = windows[own]
-                span = max(span[0], start - shift), min(span[1], end - shift)
-                used.append((side, own))
-                spoilt = _spoilt(limits, pair.skis[side], hole, windows, own)
-                without += [(start - shift, end - shift) for start, end in spoilt]
-        if len(used) == len(screws) == len(set(used)):
+        for sides, hole, shift, windows in screws:
+            at = shift + hole.x_um
+            middles = {k: start + end - 2 * at for k, (start, end) in windows.items()}
+            own = min(middles, key=lambda k: abs(middles[k] - near))
+            start, end = windows[own]
+            span = max(span[0], start - at), min(span[1], end - at)
+            used += [(side, own) for side in sides]
+            spoilt = _spoilt(limits, pair.skis[sides[0]], hole, windows, own)
+            without += [(start - at, end - at) for start, end in spoilt]
+        if len(used) == len(set(used)):
             for at in _middles(span, without):
                 yield _Spot(at, (), frozenset(used))
 
@@ -302,85 +319,101 @@ def _middles(span: tuple[int, int], without: Iterable[tuple[int, int]]) -> Itera
 
 
 class _Mounts:
-    """The spots that go together, and those that are a mount: of one lead piece, with the others' beside."""
+    """The spots that go together, and those that are a mount: of one lead piece, with the others' beside.
+
+    What goes with a spot is worked out when the spot is looked at.
+    """
 
     def __init__(
         self, limits: Limits, pattern: Pattern, soles: Sequence[int], spots: Sequence[Sequence[_Spot]]
     ) -> None:
         self._left = _STEPS
         self._spots = [spot for each in spots for spot in each]
-        starts = [sum(map(len, spots[:k])) for k in range(len(spots))]
-        self._pieces = [((1 << len(each)) - 1) << at for each, at in zip(spots, starts, strict=True)]
-        asked = limits.spacing_um + limits.bench_error_um + limits.allowance_um[Knowledge.DRILLED_HERE]
-        self._agree = _together(self._spots, asked)
+        self._all = (1 << len(self._spots)) - 1
+        self._starts = [sum(map(len, spots[:k])) for k in range(len(spots))]
+        self._places = [[spot.at for spot in each] for each in spots]
+        self._pieces = [((1 << len(each)) - 1) << at for each, at in zip(spots, self._starts, strict=True)]
+        self._apart_um = limits.spacing_um + limits.bench_error_um
+        self._apart_um += limits.allowance_um[Knowledge.DRILLED_HERE]
         self._lead = min(range(len(spots)), key=lambda k: len(spots[k]))
         self._new = sum(1 << v for v, spot in enumerate(self._spots) if spot.drilled)
-        self._far, self._pattern = limits.offset_limit_um, pattern
-        self._reach = self._reached(soles, spots, starts)
-        self._sizes: dict[int, int] = {0: 0}
+        self._upon = [v for v, spot in enumerate(self._spots) if spot.upon]
+        self._far, self._pattern, self._soles = limits.offset_limit_um, pattern, soles
+        alike: dict[tuple[Point, ...], list[int]] = defaultdict(list)
+        for v in sorted(range(len(self._spots)), key=lambda v: self._spots[v].at):
+            alike[self._spots[v].drilled].append(v)  # two pieces may have one shape
+        self._shapes = [
+            (
+                shape,
+                [self._spots[v].at for v in some],
+                list(accumulate((1 << v for v in some), or_, initial=0)),
+            )
+            for shape, some in alike.items()
+        ]
+        self._agree: dict[int, int] = {}
+        self._reach: dict[int, list[tuple[int, list[int]]]] = {}
+        self._held: dict[tuple[int, int], bool] = {}
         self._failed: set[tuple[int, int]] = set()
 
     def go_together(self, count: int) -> bool:
         """Return whether so many mounts do. Raises _TooLong."""
-        return self._fit((1 << len(self._spots)) - 1, count)
+        return self._fit(self._all, count)
 
-    def _reached(
-        self, soles: Sequence[int], spots: Sequence[Sequence[_Spot]], starts: Sequence[int]
-    ) -> list[list[tuple[int, list[int]]]]:
-        """For each spot of the lead piece and each sole that it meets: the spots of each other piece that
-        meet it with a centre in common, as bits.
+    def _agreeing(self, v: int) -> int:
+        """The spots that go together with this one, as bits; it does not with itself."""
+        if v not in self._agree:
+            spot, against = self._spots[v], 1 << v
+            for shape, places, before in self._shapes:
+                for low, high in _too_near(spot.drilled, shape, self._apart_um):
+                    start, end = bisect_left(places, spot.at + low), bisect_right(places, spot.at + high)
+                    against |= before[end] ^ before[start]
+            against |= sum(1 << w for w in self._upon if w != v and self._spots[w].upon & spot.upon)
+            self._agree[v] = self._all & ~against
+        return self._agree[v]
+
+    def _reached(self, lead: int) -> list[tuple[int, list[int]]]:
+        """For each sole that this spot of the lead piece meets: the spots of each other piece that meet it
+        with a centre in common, as bits.
         """
-        pieces, far = self._pattern.pieces, self._far
-        lead = pieces[self._lead]
-        back, forward, by_mark = lead.back_um, lead.forward_um, lead.follows is Follows.MARK
-        places = [[spot.at for spot in each] for each in spots]
-        others = [(k, piece) for k, piece in enumerate(pieces) if k != self._lead]
-        asked = [
-            (
-                bsl,
-                _end(lead, bsl),
-                [(k, *_reach(piece, bsl), piece.follows is not Follows.MARK) for k, piece in others],
-            )
-            for bsl in soles
-        ]
-        found: list[list[tuple[int, list[int]]]] = []
-        for at in places[self._lead]:
-            meets = []
-            for bsl, end, beside in asked:
-                low, high = max(-far, at - back - end), min(far, at + forward - end)
-                if by_mark:
-                    low, high = _centres(lead, at, bsl, far)
-                if low > high:
-                    continue
-                masks = []
-                for k, first, last, moves in beside:
-                    start = bisect_left(places[k], low + first if moves else first)
-                    count = bisect_right(places[k], high + last if moves else last) - start
-                    masks.append(((1 << max(0, count)) - 1) << (starts[k] + start))
-                if all(masks):
-                    meets.append((bsl, masks))
-            if len(pieces) <= _TWO and meets:  # one mask for all soles
-                bsl, masks = meets[0]
-                meets = [(bsl, [_any(each[0] for _, each in meets)] if masks else [])]
-            found.append(meets)
-        return found
+        if lead in self._reach:
+            return self._reach[lead]
+        pieces, at = self._pattern.pieces, self._places[self._lead][lead]
+        meets = []
+        for bsl in self._soles:
+            low, high = _centres(pieces[self._lead], at, bsl, self._far)
+            if low > high:
+                continue
+            masks = []
+            for k, piece in enumerate(pieces):
+                if k != self._lead:
+                    first, last = _reach(piece, bsl)
+                    if piece.follows is not Follows.MARK:
+                        first, last = low + first, high + last
+                    start, end = bisect_left(self._places[k], first), bisect_right(self._places[k], last)
+                    masks.append(((1 << max(0, end - start)) - 1) << (self._starts[k] + start))
+            if all(masks):
+                meets.append((bsl, masks))
+        if len(pieces) <= _TWO and meets:  # one mask for all soles
+            bsl, masks = meets[0]
+            meets = [(bsl, [reduce(or_, (each for _, (each,) in meets))] if masks else [])]
+        self._reach[lead] = meets
+        return meets
 
     def _beside(self, v: int, free: int) -> Iterator[int]:
         """The spots left free beside each mount of spot ``v`` of the lead piece."""
-        lead = v - (self._pieces[self._lead] & -self._pieces[self._lead]).bit_length() + 1
-        for bsl, masks in self._reach[lead]:
-            for others in product(*(_numbers(mask & free & self._agree[v]) for mask in masks)):
+        for bsl, masks in self._reached(v - self._starts[self._lead]):
+            for others in product(*(_numbers(mask & free & self._agreeing(v)) for mask in masks)):
                 mount = (v, *others)
                 left = free
                 for w in mount:
-                    left &= self._agree[w]
+                    left &= self._agreeing(w)
                 if any(self._new >> w & 1 for w in mount) and self._as_one(bsl, others):
                     yield left
 
     def _as_one(self, bsl: int, others: Sequence[int]) -> bool:
         """Return whether the pieces beside the lead piece go together and have a centre in common."""
         return all(
-            self._agree[v] >> w & 1 and self._one_centre(bsl, v, w) for v in others for w in others if v < w
+            self._agreeing(v) >> w & 1 and self._one_centre(bsl, v, w) for v, w in combinations(others, 2)
         )
 
     def _one_centre(self, bsl: int, *two: int) -> bool:
@@ -399,7 +432,7 @@ class _Mounts:
         if (free, count) in self._failed:
             return False
         start, lead, tried = free, self._pieces[self._lead], set()
-        while all(self._size(free & piece) >= count for piece in self._pieces):
+        while all(self._holds(free & piece, count) for piece in self._pieces):
             v = (free & lead & -(free & lead)).bit_length() - 1
             for left in self._beside(v, free):
                 self._step()
@@ -410,17 +443,17 @@ class _Mounts:
         self._failed.add((start, count))
         return False
 
-    def _size(self, free: int) -> int:
-        """The most spots of one piece that go together."""
-        if free not in self._sizes:
+    def _holds(self, free: int, count: int) -> bool:
+        """Return whether so many of these spots of one piece go together."""
+        if count <= 1 or free.bit_count() < count:
+            return free.bit_count() >= count
+        if (free, count) not in self._held:
             self._step()
             v = (free & -free).bit_length() - 1
-            rest = free & (free - 1)
-            size = 1 + self._size(rest & self._agree[v])
-            if rest & ~self._agree[v]:
-                size = max(size, self._size(rest))
-            self._sizes[free] = size
-        return self._sizes[free]
+            rest, beside = free & (free - 1), free & self._agreeing(v)
+            found = self._holds(beside, count - 1) or (beside != rest and self._holds(rest, count))
+            self._held[free, count] = found
+        return self._held[free, count]
 
     def _step(self) -> None:
         self._left -= 1
@@ -450,32 +483,8 @@ def _reach(piece: Piece, bsl_um: int) -> tuple[int, int]:
     return end - piece.forward_um, end + piece.back_um
 
 
-def _together(spots: Sequence[_Spot], asked_um: int) -> list[int]:
-    """For each spot those that go together with it, as bits; none goes with itself."""
-    alike: dict[tuple[Point, ...], list[int]] = {}
-    for v in sorted(range(len(spots)), key=lambda v: spots[v].at):  # two pieces may have one shape
-        alike.setdefault(spots[v].drilled, []).append(v)
-    against = [1 << v for v in range(len(spots))]
-    for one, ones in alike.items():
-        for other, others in alike.items():
-            places = [spots[w].at for w in others]
-            before = list(accumulate((1 << w for w in others), or_, initial=0))
-            for low, high in _too_near(one, other, asked_um):
-                for v in ones:
-                    start, end = (
-                        bisect_left(places, spots[v].at + low),
-                        bisect_right(places, spots[v].at + high),
-                    )
-                    against[v] |= before[end] ^ before[start]
-    standing = [v for v, spot in enumerate(spots) if spot.upon]
-    for v, w in product(standing, standing):
-        if spots[v].upon & spots[w].upon:
-            against[v] |= 1 << w
-    every = (1 << len(spots)) - 1
-    return [every & ~mask for mask in against]
-
-
-def _too_near(one: Sequence[Point], other: Sequence[Point], asked_um: int) -> list[tuple[int, int]]:
+@lru_cache(maxsize=4096)
+def _too_near(one: tuple[Point, ...], other: tuple[Point, ...], asked_um: int) -> Sequence[tuple[int, int]]:
     """The stretches of how far another spot lies ahead in which some hole of it comes too near."""
     found = []
     for (ax, ay), (bx, by) in product(one, other):
@@ -490,13 +499,6 @@ def _too_near(one: Sequence[Point], other: Sequence[Point], asked_um: int) -> li
         else:
             merged.append((low, high))
     return merged
-
-
-def _any(masks: Iterator[int]) -> int:
-    found = 0
-    for mask in masks:
-        found |= mask
-    return found
 
 
 def _numbers(mask: int) -> list[int]:
