@@ -75,10 +75,7 @@ def short_day_text(day: date) -> str:
 
 def weekdays() -> tuple[str, ...]:
     """``Mon`` to ``Sun``."""
-    from babel.dates import get_day_names
-
-    names = get_day_names("abbreviated", locale="en")
-    return tuple(names[number] for number in range(7))
+    return tuple(short_day_text(date(2024, 1, first)).split()[0] for first in range(1, 8))  # a Monday
 
 
 def typed_day(text: str, where: str = "", *, today: date | None = None) -> date:
@@ -125,10 +122,8 @@ def _coming(text: str, clean: str, dotted: re.Match[str] | None, today: date) ->
     if number is None:
         return None
     if number == today.weekday():
-        from babel.dates import format_date
-
         raise BadInput(
-            f"{text!r}: today is {format_date(today, 'EEEE', locale='en')}",
+            f"{text!r}: today is {short_day_text(today)}",
             cure=f"write today, or {today + timedelta(days=7)}",
         )
     return today + timedelta(days=(number - today.weekday()) % 7)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from fleet.base.days import short_time_text, weekdays
+from fleet.base.days import day_text, short_time_text
 from planner.bench.weeks.bench_file import hours_per_day
 from planner.bench.weeks.calendar import wall
 from planner.bench.weeks.values import Bench, BenchPlan, Job
@@ -28,7 +28,7 @@ def calendar_table(bench: Bench, jobs: Sequence[Job], plan: BenchPlan) -> Workbo
         cured = wall(v.end + asked.cure_minutes, bench.zone)
         rows.append(
             (
-                f"{begins:%Y-%m-%d} {weekdays()[begins.weekday()]}",
+                day_text(begins),
                 f"{begins:%H:%M}",
                 f"{over:%H:%M}",
                 bench.people[v.person].name,
@@ -38,7 +38,7 @@ def calendar_table(bench: Bench, jobs: Sequence[Job], plan: BenchPlan) -> Workbo
                 "" if asked.jig is None else f"{asked.jig.kind}, {asked.jig.setting}",
                 "set up" if v.sets_up else "",
                 f"{asked.cure_of} until {short_time_text(cured)}" if asked.cure_minutes else "",
-                job.due.isoformat() if job.due else "",
+                day_text(job.due) if job.due else "",
                 "LATE" if job.number in plan.late else "",
                 v.end - v.start,
             )

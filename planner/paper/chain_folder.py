@@ -7,6 +7,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Final
 
+from fleet.base.days import stored_day_text
 from fleet.tables.snapshot import Fleet
 from planner.exchange.export.whole_file import write_whole
 from planner.paper.pick_list import pick_pdf, pick_rows
@@ -113,7 +114,7 @@ def _tables(fleets: Mapping[str, Fleet], chain: Chain, plan: ChainPlan) -> Itera
         rows=tuple(
             (
                 run.name,
-                run.day,
+                stored_day_text(run.day),
                 run.leaves,
                 run.reaches,
                 load_text(load[run.name]),

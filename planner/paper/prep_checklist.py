@@ -73,7 +73,7 @@ def prep_pdf(
     if not sets:
         raise BadInput("there is no pair to prepare", cure="plan sets first: mountbook plan")
     ordered = sorted(sets, key=lambda s: (tag_order(fleet.pair(s.pair).rack), tag_order(s.pair)))
-    anchors = anchors_of(fleet, "season prep", printed_at=printed_at, plan_hash=plan_hash[:8])
+    anchors = anchors_of(fleet, "season prep", printed_at=printed_at, plan_hash=plan_hash)
     pages = _pages(fleet, ordered, anchors, paper_named(paper), proposal, standing)
     return pdf_of(pages, title="Season prep checklist")
 

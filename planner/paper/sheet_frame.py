@@ -139,7 +139,7 @@ class FramedSheet(Drawing):
         y = self.height - 7.5
         anchor = (
             f"{anchors.name} · ledger {shown_head(anchors.head)}"
-            + (f" · plan {anchors.plan_hash}" if anchors.plan_hash else "")
+            + (f" · plan {anchors.plan_hash[:8]}" if anchors.plan_hash else "")
             + f" · printed {anchors.printed_at} · {program()}"
         )
         size = size_that_fits(anchor, Face.MONO, SMALL, self._foot_room - 22, least=LEAST_PRINT)

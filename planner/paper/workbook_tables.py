@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from fleet.base.days import stored_day_text, time_text
 from fleet.base.units import BENCH_STEP_UM, mm_text, to_half_mm, toward, um_to_mm
 from fleet.facts.brakes import BrakeWidth, planned_brake_text
 from fleet.facts.holes import Side
@@ -62,9 +63,9 @@ def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> Workbook
     t = plan.totals
     rows: list[tuple[Cell, ...]] = [
         ("shop", fleet.shop),
-        ("made at", plan.made_at),
+        ("made at", time_text(plan.made_at, fleet.zone)),
         ("ledger", f"entry {plan.ledger_entry}, head {plan.ledger_head[:16]}"),
-        ("ready by", plan.ready_by or "no date given"),
+        ("ready by", stored_day_text(plan.ready_by) or "no date given"),
         ("bench minutes limit", "none" if plan.minutes_limit is None else plan.minutes_limit),
         *([] if plan.parts_limit_cents is None else [("parts budget, money", plan.parts_limit_cents / 100)]),
         ("result", result_of(plan)),

@@ -25,17 +25,18 @@ def result_of(plan: Plan) -> str:
 
 
 PROVED = (
-    "within the shop's rules and limits no plan serves more sets, the first priority first; none that serves "
-    "as many {}drills fewer holes; then the same of bench time, distance from the mark and room around holes"
+    "no plan within the shop's rules and limits serves more sets, priority 1 before 2; of those that serve "
+    "as many none {}drills fewer holes; of those again none takes less bench time, then lies nearer the "
+    "marks, then has more room around holes"
 )
 
 
 def what_is_proved(plan: Plan) -> Iterator[str]:
     """Yield what "proved best" says, in a sentence; nothing for another plan."""
-    if plan.status == "proved best":
+    if plan.status == "proved best" and plan.totals.wanted:
         counted = counted_in(plan.totals)
-        worth = "drills mounts of less worth; none of those with as little " if WORTH in counted else ""
-        yield PROVED.format(worth) + (", and of further mounts taken" if ROOM in counted else "")
+        worth = "drills mounts of less worth; of those with as little none " if WORTH in counted else ""
+        yield PROVED.format(worth) + (", then leaves more further mounts" if ROOM in counted else "")
 
 
 def left_open(plan: Plan) -> Iterator[str]:

@@ -251,14 +251,14 @@ SPOILT: dict[str, tuple[Spoil, list[str]]] = {
     "on a day gone by": (
         on_day("2026-11-19"),
         [
-            f"{thing} | day | run South to North of 2026-11-19 is over, or after the sets must be ready"
+            f"{thing} | day | run South to North of Thu 19 Nov 2026 is over, or after the sets must be ready"
             for thing in ("boot SB-000", "boot SB-002", "pair SK-002")
         ],
     ),
     "a day after the sets must be ready": (
         ready_by("2026-11-24"),
         [
-            f"{thing} | day | run South to North of 2026-11-25 is over, or after the sets must be ready"
+            f"{thing} | day | run South to North of Wed 25 Nov 2026 is over, or after the sets must be ready"
             for thing in ("boot SB-000", "boot SB-002", "pair SK-002")
         ],
     ),

@@ -51,7 +51,7 @@ def test_a_day_is_read_as_it_is_typed(typed: str, meant: date) -> None:
         ("1/3", "'1/3': is the day or the month first?", "write 2027-01-03 or 2027-03-01"),
         ("3/1/2027", "'3/1/2027': is the day or the month first?", "write 2027-01-03 or 2027-03-01"),
         ("26.12.", "'26.12.' has passed", "write the year: 2027-12-26"),
-        ("Sunday", "'Sunday': today is Sunday", "write today, or 2027-01-03"),
+        ("Sunday", "'Sunday': today is Sun 27 Dec", "write today, or 2027-01-03"),
         ("31.2.", "'31.2.' is not a day", "write it like 2026-12-04, 31.12., Fri, tomorrow or +3"),
         ("31.11.2026", "'31.11.2026' is not a day", "write it like 2026-12-04, 31.12., Fri, tomorrow or +3"),
         ("+367", "'+367' is not a day", "write it like 2026-12-04, 31.12., Fri, tomorrow or +3"),

@@ -307,7 +307,7 @@ def test_a_fault_is_one_sentence_with_its_cure_and_nothing_is_written(
 GOLDEN = [
     "27 of 27 sets served, proved best",
     "8 holes to drill, 286 bench minutes",
-    f"{PROVED.format('')}, and of further mounts taken",
+    f"{PROVED.format('')}, then leaves more further mounts",
     (
         "room for further mounts: the work takes 1; of 1 pair worked on 0 keep room for one or more, "
         "1 for none: K-068"

@@ -354,7 +354,7 @@ def test_best_by_the_solver_and_proved_best_are_two_things(monkeypatch: pytest.M
 
 def test_a_plan_whose_proof_was_taken_out_is_not_proved() -> None:
     shop, plan = good()
-    assert list(what_is_proved(plan)) == [f"{PROVED.format('')}, and of further mounts taken"]
+    assert list(what_is_proved(plan)) == [f"{PROVED.format('')}, then leaves more further mounts"]
     without = judge_plan(shop, replace(plan, certificate=None))
     said = "it says proved best and carries no certificate: nothing is proved of it"
     assert [(o.about, o.rule, o.message) for o in without] == [("the plan", "certificate", said)]

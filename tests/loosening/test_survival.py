@@ -60,7 +60,7 @@ def test_the_terminal_curve_falls_and_fits_the_width() -> None:
     assert max(len(line) for line in lines) <= 80
     bars = [line.split("|")[1] for line in lines if "|" in line]
     assert [len(bar) for bar in bars] == sorted(len(bar) for bar in bars)
-    assert as_text((), last_day=0) == "nothing has moved yet: no curve to draw"
+    assert as_text((), last_day=0) == "no screw moved on a day out yet: no curve to draw"
     assert as_text(curve(remission()), last_day=35, ascii_only=True).isascii()
 
 

@@ -372,7 +372,7 @@ def test_measure_this_comes_before_buy_that_with_how_many_how_long_and_how_many_
     assert len(door.plan_json()["sets"]) == 1
     [remedy] = short(door)
     assert remedy.startswith(
-        "measure first: the mounting zone and whether it is new, or its holes seen bare, of 4"
+        "measure first: the mounting zone and the holes seen bare (or that it is new) of 4"
         " (N-1, N-2, N-3, N-4), about 10 minutes; serves up to 4 more sets; then buy"
     )
     assert "measure first" in said.out
@@ -394,10 +394,10 @@ def test_measure_this_comes_before_buy_that_with_how_many_how_long_and_how_many_
         ({"waist_mm": None}, "the waist", "2 minutes"),
         (
             {"inspected": None, "inspected_on": None},
-            "whether it is new, or its holes seen bare, of N-1",
+            "the holes seen bare (or that it is new) of N-1",
             "3 minutes",
         ),
-        (NO_ZONE, "the mounting zone and whether it is new, or its holes seen bare, of N-1", "3 minutes"),
+        (NO_ZONE, "the mounting zone and the holes seen bare (or that it is new) of N-1", "3 minutes"),
     ],
 )
 def test_one_pair_of_which_something_is_not_known_is_named_with_it(

@@ -64,7 +64,7 @@ def as_text(
 ) -> str:
     """The curve for a terminal; the vertical axis runs from its lowest value to 100 %."""
     if not steps or last_day < 1:
-        return "nothing has moved yet: no curve to draw"
+        return "no screw moved on a day out yet: no curve to draw"
     floor = min(0.99, int(steps[-1].still * 20) / 20)
     full, empty = ("#", " ") if ascii_only else ("\u2588", " ")
     columns = [still_after(steps, round((column + 0.5) * last_day / width)) for column in range(width)]

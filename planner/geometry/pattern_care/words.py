@@ -16,7 +16,7 @@ FROM: Final = {
     Follows.CENTRE: "boot centre",
     Follows.MARK: "ski's mark",
 }
-"""What the places of a piece's holes are counted from."""
+"""The line from which a piece's holes are counted."""
 
 
 def pattern_lines(pattern: Pattern, origin: str) -> Iterator[str]:

@@ -75,13 +75,13 @@ def by_flow(
         if deadline.over():
             return None
         values.append(network.circulation.minimise(cost))
-        say(f"{_progress_text(problem, values)}, proved if no side constraint binds")
+        say(f"{_progress_text(problem, values)}, proved if bindings and limits suffice")
     if not _keeps_side_constraints(problem, network):
         return None
     problem = problem.with_room(np.flatnonzero(network.circulation.upper[network.way_arc]).tolist(), deadline)
     for level in problem.levels[len(values) :]:
         values.append(network.circulation.minimise(flow_costs(problem, network, level)))
-        say(f"{_progress_text(problem, values)}, proved if no side constraint binds")
+        say(f"{_progress_text(problem, values)}, proved if bindings and limits suffice")
     for cost in nearest:
         network.circulation.minimise(cost)
     if not _keeps_side_constraints(problem, network):

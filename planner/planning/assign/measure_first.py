@@ -191,7 +191,7 @@ def _as_if_measured(fleet: Fleet) -> tuple[dict[str, Pair], dict[str, Boot], dic
         lacking = (
             ("the waist", of_pair),
             ("the mounting zone", unzoned),
-            ("whether it is new, or its holes seen bare,", unseen),
+            ("the holes seen bare (or that it is new)", unseen),
         )
         facts = tuple(words for words, lacks in lacking if lacks)
         if facts and pair.plannable and any(wants_pair(wish, pair, rule) for wish in fleet.wishes):

@@ -11,6 +11,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+from fleet.base.days import stored_day_text
 from fleet.facts.bindings import Binding
 from fleet.facts.brakes import Brake
 from fleet.facts.pairs import Pair
@@ -77,7 +78,11 @@ def _day(move: ChainMove, run: VanRun, plan: ChainPlan, today: date) -> Iterator
     """Yield an objection to a run of a day gone by; ``today``: in the shop that it leaves."""
     ready = {each.ready_by for each in plan.plans.values()} - {None}
     if run.day < today.isoformat() or any(run.day > str(day) for day in ready):
-        yield _no(move, "day", f"run {run.name} of {run.day} is over, or after the sets must be ready")
+        yield _no(
+            move,
+            "day",
+            f"run {run.name} of {stored_day_text(run.day)} is over, or after the sets must be ready",
+        )
 
 
 def _stopped(fleet: Fleet, move: ChainMove, now: datetime) -> Iterator[Objection]:
