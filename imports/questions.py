@@ -157,9 +157,9 @@ def _text(about: About, group: Sequence[Finding], first: Finding, rows: int) -> 
     if about is About.DAY_ORDER:
         return f"{first.raw!r} and the like in {many} of {sheets}, {what}: day first, or month first?"
     if about in (About.ITEM, About.TAG, About.CHECK) and rows > 1:
-        return f"{message} (so in {many} of {sheets}: {_some(group)})"
+        return f"{message} (in {many} of {sheets}: {_some(group)})"
     place = f"{first.sheet} {first.column or 'row '}{first.row}: " if first.row is not None else ""
-    return f"{place}{message}"
+    return f"{place}{message}{': what does a row tell of?' if first.code == 'no_header' else ''}"
 
 
 def _rows(about: About, group: Sequence[Finding]) -> int:

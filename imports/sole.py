@@ -24,6 +24,9 @@ _SURE: Final = re.compile(r"\bsole\b|\bbsl\b|sohle|semelle", re.IGNORECASE)
 _DUCKBILL: Final = re.compile(
     r"\b75\s?mm\b|\b75\b|duck\s?bill|nordic norm|\bnn\s?75\b|schnabel", re.IGNORECASE
 )
+_CONVENTION: Final = "duckbill_convention"
+_CONVENTIONS: Final = ("measured", "printed", "minus 10")
+"""How the sole length of a 75 mm sole may have come about; the last is reduced already."""
 _REDUCED: Final = re.compile(r"minus|reduced|less|moins|abz[uü]g|-\s?\d+", re.IGNORECASE)
 _MEASURED: Final = re.compile(r"measur|ruler|rule\b|outside|gemessen|lineal|mesur|r[eè]gle", re.IGNORECASE)
 _PRINTED: Final = re.compile(r"print|mark|label|aufdruck|gedruckt|imprim|inscrit|stamp|grav", re.IGNORECASE)
@@ -176,9 +179,11 @@ def said_to_be_sole(row: Row) -> bool:
 
 
 def _apply_convention(row: Row, bsl: Decimal, policy: Policy) -> None:
-    how = tidy(str(row.values.get("bsl_measured") or ""))
     if not is_duckbill(str(row.values.get("sole_type") or "")):
         return
+    if (said := row.answered(_CONVENTION, "bsl_mm")) in _CONVENTIONS:
+        row.values["bsl_measured"] = said
+    how = tidy(str(row.values.get("bsl_measured") or ""))
     if _REDUCED.search(how):
         return
     if _MEASURED.search(how):
@@ -195,8 +200,9 @@ def _apply_convention(row: Row, bsl: Decimal, policy: Policy) -> None:
         )
     elif not _PRINTED.search(how):
         row.ask(
-            "duckbill_convention",
+            _CONVENTION,
             f"a 75 mm sole of {bsl:f} mm: measured over the duckbill, or already reduced?",
             'enter "measured", "printed", or "minus 10" in bsl_measured',
+            *_CONVENTIONS,
             key="bsl_mm",
         )

@@ -39,11 +39,21 @@ def chain_plan(
     A proposal: every ledger is read and stays as it is. Whatever is stopped, out, ordered or in question
     does not move. FILE names the shops and the vans:
 
-    [[shop]]  name = "North"  ledger = "north.db"  minutes = 2400
+    \b
+    [[shop]]
+    name = "North"
+    ledger = "north.db"
+    minutes = 2400
+    [[van]]
+    from = "North"
+    to = "South"
+    day = 2026-11-30
+    pairs = 6
+    boots = 8
+    bindings = 4
+    minutes = 5
 
-    [[van]]  from = "North"  to = "South"  day = 2026-11-30  pairs = 6  boots = 8  bindings = 4  minutes = 5
-
-    Each key stands on a line of its own. The minutes of a van are what each thing that moves costs; its
+    The minutes of a van are what each thing that moves costs; its
     price, in money, is what the shop that it comes to pays for each. A shop's budget is for parts and that.
 
     Example: mountbook chain plan chain.toml --out plans/chain --ready-by 2026-12-04

@@ -49,7 +49,7 @@ def policy_list(json: Json = False) -> None:
 
 
 def policy_set(
-    name: Annotated[str, typer.Argument(metavar="NAME")],
+    name: Annotated[str, typer.Argument(metavar="NAME", help="As `mountbook policy list` shows it.")],
     value: Annotated[str, typer.Argument(metavar="VALUE", help="A number in the setting's own unit.")],
     origin: Annotated[
         str, typer.Option("--origin", metavar="TEXT", help="Where the figure comes from.")

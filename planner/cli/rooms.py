@@ -203,6 +203,11 @@ class CommandGroup(TyperGroup):
         """Return the command; None where there is none of that name."""
         return super().get_command(ctx, _name_now(f"{self.name} {cmd_name}").split(" ", 1)[1])
 
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """Write each command with the whole first sentence of its help."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, _sentence(self.commands[name].help or "")) for name in self.commands])
+
 
 class WorkingDay(TyperGroup):
     """The front page by the working day. It builds only the command that is asked for."""

@@ -100,7 +100,7 @@ def sample_close(by: By = None, json: Json = False) -> None:
 
 
 def sample_closed_day(
-    day: Annotated[str, typer.Argument(metavar="DATE")],
+    day: Annotated[str, typer.Argument(metavar="DATE", help="The day, like 2026-12-29.")],
     why: Annotated[str, typer.Option("--why", metavar="TEXT", help="Kept as free text.")] = "closed",
     by: By = None,
     json: Json = False,

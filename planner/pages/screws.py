@@ -27,7 +27,7 @@ class TapWord:
 
 
 TAP_WORDS: Final = (
-    TapWord(key="not-turned", words="not turned", found=Found.NOT_MOVED),
+    TapWord(key="not-moved", words="not moved", found=Found.NOT_MOVED),
     TapWord(key="eighth", words="turned, under ⅛", found=Found.TURNED_UNDER_AN_EIGHTH, sign="⅛"),
     TapWord(key="quarter", words="turned ¼", found=Found.TURNED, sign="¼"),
     TapWord(key="half", words="turned ½", found=Found.TURNED, sign="½"),
@@ -143,7 +143,7 @@ def findings(
     strips: tuple[SkiStrip, ...], fields: Mapping[str, str]
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return what the taps say: the finding of each piece whose rings were all tapped or of which one moved,
-    as it is typed (``B heel=spins``), and each ring that is not *not turned* in words.
+    as it is typed (``B heel=spins``), and each ring that is not *not moved* in words.
 
     Raises BadInput for a word that no button has.
     """

@@ -59,7 +59,7 @@ def show(
                 "new_tap": new_tap,
                 "static": ADDRESS_OF,
                 "act_on": "",
-                "cautions": (DEFER, NO_SETTING),
+                "cautions": (DEFER.replace("sheet", "page"), NO_SETTING),
                 "refused": None if refused is None else in_page_words(request, refused),
                 "unsigned": isinstance(refused, AnotherSigns),
             }

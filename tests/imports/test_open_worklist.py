@@ -196,7 +196,7 @@ def test_a_row_of_a_mixed_list_whose_word_nobody_knows_waits_for_the_answer(tmp_
     [doubt] = json.loads(command(ledger, "open", "--json").stdout)["open"]
     assert (doubt["id"], doubt["rows"]) == ("item/kicker", [10, 11])
     asked = command(ledger, "open", "--ask").stdout
-    assert "'Kicker' under 'item': is it a ski, a boot or a binding? (so in 2 rows" in asked
+    assert "'Kicker' under 'item': is it a ski, a boot or a binding? (in 2 rows" in asked
     assert "answers: ski; boot; binding; leave out" in asked
     wrong = tmp_path / "wrong.txt"
     wrong.write_text("item/kicker hole\n", encoding="utf-8")

@@ -9,8 +9,10 @@ from typing import Any
 
 import pytest
 
-from imports.proposal import Proposal
-from tests.imports.books import look, write_csv
+from imports.answers import Answers, GivenAnswer
+from imports.proposal import Proposal, propose
+from imports.reading import read_files
+from tests.imports.books import TODAY, look, write_csv
 
 _HEADER = ["Boot", "Model", "Kind", "Size EU", "BSL", "Sole"]
 
@@ -111,11 +113,6 @@ def test_a_sole_said_to_be_one_is_believed(tmp_path: Path) -> None:
 
 
 def test_an_answer_settles_the_whole_column(tmp_path: Path) -> None:
-    from imports.answers import Answers, GivenAnswer
-    from imports.proposal import propose
-    from imports.reading import read_files
-    from tests.imports.books import TODAY
-
     said = boots(tmp_path, [255, 290], [7.5, 11], "Size US")
     question = next(q.id for q in said.questions if "bsl_mm" in q.id)
     for answer, soles in (("right", [255, 290]), ("not known", [None, None])):
@@ -134,3 +131,26 @@ def test_the_soles_that_skis_were_mounted_for_are_a_column_too(tmp_path: Path) -
     assert asked(said) == {"K-1", "K-2", "K-3"}
     rows[2][-1] = 291
     assert asked(look(write_csv(tmp_path / "skis.csv", [head, *rows]))) == {"K-1"}
+
+
+@pytest.mark.parametrize(
+    ("answer", "counts", "how"),
+    [
+        ("measured", 317, "measured 327 mm, duckbill minus 10 mm"),
+        ("minus 10", 327, "minus 10"),
+        ("printed", 327, "printed"),
+    ],
+)
+def test_how_a_duckbill_sole_was_measured_is_answered_once_for_all(
+    answer: str, counts: int, how: str, tmp_path: Path
+) -> None:
+    """A duckbill counts 10 mm less than it measures (duckbill_minus_mm: common practice, no source)."""
+    rows = [[f"B-{n}", "Larch", "telemark", "", 327, "75 mm"] for n in (1, 2)]
+    file = write_csv(tmp_path / "boots.csv", [_HEADER, *rows])
+    [question] = [q for q in look(file).questions if "duckbill" in q.id]
+    assert answer in [guess.answer for guess in question.guesses]
+    assert question.settles == 2
+    answers = Answers({question.id: GivenAnswer(answer)})
+    again = propose(read_files([file], today=TODAY, answers=answers), None)
+    assert [q for q in again.questions if "duckbill" in q.id] == []
+    assert [(row.values["bsl_mm"], row.values["bsl_measured"]) for row in again.rows] == [(counts, how)] * 2

@@ -9,7 +9,7 @@ from typing import Final
 from tests.pages.browser import PIN
 
 _TYPED: Final = ("text", "password", "date")
-_CHOSEN: Final = {"ring": "not-turned", "glue": "none"}
+_CHOSEN: Final = {"ring": "not-moved", "glue": "none"}
 """What is chosen of a list that asks for it; else the first that a required list has."""
 VALUES: Final = {
     "until": "2027-03-31",

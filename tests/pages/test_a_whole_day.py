@@ -183,7 +183,7 @@ def look(two: TwoLedgers, pair: str, *, word: str = "", ring: str = "", found: s
         named = page.locator(f'[data-ring="{ring}"]')
         named.click()
         remark = named.get_attribute("aria-label")
-        page.get_by_text("not turned", exact=True).first.click()
+        page.get_by_text("not moved", exact=True).first.click()
     tap_all_rings(page)
     if found and not found.endswith("could-not-reach"):
         page.get_by_role("button", name="HOLD").click()

@@ -24,7 +24,7 @@ from tests.pages.browser import PagesBrowser, entries_of, words_of
 
 PIECES = ("toe", "heel")
 RINGS = [f"ring {side} {piece} {n}" for side in "AB" for piece in PIECES for n in range(1, 5)]
-ALL = dict.fromkeys(RINGS, "not-turned")
+ALL = dict.fromkeys(RINGS, "not-moved")
 
 
 @pytest.fixture
@@ -234,7 +234,7 @@ def test_what_the_rings_say_of_a_piece_is_the_worst_of_its_screws() -> None:
         Side.B: (*dots(4, "heel", -100), *dots(2, "toe", 150)),
     }
     strips = strips_of(screws, ("heel", "toe"))
-    order = ["missing", "cracked", "spins", "more", "half", "quarter", "eighth", "not-reached", "not-turned"]
+    order = ["missing", "cracked", "spins", "more", "half", "quarter", "eighth", "not-reached", "not-moved"]
     assert sorted(order) == sorted(word.key for word in TAP_WORDS)
     found = {word.key: word.found for word in TAP_WORDS}
     for at, worse in enumerate(order):
@@ -242,8 +242,8 @@ def test_what_the_rings_say_of_a_piece_is_the_worst_of_its_screws() -> None:
             fields = {f"ring B toe {n}": key for n, key in ((1, better), (2, worse))}
             typed, said = findings(strips, fields)
             assert typed == (f"B toe={found[worse].value}",)
-            assert len(said) == sum(key != "not-turned" for key in (better, worse))
-    assert findings(strips, {"ring A toe 1": "not-turned"}) == ((), ()), "three of its screws were not seen"
+            assert len(said) == sum(key != "not-moved" for key in (better, worse))
+    assert findings(strips, {"ring A toe 1": "not-moved"}) == ((), ()), "three of its screws were not seen"
     typed, _ = findings(strips, {"ring A toe 1": "spins"})
     assert typed == ("A toe=spins",), "one that spins is enough"
     with pytest.raises(BadInput):

@@ -127,7 +127,7 @@ def test_an_evening_with_rings_and_a_hold(tab: Any, shop: Shop) -> None:
     tab.get_by_text("skis scanned: A yes · B yes").wait_for()
     checked(tab, widths=(768, 390))
     for side in "AB":
-        tab.get_by_role("button", name=f"rest of {side}: not turned").click()
+        tab.get_by_role("button", name=f"rest of {side}: not moved").click()
     tab.get_by_role("button", name="PASS").click()
     tab.get_by_role("region", name="Answer").get_by_text("PASSED").first.wait_for()
     tab.get_by_role("link", name="P-2").click()
@@ -242,7 +242,7 @@ def test_a_badge_is_made_and_scanned_into_the_counter_s_field(tab: Any, shop: Sh
 
 def tap_all_rings(page: Any) -> None:
     for side in "AB":
-        page.get_by_role("button", name=f"rest of {side}: not turned").click()
+        page.get_by_role("button", name=f"rest of {side}: not moved").click()
 
 
 def test_a_look_waits_on_the_tablet_over_a_reload_and_counts_once(tab: Any, shop: Shop) -> None:
@@ -357,7 +357,7 @@ def test_a_morning_and_an_evening_at_every_width(tab: Any, shop: Shop, width: in
             scan_to = f"/evening/pair?scan={tag}"
             tab.goto(scan_to)
             for side in "AB":
-                tab.get_by_role("button", name=f"rest of {side}: not turned").click()
+                tab.get_by_role("button", name=f"rest of {side}: not moved").click()
             tab.get_by_role("button", name="PASS").click()
             tab.get_by_role("region", name="Answer").get_by_text("PASSED").first.wait_for()
         sign_in(tab, NELL, "/counter")

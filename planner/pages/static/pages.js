@@ -176,7 +176,7 @@
   function weigh(form) {
     const rings = [...form.querySelectorAll("[data-ring]")];
     const unseen = rings.filter((ring) => !ring.dataset.state);
-    const moved = rings.filter((ring) => !["", "not-turned", "not-reached"].includes(ring.dataset.state));
+    const moved = rings.filter((ring) => !["", "not-moved", "not-reached"].includes(ring.dataset.state));
     const unreached = rings.filter((ring) => ring.dataset.state === "not-reached");
     const words = form.querySelector("[data-verdict]");
     words.classList.toggle("moved", moved.length > 0);

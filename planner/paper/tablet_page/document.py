@@ -10,7 +10,7 @@ from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
 from planner.paper.svg_writer import font_faces
 from planner.paper.tablet_page.templates import HERE, filled
 
-_CAUTIONS = (DEFER, NO_SETTING, SPACING, CLAIM)
+_CAUTIONS = (DEFER.replace("sheet", "page"), NO_SETTING, SPACING, CLAIM)
 
 
 def document(
