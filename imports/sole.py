@@ -26,7 +26,7 @@ _DUCKBILL: Final = re.compile(
 )
 _CONVENTION: Final = "duckbill_convention"
 _CONVENTIONS: Final = ("measured", "printed", "minus 10")
-"""How the sole length of a 75 mm sole may have come about; the last is reduced already."""
+"""The answers to how a 75 mm sole was measured; the last is reduced already."""
 _REDUCED: Final = re.compile(r"minus|reduced|less|moins|abz[uü]g|-\s?\d+", re.IGNORECASE)
 _MEASURED: Final = re.compile(r"measur|ruler|rule\b|outside|gemessen|lineal|mesur|r[eè]gle", re.IGNORECASE)
 _PRINTED: Final = re.compile(r"print|mark|label|aufdruck|gedruckt|imprim|inscrit|stamp|grav", re.IGNORECASE)

@@ -601,6 +601,7 @@ CALLED_FROM_OUTSIDE = {
     "planner.cli.rooms.WorkingDay.list_commands": "typer asks for it",
     "planner.cli.rooms.WorkingDay.get_command": "typer asks for it",
     "planner.cli.rooms.WorkingDay.format_commands": "typer asks for it",
+    "planner.cli.rooms.CommandGroup.format_commands": "typer asks for it",
 }
 """What no line of the product names, and who calls it."""
 FOUND_BY_WHAT = "fleet/events/"
