@@ -7,7 +7,7 @@ from typing import Any
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import BootTag, Changes, Event, Replay
+from fleet.events.event import BootTag, Changes, OfNoPair
 from fleet.events.facts import IN_SHOP
 from fleet.events.movement import MOVED_TO
 from fleet.events.rows import change, delete_made, insert
@@ -16,11 +16,10 @@ from fleet.facts.columns import facts_from_row, facts_in, names_of, plain_facts
 from fleet.facts.places import Place
 
 
-class BootRecorded(Event, BootFacts, frozen=True, kw_only=True):
+class BootRecorded(OfNoPair, BootFacts, frozen=True, kw_only=True):
     """A boot came into the ledger."""
 
     WHAT = "boot recorded"
-    REPLAY = Replay.NOTHING
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It is there."""
@@ -43,33 +42,12 @@ class BootRecorded(Event, BootFacts, frozen=True, kw_only=True):
         delete_made(state, "boot", seq, f"boot {self.tag}")
 
 
-class BootChanged(Event, frozen=True, kw_only=True):
-    """Recorded facts of a boot were set right.
-
-    tag: the boot
-    changes: by column, the old value and the new one
-    """
-
-    WHAT = "boot changed"
-    REPLAY = Replay.NOTHING
-    tag: BootTag
-    changes: Changes
-
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
-        """The new values stand; the boot checks itself as a new one does."""
-        change(state, "boot", key={"tag": self.tag}, changes=self.changes, allowed=names_of(BootFacts))
-        cursor = state.execute("SELECT * FROM boot WHERE tag = ?", (self.tag,))
-        cursor.row_factory = sqlite3.Row
-        Boot(**facts_from_row(BootFacts, dict(cursor.fetchone())))
-
-
-class _OfABoot(Event, frozen=True, kw_only=True):
+class _OfABoot(OfNoPair, frozen=True, kw_only=True):
     """It changes nothing of any pair.
 
     tag: the boot
     """
 
-    REPLAY = Replay.NOTHING
     tag: BootTag
 
     def _store(self, state: sqlite3.Connection, **facts: Any) -> None:
@@ -78,6 +56,23 @@ class _OfABoot(Event, frozen=True, kw_only=True):
             f"UPDATE boot SET {columns} WHERE tag = ?", (*facts.values(), self.tag)
         ).rowcount:
             raise Refused(f"there is no boot {self.tag} in the ledger", cure="check the tag")
+
+
+class BootChanged(_OfABoot, frozen=True, kw_only=True):
+    """Recorded facts of a boot were set right.
+
+    changes: by column, the old value and the new one
+    """
+
+    WHAT = "boot changed"
+    changes: Changes
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """The new values stand; the boot checks itself as a new one does."""
+        change(state, "boot", key={"tag": self.tag}, changes=self.changes, allowed=names_of(BootFacts))
+        cursor = state.execute("SELECT * FROM boot WHERE tag = ?", (self.tag,))
+        cursor.row_factory = sqlite3.Row
+        Boot(**facts_from_row(BootFacts, dict(cursor.fetchone())))
 
 
 class BootHeld(_OfABoot, frozen=True, kw_only=True):

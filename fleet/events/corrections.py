@@ -10,7 +10,16 @@ import msgspec
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import LEFT_OUT, Event, Later, PersonName, Replay, cannot_be_withdrawn, kinds
+from fleet.events.event import (
+    LEFT_OUT,
+    Event,
+    Later,
+    OnRecord,
+    PersonName,
+    Replay,
+    cannot_be_withdrawn,
+    kinds,
+)
 from fleet.events.facts import facts_of, not_known, store, work_done
 
 
@@ -55,7 +64,7 @@ class EntryWithdrawn(Event, frozen=True, kw_only=True):
         return kind.read(self.said)
 
 
-class EntryRemarked(Event, frozen=True, kw_only=True):
+class EntryRemarked(OnRecord, frozen=True, kw_only=True):
     """Says what happened about an entry; the remark is the note.
 
     entry: its number
@@ -63,14 +72,10 @@ class EntryRemarked(Event, frozen=True, kw_only=True):
 
     WHAT = "entry remarked"
     ABOUT_ENTRY = "entry"
-    REPLAY = Replay.NOTHING
     entry: int
 
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
-        """Nothing follows from it."""
 
-
-class NoteBlanked(Event, frozen=True, kw_only=True):
+class NoteBlanked(OnRecord, frozen=True, kw_only=True):
     """The note of an entry was blanked (`Transaction.blank_note`).
 
     entry: its number
@@ -78,25 +83,17 @@ class NoteBlanked(Event, frozen=True, kw_only=True):
 
     WHAT = "note blanked"
     ABOUT_ENTRY = "entry"
-    REPLAY = Replay.NOTHING
     entry: int
 
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
-        """Nothing follows from it."""
 
-
-class NameRemoved(Event, frozen=True, kw_only=True):
+class NameRemoved(OnRecord, frozen=True, kw_only=True):
     """A person's name was taken out wherever the ledger keeps it (`Transaction.take_name_out`).
 
     name: the place of the name; read, the mark that stands for it
     """
 
     WHAT = "name removed"
-    REPLAY = Replay.NOTHING
     name: PersonName
-
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
-        """Nothing follows from it: every entry is read with the mark in the name's place."""
 
 
 class LedgerRestored(Event, frozen=True, kw_only=True):
@@ -132,29 +129,21 @@ class LedgerRestored(Event, frozen=True, kw_only=True):
             yield from (tag for (tag,) in state.execute("SELECT tag FROM standing"))
 
 
-class StateRebuilt(Event, frozen=True, kw_only=True):
+class StateRebuilt(OnRecord, frozen=True, kw_only=True):
     """Rows of the state differed from the entries and were made anew.
 
     rows: how many
     """
 
     WHAT = "state rebuilt"
-    REPLAY = Replay.NOTHING
     rows: int
 
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
-        """Nothing follows from it."""
 
-
-class DayConfirmed(Event, frozen=True, kw_only=True):
+class DayConfirmed(OnRecord, frozen=True, kw_only=True):
     """A listed person says after a long silence that the machine's clock is right.
 
     newest: when the newest entry before it was made (UTC text)
     """
 
     WHAT = "day confirmed"
-    REPLAY = Replay.NOTHING
     newest: str
-
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
-        """Nothing follows from it but its own time."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from abc import abstractmethod
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from enum import StrEnum
 from functools import cache
@@ -109,6 +110,7 @@ class Event(EntryPart, frozen=True, kw_only=True, forbid_unknown_fields=True):
             body = {key: value for key, value in body.items() if key != TAP}
         return super().read(body)
 
+    @abstractmethod
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """Bring the derived tables up to this entry. It reads nothing but itself and the tables."""
         raise NotImplementedError
@@ -125,6 +127,19 @@ class Event(EntryPart, frozen=True, kw_only=True, forbid_unknown_fields=True):
     def names_in_state(self, state: sqlite3.Connection) -> Iterator[str]:
         """Pairs that it means without naming them, found in the state once it has changed that."""
         return iter(())
+
+
+class OfNoPair(Event, frozen=True, kw_only=True):
+    """A kind of entry that changes nothing of any pair."""
+
+    REPLAY = Replay.NOTHING
+
+
+class OnRecord(OfNoPair, frozen=True, kw_only=True):
+    """A kind of entry that is read as it stands: no table changes by it."""
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """Nothing follows from it."""
 
 
 def cannot_be_withdrawn(what: str) -> Refused:
@@ -152,8 +167,9 @@ def by_words(classes: Iterable[type[Event]]) -> dict[str, type[Event]]:
             raise TypeError(f"{cls.__name__} does not say WHAT it is called in the ledger")
         if cls.WHAT in found:
             raise TypeError(f"{cls.__name__} and {found[cls.WHAT].__name__} are both called {cls.WHAT!r}")
-        if cls.change is Event.change:
-            raise TypeError(f"{cls.__name__} does not say how it changes the state: it has no change()")
+        missing = [name for name in dir(cls) if getattr(getattr(cls, name), "__isabstractmethod__", False)]
+        if missing:
+            raise TypeError(f"{cls.__name__} does not say how it changes the state: it has no {missing[0]}()")
         if cls.ABOUT_ENTRY and cls.ABOUT_ENTRY not in cls.__struct_fields__:
             raise TypeError(f"{cls.__name__} is about another entry by a field that it does not have")
         _finder(cls)

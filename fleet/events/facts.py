@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from abc import abstractmethod
 from collections.abc import Sequence
-from typing import Final
+from typing import ClassVar, Final
 
 from fleet.base.entries import Entry, canonical_json, sorted_json
 from fleet.base.errors import Refused
+from fleet.events.event import Event, PairTag, Replay
 from fleet.events.rows import insert
 from fleet.facts.holes import Side
 from fleet.facts.places import Place
@@ -64,6 +66,27 @@ def store(connection: sqlite3.Connection, facts: Facts, entry: Entry, *, undo: s
         facts |= {"place": place, "place_entry": entry.seq, "place_at": entry.stated_at_utc}
     facts |= {"undo_entry": entry.seq if undo else 0, "undo_row": undo}
     store_standing_row(connection, facts)
+
+
+class OfOnePair(Event, frozen=True, kw_only=True):
+    """A kind of entry that alters the facts of the pair it names."""
+
+    REPLAY = Replay.ITS_PAIR
+    MAY_BE_UNDONE: ClassVar[bool] = False
+    """A slip of the scanner: the row before it is kept beside the new one."""
+    tag: PairTag
+
+    @abstractmethod
+    def alter(self, facts: Facts, state: sqlite3.Connection, entry: Entry) -> None:
+        """Alter the pair's facts, from which its place follows."""
+        raise NotImplementedError
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """The pair's row says what follows."""
+        facts = facts_of(state, self.tag)
+        before = snapshot(facts) if self.MAY_BE_UNDONE else ""
+        self.alter(facts, state, entry)
+        store(state, facts, entry, undo=before)
 
 
 def touched(connection: sqlite3.Connection, tag: str, entry: Entry) -> None:

@@ -6,17 +6,11 @@ import sqlite3
 from datetime import date
 
 from fleet.base.entries import Entry
-from fleet.events.event import LEFT_OUT, Event, Later, PersonName, Replay, TypedText
+from fleet.events.event import LEFT_OUT, Later, OfNoPair, PersonName, TypedText
 from fleet.events.rows import insert
 
 
-class _OfTheDoor(Event, frozen=True, kw_only=True):
-    """It changes nothing of any pair."""
-
-    REPLAY = Replay.NOTHING
-
-
-class QualificationStated(_OfTheDoor, frozen=True, kw_only=True):
+class QualificationStated(OfNoPair, frozen=True, kw_only=True):
     """A person is qualified for something; the newest of a person and matter is in force.
 
     name: the person, as on the staff list
@@ -34,7 +28,7 @@ class QualificationStated(_OfTheDoor, frozen=True, kw_only=True):
         insert(state, "qualification", self.body() | {"since": entry.stated_at_utc, "entry": entry.seq})
 
 
-class TesterCalibrated(_OfTheDoor, frozen=True, kw_only=True):
+class TesterCalibrated(OfNoPair, frozen=True, kw_only=True):
     """A release tester was calibrated.
 
     device: the device, as release tests name it
@@ -54,7 +48,7 @@ class TesterCalibrated(_OfTheDoor, frozen=True, kw_only=True):
         insert(state, "tester", self.body() | {"entry": entry.seq})
 
 
-class BindingModelStated(_OfTheDoor, frozen=True, kw_only=True):
+class BindingModelStated(OfNoPair, frozen=True, kw_only=True):
     """A binding model's declared standard, or that its maker supports it no longer (or does so again).
 
     model: the binding model

@@ -6,11 +6,11 @@ import sqlite3
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import EntryPart, Event, Replay, TypedText
+from fleet.events.event import EntryPart, OfNoPair, TypedText
 from fleet.events.rows import insert
 
 
-class ImportAnswered(Event, frozen=True, kw_only=True):
+class ImportAnswered(OfNoPair, frozen=True, kw_only=True):
     """A question of an import was answered for this file and the next ones; the newest answer counts.
 
     key: a hash of the question's id, by which it is found
@@ -19,7 +19,6 @@ class ImportAnswered(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "import answered"
-    REPLAY = Replay.NOTHING
     key: str
     question: TypedText
     answer: TypedText
@@ -30,14 +29,13 @@ class ImportAnswered(Event, frozen=True, kw_only=True):
         insert(state, "import_answer", self.body() | {"entry": entry.seq})
 
 
-class ImportAnswerTakenBack(Event, frozen=True, kw_only=True):
+class ImportAnswerTakenBack(OfNoPair, frozen=True, kw_only=True):
     """An answer that was remembered does not hold any more: the question is asked again.
 
     key: a hash of the question's id
     """
 
     WHAT = "import answer taken back"
-    REPLAY = Replay.NOTHING
     key: str
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
@@ -61,7 +59,7 @@ class ImportDoubt(EntryPart, frozen=True, kw_only=True):
     rows: tuple[int, ...]
 
 
-class ImportDoubtsKept(Event, frozen=True, kw_only=True):
+class ImportDoubtsKept(OfNoPair, frozen=True, kw_only=True):
     """The open questions of a file whose certain part was taken in; the newest of a file's name count.
 
     file: the file's name
@@ -69,7 +67,6 @@ class ImportDoubtsKept(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "import doubts kept"
-    REPLAY = Replay.NOTHING
     file: str
     doubts: tuple[ImportDoubt, ...]
 

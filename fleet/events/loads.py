@@ -11,11 +11,11 @@ from collections.abc import Iterator
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import BindingId, BootTag, Event, PairTag, Replay
+from fleet.events.event import BindingId, BootTag, OfNoPair, PairTag
 from fleet.events.rows import insert
 
 
-class _Things(Event, frozen=True, kw_only=True):
+class _Things(OfNoPair, frozen=True, kw_only=True):
     """Names of things on a van.
 
     pairs: pairs of skis, with what is on them
@@ -23,7 +23,6 @@ class _Things(Event, frozen=True, kw_only=True):
     binding_ids: loose bindings, those of one ski each
     """
 
-    REPLAY = Replay.NOTHING
     pairs: tuple[PairTag, ...]
     boots: tuple[BootTag, ...]
     binding_ids: tuple[BindingId, ...]

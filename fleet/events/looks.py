@@ -8,7 +8,7 @@ from typing import Literal
 
 from fleet.base.entries import Entry, canonical_json
 from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Replay, TypedText
-from fleet.events.facts import facts_of, fault_found, store, with_names
+from fleet.events.facts import Facts, OfOnePair, facts_of, fault_found, with_names
 from fleet.events.rows import insert
 from fleet.facts.holes import Side
 
@@ -17,7 +17,7 @@ Screws = tuple[tuple[Side, str], ...]
 """Ski and piece of each."""
 
 
-class PairLookedAt(Event, frozen=True, kw_only=True):
+class PairLookedAt(OfOnePair, frozen=True, kw_only=True):
     """A person looked at the pieces of a pair.
 
     tag: the pair
@@ -34,8 +34,6 @@ class PairLookedAt(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "pair looked at"
-    REPLAY = Replay.ITS_PAIR
-    tag: PairTag
     kind: str
     found: dict[Side, dict[str, str]]
     moved: Screws
@@ -47,9 +45,8 @@ class PairLookedAt(Event, frozen=True, kw_only=True):
     list: str | None = None
     list_of_another_day: bool = False
 
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+    def alter(self, facts: Facts, state: sqlite3.Connection, entry: Entry) -> None:
         """A pass makes it ready, a moved screw holds it, an unfinished look makes earlier passes void."""
-        facts = facts_of(state, self.tag)
         insert(
             state,
             "look",
@@ -90,7 +87,6 @@ class PairLookedAt(Event, frozen=True, kw_only=True):
                 "unfinished_at": max(facts["unfinished_at"], entry.stated_at_utc),
                 "unreached": json.dumps(self.unreached),
             }
-        store(state, facts, entry)
 
 
 class ReleaseTestRecorded(Event, frozen=True, kw_only=True):

@@ -10,8 +10,19 @@ from typing import Final
 from fleet.base.days import days_between
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import LEFT_OUT, BootTag, Event, Later, PairTag, PersonName, Replay, TypedText
-from fleet.events.facts import IN_SHOP, facts_of, not_known, set_for, snapshot, store
+from fleet.events.event import (
+    LEFT_OUT,
+    BootTag,
+    Event,
+    Later,
+    OfNoPair,
+    OnRecord,
+    PairTag,
+    PersonName,
+    Replay,
+    TypedText,
+)
+from fleet.events.facts import IN_SHOP, Facts, OfOnePair, facts_of, not_known, set_for
 from fleet.events.rows import insert
 from fleet.events.samples import operated
 from fleet.facts.holes import Side
@@ -22,7 +33,7 @@ MOVED_TO: Final = (Place.MISSING, Place.IN_TRANSIT, Place.RETIRED, Place.SOLD)
 """Whereabouts a person may enter; *out* is entered at the door only, the rest follows from facts."""
 
 
-class BindingSet(Event, frozen=True, kw_only=True):
+class BindingSet(OfOnePair, frozen=True, kw_only=True):
     """Hands set the bindings of both skis for a sole, boot in. No pass is touched.
 
     tag: the pair
@@ -32,20 +43,16 @@ class BindingSet(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "binding set"
-    REPLAY = Replay.ITS_PAIR
-    tag: PairTag
     bsl_um: int
     boot: str | None
     pieces: tuple[str, ...] | Later = LEFT_OUT
 
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+    def alter(self, facts: Facts, state: sqlite3.Connection, entry: Entry) -> None:
         """They stand at that sole length."""
-        facts = facts_of(state, self.tag)
         set_for(facts, entry, bsl_um=self.bsl_um, how="set, boot in", pieces=self.pieces or ())
-        store(state, facts, entry)
 
 
-class PairOut(Event, frozen=True, kw_only=True):
+class PairOut(OfOnePair, frozen=True, kw_only=True):
     """A pair went out.
 
     Without a boot whoever skis it may have it set for anybody; and bodies of layout 2 (no ``sole_um``) say
@@ -61,8 +68,7 @@ class PairOut(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "pair out"
-    REPLAY = Replay.ITS_PAIR
-    tag: PairTag
+    MAY_BE_UNDONE = True
     boot: str | None
     due: date | None
     fit: str
@@ -70,10 +76,8 @@ class PairOut(Event, frozen=True, kw_only=True):
     set_entry: int | None = None
     own_boot: str | Later = LEFT_OUT
 
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+    def alter(self, facts: Facts, state: sqlite3.Connection, entry: Entry) -> None:
         """It is out; a hire more."""
-        facts = facts_of(state, self.tag)
-        before = snapshot(facts)
         if self.sole_um is None or self.sole_um != setting_from(facts["stands"]).bsl_um:
             not_known(facts)
         facts |= {
@@ -86,10 +90,9 @@ class PairOut(Event, frozen=True, kw_only=True):
             "hires": facts["hires"] + 1,
         }
         operated(state, entry)
-        store(state, facts, entry, undo=before)
 
 
-class PairBack(Event, frozen=True, kw_only=True):
+class PairBack(OfOnePair, frozen=True, kw_only=True):
     """A pair came back. What was not out went out unseen, with any boot.
 
     tag: the pair
@@ -97,14 +100,11 @@ class PairBack(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "pair back"
-    REPLAY = Replay.ITS_PAIR
-    tag: PairTag
+    MAY_BE_UNDONE = True
     said: bool
 
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+    def alter(self, facts: Facts, state: sqlite3.Connection, entry: Entry) -> None:
         """It is in the shop, and needs a look. Days count by the shop's calendar."""
-        facts = facts_of(state, self.tag)
-        before = snapshot(facts)
         days = 1
         if facts["whereabouts"] == Place.OUT.value:
             days = max(1, days_between(facts["out_at"], entry.stated_at_utc, entry.zone))
@@ -121,10 +121,9 @@ class PairBack(Event, frozen=True, kw_only=True):
             "returns_since_fault": facts["returns_since_fault"] + 1,
         }
         operated(state, entry)
-        store(state, facts, entry, undo=before)
 
 
-class PairMoved(Event, frozen=True, kw_only=True):
+class PairMoved(OfOnePair, frozen=True, kw_only=True):
     """A person says where a pair is; the reason is the note.
 
     tag: the pair
@@ -132,13 +131,10 @@ class PairMoved(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "pair moved"
-    REPLAY = Replay.ITS_PAIR
-    tag: PairTag
     to: str
 
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+    def alter(self, facts: Facts, state: sqlite3.Connection, entry: Entry) -> None:
         """It is there; what arrives counts as a return."""
-        facts = facts_of(state, self.tag)
         if self.to == IN_SHOP:
             not_known(facts)
             facts |= {
@@ -153,10 +149,9 @@ class PairMoved(Event, frozen=True, kw_only=True):
                     f"a pair is not moved to {place.value} by hand: that follows from what happened"
                 )
             facts["whereabouts"] = place.value
-        store(state, facts, entry)
 
 
-class DueChanged(Event, frozen=True, kw_only=True):
+class DueChanged(OfOnePair, frozen=True, kw_only=True):
     """The renter keeps a pair for longer, or for less long.
 
     tag: the pair
@@ -164,18 +159,14 @@ class DueChanged(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "due changed"
-    REPLAY = Replay.ITS_PAIR
-    tag: PairTag
     due: date
 
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+    def alter(self, facts: Facts, state: sqlite3.Connection, entry: Entry) -> None:
         """It is due then."""
-        facts = facts_of(state, self.tag)
         facts["out_due"] = self.due.isoformat()
-        store(state, facts, entry)
 
 
-class ScanUndone(Event, frozen=True, kw_only=True):
+class ScanUndone(OfOnePair, frozen=True, kw_only=True):
     """The pair's newest out or back was a slip of the scanner.
 
     tag: the pair
@@ -186,30 +177,26 @@ class ScanUndone(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "scan undone"
-    REPLAY = Replay.ITS_PAIR
-    tag: PairTag
     entry: int
     what: str
     of: PersonName = ""
     set_entry: int | None = None
 
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+    def alter(self, facts: Facts, state: sqlite3.Connection, entry: Entry) -> None:
         """Its row is as before.
 
         No scan undoes what hands did, so nothing of the setting becomes known again. If the out that was
         undone said that the binding had just been set (``set_entry``), neither that is known now: a slip is
         often the wrong tag, and then another pair was set.
         """
-        facts = facts_of(state, self.tag)
         if not facts["undo_entry"] or facts["undo_entry"] != self.entry:
             raise Refused(f"entry {self.entry} cannot be undone: something came after it")
         facts |= json.loads(facts["undo_row"])
         if self.set_entry:
             not_known(facts)
-        store(state, facts, entry)
 
 
-class EveningClosed(Event, frozen=True, kw_only=True):
+class EveningClosed(OfNoPair, frozen=True, kw_only=True):
     """The sum of an evening.
 
     day: the day of the shop's calendar
@@ -220,7 +207,6 @@ class EveningClosed(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "evening closed"
-    REPLAY = Replay.NOTHING
     day: date
     out: int
     back: int
@@ -258,7 +244,7 @@ class CaseMade(Event, frozen=True, kw_only=True):
         facts_of(state, self.tag)
 
 
-class PartnerLost(Event, frozen=True, kw_only=True):
+class PartnerLost(OfOnePair, frozen=True, kw_only=True):
     """One ski of a pair is lost for good; its other ski is single.
 
     tag: the pair
@@ -266,16 +252,14 @@ class PartnerLost(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "partner lost"
-    tag: PairTag
+    REPLAY = Replay.OTHER_PAIRS
     lost: Side
 
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+    def alter(self, facts: Facts, state: sqlite3.Connection, entry: Entry) -> None:
         """The pair is out of service."""
-        facts = facts_of(state, self.tag)
         other = Side.B if self.lost is Side.A else Side.A
         insert(state, "single_ski", {"tag": self.tag, "side": other.value})
         facts["whereabouts"] = Place.RETIRED.value
-        store(state, facts, entry)
 
 
 class SingleJoined(Event, frozen=True, kw_only=True):
@@ -300,7 +284,7 @@ class SingleJoined(Event, frozen=True, kw_only=True):
             raise Refused(f"{self.tag}/{self.side} is no single ski")
 
 
-class StockCounted(Event, frozen=True, kw_only=True):
+class StockCounted(OnRecord, frozen=True, kw_only=True):
     """A count as it was; no pair is moved by it.
 
     counted: how many were seen
@@ -314,7 +298,6 @@ class StockCounted(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "stock counted"
-    REPLAY = Replay.NOTHING
     counted: int
     expected: int
     not_seen: tuple[PairTag, ...]
@@ -324,6 +307,3 @@ class StockCounted(Event, frozen=True, kw_only=True):
     boots_not_seen: tuple[BootTag, ...] | Later = LEFT_OUT
     stock: tuple[tuple[str, int, int], ...] | Later = LEFT_OUT
     lines: tuple[TypedText, ...] | Later = LEFT_OUT
-
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
-        """Nothing follows from it."""

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import sqlite3
+from abc import abstractmethod
 from collections.abc import Iterator
-from typing import Any, Final
+from typing import Any, ClassVar, Final
 
 from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
@@ -118,6 +119,8 @@ class Giver(EntryPart, frozen=True, kw_only=True):
 class _BenchWork(Event, frozen=True, kw_only=True):
     """The work of the bench on a pair, and on the pair that gave its binding."""
 
+    ENDED: ClassVar[str]
+    """The word for what became of the order."""
     number: str
     revision: str
     tag: PairTag
@@ -134,7 +137,7 @@ class _BenchWork(Event, frozen=True, kw_only=True):
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """The order is open no more, and the skis are as the bench left them."""
-        _close(state, entry, self.number, self.revision, self._ended())
+        _close(state, entry, self.number, self.revision, self.ENDED)
         before = {tag: pair_state(state, tag) for tag in self._pairs()}
         self._on_the_skis(state, entry)
         for tag, then in before.items():
@@ -148,9 +151,7 @@ class _BenchWork(Event, frozen=True, kw_only=True):
             facts |= {"stop_entry": entry.seq, "stop_why": self.stop}
         store(state, facts, entry)
 
-    def _ended(self) -> str:
-        raise NotImplementedError
-
+    @abstractmethod
     def _note_work(self, facts: Facts, entry: Entry) -> None:
         raise NotImplementedError
 
@@ -244,11 +245,9 @@ class OrderDone(_BenchWork, frozen=True, kw_only=True):
     """
 
     WHAT = "order done"
+    ENDED = "done"
     jig: str | Later = LEFT_OUT
     seen_by: PersonName | Later = LEFT_OUT
-
-    def _ended(self) -> str:
-        return "done"
 
     def _note_work(self, facts: Facts, entry: Entry) -> None:
         """A second person looks; both skis stand at the sole length of ``mount``.
@@ -289,10 +288,8 @@ class OrderStopped(_BenchWork, frozen=True, kw_only=True):
     """
 
     WHAT = "order stopped"
+    ENDED = "stopped"
     drilled: dict[Side, str] | Later = LEFT_OUT
-
-    def _ended(self) -> str:
-        return "stopped"
 
     def _note_work(self, facts: Facts, entry: Entry) -> None:
         """At which sole length its bindings stand is not known: work was begun.

@@ -6,11 +6,11 @@ import sqlite3
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import Event, Replay, TypedText
+from fleet.events.event import OfNoPair, TypedText
 from fleet.events.rows import insert
 
 
-class RecallOpened(Event, frozen=True, kw_only=True):
+class RecallOpened(OfNoPair, frozen=True, kw_only=True):
     """A maker recalls bindings; empty fields do not narrow it.
 
     recall: the recall's name
@@ -23,7 +23,6 @@ class RecallOpened(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "recall opened"
-    REPLAY = Replay.NOTHING
     recall: str
     pattern: str
     piece: str
@@ -41,14 +40,13 @@ class RecallOpened(Event, frozen=True, kw_only=True):
         insert(state, "recall", self.body() | {"opened_entry": entry.seq, "closed_entry": None})
 
 
-class RecallClosed(Event, frozen=True, kw_only=True):
+class RecallClosed(OfNoPair, frozen=True, kw_only=True):
     """A recall is over; how it ended is the note.
 
     recall: the recall's name
     """
 
     WHAT = "recall closed"
-    REPLAY = Replay.NOTHING
     recall: str
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:

@@ -8,7 +8,7 @@ from datetime import date
 from fleet.base.days import shop_day
 from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
-from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Replay, SkiTag, TypedText
+from fleet.events.event import LEFT_OUT, Later, OfNoPair, PairTag, SkiTag, TypedText
 from fleet.events.rows import insert
 
 
@@ -18,13 +18,7 @@ def operated(state: sqlite3.Connection, entry: Entry) -> None:
     state.execute("INSERT INTO operating_day (day) VALUES (?) ON CONFLICT (day) DO NOTHING", (day,))
 
 
-class _OfASample(Event, frozen=True, kw_only=True):
-    """It changes nothing of any pair."""
-
-    REPLAY = Replay.NOTHING
-
-
-class DayNotCounted(_OfASample, frozen=True, kw_only=True):
+class DayNotCounted(OfNoPair, frozen=True, kw_only=True):
     """A closed day: it was no operating day; the reason is the note.
 
     day: the day of the shop's calendar
@@ -38,7 +32,7 @@ class DayNotCounted(_OfASample, frozen=True, kw_only=True):
         state.execute("DELETE FROM operating_day WHERE day = ?", (self.day.isoformat(),))
 
 
-class SampleDrawn(_OfASample, frozen=True, kw_only=True):
+class SampleDrawn(OfNoPair, frozen=True, kw_only=True):
     """Units were drawn by lot, to be tested.
 
     day: the day of the shop's calendar
@@ -70,7 +64,7 @@ class SampleDrawn(_OfASample, frozen=True, kw_only=True):
         insert(state, "sample", {"entry": entry.seq, "body": canonical_json(entry.body), "outcome": None})
 
 
-class SampleResult(_OfASample, frozen=True, kw_only=True):
+class SampleResult(OfNoPair, frozen=True, kw_only=True):
     """The result that a person found on one unit; the remark is its note.
 
     sample: the entry that drew the sample
@@ -98,7 +92,7 @@ class SampleResult(_OfASample, frozen=True, kw_only=True):
         insert(state, "sample_result", row)
 
 
-class SampleClosed(_OfASample, frozen=True, kw_only=True):
+class SampleClosed(OfNoPair, frozen=True, kw_only=True):
     """Every unit of a sample has its result.
 
     sample: the entry that drew the sample

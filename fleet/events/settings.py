@@ -8,7 +8,15 @@ from typing import Any, Final, Literal
 
 from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
-from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, PersonName, Replay, TypedText
+from fleet.events.event import (
+    LEFT_OUT,
+    EntryPart,
+    Later,
+    OfNoPair,
+    OnRecord,
+    PersonName,
+    TypedText,
+)
 from fleet.events.rows import delete_made, insert
 from fleet.facts.binding_kinds import KindStep
 from fleet.facts.columns import facts_in, plain_facts
@@ -20,13 +28,6 @@ from fleet.facts.policy import checked_value
 from fleet.facts.staff import StaffFacts
 from fleet.facts.wishes import Wish, WishFacts
 
-
-class _OfTheShop(Event, frozen=True, kw_only=True):
-    """It changes nothing of any pair."""
-
-    REPLAY = Replay.NOTHING
-
-
 SEALING_KEY: Final = "sealing key "
 """The beginning of the note of the entry that holds the key by which parts of entries are sealed: 64 random
 hexadecimal digits, with which somebody could try the names that a case leaves out."""
@@ -37,7 +38,7 @@ def new_sealing_key() -> str:
     return f"{SEALING_KEY}{secrets.token_hex(32)}"
 
 
-class LedgerOpened(_OfTheShop, frozen=True, kw_only=True):
+class LedgerOpened(OfNoPair, frozen=True, kw_only=True):
     """A ledger was begun; its note holds the sealing key, in older ledgers that of ``sealing begun``.
 
     shop: the shop's name
@@ -59,16 +60,13 @@ class LedgerOpened(_OfTheShop, frozen=True, kw_only=True):
         insert(state, "shop", {"name": self.shop, "zone": self.zone, "entry": entry.seq})
 
 
-class SealingBegun(_OfTheShop, frozen=True, kw_only=True):
+class SealingBegun(OnRecord, frozen=True, kw_only=True):
     """A ledger that was begun without a sealing key has one from now on, in this entry's note."""
 
     WHAT = "sealing begun"
 
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
-        """Nothing follows from it."""
 
-
-class PolicySet(_OfTheShop, frozen=True, kw_only=True):
+class PolicySet(OfNoPair, frozen=True, kw_only=True):
     """A policy of the shop was set; the newest entry of a name is in force.
 
     name: the policy's name
@@ -94,7 +92,7 @@ class PolicySet(_OfTheShop, frozen=True, kw_only=True):
         insert(state, "policy", self.body() | {"entry": entry.seq})
 
 
-class StaffListed(_OfTheShop, StaffFacts, frozen=True, kw_only=True):
+class StaffListed(OfNoPair, StaffFacts, frozen=True, kw_only=True):
     """A person was put on the staff list; listing a name again changes what is said of it from then on.
 
     second: who signed with the first where no manager or head technician was in date, empty where one was
@@ -129,7 +127,7 @@ class PieceOfAPattern(EntryPart, PieceFacts, frozen=True, kw_only=True, omit_def
     holes: tuple[HoleOfAPiece | tuple[int, int, int | None], ...]
 
 
-class PatternRecorded(_OfTheShop, PatternFacts, frozen=True, kw_only=True):
+class PatternRecorded(OfNoPair, PatternFacts, frozen=True, kw_only=True):
     """The holes of one binding model; recording a name again replaces it, the old stays in the entries.
 
     origin: who measured it, and from what
@@ -156,7 +154,7 @@ class PatternRecorded(_OfTheShop, PatternFacts, frozen=True, kw_only=True):
         )
 
 
-class KindStepRecorded(_OfTheShop, frozen=True, kw_only=True):
+class KindStepRecorded(OfNoPair, frozen=True, kw_only=True):
     """A step of one kind of binding as the shop does it; the newest of a kind and step is in force.
 
     kind: the kind of binding
@@ -180,7 +178,7 @@ class KindStepRecorded(_OfTheShop, frozen=True, kw_only=True):
         insert(state, "kind_step", self.body() | {"entry": entry.seq})
 
 
-class FitDeclared(_OfTheShop, Fit, frozen=True, kw_only=True):
+class FitDeclared(OfNoPair, Fit, frozen=True, kw_only=True):
     """A sole type goes into a pattern, declared by both makers."""
 
     WHAT = "fit declared"
@@ -200,7 +198,7 @@ class FitDeclared(_OfTheShop, Fit, frozen=True, kw_only=True):
         delete_made(state, "fit", seq, f"the fit of entry {seq}")
 
 
-class FitTakenBack(_OfTheShop, frozen=True, kw_only=True):
+class FitTakenBack(OfNoPair, frozen=True, kw_only=True):
     """A sole type does not go into a pattern any more; the reason is the note.
 
     sole_type: the sole type
@@ -221,7 +219,7 @@ class FitTakenBack(_OfTheShop, frozen=True, kw_only=True):
             )
 
 
-class ModelKindStated(_OfTheShop, frozen=True, kw_only=True):
+class ModelKindStated(OfNoPair, frozen=True, kw_only=True):
     """The shop says what a model of boots or of bindings is for; the newest of a model counts.
 
     thing: boot or binding
@@ -244,7 +242,7 @@ class ModelKindStated(_OfTheShop, frozen=True, kw_only=True):
         delete_made(state, "model_kind", seq, f"the kind of {self.model}")
 
 
-class WishRecorded(_OfTheShop, WishFacts, frozen=True, kw_only=True):
+class WishRecorded(OfNoPair, WishFacts, frozen=True, kw_only=True):
     """One line of sets wanted; the newest of a name counts."""
 
     WHAT = "wish recorded"
@@ -256,7 +254,7 @@ class WishRecorded(_OfTheShop, WishFacts, frozen=True, kw_only=True):
         insert(state, "wanted", self.body() | {"entry": entry.seq})
 
 
-class WishWithdrawn(_OfTheShop, frozen=True, kw_only=True):
+class WishWithdrawn(OfNoPair, frozen=True, kw_only=True):
     """A line of sets wanted is wanted no more.
 
     wish: the line's name
@@ -271,7 +269,7 @@ class WishWithdrawn(_OfTheShop, frozen=True, kw_only=True):
             raise Refused(f"there is no wish {self.wish}")
 
 
-class ImportApplied(_OfTheShop, frozen=True, kw_only=True):
+class ImportApplied(OnRecord, frozen=True, kw_only=True):
     """Says where the entries that follow came from; no state follows.
 
     file: the file's name
@@ -289,6 +287,3 @@ class ImportApplied(_OfTheShop, frozen=True, kw_only=True):
     counts: dict[str, int]
     entries: int = 0
     columns: dict[str, Any] | Later = LEFT_OUT
-
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
-        """Nothing follows from it."""

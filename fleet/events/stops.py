@@ -6,12 +6,12 @@ import sqlite3
 
 from fleet.base.entries import Entry
 from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, PairTag, Replay
-from fleet.events.facts import Facts, facts_of, fault_found, glued, store, with_names, work_done
+from fleet.events.facts import Facts, OfOnePair, facts_of, fault_found, glued, store, with_names, work_done
 from fleet.facts.fault_causes import Road
 from fleet.facts.holes import Side, SkiFault
 
 
-class PairHeld(Event, frozen=True, kw_only=True):
+class PairHeld(OfOnePair, frozen=True, kw_only=True):
     """Somebody stops a pair.
 
     tag: the pair
@@ -20,17 +20,14 @@ class PairHeld(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "pair held"
-    REPLAY = Replay.ITS_PAIR
-    tag: PairTag
     cause: str | Later = LEFT_OUT
     road: Road | Later = LEFT_OUT
 
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+    def alter(self, facts: Facts, state: sqlite3.Connection, entry: Entry) -> None:
         """It is on hold; one that is out is held from the moment it comes back.
 
         A fault makes earlier passes void, as one that a look finds.
         """
-        facts = facts_of(state, self.tag)
         if self.road == Road.HEAD:
             _stop(facts, entry, str(self.cause))
         else:
@@ -39,10 +36,9 @@ class PairHeld(Event, frozen=True, kw_only=True):
             facts["finders"] = with_names(facts["finders"], entry.by)
         if self.road in (Road.SECOND, Road.HEAD):
             fault_found(facts, entry, loose=())
-        store(state, facts, entry)
 
 
-class HoldCleared(Event, frozen=True, kw_only=True):
+class HoldCleared(OfOnePair, frozen=True, kw_only=True):
     """The hold is lifted; no pass comes of it.
 
     tag: the pair
@@ -50,18 +46,14 @@ class HoldCleared(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "hold cleared"
-    REPLAY = Replay.ITS_PAIR
-    tag: PairTag
     hold: int
 
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+    def alter(self, facts: Facts, state: sqlite3.Connection, entry: Entry) -> None:
         """Lift the hold, and remember who did: after a moved screw somebody else gives the next pass."""
-        facts = facts_of(state, self.tag)
         _lift(facts, entry)
-        store(state, facts, entry)
 
 
-class SkiFaultFound(Event, frozen=True, kw_only=True):
+class SkiFaultFound(OfOnePair, frozen=True, kw_only=True):
     """A ski is found to be faulty; the words of whoever saw it are the note.
 
     tag: the pair
@@ -70,20 +62,16 @@ class SkiFaultFound(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "ski fault found"
-    REPLAY = Replay.ITS_PAIR
-    tag: PairTag
     side: Side
     fault: SkiFault
 
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+    def alter(self, facts: Facts, state: sqlite3.Connection, entry: Entry) -> None:
         """Only a head technician ends it; what stopped the pair before is still said."""
-        facts = facts_of(state, self.tag)
         _stop(facts, entry, f"ski {self.side}: {self.fault}")
         fault_found(facts, entry, loose=())
-        store(state, facts, entry)
 
 
-class StopEnded(Event, frozen=True, kw_only=True):
+class StopEnded(OfOnePair, frozen=True, kw_only=True):
     """The head technician ends what the bench stopped, and any hold with it.
 
     tag: the pair
@@ -91,36 +79,28 @@ class StopEnded(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "stop ended"
-    REPLAY = Replay.ITS_PAIR
-    tag: PairTag
     stop: int
 
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+    def alter(self, facts: Facts, state: sqlite3.Connection, entry: Entry) -> None:
         """Neither stop nor hold is left."""
-        facts = facts_of(state, self.tag)
         facts |= {"stop_entry": 0, "stop_why": ""}
         _lift(facts, entry)
-        store(state, facts, entry)
 
 
-class RepairBegun(Event, frozen=True, kw_only=True):
+class RepairBegun(OfOnePair, frozen=True, kw_only=True):
     """A held pair is on the bench.
 
     tag: the pair
     """
 
     WHAT = "repair begun"
-    REPLAY = Replay.ITS_PAIR
-    tag: PairTag
 
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+    def alter(self, facts: Facts, state: sqlite3.Connection, entry: Entry) -> None:
         """It is in repair."""
-        facts = facts_of(state, self.tag)
         facts["repair_entry"] = entry.seq
-        store(state, facts, entry)
 
 
-class RepairDone(Event, frozen=True, kw_only=True):
+class RepairDone(OfOnePair, frozen=True, kw_only=True):
     """A pair was repaired; what was done is the note.
 
     tag: the pair
@@ -132,56 +112,44 @@ class RepairDone(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "repair done"
-    REPLAY = Replay.ITS_PAIR
-    tag: PairTag
     glued_with: tuple[str, ...]
     cure_from_entry: bool | Later = LEFT_OUT
     touched: tuple[tuple[str, str], ...] | Later = LEFT_OUT
 
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+    def alter(self, facts: Facts, state: sqlite3.Connection, entry: Entry) -> None:
         """A second check by another person follows. At which sole the touched pieces stand is not known."""
-        facts = facts_of(state, self.tag)
         facts |= {"repair_entry": 0, "hold_entry": 0, "hold_why": "", "finders": "[]"}
         touched = self.touched if isinstance(self.touched, tuple) else None
         work_done(facts, entry, what="a repair", worker=entry.by, touched=touched)
         glued(state, facts, entry, self.glued_with, from_entry=bool(self.cure_from_entry))
         facts["returns_since_fault"] = 0
-        store(state, facts, entry)
 
 
-class PairQuarantined(Event, frozen=True, kw_only=True):
+class PairQuarantined(OfOnePair, frozen=True, kw_only=True):
     """Accident, complaint or recall: nothing is touched.
 
     tag: the pair
     """
 
     WHAT = "pair quarantined"
-    REPLAY = Replay.ITS_PAIR
-    tag: PairTag
 
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+    def alter(self, facts: Facts, state: sqlite3.Connection, entry: Entry) -> None:
         """It is locked away, and earlier passes are void."""
-        facts = facts_of(state, self.tag)
         facts |= {"quarantine_entry": entry.seq}
         fault_found(facts, entry, loose=())
-        store(state, facts, entry)
 
 
-class QuarantineCleared(Event, frozen=True, kw_only=True):
+class QuarantineCleared(OfOnePair, frozen=True, kw_only=True):
     """A manager lets a pair out of quarantine.
 
     tag: the pair
     """
 
     WHAT = "quarantine cleared"
-    REPLAY = Replay.ITS_PAIR
-    tag: PairTag
 
-    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+    def alter(self, facts: Facts, state: sqlite3.Connection, entry: Entry) -> None:
         """It still needs a pass."""
-        facts = facts_of(state, self.tag)
         facts |= {"quarantine_entry": 0}
-        store(state, facts, entry)
 
 
 def _stop(facts: Facts, entry: Entry, words: str) -> None:

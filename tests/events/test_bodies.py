@@ -25,7 +25,7 @@ from fleet.events.event import (
     cannot_be_withdrawn,
     kinds,
 )
-from fleet.events.facts import facts_of, place_of, with_names
+from fleet.events.facts import OfOnePair, facts_of, place_of, with_names
 from fleet.events.rows import change, delete_made, insert
 from fleet.facts.places import Place
 from tests.counter.shop import IDA, Shop
@@ -169,6 +169,10 @@ class _NoChange(Event, frozen=True, kw_only=True):
     WHAT: ClassVar[str] = "pair polished"
 
 
+class _NoAlter(OfOnePair, frozen=True, kw_only=True):
+    WHAT: ClassVar[str] = "pair brushed"
+
+
 class _AboutNothing(_Nothing, frozen=True, kw_only=True):
     WHAT: ClassVar[str] = "entry praised"
     ABOUT_ENTRY: ClassVar[str] = "entry"
@@ -183,6 +187,7 @@ NO_KIND: dict[str, tuple[list[type[Event]], str]] = {
     "no words": ([_WithoutWhat], "_WithoutWhat does not say WHAT it is called in the ledger"),
     "one name twice": ([_First, _Second], "_Second and _First are both called 'pair waxed'"),
     "no change": ([_NoChange], "_NoChange does not say how it changes the state: it has no change()"),
+    "no altering": ([_NoAlter], "_NoAlter does not say how it changes the state: it has no alter()"),
     "about a field it has not": (
         [_AboutNothing], "_AboutNothing is about another entry by a field that it does not have",
     ),
