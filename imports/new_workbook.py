@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
     from xlsxwriter import Workbook
+    from xlsxwriter.worksheet import Worksheet
 
 _NOTHING_RUNS: Final = {
     "strings_to_formulas": False,
@@ -41,3 +42,13 @@ def new_workbook() -> Iterator[tuple[Workbook, BytesIO]]:
 def looks(book: Workbook, **own: dict[str, Any]) -> dict[str, Any]:
     """Return the cell formats of a workbook by name: the shared ones and its own, which stand above them."""
     return {name: book.add_format(look) for name, look in (STYLES | own).items()}
+
+
+def print_setup(page: Worksheet, paper: str, *, landscape: bool) -> None:
+    """One page wide: prints alike on A4 and Letter, because the width is what is fitted."""
+    if landscape:
+        page.set_landscape()
+    page.set_paper(PAPERS[paper])
+    page.fit_to_pages(1, 0)
+    page.set_margins(left=0.4, right=0.4, top=0.5, bottom=0.6)
+    page.set_footer("&L&F  &A&RPage &P of &N")

@@ -15,7 +15,7 @@ from fleet.base.days import day_text
 from fleet.base.entries import name_key
 from fleet.base.errors import BadInput, Refused
 from fleet.base.kept_names import KeptName, NamesSaid, is_mark, read_names
-from fleet.base.near_names import nearest
+from fleet.base.near_names import did_you_mean
 from fleet.base.units import first_of
 from fleet.events.typed import names_in
 from fleet.facts.carried import PEOPLE, STOP_COLUMNS
@@ -106,10 +106,9 @@ def _rows_of(connection: sqlite3.Connection, name: str) -> tuple[KeptName, ...]:
             f"{name!r} stands for a name that was taken out already", cure="nothing needs to be done"
         )
     _not_in_the_clear(connection, name, {name_key(name)})
-    near = nearest(name, _spellings(kept))
+    otherwise = "write the name in full, as an entry shows it"
     raise BadInput(
-        f"nobody is called {name!r} in this ledger",
-        cure=f"did you mean {near}?" if near else "write the name in full, as an entry shows it",
+        f"nobody is called {name!r} in this ledger", cure=did_you_mean(name, _spellings(kept), otherwise)
     )
 
 

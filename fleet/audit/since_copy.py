@@ -44,7 +44,7 @@ from fleet.facts.tags import called_now, names_of
 from fleet.ledger.migrations.bring_up import derive_anew
 from fleet.ledger.transaction import Transaction
 from fleet.tables.connection import connect_copy, trust
-from fleet.tables.snapshot import read_bindings, read_staff
+from fleet.tables.snapshot import read_bindings, read_staff, rows_by_name
 from fleet.tables.sqlite_faults import SQLITE_FAULTS
 
 Row = Mapping[str, Any]
@@ -302,10 +302,7 @@ def _rules(tx: Transaction, replaced: ReplacedFile) -> Iterator[CarriedPair]:
 def _rows(connection: sqlite3.Connection, query: str) -> Iterator[dict[str, Any]]:
     """Yield rows by column name, as many as a damaged file gives."""
     try:
-        cursor = connection.execute(query)
-        names = [column[0] for column in cursor.description]
-        for row in cursor:
-            yield dict(zip(names, row, strict=True))
+        yield from rows_by_name(connection, query)
     except SQLITE_FAULTS:
         return
 

@@ -12,6 +12,12 @@ def nearest(name: str, known: Iterable[str], *, likeness: float = 0.6) -> str | 
     return found[0][0] if found else None
 
 
+def did_you_mean(name: str, known: Iterable[str], otherwise: str) -> str:
+    """The cure for a name that nobody knows: the nearest known one, else what to do otherwise."""
+    found = nearest(name, known)
+    return f"did you mean {found}?" if found else otherwise
+
+
 def near(name: str, known: Iterable[str], *, likeness: float, most: int) -> list[tuple[str, float]]:
     """The known names at least so much like it with their likeness, the nearest first, ``most`` at most."""
     from rapidfuzz import fuzz, process  # for a name nobody knows only: the door opens without it

@@ -177,7 +177,7 @@ def by_words(classes: Iterable[type[Event]]) -> dict[str, type[Event]]:
     return found
 
 
-def _leaves(cls: type[Event]) -> Iterator[type[Event]]:
+def _leaves(cls: Any) -> Iterator[type[Event]]:
     for below in cls.__subclasses__():
         if below.__subclasses__():
             yield from _leaves(below)

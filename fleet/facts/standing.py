@@ -10,7 +10,7 @@ from functools import lru_cache
 from typing import Any, Final, NamedTuple
 
 from fleet.base.errors import Refused
-from fleet.base.near_names import nearest
+from fleet.base.near_names import did_you_mean
 from fleet.base.tag_order import tag_order
 from fleet.base.units import mm_text
 from fleet.facts.holes import Side
@@ -288,9 +288,6 @@ def read_standing(connection: sqlite3.Connection, tag: str) -> Standing:
     if not found and (now := called_now(connection, tag)) != tag:
         raise Refused(f"{tag} is called {now} now", cure=f"name it {now}")
     if not found:
-        near = nearest(tag, (tag for (tag,) in connection.execute("SELECT tag FROM pair")))
-        raise Refused(
-            f"there is no pair {tag} in the ledger",
-            cure=f"did you mean {near}?" if near else "check the tag",
-        )
+        tags = (tag for (tag,) in connection.execute("SELECT tag FROM pair"))
+        raise Refused(f"there is no pair {tag} in the ledger", cure=did_you_mean(tag, tags, "check the tag"))
     return found[0]

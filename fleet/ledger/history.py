@@ -18,7 +18,7 @@ from fleet.base.among import AMONG, among
 from fleet.base.days import day_text, midnight
 from fleet.base.entries import Body, Entry, Head, utc_text
 from fleet.base.errors import Refused
-from fleet.base.near_names import nearest
+from fleet.base.near_names import did_you_mean
 from fleet.base.typed_text import note_in, texts_in
 from fleet.events.movement import CaseMade
 from fleet.facts.bindings import Binding
@@ -274,7 +274,4 @@ def _unknown(ledger: Ledger, tag: str, as_of: date | None) -> Refused:
     tags = [row[0] for row in ledger.connection.execute("SELECT tag FROM pair ORDER BY tag")]
     if as_of is not None and tag in tags:
         return Refused(f"pair {tag} was not in the ledger yet on {day_text(as_of)}", cure="name a later day")
-    near = nearest(tag, tags)
-    return Refused(
-        f"there is no pair {tag} in the ledger", cure=f"did you mean {near}?" if near else "check the tag"
-    )
+    return Refused(f"there is no pair {tag} in the ledger", cure=did_you_mean(tag, tags, "check the tag"))

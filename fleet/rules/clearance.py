@@ -16,7 +16,7 @@ from fleet.base.among import AMONG, among
 from fleet.base.days import time_text
 from fleet.base.entries import utc_text
 from fleet.base.errors import RECORD_FAULTS, BadInput, Refused
-from fleet.base.near_names import nearest
+from fleet.base.near_names import did_you_mean
 from fleet.base.units import mm_text
 from fleet.facts.bindings import Binding
 from fleet.facts.boots import Boot
@@ -274,11 +274,8 @@ def read_boot(connection: sqlite3.Connection, tag: str) -> Boot:
     """Return the boot. Raises Refused with the nearest tag."""
     boot = read_boots(connection, tag).get(tag)
     if boot is None:
-        near = nearest(tag, read_boots(connection))
-        raise Refused(
-            f"there is no boot {tag} in the ledger",
-            cure=f"did you mean {near}?" if near else "check the tag",
-        )
+        known = read_boots(connection)
+        raise Refused(f"there is no boot {tag} in the ledger", cure=did_you_mean(tag, known, "check the tag"))
     return boot
 
 

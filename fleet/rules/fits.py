@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 from fleet.base.errors import BadInput, Refused
-from fleet.base.near_names import nearest
+from fleet.base.near_names import did_you_mean
 from fleet.base.words import in_words
 from fleet.events.settings import FitTakenBack, ModelKindStated
 from fleet.facts.kinds import Kind
@@ -32,10 +32,9 @@ def state_kind(desk: Desk, thing: Literal["boot", "binding"], model: str, kind: 
     if thing == "binding":
         known += [n for (n,) in desk.connection.execute("SELECT DISTINCT binding_model FROM pattern")]
     if model not in known:
-        near = nearest(model, known)
         raise Refused(
             f"there is no {thing} of the model {model!r} in the ledger",
-            cure=f"did you mean {near}?" if near else "check the model",
+            cure=did_you_mean(model, known, "check the model"),
         )
     word = kind.strip().casefold()
     if word not in (kinds := shop_kinds(read_policy(desk.connection))):

@@ -7,7 +7,7 @@ from datetime import date
 from fleet.base.days import day_text
 from fleet.base.entries import name_key
 from fleet.base.errors import BadInput, Refused
-from fleet.base.near_names import nearest
+from fleet.base.near_names import did_you_mean
 from fleet.events.event import LEFT_OUT
 from fleet.events.gates import BindingModelStated, QualificationStated, TesterCalibrated
 from fleet.facts.gates import QUALIFICATIONS, asked_for, binding_standards, sole_answer
@@ -63,10 +63,7 @@ def state_model(
     models = {pattern.binding_model for pattern in read_patterns(desk.connection).values()}
     models |= {str(row[0]) for row in desk.connection.execute("SELECT DISTINCT model FROM binding")}
     if model not in models:
-        near = nearest(model, models)
-        raise Refused(
-            f"there is no binding model {model}", cure=f"did you mean {near}?" if near else "check it"
-        )
+        raise Refused(f"there is no binding model {model}", cure=did_you_mean(model, models, "check it"))
     if not standard and unsupported_since is None:
         raise BadInput("what of that model?", cure="--standard TEXT, or --unsupported-since DATE")
     if standard and standard not in binding_standards():

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from fleet.base.errors import BadInput, Refused
-from fleet.base.near_names import nearest
+from fleet.base.near_names import did_you_mean
 from fleet.base.words import in_words
 from fleet.events.notes import NoteAnswered, NoteEnded, NoteMade
 from fleet.facts.holes import Side
@@ -50,10 +50,9 @@ def thing_meant(connection: sqlite3.Connection, text: str) -> Target:
     if _is_pair(connection, tag := known_tag(connection, said)):
         return {"tag": tag}
     names = (name for (name,) in connection.execute("SELECT tag FROM pair UNION SELECT tag FROM boot"))
-    near = nearest(said, names)
     raise Refused(
         f"there is no pair, ski, boot or binding {said} in the ledger",
-        cure=f"did you mean {near}?" if near else "check the tag; a ski is written K-031/A",
+        cure=did_you_mean(said, names, "check the tag; a ski is written K-031/A"),
     )
 
 

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from fleet.base.errors import BadInput, Refused
-from fleet.base.near_names import nearest
+from fleet.base.near_names import did_you_mean
 from fleet.base.words import in_words
 from fleet.events.bindings import StockIn, StockOut
 from fleet.facts.bindings import Binding
@@ -63,10 +63,9 @@ def take_in(
     reason = _signed(desk, quantity, why)
     known = read_patterns(desk.connection)
     if pattern not in known:
-        near = nearest(pattern, known)
         raise Refused(
             f"there is no pattern {pattern} in the ledger",
-            cure=f"did you mean {near}?" if near else "see `mountbook pattern list`",
+            cure=did_you_mean(pattern, known, "see `mountbook pattern list`"),
         )
     stem = stock_stem(pattern, brake_um, season, None)
     taken = [
@@ -96,10 +95,8 @@ def take_from(desk: Desk, sort: str, quantity: int, *, why: str) -> tuple[str, i
     reason = _signed(desk, quantity, why)
     stock = stock_by_sort(desk.connection)
     if sort not in stock:
-        near = nearest(sort, stock)
         raise Refused(
-            f"there is no {sort} in the stock",
-            cure=f"did you mean {near}?" if near else "see `mountbook stock list`",
+            f"there is no {sort} in the stock", cure=did_you_mean(sort, stock, "see `mountbook stock list`")
         )
     have = pairs_in(stock)[sort]
     if quantity > have:

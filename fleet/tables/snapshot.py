@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 from fleet.base.among import AMONG, among
 from fleet.base.entries import Head, name_key
 from fleet.base.errors import Refused
-from fleet.base.near_names import nearest
+from fleet.base.near_names import did_you_mean
 from fleet.base.tag_order import tag_order
 from fleet.base.typed_text import said
 from fleet.facts.binding_kinds import COLUMNS, BindingKinds, KindStep, default_kinds
@@ -119,10 +119,8 @@ class Fleet:
 def _found(things: Mapping[str, _T], name: str, what: str) -> _T:
     found = things.get(name)
     if found is None:
-        near = nearest(name, things)
         raise Refused(
-            f"there is no {what} {name} in the ledger",
-            cure=f"did you mean {near}?" if near else f"check the {what}",
+            f"there is no {what} {name} in the ledger", cure=did_you_mean(name, things, f"check the {what}")
         )
     return found
 
@@ -163,7 +161,7 @@ def _read_fleet(
         kinds=read_kinds(connection),
         wishes=tuple(
             Wish(**facts_from_row(WishFacts, row))
-            for row in _rows(connection, "SELECT * FROM wanted ORDER BY wish")
+            for row in rows_by_name(connection, "SELECT * FROM wanted ORDER BY wish")
         ),
         unseen=frozenset(
             row[0]
@@ -195,7 +193,7 @@ def read_policy(connection: sqlite3.Connection) -> Policy:
     """The defaults, overridden by what the ledger has set."""
     settings = dict(default_policy().settings)
     query = "SELECT name, value, unit, origin, since FROM policy ORDER BY name"
-    for row in _rows(connection, query):
+    for row in rows_by_name(connection, query):
         settings[row["name"]] = Setting(**said(connection, row))
     return Policy(settings)
 
@@ -237,20 +235,19 @@ def read_models(connection: sqlite3.Connection) -> dict[str, BindingModel]:
 def read_kinds(connection: sqlite3.Connection) -> BindingKinds:
     """The kinds of binding and their steps: those of the program, overridden by the shop's own."""
     query = f"SELECT {', '.join(COLUMNS)} FROM kind_step ORDER BY entry"
-    own = [KindStep(**said(connection, row)) for row in _rows(connection, query)]
+    own = [KindStep(**said(connection, row)) for row in rows_by_name(connection, query)]
     return default_kinds().with_rows(own)
 
 
 def read_staff(connection: sqlite3.Connection) -> dict[str, Staff]:
     """The staff list by name. Spellings of one name are one person: the newest counts."""
-    people = (
-        Staff(**facts_from_row(Staff, row)) for row in _rows(connection, "SELECT * FROM staff ORDER BY entry")
-    )
+    rows = rows_by_name(connection, "SELECT * FROM staff ORDER BY entry")
+    people = (Staff(**facts_from_row(Staff, row)) for row in rows)
     newest = {name_key(person.name): person for person in people}
     return {person.name: person for person in sorted(newest.values(), key=lambda person: person.name)}
 
 
-def _rows(
+def rows_by_name(
     connection: sqlite3.Connection, query: str, args: tuple[object, ...] = ()
 ) -> Iterator[dict[str, Any]]:
     """Rows by the names of their columns, never by position."""
@@ -267,17 +264,17 @@ def read_pairs(connection: sqlite3.Connection, *tags: str) -> dict[str, Pair]:
     """All pairs by tag, or just these, with skis, holes, areas and mounts."""
     only, args = _only("tag", tags)
     holes: dict[tuple[str, str], list[Hole]] = defaultdict(list)
-    for row in _rows(
+    for row in rows_by_name(
         connection, f"SELECT * FROM hole{only} ORDER BY tag, side, x_um DESC, y_um, hole_id", args
     ):
         hole = Hole(**facts_from_row(HoleFacts, row), entry=row["entry"])
         holes[row["tag"], row["side"]].append(hole)
     areas: dict[tuple[str, str], list[InspectedArea]] = defaultdict(list)
-    for row in _rows(connection, f"SELECT * FROM area{only} ORDER BY entry, side", args):
+    for row in rows_by_name(connection, f"SELECT * FROM area{only} ORDER BY entry, side", args):
         area = InspectedArea(**facts_from_row(AreaFacts, row), by=row["by"], entry=row["entry"])
         areas[row["tag"], row["side"]].append(area)
     skis: dict[str, dict[Side, Ski]] = defaultdict(dict)
-    for row in _rows(connection, f"SELECT * FROM ski{only} ORDER BY tag, side", args):
+    for row in rows_by_name(connection, f"SELECT * FROM ski{only} ORDER BY tag, side", args):
         side, of = Side(row["side"]), (row["tag"], row["side"])
         skis[row["tag"]][side] = Ski(
             **facts_from_row(SkiFacts, row),
@@ -287,7 +284,7 @@ def read_pairs(connection: sqlite3.Connection, *tags: str) -> dict[str, Pair]:
             **{name: row[name] for name in ("holes_numbered_to", "closed_entry", "closed_at", "closed_why")},
         )
     mounts: dict[str, list[Mount]] = defaultdict(list)
-    for row in _rows(
+    for row in rows_by_name(
         connection,
         f"SELECT mount.*, stands FROM mount JOIN standing USING (tag){only} ORDER BY mount_id",
         args,
@@ -310,7 +307,7 @@ def read_pairs(connection: sqlite3.Connection, *tags: str) -> dict[str, Pair]:
         )
         mounts[row["tag"]].append(mount)
     stated: dict[str, list[StatedMount]] = defaultdict(list)
-    for row in _rows(connection, f"SELECT * FROM stated_mount{only} ORDER BY entry", args):
+    for row in rows_by_name(connection, f"SELECT * FROM stated_mount{only} ORDER BY entry", args):
         mount_said = StatedMount(**facts_from_row(StatedMountFacts, row), entry=row["entry"])
         stated[row["tag"]].append(mount_said)
     asks = dict(
@@ -334,7 +331,7 @@ def read_pairs(connection: sqlite3.Connection, *tags: str) -> dict[str, Pair]:
             entry=row["entry"],
         )
         for row in _by_tag(
-            _rows(
+            rows_by_name(
                 connection,
                 f"SELECT pair.*, place, glued_at, glued_with, {', '.join((*STOP_COLUMNS, *PEOPLE))} FROM pair"
                 f" JOIN standing USING (tag){only}",
@@ -371,7 +368,7 @@ def read_boots(connection: sqlite3.Connection, *tags: str) -> dict[str, Boot]:
             asks=row["asks"] or "",
             entry=row["entry"],
         )
-        for row in _by_tag(_rows(connection, query, args))
+        for row in _by_tag(rows_by_name(connection, query, args))
     }
 
 
@@ -382,7 +379,7 @@ def read_notes(
     clause = f" WHERE {where}" if where else ""
     return tuple(
         Note(**row | {"side": Side(row["side"]) if row["side"] else None})
-        for row in _rows(
+        for row in rows_by_name(
             connection,
             "SELECT thing_note.*, text FROM thing_note LEFT JOIN notes ON seq = entry"
             f"{clause} ORDER BY entry",
@@ -396,7 +393,7 @@ def read_fits(connection: sqlite3.Connection, sole_type: str | None = None) -> t
     only, args = _only("sole_type", () if sole_type is None else (sole_type,))
     return tuple(
         Fit(**facts_from_row(Fit, said(connection, row)))
-        for row in _rows(connection, f"SELECT * FROM fit{only} ORDER BY sole_type, pattern", args)
+        for row in rows_by_name(connection, f"SELECT * FROM fit{only} ORDER BY sole_type, pattern", args)
     )
 
 
@@ -416,5 +413,5 @@ def read_bindings(
     )
     return {
         row["binding_id"]: Binding(**facts_from_row(Binding, row), entry=row["entry"], asks=row["asks"] or "")
-        for row in _rows(connection, query, args if only else ())
+        for row in rows_by_name(connection, query, args if only else ())
     }

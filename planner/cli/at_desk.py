@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from fleet.base.errors import BadInput, MountbookError
+from fleet.facts.tags import known_tag
 from planner.cli import session
 from planner.cli.faults import end_with
 from planner.plan.fault_isolation import one_by_one
@@ -54,6 +55,21 @@ def _desk(
         if stated is not None and desk.before_first_entry and not quiet:
             session.note("note: that time lies before the ledger's first entry; it is entered as told")
         yield desk
+
+
+def on_pair(
+    act: Callable[[Desk, str], Done],
+    tag: str,
+    by: str | None,
+    at: str | None,
+    *,
+    json: bool,
+    care: bool = True,
+) -> None:
+    """Do one thing to the pair that a tag or a code means, and print what came of it."""
+    with at_desk(by, at, care=care) as desk:
+        done = act(desk, known_tag(desk.connection, tag))
+    show([done], json=json)
 
 
 def each_at_desk(

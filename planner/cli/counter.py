@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from fleet.facts.tags import known_tag
-from planner.cli.at_desk import all_named, at_desk, each_at_desk, parse_day, show
+from planner.cli.at_desk import all_named, at_desk, each_at_desk, on_pair, parse_day, show
 from planner.cli.session import At, By, Json
 
 TagsOrFile = Annotated[
@@ -176,6 +176,5 @@ def move(
     """
     from fleet.rules.counter import move as make_move
 
-    with at_desk(by, at, care=False) as desk:
-        done = make_move(desk, known_tag(desk.connection, tag), to=to.replace("-", " "), reason=why)
-    show([done], json=json)
+    moved = partial(make_move, to=to.replace("-", " "), reason=why)
+    on_pair(moved, tag, by, at, care=False, json=json)

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from fleet.facts.tags import known_tag
 from planner.cli import faults, session
-from planner.cli.at_desk import at_desk, show
+from planner.cli.at_desk import on_pair
 from planner.cli.counter import Tag
 from planner.cli.session import At, By, Json
 
@@ -39,9 +39,7 @@ def hold(
     from fleet.rules.holds import hold as put_on_hold
 
     found = cause_of(cause or _asked_cause(why)) if cause or session.may_ask() else None
-    with at_desk(by, at) as desk:
-        done = put_on_hold(desk, known_tag(desk.connection, tag), why=why, cause=found)
-    show([done], json=json)
+    on_pair(partial(put_on_hold, why=why, cause=found), tag, by, at, json=json)
 
 
 def _asked_cause(why: str) -> str:
@@ -67,9 +65,8 @@ def ski_fault(
     from fleet.rules.holds import parse_fault, parse_side
     from fleet.rules.holds import ski_fault as found
 
-    with at_desk(by, at) as desk:
-        done = found(desk, known_tag(desk.connection, tag), parse_side(ski), parse_fault(fault), why=why)
-    show([done], json=json)
+    side, what = parse_side(ski), parse_fault(fault)
+    on_pair(partial(found, side=side, fault=what, why=why), tag, by, at, json=json)
 
 
 def clear(tag: Tag, why: Why = "", by: By = None, at: At = None, json: Json = False) -> None:
@@ -83,9 +80,7 @@ def clear(tag: Tag, why: Why = "", by: By = None, at: At = None, json: Json = Fa
     """
     from fleet.rules.holds import clear as lift
 
-    with at_desk(by, at) as desk:
-        done = lift(desk, known_tag(desk.connection, tag), why=why)
-    show([done], json=json)
+    on_pair(partial(lift, why=why), tag, by, at, json=json)
 
 
 def quarantine(tag: Tag, why: Why, by: By = None, at: At = None, json: Json = False) -> None:
@@ -95,9 +90,7 @@ def quarantine(tag: Tag, why: Why, by: By = None, at: At = None, json: Json = Fa
     """
     from fleet.rules.holds import quarantine as lock_away
 
-    with at_desk(by, at) as desk:
-        done = lock_away(desk, known_tag(desk.connection, tag), why=why)
-    show([done], json=json)
+    on_pair(partial(lock_away, why=why), tag, by, at, json=json)
 
 
 def hold_tag(
@@ -135,9 +128,7 @@ def repair_begin(tag: Tag, by: By = None, at: At = None, json: Json = False) -> 
     """
     from fleet.rules.holds import begin_repair
 
-    with at_desk(by, at) as desk:
-        done = begin_repair(desk, known_tag(desk.connection, tag))
-    show([done], json=json)
+    on_pair(begin_repair, tag, by, at, json=json)
 
 
 def repair_done(
@@ -166,12 +157,5 @@ def repair_done(
     """
     from fleet.rules.holds import end_repair
 
-    with at_desk(by, at) as desk:
-        done = end_repair(
-            desk,
-            known_tag(desk.connection, tag),
-            did=did,
-            glued_with=tuple(glue or ()),
-            touched=touched or (),
-        )
-    show([done], json=json)
+    ended = partial(end_repair, did=did, glued_with=tuple(glue or ()), touched=touched or ())
+    on_pair(ended, tag, by, at, json=json)

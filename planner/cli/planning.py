@@ -224,25 +224,20 @@ def _left_out(texts: list[str] | None) -> dict[str, str]:
 
 def _say_to_measure(sets: Sequence[str]) -> None:
     """Say of which sets nobody knows whether the brake fits, and what to measure."""
-
-    if sets:
-        session.note(f"of {counted(len(sets), 'set')} nobody knows whether the brake fits:")
-        for said in sets[:_ASKED_AT_ONCE]:
-            session.note(f"  {said}")
-        if len(sets) > _ASKED_AT_ONCE:
-            session.note(f"  {len(sets) - _ASKED_AT_ONCE} more stand in plan.xlsx, Sets, to know")
+    _note_some(f"of {counted(len(sets), 'set')} nobody knows whether the brake fits:", sets)
 
 
 def _ask_kinds(commands: Sequence[str]) -> None:
     """Ask once a model what it is for; until then the fits table decides."""
-    if commands:
-        session.note(
-            f"models without a stated kind, for which the fits table decided: {len(commands)}. To state it:"
-        )
-        for command in commands[:_ASKED_AT_ONCE]:
-            session.note(f"  {command}")
-        if len(commands) > _ASKED_AT_ONCE:
-            session.note(f"  {len(commands) - _ASKED_AT_ONCE} more stand in plan.xlsx, Sets, to know")
+    lead = f"models without a stated kind, for which the fits table decided: {len(commands)}. To state it:"
+    _note_some(lead, commands)
+
+
+def _note_some(lead: str, lines: Sequence[str]) -> None:
+    for line in (lead, *lines[:_ASKED_AT_ONCE]) if lines else ():
+        session.note(line if line is lead else f"  {line}")
+    if len(lines) > _ASKED_AT_ONCE:
+        session.note(f"  {len(lines) - _ASKED_AT_ONCE} more stand in plan.xlsx, Sets, to know")
 
 
 def _deadline(seconds: float | None) -> Deadline:

@@ -18,7 +18,7 @@ from fleet.base.days import shop_day, stored_day_text
 from fleet.base.entries import Body, utc_text
 from fleet.base.errors import BadInput, Refused
 from fleet.base.kept_names import NamesSaid
-from fleet.base.near_names import nearest
+from fleet.base.near_names import did_you_mean, nearest
 from fleet.base.typed_text import said
 from fleet.base.uncollected import nothing_collected
 from fleet.events.bindings import BindingChanged
@@ -551,10 +551,9 @@ def take_back(ledger: Ledger, ids: Sequence[str], *, by: str, now: datetime) -> 
     known = {line.question: line for line in profile(ledger)}
     for identity in ids:
         if identity not in known:
-            near = nearest(identity, known)
             raise BadInput(
                 f"no answer to {identity} is remembered",
-                cure=f"did you mean {near}?" if near else "see `mountbook import profile`",
+                cure=did_you_mean(identity, known, "see `mountbook import profile`"),
             )
     today = shop_day(utc_text(now), ledger.zone)
     with ledger.transaction(by=by, now=now) as transaction:

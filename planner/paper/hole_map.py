@@ -11,7 +11,6 @@ from typing import Final
 
 from fleet.base.errors import BadInput
 from fleet.base.units import across_text, along_text, length_text, mm_text
-from fleet.facts.hole_ids import hole_label
 from fleet.facts.holes import Hole, Side
 from fleet.facts.pairs import Pair
 from fleet.facts.skis import Ski
@@ -32,7 +31,7 @@ from planner.paper.sheet_frame import (
     tag_words,
 )
 from planner.paper.signs import old_hole_sign
-from planner.paper.ski_facts import OldHoleFact, SkiFact
+from planner.paper.ski_facts import SkiFact, not_inspected, old_hole
 from planner.paper.ski_picture import SkiPicture
 from planner.paper.typeface import shortened, size_that_fits, width_mm
 
@@ -96,40 +95,15 @@ def mark_words(ski: Ski) -> str:
 
 def map_fact(ski: Ski) -> SkiFact:
     """Return the holes of one ski as its picture shows them: nothing to drill, nothing to plug."""
-    holes = _from_the_tip(ski)
-    xs = [hole.x_um for hole in holes] + [0]
     return SkiFact(
         sides=(ski.side,),
         screws=(),
-        old_holes=tuple(
-            OldHoleFact(
-                label=hole_label(hole.hole_id),
-                x_um=hole.x_um,
-                y_um=hole.y_um,
-                diameter_um=hole.diameter_um,
-                state=hole.state,
-                knowledge=hole.knowledge,
-                plug=False,
-            )
-            for hole in holes
-        ),
+        old_holes=tuple(old_hole(hole) for hole in _from_the_tip(ski)),
         mark_from_tail_um=ski.mark_from_tail_um,
         centre_from_tail_um=ski.mark_from_tail_um,
         centre_from_mark_um=0,
-        not_inspected=_unseen(ski, min(xs) - 30_000, max(xs) + 30_000),
+        not_inspected=not_inspected(ski),
     )
-
-
-def _unseen(ski: Ski, start_um: int, end_um: int) -> tuple[tuple[int, int], ...]:
-    """Stretches of the picture that no inspected area covers."""
-    gaps = [(start_um, end_um)]
-    for area in ski.inspected:
-        cut = []
-        for start, end in gaps:
-            parts = ((start, min(end, area.from_um)), (max(start, area.to_um), end))
-            cut += [part for part in parts if part[0] < part[1]]
-        gaps = cut
-    return tuple(gaps)
 
 
 def _from_the_tip(ski: Ski) -> list[Hole]:

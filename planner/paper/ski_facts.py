@@ -5,7 +5,7 @@ One picture serves both skis wherever a bench could see no difference; else each
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from fleet.base.units import to_half_mm
@@ -18,7 +18,7 @@ from planner.bench.orders.bench_record import Screw
 from planner.bench.orders.hole_names import hole_names
 from planner.bench.orders.screw_order import turns_of
 from planner.geometry.placement.frames import frame_of
-from planner.plan.values import PlannedHole, PlannedSki, Way
+from planner.plan.values import PlannedHole, Way
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,11 +198,11 @@ def _ski_fact(ski: Ski, way: Way, centre_from_mark_um: int, holes: Mapping[Screw
     return SkiFact(
         sides=(ski.side,),
         screws=tuple(sorted(screws, key=lambda screw: screw.turn)),
-        old_holes=tuple(_old_hole(hole, planned.plug) for hole in others),
+        old_holes=tuple(old_hole(hole, planned.plug) for hole in others),
         mark_from_tail_um=ski.mark_from_tail_um,
         centre_from_tail_um=planned.from_tail_um,
         centre_from_mark_um=centre_from_mark_um,
-        not_inspected=_not_inspected(ski, planned),
+        not_inspected=not_inspected(ski, planned.holes),
     )
 
 
@@ -230,7 +230,8 @@ def _screw(
     )
 
 
-def _old_hole(hole: Hole, plug: tuple[str, ...]) -> OldHoleFact:
+def old_hole(hole: Hole, plug: tuple[str, ...] = ()) -> OldHoleFact:
+    """Return the hole as a picture shows it."""
     return OldHoleFact(
         label=hole_label(hole.hole_id),
         x_um=hole.x_um,
@@ -242,8 +243,9 @@ def _old_hole(hole: Hole, plug: tuple[str, ...]) -> OldHoleFact:
     )
 
 
-def _not_inspected(ski: Ski, planned: PlannedSki) -> tuple[tuple[int, int], ...]:
-    xs = [hole.x_um for hole in planned.holes] + [hole.x_um for hole in ski.holes] + [0]
+def not_inspected(ski: Ski, planned: Sequence[PlannedHole] = ()) -> tuple[tuple[int, int], ...]:
+    """Return the stretches of the picture, with what is planned, that no inspected area covers."""
+    xs = [hole.x_um for hole in planned] + [hole.x_um for hole in ski.holes] + [0]
     pad = 30_000
     gaps = [(min(xs) - pad, max(xs) + pad)]
     for area in ski.inspected:

@@ -14,11 +14,11 @@ from typing import Final
 
 from fleet.base.csv_rows import csv_rows
 from fleet.base.errors import BadInput
-from fleet.base.near_names import nearest
+from fleet.base.near_names import did_you_mean
 from fleet.base.units import mm_text
 from fleet.facts.hole_ids import hole_label
-from fleet.facts.holes import Side
 from fleet.facts.policy import Policy
+from fleet.rules.holds import parse_side
 from planner.bench.orders.book import WorkOrder
 from planner.bench.orders.typed import parse_screw
 from planner.plan.values import PlannedHole
@@ -64,13 +64,12 @@ def branch_of(order: WorkOrder, name: str, *, hole: str, ski: str, policy: Polic
     """
     rows = branch_rows().get(name)
     if rows is None:
-        near = nearest(name, branch_rows())
-        cure = f"did you mean {near}?" if near else f"one of: {', '.join(branch_rows())}"
+        cure = did_you_mean(name, branch_rows(), f"one of: {', '.join(branch_rows())}")
         raise BadInput(f"there is no branch {name!r}", cure=cure)
     filled = {"order": order.name, "tag": order.tag} | _glues(policy)
     filled |= _hole(order, hole) if hole else {}
     if ski or hole:
-        filled["ski"] = _side(ski or hole[:1]).value
+        filled["ski"] = parse_side(ski or hole[:1]).value
     asked = {key for row in rows for text in (row.lead, row.words, row.type) for key in _keys(text)}
     if missing := sorted(asked - filled.keys() - {"drill"}):
         raise BadInput(
@@ -93,13 +92,6 @@ def branch_of(order: WorkOrder, name: str, *, hole: str, ski: str, policy: Polic
 
 def _keys(text: str) -> set[str]:
     return {key for _, key, _, _ in Formatter().parse(text) if key}
-
-
-def _side(text: str) -> Side:
-    try:
-        return Side(text.strip().upper())
-    except ValueError as fault:
-        raise BadInput(f"{text!r} is no ski of a pair", cure="A or B") from fault
 
 
 def _hole(order: WorkOrder, text: str) -> dict[str, str]:

@@ -16,13 +16,12 @@ from fleet.facts.policy import Policy
 from fleet.facts.shop_kinds import with_shop_kinds
 from imports.fields import FIELDS, holds_text
 from imports.headers import CLEAN_WORKBOOK, SheetColumn, SheetPlan
-from imports.new_workbook import PAPERS, STYLES, looks, new_workbook
+from imports.new_workbook import STYLES, looks, new_workbook, print_setup
 from imports.tables import GUIDE_MARK
 from planner.exchange.export.whole_file import not_over_a_workbook, write_whole
 
 if TYPE_CHECKING:
     from xlsxwriter import Workbook
-    from xlsxwriter.worksheet import Worksheet
 
 ROWS: Final = 2000
 """So many rows get drop-downs and formats; a sheet may have more."""
@@ -90,7 +89,7 @@ def _guide(book: Workbook, formats: dict[str, Any], plans: Sequence[SheetPlan]) 
                 sheet.write_string(row, place, text, formats["bold" if place == 1 else "wrap"])
             row += 1
         row += 1
-    _print_setup(sheet, repeat=None)
+    print_setup(sheet, "A4", landscape=True)
     sheet.activate()
 
 
@@ -133,15 +132,5 @@ def _data_sheet(book: Workbook, plan: SheetPlan, formats: dict[str, Any]) -> Non
         )
     sheet.freeze_panes(1, 1)
     sheet.autofilter(0, 0, ROWS, len(plan.columns) - 1)
-    _print_setup(sheet, repeat=0)
-
-
-def _print_setup(sheet: Worksheet, *, repeat: int | None) -> None:
-    """Landscape, one page wide: prints alike on A4 and Letter, because the width is what is fitted."""
-    sheet.set_landscape()
-    sheet.set_paper(PAPERS["A4"])
-    sheet.fit_to_pages(1, 0)
-    sheet.set_margins(left=0.4, right=0.4, top=0.5, bottom=0.6)
-    sheet.set_footer("&L&F  &A&RPage &P of &N")
-    if repeat is not None:
-        sheet.repeat_rows(repeat)
+    sheet.repeat_rows(0)
+    print_setup(sheet, "A4", landscape=True)

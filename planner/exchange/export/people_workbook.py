@@ -20,7 +20,7 @@ from fleet.facts.shop_kinds import with_shop_kinds
 from fleet.tables.snapshot import Fleet
 from imports.fields import FIELDS, holds_text
 from imports.headers import SheetColumn
-from imports.new_workbook import PAPERS, looks, new_workbook
+from imports.new_workbook import PAPERS, looks, new_workbook, print_setup
 from imports.tables import EXPORT_HEAD, EXPORT_MARK
 from planner.exchange.export.people_rows import PEOPLE_SHEETS, PeopleSheet, Value
 from planner.exchange.export.whole_file import write_whole
@@ -80,7 +80,7 @@ def _summary(
         row += 1
     page.set_column(0, 0, 34)
     page.set_column(1, 1, 16)
-    _print_setup(page, paper, landscape=False)
+    print_setup(page, paper, landscape=False)
     page.activate()
 
 
@@ -119,7 +119,7 @@ def _sheet(
     page.freeze_panes(1, 1)
     page.autofilter(0, 0, last, len(sheet.columns) - 1)
     page.repeat_rows(0)
-    _print_setup(page, paper, landscape=True)
+    print_setup(page, paper, landscape=True)
 
 
 def _column_format(key: str, formats: dict[str, Any]) -> Any:
@@ -142,12 +142,3 @@ def _write(page: Worksheet, row: int, place: int, value: Value, formats: dict[st
         page.write_datetime(row, place, value, formats["day"])
     else:
         page.write_number(row, place, value, formats["number"])
-
-
-def _print_setup(page: Worksheet, paper: str, *, landscape: bool) -> None:
-    if landscape:
-        page.set_landscape()
-    page.set_paper(PAPERS[paper])
-    page.fit_to_pages(1, 0)
-    page.set_margins(left=0.4, right=0.4, top=0.5, bottom=0.6)
-    page.set_footer("&L&F  &A&RPage &P of &N")

@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from fleet.base.program import program
 from fleet.ledger.ledger import Ledger
-from fleet.tables.snapshot import Fleet
+from fleet.tables.snapshot import Fleet, rows_by_name
 from planner.exchange.export.folder import entry_rows, entry_table, in_columns
 from planner.exchange.export.tables import TABLES, ExportColumn, ExportRow, ExportTable
 from planner.exchange.export.whole_file import whole_file
@@ -57,12 +57,11 @@ _ORDERS: Final = ExportTable(
 
 def order_rows(state: sqlite3.Connection) -> list[ExportRow]:
     """Every revision of every work order, as rows of that table."""
-    rows = state.execute(
+    query = (
         "SELECT number, revision, tag AS pair_tag, boot, state, way, minutes FROM work_order"
         " ORDER BY number, length(revision), revision"
     )
-    names = [column[0] for column in rows.description]
-    return [dict(zip(names, row, strict=True)) for row in rows]
+    return list(rows_by_name(state, query))
 
 
 def write_sqlite(ledger: Ledger, fleet: Fleet, orders: Iterable[ExportRow], path: Path) -> dict[str, int]:

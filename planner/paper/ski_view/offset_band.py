@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from fleet.base.errors import BadInput, Refused
-from fleet.base.units import length_text, mm_to_um, toward
+from fleet.base.units import length_text, toward
 from fleet.facts.boots import Boot
+from fleet.rules.soles import sole_typed
 from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.legal import legal_offsets
 
@@ -52,7 +53,7 @@ def band_for(
     elif pattern is not None or bsl_mm is not None:
         if pattern is None or bsl_mm is None:
             raise BadInput("a band needs a pattern and a sole", cure="give --pattern and --bsl, or --boot")
-        name, bsl_um = pattern, _um(bsl_mm)
+        name, bsl_um = pattern, sole_typed(bsl_mm)
     else:
         mount = pair.current_mount
         if mount is None or mount.pattern not in fleet.patterns:
@@ -98,13 +99,6 @@ def _of_boot(fleet: Fleet, boot: Boot, tag: str, pattern: str | None) -> tuple[s
             cure="see `mountbook why`, or name --pattern and --bsl",
         )
     return fits[0], boot.bsl_um
-
-
-def _um(text: str) -> int:
-    try:
-        return mm_to_um(text.replace(",", "."))
-    except ValueError as fault:
-        raise BadInput(f"{text!r} is not a sole length in mm", cure="write it like 305") from fault
 
 
 def _merged(stretches: list[Stretch]) -> tuple[Stretch, ...]:
