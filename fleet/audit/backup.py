@@ -20,7 +20,7 @@ from typing import Any, Final
 from fleet.audit.checkpoint import checkpoint_of
 from fleet.audit.full import audit_file, audit_since
 from fleet.audit.since_copy import CarriedPair, carry_over, read_replaced_file
-from fleet.base.days import shop_day
+from fleet.base.days import day_at, shop_day
 from fleet.base.entries import Head, utc_text
 from fleet.base.errors import BadInput, LedgerFault
 from fleet.base.files import SQLITE_BESIDE, drop, fresh_beside, name_new, sync_file, sync_folder
@@ -212,7 +212,7 @@ def restore(
                 passes = "stand" if replaced.complete or shown else "void"
                 staff = replaced.staff if replaced.complete else read_staff(copy.connection)
                 if staff:
-                    today = shop_day(utc_text(now), copy.zone)
+                    today = day_at(now, copy.zone)
                     by = full_name(staff, by, today=today)
                     decider(staff, by, days=[today], what="restore the ledger")
                 with copy.transaction(by=by, now=now) as transaction:
@@ -303,7 +303,7 @@ def copy_of_today(ledger: Ledger, *, now: datetime) -> Backup | None:
     if row is None or not row[0]:
         return None
     zone, folder = ledger.zone, folder_named(ledger, row[0])
-    today = shop_day(utc_text(now), zone)
+    today = day_at(now, zone)
     for made_at, _, _ in _dated(folder, ledger.path.stem)[:1]:
         if shop_day(made_at, zone) >= today:
             return None

@@ -17,8 +17,8 @@ from fleet.audit.checkpoint import checkpoint_of, newest_audit
 from fleet.audit.entry_tree import entry_tree
 from fleet.audit.full import audit_file, audit_since
 from fleet.audit.heads import KeptHead, head_line, heads_in, keep_head, machine_key
-from fleet.base.days import shop_day
-from fleet.base.entries import Head, utc_text
+from fleet.base.days import day_at
+from fleet.base.entries import Head
 from fleet.base.errors import BadInput
 from fleet.base.units import counted
 from fleet.checks.findings import AuditPart, AuditReport, Progress, grouped
@@ -52,7 +52,7 @@ def audit_of_the_evening(
 
 
 def _day(ledger: Ledger, moment: datetime) -> date:
-    return shop_day(utc_text(moment), ledger.zone)
+    return day_at(moment, ledger.zone)
 
 
 def head_folders(ledger: Ledger) -> list[Path]:

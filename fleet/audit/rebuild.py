@@ -13,8 +13,7 @@ from pathlib import Path
 
 from fleet.audit.backup import copy_as_found
 from fleet.audit.full import audit_file
-from fleet.base.days import shop_day
-from fleet.base.entries import utc_text
+from fleet.base.days import day_at
 from fleet.base.errors import LedgerFault, Refused
 from fleet.checks.derived import empty_state
 from fleet.checks.findings import AuditSeverity, Progress
@@ -74,6 +73,6 @@ def _signer(path: Path, by: str, *, now: datetime) -> str:
             if entry.what == "staff listed":
                 derive(state, entry)
         staff = read_staff(state)
-    today = shop_day(utc_text(now), zone)
+    today = day_at(now, zone)
     by = full_name(staff, by, today=today)
     return decider(staff, by, days=[today], what="rebuild the state").name if staff else by

@@ -40,6 +40,11 @@ def midnight(day: date, zone: str) -> datetime:
     return datetime.combine(day, time(), _zone(zone))
 
 
+def day_at(moment: datetime, zone: str) -> date:
+    """Return the day that it is in a shop at that moment."""
+    return moment.astimezone(_zone(zone)).date()
+
+
 def days_between(start_utc: str, end_utc: str, zone: str) -> int:
     """Whole calendar days from start to end; a night over the clock change is still one day."""
     return (shop_day(end_utc, zone) - shop_day(start_utc, zone)).days

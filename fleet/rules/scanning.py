@@ -13,8 +13,7 @@ from enum import StrEnum
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from fleet.base.days import day_text, shop_day, short_day_text, short_time_text, typed_day
-from fleet.base.entries import utc_text
+from fleet.base.days import day_at, day_text, short_day_text, short_time_text, typed_day
 from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.facts.holes import Side
 from fleet.facts.standing import read_standing
@@ -163,7 +162,7 @@ class Counter:
         self.due = None
         if text.casefold() in ("", "off"):
             return Reply(text="what goes out now has no due day")
-        self.due = typed_day(text, today=shop_day(utc_text(self.paper_time or now), self._zone))
+        self.due = typed_day(text, today=day_at(self.paper_time or now, self._zone))
         return Reply(text=f"what goes out now is due {day_text(self.due)}, until: due off")
 
     def _at(self, text: str, note: str, now: datetime) -> Reply:

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fleet.base.days import shop_day
-from fleet.base.entries import utc_text
+from fleet.base.days import day_at
 from fleet.base.errors import BadInput, LedgerFault
 from fleet.base.shown_text import harmless
 from planner.cli import session
@@ -356,7 +355,7 @@ def _redact_name(person: str, why: str, by: str | None, json: bool) -> None:
     now = session.now()
     with session.open_ledger() as ledger:
         name = session.person(by, ledger.connection)
-        today = shop_day(utc_text(now), ledger.zone)
+        today = day_at(now, ledger.zone)
         session.day_is_right(ledger, name)
         with ledger.transaction(by=name, now=now) as transaction:
             removed = remove_name(ledger, transaction, person, by=name, why=why, today=today)
@@ -377,7 +376,7 @@ def _enter(by: str | None, action: Callable[..., int]) -> int:
     now = session.now()
     with session.open_ledger() as ledger:
         name = session.person(by, ledger.connection)
-        today = shop_day(utc_text(now), ledger.zone)
+        today = day_at(now, ledger.zone)
         session.day_is_right(ledger, name)
         with ledger.transaction(by=name, now=now) as transaction:
             return action(transaction, name, today)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from fleet.base.days import day_text, shop_day, time_text
+from fleet.base.days import day_at, day_text, shop_day, time_text
 from fleet.base.units import counted, um_to_mm
 from planner.cli import faults, session, terminal
 from planner.cli.at_desk import all_named, at_desk, each_at_desk, parse_day, show
@@ -258,14 +258,13 @@ def looked_at(
 
 
 def _listed(day: str | None, since: str | None, rack: str) -> Any:
-    from fleet.base.entries import utc_text
     from fleet.rules.looks import ListUsed
     from fleet.rules.recheck import recheck_list as read_list
     from fleet.rules.recheck import supplement
 
     printed = ListUsed.parse(since) if since else None
     with session.open_ledger() as ledger:
-        today = shop_day(utc_text(session.now()), ledger.zone)
+        today = day_at(session.now(), ledger.zone)
         listed = read_list(ledger.connection, today=parse_day(day, "--day") or today, rack=rack)
         return supplement(listed, printed) if printed else listed
 

@@ -14,8 +14,8 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Final
 
-from fleet.base.days import shop_day, stored_day_text
-from fleet.base.entries import Body, utc_text
+from fleet.base.days import day_at, shop_day, stored_day_text
+from fleet.base.entries import Body
 from fleet.base.errors import BadInput, Refused
 from fleet.base.kept_names import NamesSaid
 from fleet.base.near_names import did_you_mean, nearest
@@ -400,11 +400,11 @@ def apply(
     lists = any(isinstance(event, StaffListed) for event in proposal.entries)
     if ledger is not None:
         first_list = lists and not read_staff(ledger.connection)
-        today = shop_day(utc_text(now), ledger.zone)
+        today = day_at(now, ledger.zone)
         with ledger.transaction(by=by, now=now, tap=tap) as transaction:
             _enter(transaction, proposal, kept, by=by, today=today)
         return Intake(proposal=proposal, applied=True, first_list=first_list)
-    today = shop_day(utc_text(now), zone)
+    today = day_at(now, zone)
 
     def first(transaction: Transaction) -> None:
         _enter(transaction, proposal, kept, by=by, today=today, begins=True)
@@ -555,7 +555,7 @@ def take_back(ledger: Ledger, ids: Sequence[str], *, by: str, now: datetime) -> 
                 f"no answer to {identity} is remembered",
                 cure=did_you_mean(identity, known, "see `mountbook import profile`"),
             )
-    today = shop_day(utc_text(now), ledger.zone)
+    today = day_at(now, ledger.zone)
     with ledger.transaction(by=by, now=now) as transaction:
         head(transaction.connection, by, days=[today], what="take back what was answered in an import")
         for identity in ids:

@@ -13,8 +13,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
 
-from fleet.base.days import shop_day
-from fleet.base.entries import utc_text
+from fleet.base.days import day_at
 from fleet.base.errors import Refused
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet
@@ -73,7 +72,7 @@ def check_load(folder: Path, sha256: str) -> None:
 
 def bring_in(ledger: Ledger, folder: Path, name: str, *, by: str, now: datetime) -> None:
     """Enter all that goes along with a thing. Raises Refused where anything of it is in question."""
-    today = shop_day(utc_text(now), ledger.zone)
+    today = day_at(now, ledger.zone)
     proposal = look_at(ledger, [folder / name], today=today)
     if proposal.outcome != "import":
         asked = [f for f in proposal.findings if f.severity in ("question", "bad")]

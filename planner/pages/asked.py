@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterable, Mapping
+from datetime import date
 from ipaddress import ip_address
 from typing import Final, cast
 
 from starlette.requests import Request
 from starlette.responses import Response
 
+from fleet.base.days import day_at
 from fleet.base.errors import BadInput
 from planner.pages.desks import DeskKept, Desks
 from planner.pages.pins import BADGE_FORM, Pins
@@ -21,6 +24,12 @@ _YEAR: Final = 31_536_000
 def served_of(request: Request) -> ServedLedger:
     """Return the ledger behind the pages."""
     return cast(ServedLedger, request.app.state.served)
+
+
+def today_of(request: Request, connection: sqlite3.Connection) -> date:
+    """Return the day that it is in the shop."""
+    (zone,) = connection.execute("SELECT zone FROM shop").fetchone()
+    return day_at(served_of(request).now(), zone)
 
 
 def desks_of(request: Request) -> Desks:

@@ -39,16 +39,6 @@ _WORD_OF: Final = {ScanUndone.WHAT: "UNDONE", PairHeld.WHAT: "HOLD", PairQuarant
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OtherPair:
-    """A pair that would go in the place of a refused one."""
-
-    tag: str
-    rack: str
-    length_cm: str
-    stands: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class ScanAnswer:
     """The large answer to one scan. ``look``: the form in which it is drawn; ``line``: what the button of
     ``SET FIRST`` enters.
@@ -62,7 +52,7 @@ class ScanAnswer:
     stands: str = ""
     needs: str = ""
     line: str = ""
-    others: tuple[OtherPair, ...] = ()
+    others: tuple[dict[str, str], ...] = ()
 
 
 @dataclass(slots=True)
@@ -220,14 +210,15 @@ def _refusal(
     )
 
 
-def _others(connection: sqlite3.Connection, tags: Sequence[str]) -> tuple[OtherPair, ...]:
+def _others(connection: sqlite3.Connection, tags: Sequence[str]) -> tuple[dict[str, str], ...]:
+    """Return the pairs that would go in the place of a refused one."""
     found = []
     for tag in tags:
         rack, length_mm = connection.execute(
             "SELECT rack, length_mm FROM pair WHERE tag = ?", (tag,)
         ).fetchone()
         stands = read_standing(connection, tag).setting.words
-        found.append(OtherPair(tag=tag, rack=rack, length_cm=f"{length_mm / 10:g}", stands=stands))
+        found.append({"tag": tag, "rack": rack, "length_cm": f"{length_mm / 10:g}", "stands": stands})
     return tuple(found)
 
 

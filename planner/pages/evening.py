@@ -12,8 +12,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from fleet.base.days import clock_text, day_text, shop_day
-from fleet.base.entries import utc_text
+from fleet.base.days import clock_text, day_at, day_text
 from fleet.base.errors import AnotherSigns, BadInput, MountbookError, Refused
 from fleet.base.units import counted
 from fleet.facts.places import Place
@@ -51,7 +50,7 @@ class LookedAt:
 
 
 def _day(request: Request, zone: str) -> date:
-    return shop_day(utc_text(served_of(request).now()), zone)
+    return day_at(served_of(request).now(), zone)
 
 
 def _list(request: Request, ledger: Ledger, rack: str = "") -> RecheckList:

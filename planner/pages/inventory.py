@@ -21,8 +21,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from fleet.base.days import shop_day
-from fleet.base.entries import utc_text
+from fleet.base.days import day_at
 from fleet.base.errors import BadInput
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.taps import EnteredBefore
@@ -133,7 +132,7 @@ async def _looked(request: Request, file: WaitingFile) -> Proposal:
 
     def look() -> Proposal:
         with Ledger.open(served.path) as ledger:
-            today = shop_day(utc_text(served.now()), ledger.zone)
+            today = day_at(served.now(), ledger.zone)
             return intake.look_at(
                 ledger, file.paths, answers=file.given, forgiving=True, today=today, **asdict(file.stated)
             )
@@ -178,7 +177,7 @@ async def _answer(request: Request) -> Response:
         file.given.pop(undone, None)
         return await _shown(request, token)
     zone = await served.look(lambda ledger: ledger.zone)
-    today = shop_day(utc_text(served.now()), zone)
+    today = day_at(served.now(), zone)
     wrong: dict[str, BadInput] = {}
     for key, identity in fields.items():
         if not key.startswith("question") or identity not in file.asked:

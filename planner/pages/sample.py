@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+import sqlite3
 from collections.abc import Mapping
 from datetime import date
 from typing import Final
@@ -11,11 +12,9 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from fleet.base.days import day_text, shop_day, typed_day
-from fleet.base.entries import utc_text
+from fleet.base.days import day_text, typed_day
 from fleet.base.errors import MountbookError
 from fleet.ledger.desk import Desk
-from fleet.ledger.ledger import Ledger
 from fleet.rules.sampling.record import (
     Sample,
     close_sample,
@@ -26,7 +25,7 @@ from fleet.rules.sampling.record import (
     schedule,
 )
 from fleet.rules.sampling.rule import DeviationClass, NextSample, class_typed
-from planner.pages.asked import served_of
+from planner.pages.asked import served_of, today_of
 from planner.pages.shown import Acts, press, show
 
 Fields = Mapping[str, str]
@@ -81,13 +80,10 @@ async def _do(request: Request) -> Response:
 async def _shown(
     request: Request, *, fields: Fields, said: str = "", refused: MountbookError | None = None
 ) -> Response:
-    now = served_of(request).now()
+    def look(connection: sqlite3.Connection) -> tuple[Sample | None, NextSample, date]:
+        return newest_sample(connection), schedule(connection), today_of(request, connection)
 
-    def look(ledger: Ledger) -> tuple[Sample | None, NextSample, date]:
-        with ledger.reading() as connection:
-            return newest_sample(connection), schedule(connection), shop_day(utc_text(now), ledger.zone)
-
-    sample, due, today = await served_of(request).look(look)
+    sample, due, today = await served_of(request).read(look)
     return show(
         request,
         "sample.html",

@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import sqlite3
 from collections.abc import Mapping
-from datetime import date
 from typing import Final
 from urllib.parse import urlencode
 
@@ -14,13 +13,12 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from fleet.base.days import shop_day
-from fleet.base.entries import name_key, utc_text
+from fleet.base.entries import name_key
 from fleet.base.errors import BadInput, Refused
 from fleet.facts.staff import HEADS, Staff, listed, may_list_in_need
 from fleet.ledger.signing import decider, deciders
 from fleet.tables.snapshot import read_policy, read_staff
-from planner.pages.asked import desk_of, desks_of, fields_of, is_here, pins_of, served_of
+from planner.pages.asked import desk_of, desks_of, fields_of, is_here, pins_of, served_of, today_of
 from planner.pages.desks import BADGE_AND_PIN, BY_BADGE, BY_PIN
 from planner.pages.shown import show
 from planner.pages.table import NAVIGATION
@@ -45,7 +43,7 @@ def _next(request: Request, text: str) -> str:
 
 async def _page(request: Request) -> Response:
     def people(connection: sqlite3.Connection) -> list[tuple[str, str]]:
-        today, staff = _today(request, connection), read_staff(connection)
+        today, staff = today_of(request, connection), read_staff(connection)
         in_need = may_list_in_need(staff, days=(today,)) or ()
         return [(each.name, each.role) for each in staff.values() if each.may_sign(today) or each in in_need]
 
@@ -136,7 +134,7 @@ async def _beside(request: Request, name: str, by: str, *, what: str) -> str:
     def deciding(connection: sqlite3.Connection) -> str:
         staff = read_staff(connection)
         person = _chosen(staff, name)
-        decider(staff, by, days=(_today(request, connection),), what=what)
+        decider(staff, by, days=(today_of(request, connection),), what=what)
         return person.name
 
     return await served_of(request).read(deciding)
@@ -158,7 +156,7 @@ async def _pin_form(
 ) -> Response:
     def names(connection: sqlite3.Connection) -> tuple[list[str], list[str]]:
         staff = read_staff(connection)
-        return list(staff), deciders(staff, days=(_today(request, connection),))
+        return list(staff), deciders(staff, days=(today_of(request, connection),))
 
     people, able = await served_of(request).read(names)
     first = await _first(request)
@@ -215,11 +213,6 @@ async def _first(request: Request) -> bool:
         return [each.name for each in read_staff(connection).values() if each.role in HEADS]
 
     return not any(pins_of(request).has(name) for name in await served_of(request).read(names))
-
-
-def _today(request: Request, connection: sqlite3.Connection) -> date:
-    zone = str(connection.execute("SELECT zone FROM shop").fetchone()[0])
-    return shop_day(utc_text(served_of(request).now()), zone)
 
 
 ROUTES: Final = (

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
 
@@ -11,35 +11,22 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from fleet.base.days import day_text, shop_day, typed_day
-from fleet.base.entries import name_key, utc_text
+from fleet.base.days import day_text, typed_day
+from fleet.base.entries import name_key
 from fleet.base.errors import MountbookError, Refused
 from fleet.facts.gates import QUALIFICATIONS
 from fleet.facts.staff import Role, Staff, listed, may_list_in_need
 from fleet.ledger.desk import Desk
-from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import list_person
 from fleet.rules.gate_desk import qualify
 from fleet.rules.gates import Qualification, qualifications
 from fleet.tables.snapshot import read_staff
 from planner.bench.day.today import last_day_words
-from planner.pages.asked import pins_of, served_of
+from planner.pages.asked import pins_of, served_of, today_of
 from planner.pages.shown import Acts, press, show
 from planner.pages.sign import checked_pin
 
 Fields = Mapping[str, str]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Person:
-    """One line of the list. ``signs``: how the person signs on pages, in words."""
-
-    name: str
-    role: str
-    until: str
-    ended: bool
-    signs: str
-    qualified: tuple[str, ...]
 
 
 def _day(fields: Fields) -> date:
@@ -96,30 +83,27 @@ async def _do(request: Request) -> Response:
 async def _shown(
     request: Request, *, said: str = "", refused: MountbookError | None = None, fields: Fields | None = None
 ) -> Response:
-    now, pins = served_of(request).now(), pins_of(request)
+    def look(connection: sqlite3.Connection) -> tuple[date, dict[str, Staff], tuple[Qualification, ...]]:
+        return today_of(request, connection), read_staff(connection), qualifications(connection)
 
-    def look(ledger: Ledger) -> tuple[date, dict[str, Staff], tuple[Qualification, ...]]:
-        with ledger.reading() as connection:
-            today = shop_day(utc_text(now), ledger.zone)
-            return today, read_staff(connection), qualifications(connection)
-
-    today, staff, qualified = await served_of(request).look(look)
+    today, staff, qualified = await served_of(request).read(look)
+    pins = pins_of(request)
     in_need = may_list_in_need(staff, days=(today,)) or ()
     people = [
-        _Person(
-            name=each.name,
-            role=each.role.value,
-            until=last_day_words(each.valid_until, today),
-            ended=not each.may_sign(today),
-            signs=" and a ".join(
+        {
+            "name": each.name,
+            "role": each.role.value,
+            "until": last_day_words(each.valid_until, today),
+            "ended": not each.may_sign(today),
+            "signs": " and a ".join(
                 word for word, has in (("PIN", pins.has), ("badge", pins.has_badge)) if has(each.name)
             ),
-            qualified=tuple(
+            "qualified": [
                 f"{said.what}, {last_day_words(said.until, today)}"
                 for said in qualified
                 if name_key(said.name) == name_key(each.name)
-            ),
-        )
+            ],
+        }
         for each in staff.values()
     ]
     return show(

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
@@ -11,29 +11,16 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from fleet.base.days import day_text, shop_day, typed_day
-from fleet.base.entries import utc_text
+from fleet.base.days import day_text, typed_day
 from fleet.base.errors import MountbookError
 from fleet.base.typed_text import said as as_said
 from fleet.ledger.desk import Desk
-from fleet.ledger.ledger import Ledger
 from fleet.rules.gate_desk import calibrated
 from planner.bench.day.today import last_day_words
-from planner.pages.asked import served_of
+from planner.pages.asked import served_of, today_of
 from planner.pages.shown import Acts, press, show
 
 Fields = Mapping[str, str]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Tester:
-    """A tester by its newest calibration, with its days in words."""
-
-    device: str
-    on: str
-    until: str
-    certificate: str
-    ended: bool
 
 
 def _calibrated(desk: Desk, fields: Fields) -> str:
@@ -59,24 +46,21 @@ async def _do(request: Request) -> Response:
 async def _shown(
     request: Request, *, said: str = "", refused: MountbookError | None = None, fields: Fields | None = None
 ) -> Response:
-    now = served_of(request).now()
-
-    def look(ledger: Ledger) -> list[_Tester]:
-        today = shop_day(utc_text(now), ledger.zone)
-        with ledger.reading() as connection:
-            rows = connection.execute(
-                "SELECT device, calibrated_on, max(until), certificate FROM tester GROUP BY device ORDER BY 1"
-            )
-            return [
-                _Tester(
-                    device=device,
-                    on=day_text(date.fromisoformat(on)),
-                    until=last_day_words(date.fromisoformat(until), today),
-                    certificate=certificate,
-                    ended=date.fromisoformat(until) < today,
-                )
-                for device, on, until, certificate in (as_said(connection, list(row)) for row in rows)
-            ]
+    def look(connection: sqlite3.Connection) -> list[dict[str, object]]:
+        today = today_of(request, connection)
+        rows = connection.execute(
+            "SELECT device, calibrated_on, max(until), certificate FROM tester GROUP BY device ORDER BY 1"
+        )
+        return [
+            {
+                "device": device,
+                "on": day_text(date.fromisoformat(on)),
+                "until": last_day_words(date.fromisoformat(until), today),
+                "certificate": certificate,
+                "ended": date.fromisoformat(until) < today,
+            }
+            for device, on, until, certificate in (as_said(connection, list(row)) for row in rows)
+        ]
 
     return show(
         request,
@@ -84,7 +68,7 @@ async def _shown(
         acts_at="/bench/testers/do",
         refused=refused,
         said=said,
-        testers=await served_of(request).look(look),
+        testers=await served_of(request).read(look),
         typed={} if said else fields or {},
     )
 

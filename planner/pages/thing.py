@@ -80,15 +80,6 @@ class _ThingPage:
     picture: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Came:
-    """The large answer to an action."""
-
-    word: str
-    said: str
-    stopped: bool = False
-
-
 def _hold(desk: Desk, name: str, fields: Fields) -> Done:
     cause = cause_of(fields["cause"]) if fields.get("cause") else None
     return hold(desk, name, why=fields.get("why", ""), cause=cause)
@@ -184,12 +175,13 @@ async def _do(request: Request) -> Response:
     return await press(request, acts, _shown)
 
 
-def _came(came: Done | str) -> _Came:
+def _came(came: Done | str) -> dict[str, object]:
+    """Return the large answer to an action."""
     if isinstance(came, str):
-        return _Came(word="ENTERED", said=came)
+        return {"word": "ENTERED", "said": came, "stopped": False}
     stopped = came.place in (Place.HOLD, Place.QUARANTINE)
     said = came.words.removeprefix(f"{came.place.upper()}: ")
-    return _Came(word=came.place.upper(), said=said, stopped=stopped)
+    return {"word": came.place.upper(), "said": said, "stopped": stopped}
 
 
 async def _shown(

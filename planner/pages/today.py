@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from fleet.base.days import clock_text, day_text, midnight, shop_day
+from fleet.base.days import clock_text, day_at, day_text, midnight
 from fleet.base.entries import utc_text
 from fleet.ledger.corrections import remark
 from fleet.ledger.desk import Desk
@@ -65,7 +65,7 @@ async def _passes_of(request: Request, by: str, *, said: str = "") -> Response:
 
     def look(ledger: Ledger) -> tuple[list[QuickPasses], list[tuple[str, str, str]]]:
         with ledger.reading() as connection:
-            since = shop_day(utc_text(now), ledger.zone) - timedelta(days=1)
+            since = day_at(now, ledger.zone) - timedelta(days=1)
             quick = [each for each in quick_passes(connection, since=since) if each.by == by]
             rows = connection.execute(
                 "SELECT tag, looked_at, pair.rack FROM look JOIN pair USING (tag)"

@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 from typing import Any, Final
 
-from fleet.base.days import clock_text, day_text, shop_day
+from fleet.base.days import clock_text, day_at, day_text, shop_day
 from fleet.base.entries import utc_text
 from fleet.base.units import counted, first_of
 from fleet.facts.gates import gates_off, is_gate
@@ -123,7 +123,7 @@ class Today:
 
 def today_at(connection: sqlite3.Connection, *, now: datetime, zone: str) -> Today:
     """Return what waits at that moment by the shop's calendar."""
-    day = shop_day(utc_text(now), zone)
+    day = day_at(now, zone)
     standings = read_standings(connection, where="place <> 'ready' OR glued_with <> '[]'")
     listed = recheck_list(connection, today=day)
     policy = read_policy(connection)
