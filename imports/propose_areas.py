@@ -10,7 +10,7 @@ from fleet.facts.holes import Side
 from fleet.facts.skis import AreaFacts
 from imports.difference import Draft, Fate, said_in, stated
 from imports.propose_pairs import PairRows
-from imports.rows import Row
+from imports.rows import Row, ready
 
 
 def propose_areas(
@@ -22,9 +22,7 @@ def propose_areas(
     entered on the ski's own row, where its holes are checked against them. ``closes``: whether a hole row
     that does not come in keeps that ski closed.
     """
-    for row in rows:
-        if not row.usable or row.repeat:
-            continue
+    for row in ready(rows):
         v = row.values
         tag, side = v["pair_tag"], Side(v["ski"])
         old = draft.fleet.pairs.get(tag) if draft.fleet else None

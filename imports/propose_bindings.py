@@ -16,14 +16,12 @@ from fleet.rules.stock import sort_of, stock_stem
 from fleet.tables.snapshot import Fleet
 from imports.difference import Draft, Fate, changed, said_in, stated
 from imports.resolve import resolve_binding
-from imports.rows import Row
+from imports.rows import Row, ready
 
 
 def propose_stock(draft: Draft, rows: Sequence[Row], patterns: Mapping[str, Pattern]) -> None:
     """Stock rows by quantity, and rows of an export by binding id."""
-    for row in rows:
-        if not row.usable or row.repeat:
-            continue
+    for row in ready(rows):
         if row.values.get("binding_id"):
             _one(draft, row, patterns)
         else:

@@ -14,7 +14,7 @@ from fleet.facts.holes import Hole, HoleFacts, Knowledge, Side
 from fleet.facts.pairs import Pair
 from imports.difference import Draft, Fate, changed, said_in, stated
 from imports.propose_pairs import PairRows
-from imports.rows import Row, sides_of
+from imports.rows import Row, ready, sides_of
 
 _HERE = (Knowledge.MEASURED_HERE, Knowledge.DRILLED_HERE)
 
@@ -29,9 +29,7 @@ def propose_holes(
     """
     new: dict[str, list[NewHole]] = defaultdict(list)
     ids: dict[tuple[str, Side], Iterator[str]] = {}
-    for row in rows:
-        if not row.usable or row.repeat:
-            continue
+    for row in ready(rows):
         tag = row.values["pair_tag"]
         if tag in blocked:
             row.wait_for(tag, left_out=blocked[tag])

@@ -25,7 +25,7 @@ from fleet.facts.patterns_body import pattern_from_body, pattern_to_body
 from fleet.facts.staff import StaffFacts, listed
 from fleet.facts.wishes import WishFacts
 from imports.difference import Draft, Fate, FieldChange, changed, differing, said_in, stated
-from imports.rows import Row
+from imports.rows import Row, ready
 
 
 def um(value: Decimal | None) -> int | None:
@@ -181,7 +181,7 @@ def propose_fits(draft: Draft, rows: Iterable[Row], patterns: dict[str, Pattern]
     """Fits declared by both makers. A fit of a pattern nobody knows is asked."""
     known = {(f.sole_type, f.pattern): f for f in (draft.fleet.fits if draft.fleet else ())}
     base = {(f.sole_type, f.pattern): f for f in draft.base.fits} if draft.base else None
-    for row in _ready(rows):
+    for row in ready(rows):
         v = row.values
         if v["pattern"] not in patterns:
             row.ask(
@@ -229,7 +229,7 @@ def propose_wishes(draft: Draft, rows: Iterable[Row]) -> None:
     """Sets wanted."""
     known = {w.wish: w for w in (draft.fleet.wishes if draft.fleet else ())}
     base = {w.wish: w for w in draft.base.wishes} if draft.base else {}
-    for row in _ready(rows):
+    for row in ready(rows):
         v = row.values
         body = said_in(WishFacts, v.get)
         old, was = known.get(v["wish"]), base.get(v["wish"])
@@ -248,7 +248,7 @@ def propose_staff(draft: Draft, rows: Iterable[Row]) -> None:
     """The staff list."""
     known = draft.fleet.staff if draft.fleet else {}
     base = draft.base.staff if draft.base else {}
-    for row in _ready(rows):
+    for row in ready(rows):
         body = said_in(StaffFacts, row.values.get)
         old, was = listed(known, body["name"]), listed(base, body["name"])
         if old is not None:
@@ -289,7 +289,7 @@ def propose_boots(draft: Draft, rows: Iterable[Row]) -> None:
     """Boots, new and changed."""
     known = draft.fleet.boots if draft.fleet else {}
     base = draft.base.boots if draft.base else {}
-    for row in _ready(rows):
+    for row in ready(rows):
         tag, said = row.values["tag"], said_in(BootFacts, row.sure)
         old, was = known.get(tag), base.get(tag)
         if old is None:
@@ -316,7 +316,3 @@ def _stop_boot(draft: Draft, row: Row) -> None:
         draft.enter(BootMoved(tag=tag, to=status), text=f"{source}: {status}")
     if "hold" in (status, stops):
         draft.enter(BootHeld(tag=tag), text=f"{source}: hold")
-
-
-def _ready(rows: Iterable[Row]) -> Iterable[Row]:
-    return (row for row in rows if row.usable and not row.repeat)

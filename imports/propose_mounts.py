@@ -11,7 +11,7 @@ from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
 from imports.difference import Draft, Fate, said_in, stated
 from imports.propose_pairs import PairRows, is_that_mount
-from imports.rows import Row
+from imports.rows import Row, ready
 from imports.stands import ask_if_moved, with_stands
 
 
@@ -19,9 +19,7 @@ def propose_mount_rows(
     draft: Draft, rows: Sequence[Row], pairs: Mapping[str, PairRows], patterns: Mapping[str, Pattern]
 ) -> None:
     """``mount recorded`` for a mount of a pair that comes with the same import; else compare."""
-    for row in rows:
-        if not row.usable or row.repeat:
-            continue
+    for row in ready(rows):
         v = row.values
         tag = v["pair_tag"]
         old = draft.fleet.pairs.get(tag) if draft.fleet else None

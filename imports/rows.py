@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -397,3 +397,8 @@ def sides_of(row: Row) -> tuple[Side, ...]:
     """The skis a hole row speaks of."""
     said = str(row.values.get("ski"))
     return tuple(Side) if said == "both" else (Side(said),)
+
+
+def ready(rows: Iterable[Row]) -> Iterator[Row]:
+    """Return the rows to propose entries for: nothing blocks them, and none says again what another said."""
+    return (row for row in rows if row.usable and not row.repeat)

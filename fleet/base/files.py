@@ -75,7 +75,11 @@ def name_new(beside: Path, path: Path) -> None:
 
 def sync_file(path: Path) -> None:
     """Wait until the file's content is on the disk, as far as the disk is honest."""
-    handle = os.open(path, os.O_RDWR)
+    _sync(path, os.O_RDWR)
+
+
+def _sync(path: Path, flags: int) -> None:
+    handle = os.open(path, flags)
     try:
         os.fsync(handle)
     finally:
@@ -87,8 +91,4 @@ def sync_folder(folder: Path) -> None:
     if os.name == "nt":  # Windows opens no folders
         return
     with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
+        _sync(folder, os.O_RDONLY)

@@ -25,7 +25,7 @@ from fleet.rules.boots import boot_meant, check_is_in, move_boot, take_boot_back
 from fleet.rules.clearance import Answer, Door, OwnBoot, no_open_order
 from fleet.rules.done import Done as Done  # where most look for it
 from fleet.rules.gates import Stop, long_rental
-from fleet.rules.moves import Move, check_move
+from fleet.rules.moves import Move, may_move
 from fleet.tables.snapshot import read_policy
 
 FIT_NOT_CHECKED = "fit not checked"
@@ -169,8 +169,7 @@ def take_back(desk: Desk, tags: Sequence[str], *, said: str = "", remark: str = 
         if (boot := boot_meant(desk.connection, tag)) is not None:
             done.append(take_boot_back(desk, boot, said=said, remark=remark))
             continue
-        standing = read_standing(desk.connection, tag)
-        check_move(Move.BACK, tag, standing.place)
+        standing = may_move(desk, tag, Move.BACK)
         if standing.place is Place.BACK and standing.returned.entry >= standing.out.entry > 0:
             raise Refused(
                 f"{tag} came back already, {time_text(standing.returned.at, desk.zone)}",
@@ -265,8 +264,7 @@ def move(desk: Desk, tag: str, *, to: str, reason: str) -> Done:
         raise BadInput(f"a pair is not moved to {to!r} by hand", cure=f"one of: {', '.join(_MOVES)}")
     if (boot := boot_meant(desk.connection, tag)) is not None:
         return move_boot(desk, boot, _MOVES[to], to=to, reason=reason)
-    standing = read_standing(desk.connection, tag)
-    check_move(_MOVES[to], tag, standing.place)
+    may_move(desk, tag, _MOVES[to])
     if to == "sold":
         manager(desk.connection, desk.by, days=desk.signing_days, what="sell a ski")
     if to == "retired":

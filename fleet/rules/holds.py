@@ -37,7 +37,7 @@ from fleet.rules.clearance import read_case
 from fleet.rules.counter import Done
 from fleet.rules.hours import hour_words
 from fleet.rules.looks import pieces_of
-from fleet.rules.moves import Move, check_move
+from fleet.rules.moves import Move, may_move
 from fleet.rules.second_person import barred, causers
 
 
@@ -69,8 +69,7 @@ def hold(desk: Desk, tag: str, *, why: str, cause: FaultCause | None = None) -> 
     if found.road is Road.MANAGER:
         done = quarantine(desk, tag, why=seen)
         return replace(done, words=f"{done.words}{read_out}")
-    standing = read_standing(desk.connection, tag)
-    check_move(Move.HOLD, tag, standing.place)
+    may_move(desk, tag, Move.HOLD)
     if found.road is Road.LISTED:
         return _after(desk, tag, desk.enter(PairHeld(tag=tag), note=seen), f"HOLD: {seen}")
     entry = desk.enter(PairHeld(tag=tag, cause=found.cause, road=found.road), note=seen)
@@ -111,8 +110,7 @@ def clear_hold(desk: Desk, tag: str, *, why: str = "") -> Done:
 
     A head technician who ends a stop ends with it whatever hold was laid over it.
     """
-    standing = read_standing(desk.connection, tag)
-    check_move(Move.CLEAR_HOLD, tag, standing.place)
+    standing = may_move(desk, tag, Move.CLEAR_HOLD)
     why = _may_end(desk, standing, why)
     if standing.stop_entry:
         entry = desk.enter(StopEnded(tag=tag, stop=standing.stop_entry), note=why)
@@ -154,8 +152,7 @@ def _may_end(desk: Desk, standing: Standing, why: str) -> str:
 
 def begin_repair(desk: Desk, tag: str) -> Done:
     """Put a held pair on the bench."""
-    standing = read_standing(desk.connection, tag)
-    check_move(Move.BEGIN_REPAIR, tag, standing.place)
+    standing = may_move(desk, tag, Move.BEGIN_REPAIR)
     signer(desk.connection, desk.by, days=desk.signing_days, what="begin a repair")
     _not_before(desk, standing)
     return _after(desk, tag, desk.enter(RepairBegun(tag=tag)), f"in repair: {standing.hold_why}")
@@ -170,9 +167,8 @@ def end_repair(
     stand is not known any more. Nothing named: that counts for every piece of both skis.
     """
     did = in_words(did, "what was done", option="--did")
-    standing = read_standing(desk.connection, tag)
+    standing = may_move(desk, tag, Move.END_REPAIR)
     pieces = parse_touched(touched, pieces=pieces_of(read_case(desk.connection, tag)), tag=tag)
-    check_move(Move.END_REPAIR, tag, standing.place)
     signer(desk.connection, desk.by, days=desk.signing_days, what="sign a repair")
     _not_before(desk, standing)
     entry = desk.enter(
@@ -224,16 +220,14 @@ def _not_before(desk: Desk, standing: Standing) -> None:
 def quarantine(desk: Desk, tag: str, *, why: str) -> Done:
     """Lock a pair away after an accident, a complaint or a recall. Anybody may; nothing is touched."""
     cause = _named(why, "the cause of a quarantine")
-    standing = read_standing(desk.connection, tag)
-    check_move(Move.QUARANTINE, tag, standing.place)
+    may_move(desk, tag, Move.QUARANTINE)
     entry = desk.enter(PairQuarantined(tag=tag), note=cause)
     return _after(desk, tag, entry, f"QUARANTINE, touch nothing: {cause}")
 
 
 def clear_quarantine(desk: Desk, tag: str, *, why: str) -> Done:
     """Lift a quarantine. Only a manager may, with a reason; the pair needs a pass like any other."""
-    standing = read_standing(desk.connection, tag)
-    check_move(Move.CLEAR_QUARANTINE, tag, standing.place)
+    standing = may_move(desk, tag, Move.CLEAR_QUARANTINE)
     reason = _may_end(desk, standing, why)
     entry = desk.enter(QuarantineCleared(tag=tag), note=reason)
     after = read_standing(desk.connection, tag)

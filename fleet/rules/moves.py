@@ -12,6 +12,8 @@ from typing import Final
 
 from fleet.base.errors import Refused
 from fleet.facts.places import Place
+from fleet.facts.standing import Standing, read_standing
+from fleet.ledger.desk import Desk
 
 P = Place
 
@@ -163,6 +165,13 @@ _BY_MOVE: Final = {line.move: line for line in MOVES}
 def starts_from(move: Move, place: Place) -> bool:
     """Return whether the table allows the move from there; who may make it is asked apart."""
     return place in _BY_MOVE[move].frm
+
+
+def may_move(desk: Desk, tag: str, move: Move) -> Standing:
+    """Return how the pair stands, where that may be done to it. Raises Refused."""
+    standing = read_standing(desk.connection, tag)
+    check_move(move, tag, standing.place)
+    return standing
 
 
 def check_move(move: Move, tag: str, place: Place, *, detail: str = "") -> None:

@@ -22,15 +22,14 @@ from fleet.facts.standing import read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import signer
 from fleet.rules.clearance import no_open_order
-from fleet.rules.moves import Move, check_move
+from fleet.rules.moves import Move, may_move
 from fleet.tables.snapshot import read_bindings, read_pairs, read_policy
 from planner.bench.season.singles import SingleSki, hole_difference
 
 
 def lose_partner(desk: Desk, tag: str, *, lost: Side, why: str) -> int:
     """Enter the loss of one ski: the pair is retired, the other ski is single from now on."""
-    standing = read_standing(desk.connection, tag)
-    check_move(Move.RETIRE, tag, standing.place)
+    may_move(desk, tag, Move.RETIRE)
     signer(desk.connection, desk.by, days=desk.signing_days, what="split a pair")
     no_open_order(desk.connection, tag)
     return desk.enter(PartnerLost(tag=tag, lost=lost), note=why)
