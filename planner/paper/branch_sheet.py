@@ -20,7 +20,7 @@ from planner.paper.sheet_frame import (
     standing_cautions,
     tag_words,
 )
-from planner.paper.typeface import size_that_fits, wrapped
+from planner.paper.typeface import paragraph, size_that_fits, wrapped
 
 _BOX = 34.0
 _SIGN_ROW = 16.0
@@ -37,12 +37,8 @@ def branch_pdf(fleet: Fleet, branch: Branch, *, printed_at: datetime, paper: str
     for number, step in enumerate(branch.steps, start=1):
         top, x, room = y, sheet.left + 9.0, sheet.room - _BOX - 13.0
         sheet.words(sheet.left + 3.5, y + 6.0, str(number), size=15, face=Face.BOLD, anchor=Anchor.MIDDLE)
-        for line in wrapped(step.lead, Face.BOLD, 12.0, room):
-            y += 5.4
-            sheet.words(x, y, line, size=12.0, face=Face.BOLD)
-        for line in wrapped(step.words, Face.SANS, READ, room):
-            y += 4.8
-            sheet.words(x, y, line, size=READ)
+        y = paragraph(sheet, x, y + 5.4, step.lead, size=12.0, room=room, step=5.4, face=Face.BOLD) - 0.6
+        y = paragraph(sheet, x, y, step.words, size=READ, room=room, step=4.8) - 4.8
         answer_box(sheet, sheet.right - _BOX, top + 1.4, _BOX, max(y - top, 8.0), loud="STOP" in step.lead)
         for command in step.type.splitlines():
             for index, line in enumerate(wrapped(command, Face.MONO, 8.5, sheet.room - 22.0)):

@@ -16,13 +16,13 @@ from fleet.facts.fault_causes import ROADS, road_of
 from fleet.facts.places import Place
 from fleet.facts.standing import Standing, read_standing, read_standings
 from fleet.ledger.ledger import read_entries
-from planner.paper.ink import GARNET, INK, SOFT, WHITE
+from planner.paper.ink import GARNET, SOFT, WHITE
 from planner.paper.moments import moment_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import head_code, qr_code
 from planner.paper.shapes import Anchor, Drawing, Face, Page
 from planner.paper.sheet_frame import HEAD_CODE_MM, answer_box, box_label, shown_head, tag_words
-from planner.paper.typeface import shortened, size_that_fits, wrapped
+from planner.paper.typeface import paragraph, shortened, size_that_fits, wrapped
 
 _WIDTH: Final = 105.0
 _HEIGHT: Final = 148.0
@@ -72,8 +72,7 @@ def _page(tag: HoldTag, ski: str, printed: str) -> Page:
         d.words(8, y, line, size=13, face=Face.BOLD)
         y += 6
     d.words(8, 92, f"since {tag.since}, by {tag.by}", size=8.5, fill=SOFT)
-    for index, line in enumerate(wrapped(tag.rule, Face.SANS, 11, _WIDTH - 16)):
-        d.words(8, 100 + 5 * index, line, size=11, fill=INK)
+    paragraph(d, 8, 100, tag.rule, size=11, room=_WIDTH - 16, step=5)
     for column, label in enumerate(("repaired by, date", "second person, date")):
         x = 8 + column * 46
         box_label(d, x, 115, label if not tag.locked else ("let go by" if column == 0 else "reason"))
@@ -81,8 +80,7 @@ def _page(tag: HoldTag, ski: str, printed: str) -> Page:
     code = _WIDTH - 8 - HEAD_CODE_MM
     d.add(qr_code(head_code(tag.head), code, 131.5, HEAD_CODE_MM))
     said = f"ledger {shown_head(tag.head)} · printed {printed} · {program()}"
-    for index, line in enumerate(wrapped(said, Face.MONO, 6.8, code - 8 - 2)):
-        d.words(8, 139 + 3 * index, line, size=6.8, face=Face.MONO, fill=SOFT)
+    paragraph(d, 8, 139, said, size=6.8, room=code - 8 - 2, step=3, face=Face.MONO, fill=SOFT)
     return replace(d.page(_WIDTH, _HEIGHT), head=tag.head)
 
 

@@ -13,7 +13,7 @@ from planner.paper.pdf_writer import pdf_of
 from planner.paper.shapes import Anchor, Drawing, Face, Page
 from planner.paper.sheet_frame import FramedSheet, anchors_of, paper_named, standing_cautions
 from planner.paper.svg_writer import svg_of
-from planner.paper.typeface import wrapped
+from planner.paper.typeface import paragraph
 from planner.plan.last_sets import FrontierPoint, frontier_lines, known_how
 
 FILE: Final = "last_sets.pdf"
@@ -39,10 +39,8 @@ def last_sets_pdf(
     anchors = anchors_of(fleet, "what the last sets cost", printed_at=printed_at, plan_hash=plan_hash)
     sheet.finish(anchors, [standing_cautions()], 1, 1)
     sheet.words(sheet.left, sheet.top + 7, "WHAT THE LAST SETS COST", size=TITLE, face=Face.BOLD)
-    y = sheet.top + 13
-    for line in wrapped(_WORDS + _sentences(points), Face.SANS, READ, sheet.room):
-        sheet.words(sheet.left, y, line, size=READ)
-        y += 5.2
+    words = _WORDS + _sentences(points)
+    y = paragraph(sheet, sheet.left, sheet.top + 13, words, size=READ, room=sheet.room, step=5.2)
     below = _HEAD + _ROW * len(points)
     chart = min(_CHART, (sheet.bottom - y - 1 - below) / 3 - _GAP)
     _body(sheet, points, left=sheet.left, top=y + 1, width=sheet.room, chart=chart)

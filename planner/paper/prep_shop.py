@@ -23,7 +23,7 @@ from planner.paper.sheet_frame import (
     signature_row,
     standing_cautions,
 )
-from planner.paper.typeface import shortened, size_that_fits, wrapped
+from planner.paper.typeface import paragraph, shortened, size_that_fits, wrapped
 
 _CELL_ROW: Final = 8.6
 _TOOL_ROW: Final = 19.0
@@ -113,8 +113,8 @@ def _shop_page(fleet: Fleet, anchors: Anchors, paper: Paper, pages: int) -> Page
         x, wide = sheet.left + 9, box - sheet.left - 13
         sheet.words(x, y + 5.2, what, size=12.5, face=Face.BOLD)
         sheet.words(x, y + 9.4, how, size=size_that_fits(how, Face.SANS, 9, wide, least=7))
-        for index, line in enumerate(wrapped(expected, Face.MONO, 8, wide)[:2]):
-            sheet.words(x, y + 13.2 + 3.3 * index, line, size=8, face=Face.MONO, fill=SOFT)
+        low = y + 13.2
+        paragraph(sheet, x, low, expected, size=8, room=wide, step=3.3, face=Face.MONO, fill=SOFT, most=2)
         answer_box(sheet, box, y + 1.4, 58, row - 2.8)
         sheet.line(sheet.left, y + row, sheet.right, y + row, stroke=RULE, width=0.25)
         y += row
@@ -145,10 +145,7 @@ def _cells_page(
         f"{new} of each new cell, {share} % of the old boots, drawn at random. "
         "ONE THAT FAILS OPENS ITS WHOLE CELL: every boot of it is looked at before any goes out."
     )
-    for line in wrapped(rule, Face.BOLD, 9, sheet.room):
-        y += 4.2
-        sheet.words(sheet.left, y, line, size=9, face=Face.BOLD)
-    y += 4.6
+    y = paragraph(sheet, sheet.left, y + 4.2, rule, size=9, room=sheet.room, step=4.2, face=Face.BOLD) + 0.4
     columns = _columns(sheet)
     for text, at in zip(
         ("cell", "boots", "look at", "sole, tread, buckles; sole length read", "ok / cell open"),

@@ -6,14 +6,14 @@ from dataclasses import replace
 from typing import Final
 
 from fleet.base.program import program
-from planner.paper.ink import INK, READ, SMALL, SOFT, TITLE
+from planner.paper.ink import READ, SMALL, SOFT, TITLE
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.printer import ACROSS_MM, ALONG_MM, PrinterScale
 from planner.paper.qr import head_code, qr_code
 from planner.paper.shapes import Anchor, Drawing, Face
 from planner.paper.sheet_frame import HEAD_CODE_MM, answer_box, paper_named, shown_head
 from planner.paper.true_scale import bars
-from planner.paper.typeface import wrapped
+from planner.paper.typeface import paragraph
 
 _NOTE: Final = (
     "More than 3 % off is a print dialog that scales, not a printer that stretches: switch it off and "
@@ -42,10 +42,7 @@ def printer_sheet_pdf(*, shop: str, printed_at: str, head: str, paper: str = "A4
         start=1,
     ):
         d.words(x, y, str(number), size=13, face=Face.BOLD)
-        for line in wrapped(text, Face.SANS, READ, width - x - 26):
-            d.words(x + 8, y, line, size=READ)
-            y += 5.4
-        y += 2.6
+        y = paragraph(d, x + 8, y, text, size=READ, room=width - x - 26, step=5.4) + 2.6
     d.words(x + 8, y, "mountbook printer measured ALONG ACROSS", size=READ, face=Face.MONO_BOLD)
     y += 12
     for label, nominal in (("along the sheet", ALONG_MM), ("across the sheet", ACROSS_MM)):
@@ -55,9 +52,7 @@ def printer_sheet_pdf(*, shop: str, printed_at: str, head: str, paper: str = "A4
         d.words(x + 104, y + 8, f"of {nominal:g} mm", size=READ)
         y += 17
     y += 4
-    for line in wrapped(_NOTE, Face.SANS, READ, width - x - 18):
-        d.words(x, y, line, size=READ, fill=INK)
-        y += 5.4
+    paragraph(d, x, y, _NOTE, size=READ, room=width - x - 18, step=5.4)
     right = width - 11.0
     d.add(qr_code(head_code(head), right - HEAD_CODE_MM, height - 18.2, HEAD_CODE_MM))
     for above, text in enumerate((program(), f"ledger {shown_head(head)}")):

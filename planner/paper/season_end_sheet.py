@@ -15,7 +15,7 @@ from planner.paper.ink import GARNET, READ, RULE, SOFT, STEEL, TITLE, WHITE
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.shapes import Face
 from planner.paper.sheet_frame import FramedSheet, anchors_of, paper_named, standing_cautions
-from planner.paper.typeface import shortened, wrapped
+from planner.paper.typeface import paragraph, shortened
 
 _PARTS: Final = (("none left", GARNET), ("one", STEEL), ("two", RULE), ("three and more", WHITE))
 """The fewer are left the darker, in grey as in colour."""
@@ -54,10 +54,7 @@ def season_end_pdf(
         height=_CHART,
     )
     y += _CHART + 4
-    for line in wrapped(_HOW, Face.SANS, READ - 2, sheet.room):
-        sheet.words(sheet.left, y, line, size=READ - 2, fill=SOFT)
-        y += 4.2
-    y += 5
+    y = paragraph(sheet, sheet.left, y, _HOW, size=READ - 2, room=sheet.room, step=4.2, fill=SOFT) + 5
     title = (
         f"{counted(len(ends), 'pair')} without a further mount" if ends else "every pair has a further mount"
     )

@@ -26,7 +26,7 @@ from planner.paper.sheet_frame import (
     standing_cautions,
     tag_words,
 )
-from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
+from planner.paper.typeface import paragraph, shortened, size_that_fits, width_mm, wrapped
 
 LINES: Final = (
     "A mark 812                     mark to tail",
@@ -129,9 +129,7 @@ def _known(
     if ski.mark_from_tail_um is not None:
         mark = f"mark {length_text(ski.mark_from_tail_um)} mm from the tail"
     y = top + 7.8
-    for line in wrapped(f"{mark}; {_counted(ski)}", Face.SANS, 8, wide):
-        sheet.words(left, y, line, size=8)
-        y += 3.4
+    y = paragraph(sheet, left, y, f"{mark}; {_counted(ski)}", size=8, room=wide, step=3.4)
     if not ski.inspected:
         sheet.words(left, y, "no part of it is inspected", size=7.5, fill=SOFT)
         y += _KNOWN_ROW

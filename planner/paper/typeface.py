@@ -18,7 +18,8 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
-from planner.paper.shapes import Face
+from planner.paper.ink import INK
+from planner.paper.shapes import Drawing, Face
 
 FONT_FOLDER: Final = Path(__file__).with_name("fonts")
 FILES: Final = {
@@ -134,6 +135,29 @@ def wrapped(text: str, face: Face, size: float, room_mm: float) -> list[str]:
                 trial = trial[head:]
         current = trial
     return [*lines, current] if current else lines
+
+
+def paragraph(
+    d: Drawing,
+    x: float,
+    y: float,
+    text: str,
+    *,
+    size: float,
+    room: float,
+    step: float,
+    face: Face = Face.SANS,
+    fill: str = INK,
+    most: int | None = None,
+) -> float:
+    """Write a text in lines that fit the room, the first on ``y`` and each ``step`` below the one before.
+
+    Returns where the next line would stand. ``most``: so many lines are written at most.
+    """
+    for line in wrapped(text, face, size, room)[:most]:
+        d.words(x, y, line, size=size, face=face, fill=fill)
+        y += step
+    return y
 
 
 def _longest(word: str, face: Face, size: float, room_mm: float) -> int:
