@@ -1,7 +1,5 @@
 """Types of texts in an entry: names under which it is found, and texts that a person typed freely."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 import msgspec
