@@ -25,7 +25,8 @@ def typed_rows(path: Path, columns: Sequence[str], *, cure: str) -> list[dict[st
             header = reader.fieldnames or ()
             rows = list(reader)
     except (OSError, UnicodeDecodeError, csv.Error) as fault:
-        raise BadInput(f"cannot read {path}: {fault}", cure="give a csv in UTF-8") from fault
+        why = getattr(fault, "strerror", None) or fault
+        raise BadInput(f"cannot read {path}: {why}", cure="give a csv in UTF-8") from fault
     if missing := [name for name in columns if name not in header]:
         raise BadInput(f"{path} has no column {', '.join(missing)}", cure=cure)
     return [{name: (text or "").strip() for name, text in row.items() if name is not None} for row in rows]

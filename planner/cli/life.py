@@ -143,7 +143,7 @@ def _pair_lines(one: PairLife) -> list[str]:
     lines = [
         f"{one.tag}: {counted(one.holes, 'hole')} on both skis,"
         f" {counted(one.drilled_mounts, 'drilled mount')}{_unknown(one)}"
-        f" (the shop's policy: {one.mounts_max}, then the head technician decides)"
+        f" (the shop's rule: {one.mounts_max}; a manager decides on more)"
     ]
     if one.why_none:
         lines.append(f"  no further mount: {one.why_none}")

@@ -226,7 +226,9 @@ def read_text(path: Path, cure: str = "give a text file in UTF-8") -> str:
     try:
         return sys.stdin.read() if str(path) == "-" else path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as fault:
-        raise BadInput(f"cannot read {path}: {fault}", cure=cure) from fault
+        raise BadInput(
+            f"cannot read {path}: {getattr(fault, 'strerror', None) or fault}", cure=cure
+        ) from fault
 
 
 def person(by: str | None, connection: sqlite3.Connection) -> str:

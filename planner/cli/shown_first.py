@@ -69,8 +69,9 @@ class ShownChange:
             if session.asked(f"{self._words}: take it? [y/N] ").lower() in ("y", "yes"):
                 return
             raise Refused(f"{self._words} was not taken")
+        again = f": it {'; '.join(effect)}" if self._json else ""  # else it was said
         raise Refused(
-            f"{self._words} was not taken: it {'; '.join(effect)}",
+            f"{self._words} was not taken{again}",
             cure="look at it, then type the same with --yes",
         )
 

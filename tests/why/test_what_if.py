@@ -59,6 +59,7 @@ def test_a_window_of_12_5_mm_gains_310():
     assert found.lost == ()
     lines = list(what_if_lines(found))
     assert lines[0] == "with offset_limit_mm 12.5: 11 of 11 positions possible, now 9"
+    assert lines[-2] == "Nothing is changed: a manager decides on the shop's rules."
     assert lines[3] == "    T4/H4 for 310 mm: boot centre 12.5 mm toward TAIL; 12.5 mm toward TIP"
 
 

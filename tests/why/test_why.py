@@ -22,13 +22,14 @@ from fleet.facts.mounts import Mount
 from fleet.facts.places import Place
 from fleet.tables.snapshot import Fleet
 from planner.cli.main import app
-from planner.geometry.placement.legal import legal_offsets
+from planner.geometry.placement.legal import LegalOffsets, legal_offsets
 from planner.geometry.placement.rule import rule_for
 from planner.geometry.placement.stance import stance_for
 from planner.geometry.why.answer import why
 from planner.geometry.why.facts import Fact, FactKind
 from planner.geometry.why.geometry import blocked_by
 from planner.geometry.why.smallest import smallest_blocking
+from planner.geometry.why.text import where_lines
 from tests.placement import conftest as make
 from tests.placement.test_against_plain_rule import small_world
 
@@ -81,9 +82,7 @@ def test_310_on_a_305_mount_is_the_worked_no():
         "ski A: toe hole 1 would lie 5.0 mm from the open hole a1 (measured here)"
         " (boot centre 2.5 mm toward TIP); the shop's rule asks for 10.0 mm"
     )
-    assert answer.nearest_change == (
-        "the head technician allows 2.5 mm more from the mark (offset_limit_mm 12.5)"
-    )
+    assert answer.nearest_change == ("a manager allows 2.5 mm more from the mark (offset_limit_mm 12.5)")
 
 
 def test_the_nearest_change_is_true():
@@ -171,14 +170,14 @@ def test_a_full_pair_and_a_pair_that_would_do_instead():
         "the pair has had 2 mounts; the shop's rule allows 2, so only old holes may be used"
     )
     assert [a.pair for a in answer.alternatives] == ["P-2"]
-    assert answer.changes == ("the head technician allows one mount more (mounts_max 3); the pair has had 2",)
+    assert answer.changes == ("a manager allows one mount more (mounts_max 3); the pair has had 2",)
 
 
 def test_changes_that_help_only_together_are_named_together():
     """The pair is full, and where it might be drilled nobody has looked."""
     unseen = make.pair(make.ski(Side.A), make.ski(Side.B, inspected_mm=[]), earlier_mounts=2)
     assert ask(shop(unseen)).nearest_change == (
-        "survey both skis bare, and let the head technician allow one mount more (mounts_max 3)"
+        "survey both skis bare, and let a manager allow one mount more (mounts_max 3)"
     )
 
 
@@ -268,5 +267,17 @@ def test_the_command_answers_as_its_format_promises(tmp_path):
     assert ledger.read_bytes() == before
     where = run(ledger, "where", "K-1", "T4/H4", "317")
     assert "part reused: boot centre 6.0 mm toward TAIL, 8 holes to drill, 8 to plug" in where.stdout
+    assert "(ski A: 4 reused, 4 drilled; ski B: 4 reused, 4 drilled)" in where.stdout
     unknown = run(ledger, "where", "K-1", "T4/H4", "three")
     assert unknown.exit_code == 1
+
+
+def test_a_place_is_told_once_though_other_holes_may_be_claimed_there() -> None:
+    """Where a piece travels, ranges of other claims overlap; for who reads the counts they are one."""
+    none = dict.fromkeys(Side, ((None,) * 4, (None,) * 4))
+    place = LegalOffsets(low_um=-5_000, high_um=5_000, claims=none)
+    told = [line for line in where_lines((place, replace(place)), ()) if "ski A" in line]
+    assert told == [
+        "  boot centre from 5.0 mm toward TAIL to 5.0 mm toward TIP"
+        "  (ski A: 0 reused, 8 drilled; ski B: 0 reused, 8 drilled)"
+    ]

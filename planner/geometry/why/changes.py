@@ -62,10 +62,10 @@ def changes(question: Question, beyond: list[Interval]) -> Iterator[str]:
     if beyond:
         more = min(min(abs(low), abs(high)) for low, high in beyond)
         wider = f"{_up_to_half(more - rule.limit_um)} mm more from the mark"
-        yield f"the head technician allows {wider} (offset_limit_mm {_up_to_half(more)})"
+        yield f"a manager allows {wider} (offset_limit_mm {_up_to_half(more)})"
     if not may_drill(pair, rule) and question.legal_with(pair, drill=True):
         yield (
-            f"the head technician allows one mount more (mounts_max {pair.drilled_mounts + 1});"
+            f"a manager allows one mount more (mounts_max {pair.drilled_mounts + 1});"
             f" the pair has had {pair.drilled_mounts}{pair.earlier_text}"
         )
 
@@ -79,7 +79,7 @@ def together(question: Question) -> str | None:
         ("survey both skis bare", lambda p: replace(p, skis={s: _seen(p, s) for s in Side})),
         ("measure and enter the mounting zone", lambda p: replace(p, skis={s: _zoned(p, s) for s in Side})),
         ("measure all old holes again, place and diameter", lambda p: _sure(p, every, rule)),
-        (f"let the head technician allow one mount more (mounts_max {pair.drilled_mounts + 1})", lambda p: p),
+        (f"let a manager allow one mount more (mounts_max {pair.drilled_mounts + 1})", lambda p: p),
         ("window", lambda p: p),
     ]
     mounts, window = len(steps) - 2, len(steps) - 1
@@ -97,7 +97,7 @@ def together(question: Question) -> str | None:
                 said = [steps[index][0] for index in chosen if index != window]
                 if window in chosen:
                     wider = f"{_up_to_half(nearest)} mm from the mark (offset_limit_mm)"
-                    said.append(f"let the head technician allow {wider}")
+                    said.append(f"let a manager allow {wider}")
                 return ", and ".join(said)
     return None
 

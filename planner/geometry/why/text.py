@@ -50,11 +50,13 @@ def where_lines(legal: tuple[LegalOffsets, ...], ways: tuple[Way, ...]) -> Itera
     """Yield the lines that `mountbook where` prints."""
     if not legal:
         yield "nowhere within the shop's limit"
-    for each in legal:
-        roles = ", ".join(
-            f"ski {side.value}: {each.reused(side)} reused {each.drilled(side)} drilled" for side in Side
-        )
-        yield f"  boot centre {range_text((each.low_um, each.high_um))}  ({roles})"
+    lines = [
+        f"  boot centre {range_text((each.low_um, each.high_um))}  ("
+        + "; ".join(f"ski {s.value}: {each.reused(s)} reused, {each.drilled(s)} drilled" for s in Side)
+        + ")"
+        for each in legal
+    ]
+    yield from dict.fromkeys(lines)  # which holes are reused may differ, not how many
     yield from _ways(ways)
     yield CAUTION
 
@@ -70,6 +72,7 @@ def what_if_lines(found: WhatIf) -> Iterator[str]:
                 where = "; ".join(range_text(each) for each in change.legal)
                 sole = mm_text(change.position.bsl_um)
                 yield f"    {change.position.pattern} for {sole} mm: boot centre {where}"
+    yield "Nothing is changed: a manager decides on the shop's rules."
     yield CAUTION
 
 
