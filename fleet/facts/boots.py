@@ -29,7 +29,7 @@ class BootFacts(LedgerFacts, frozen=True, kw_only=True):
             correctable=False,
         ),
     ]
-    model: Annotated[str, LedgerColumn(Field("the model", Holds.TEXT), "make and model", example="Gimmel T2")]
+    model: Annotated[str, LedgerColumn(Field("the model", Holds.TEXT), "make and model", example="Gimmel 26")]
     mondopoint_mm: Annotated[
         int | None,
         LedgerColumn(

@@ -113,7 +113,7 @@ def kind(
 
     What that would change is shown and asked first.
 
-    Example: mountbook kind "Gimmel T2" telemark --by "Vera Lind" --yes
+    Example: mountbook kind "Gimmel 26" telemark --by "Vera Lind" --yes
     """
     from fleet.rules.fits import state_kind
 

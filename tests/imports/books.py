@@ -73,7 +73,7 @@ MOUNTED = SKI | {
 }
 BOOT = {
     "tag": "B-210",
-    "model": "Gimmel T2",
+    "model": "Gimmel 26",
     "mondopoint": 27.5,
     "bsl_mm": 317,
     "bsl_measured": "printed",

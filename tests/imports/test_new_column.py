@@ -225,7 +225,7 @@ def program(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Program]:
             a_pair("K-033", ski="A", core_thickness_mm=12),
             a_pair("K-033", ski="B", core_thickness_mm=13),
         ],
-        Boots=[{"tag": "B-210", "model": "Gimmel T2", "bsl_mm": 317, "lining": "Wool"}],
+        Boots=[{"tag": "B-210", "model": "Gimmel 26", "bsl_mm": 317, "lining": "Wool"}],
         Bindings=[{"model": "Sennhof 75", "quantity": 1, "springs": 2}],
         Holes=[a_hole("K-031", filled_with="wood"), a_hole("K-032")],
         Wanted=[a_wish("W-03", asked_by="the school"), a_wish("W-04")],

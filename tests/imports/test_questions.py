@@ -282,7 +282,7 @@ CHANGES = [
     ("pair K5", "length_mm", 1700, 1755, "K5: ski length was 170 cm, now 175.5 cm"),
     ("pair K5", "A.zone_back_um", 330_000, 332_500,
      "K5: mounting zone behind the mark of ski A was 330 mm, now 332.5 mm"),
-    ("boot B-1", "model", "Gimmel", "Gimmel T2", "boot B-1: model was Gimmel, now Gimmel T2"),
+    ("boot B-1", "model", "Gimmel", "Gimmel 26", "boot B-1: model was Gimmel, now Gimmel 26"),
 ]  # fmt: skip
 
 

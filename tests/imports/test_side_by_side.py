@@ -20,8 +20,8 @@ SKIS = [
 ]
 BOOTS = [
     ["Boot tag", "Model", "Mondopoint", "BSL (mm)"],
-    ["B-210", "Gimmel T2", 27.5, 316],
-    ["B-211", "Gimmel T2", 25.5, 295],
+    ["B-210", "Gimmel 26", 27.5, 316],
+    ["B-211", "Gimmel 26", 25.5, 295],
     ["B-212", "Gimmel A", 26.5, 306],
     ["B-213", "Gimmel A", 28.5, 325],
     ["B-214", "Gimmel A", 29.5, 337],

@@ -117,7 +117,7 @@ def test_a_copied_row_is_asked_on_both(shop: Path, tmp_path: Path) -> None:
 
 def test_a_new_row_is_new(shop: Path, tmp_path: Path) -> None:
     def add(book: Any) -> None:
-        book["Boots"].append(["B-300", "Gimmel T2", 26.5, 306, "printed", "ISO 9523"])
+        book["Boots"].append(["B-300", "Gimmel 26", 26.5, 306, "printed", "ISO 9523"])
 
     said = told(shop, edit(exported(shop, tmp_path), add))
     assert (said["outcome"], said["changes"]["new"]) == ("import", 1)

@@ -280,13 +280,13 @@ def crowded() -> Case:
     holes: dict[Side, list[Hole]] = {}
     for side in Side:
         first = old_mount(
-            T4H4, f"K2-0088/{side}", 345, -3.5, state=HoleState.PLUGGED, knowledge=Knowledge.TEMPLATE
+            T4H4, f"K5-0088/{side}", 345, -3.5, state=HoleState.PLUGGED, knowledge=Knowledge.TEMPLATE
         )
-        second = old_mount(T4H4, f"K2-0088/{side}", 265, 2.5, state=HoleState.OPEN, first=9)
+        second = old_mount(T4H4, f"K5-0088/{side}", 265, 2.5, state=HoleState.OPEN, first=9)
         second[0] = replace(second[0], state=HoleState.STRIPPED)
         second[6] = replace(second[6], state=HoleState.INSERT)
         holes[side] = first + second
-    pair = make_pair("K2-0088", holes, inspected=False, waist_mm=108)
+    pair = make_pair("K5-0088", holes, inspected=False, waist_mm=108)
     skis = {
         s: plan_ski(
             pair.skis[s],

@@ -184,7 +184,7 @@ def test_every_sheet_says_which_ski_what_stops_the_work_and_what_it_is_tied_to(p
     for number, page in enumerate(pages, start=1):
         text = " ".join(page.extract_text().split())
         for words in (
-            "K2-0088",
+            "K5-0088",
             f"SKI {'A' if number <= 2 else 'B'}",
             "STOP RULE",
             "One bar or one ring off: STOP.",
