@@ -150,7 +150,7 @@ def chain_send(
 ) -> None:
     """Enter that a van left with its load: here it is in transit, at the other shop on its way.
 
-    Each thing is looked up anew: what was stopped, ordered or handed out since the plan stays, and is said.
+    Each thing is looked up anew: what was stopped, ordered or handed out since the plan stays, and is named.
     What this ledger knows of it goes along in the folder, sealed. Both ledgers are those of the plan.
 
     Example: mountbook chain send plans/chain --run "North to South, 2026-11-30" --by "Ida Fennweg"

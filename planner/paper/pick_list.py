@@ -113,7 +113,7 @@ def _pages(run: VanRun, rows: Sequence[PickRow], load: str, anchors: Anchors, pa
     for number, part in enumerate(parts, start=1):
         sheet = FramedSheet(paper_named(paper), proposal=True)
         sheet.finish(anchors, [standing_cautions()], number, len(parts))
-        _head(sheet, run, load, number)
+        _head(sheet, run, load)
         for index, row in enumerate(part):
             _row(sheet, row, sheet.top + _HEAD + index * _ROW, banded=index % 2 == 0)
         cells = ((f"loaded in {run.leaves}: name, day", 0.5), (f"taken in at {run.reaches}: name, day", 0.5))
@@ -121,16 +121,15 @@ def _pages(run: VanRun, rows: Sequence[PickRow], load: str, anchors: Anchors, pa
         yield sheet.page(sheet.width, sheet.height)
 
 
-def _head(sheet: FramedSheet, run: VanRun, load: str, number: int) -> None:
+def _head(sheet: FramedSheet, run: VanRun, load: str) -> None:
     y = sheet.top
     sheet.words(sheet.left, y + 8.2, "Pick list", size=TITLE + 6, face=Face.BOLD)
     title = shortened(f"{run.leaves} to {run.reaches}", Face.BOLD, TITLE, sheet.room - 30)
     sheet.words(sheet.left, y + 15.0, title, size=TITLE, face=Face.BOLD)
     sheet.words(sheet.right, y + 8.2, day_text(date.fromisoformat(run.day)), size=READ, anchor=Anchor.END)
-    sheet.words(sheet.right, y + 15.0, f"{number}", size=TITLE, face=Face.BOLD, anchor=Anchor.END)
     sheet.words(sheet.left, y + 20.5, load, size=READ)
     sheet.line(sheet.left, y + 23.0, sheet.right, y + 23.0, stroke=INK, width=0.9)
-    rule = "Load only what is here and not stopped: a tag on hold, out or at the bench stays, and is said."
+    rule = "What is on hold, out, at the bench or not here stays: enter it with `chain send --but TAG`."
     sheet.words(sheet.left, y + 27.6, rule, size=READ - 1.5, face=Face.BOLD)
     sheet.words(sheet.left, y + _HEAD - 2.0, "loaded", size=LABEL, fill=SOFT)
     sheet.words(sheet.left + 14, y + _HEAD - 2.0, "tag, and where it stands", size=LABEL, fill=SOFT)

@@ -277,8 +277,8 @@ def _head(sheet: FramedSheet, listed: RecheckList, here: int) -> None:
 def _key(sheet: FramedSheet, y: float) -> None:
     """Draw the key: every answer as it is written, in the words in which it is entered."""
     keys = (
-        (Found.NOT_MOVED.value, "one stroke through it", 0.235),
-        (Found.TURNED.value, "fill it, write how far: HOLD", 0.235),
+        (Found.NOT_MOVED.value, "one stroke through it", 0.22),
+        (Found.TURNED.value, "fill it, write how far: HOLD", 0.25),
         (f"{Found.SPINS}, {Found.MISSING}, {Found.CRACKED}", "fill it, circle it, S, M or C: HOLD", 0.30),
         (Found.COULD_NOT_REACH.value, "write ? in it: no PASS", 0.23),
     )

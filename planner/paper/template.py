@@ -248,7 +248,8 @@ class _TemplateSheet:
         ink = GARNET if screw.do == "drill" else PINE
         d.words(x + 3.4, y - 2.8, screw.label, size=11, face=Face.BOLD, fill=ink)
         shift = 2.6 * len(screw.label) + 4.2
-        d.words(x + shift, y - 2.8, "new" if screw.do == "drill" else "reuse", size=6.5, fill=ink)
+        if screw.do != "drill":
+            d.words(x + shift, y - 2.8, "reuse", size=6.5, fill=ink)
 
 
 def far_lines_um(tile: Tile) -> tuple[int, ...]:
