@@ -30,9 +30,9 @@ def not_known(pair: Pair, on: Collection[Binding]) -> str:
 
 def to_measure(pair: Pair, on: Collection[Binding], policy: Policy) -> str:
     """The same with what the shop's rule asks for."""
-    said, over = not_known(pair, on), policy.um("brake_over_waist_max_mm")
-    if not said:
+    if not (said := not_known(pair, on)):
         return ""
+    over = policy.um("brake_over_waist_max_mm")
     if pair.waist_um is None:
         return f"{said}; the rule asks for a brake of 0 to {mm_text(over)} mm over the waist"
     return f"{said}; the rule asks for {mm_text(pair.waist_um)} to {mm_text(pair.waist_um + over)} mm"

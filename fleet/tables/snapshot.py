@@ -113,7 +113,7 @@ class Fleet:
             for binding in self.bindings.values():
                 if binding.on_pair is not None and binding.on_ski is not None:
                     self._on.setdefault(binding.on_pair, {})[binding.on_ski] = binding
-        return dict(self._on.get(tag, ()))
+        return self._on.get(tag, {}).copy()
 
 
 def _found(things: Mapping[str, _T], name: str, what: str) -> _T:

@@ -31,7 +31,10 @@ class Rung(StrEnum):
     @property
     def rank(self) -> int:
         """0 for the least work."""
-        return list(Rung).index(self)
+        return _RANKS[self]
+
+
+_RANKS = {rung: rank for rank, rung in enumerate(Rung)}
 
 
 class PlannedHole(Value, frozen=True, kw_only=True):

@@ -18,6 +18,7 @@ from fleet.tables.snapshot import Fleet
 from planner.plan.certificate import Certificate
 from planner.plan.values import Plan, PlannedHole, PlannedSet, PlannedSki, Rung, Totals
 from planner.planning.judge.certificate import judge_certificate
+from planner.planning.judge.set_check import Facts
 from tests.assign import builders
 from tests.judge.test_proof_sums import BARE, LIMITS, NARROW, WIDE, certificate, shop
 
@@ -96,7 +97,8 @@ def told(
 
 
 def said(lie: Lie) -> list[str]:
-    return [str(o) for o in judge_certificate(*lie(shop(), plan()))]
+    fleet, told_so = lie(shop(), plan())
+    return [str(o) for o in judge_certificate(Facts(fleet), told_so)]
 
 
 def cert(**changes: Any) -> Lie:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Mapping
 from operator import attrgetter
+
+from msgspec.structs import replace
 
 from fleet.facts.holes import Hole, Side
 from fleet.facts.pairs import Pair
@@ -16,6 +17,7 @@ from planner.geometry.placement.stance import Stance
 from planner.plan.values import PlannedHole, PlannedSki, Way
 
 _SIDES = tuple(Side)
+_NAME = attrgetter("hole_id")
 _OF_HOLE = attrgetter("x_um", "y_um", "diameter_um", "state", "knowledge")
 
 
@@ -40,38 +42,26 @@ def way_of_twin(way: Way, stance: Stance, pair: Pair, twin: Pair) -> Way | None:
     skis: dict[Side, PlannedSki] = {}
     for side in _SIDES:
         planned, old, new = way.skis[side], pair.skis[side].holes, twin.skis[side].holes
-        drilled = [f"{h.piece} {h.number}" for h in planned.holes if h.do == "drill"]
-        if len(old) != len(new) or _order(old, drilled) != _order(new, drilled):
+        names = [f"{h.piece} {h.number}" for h in planned.holes if h.do == "drill"]
+        both = [*zip(map(_NAME, old), map(_NAME, new), strict=False), *zip(names, names, strict=True)]
+        ranked = [name for _, name in sorted(both)]
+        if len(old) != len(new) or ranked != sorted(ranked):
             return None
-        of = {a.hole_id: b for a, b in zip(old, new, strict=True)}
+        of = dict(zip(map(_NAME, old), new, strict=True))
         skis[side] = PlannedSki(
             from_tail_um=centre_from_tail(frame, stance, way.offset_um, side),
             pieces=planned.pieces,
-            holes=tuple(_of_twin(hole, of) for hole in planned.holes),
-            plug=tuple(of[name].hole_id for name in planned.plug),
+            holes=tuple([_of_twin(hole, of) for hole in planned.holes]),
+            plug=tuple([of[name].hole_id for name in planned.plug]),
         )
     return replace(way, skis=skis)
 
 
 def _of_twin(hole: PlannedHole, of: Mapping[str, Hole]) -> PlannedHole:
-    old = None if hole.hole_id is None else of[hole.hole_id]
-    near = None if hole.nearest_id is None else of.get(hole.nearest_id)
-    if old is None and near is None:
-        return hole
-    return PlannedHole(
-        piece=hole.piece,
-        number=hole.number,
-        x_um=hole.x_um,
-        y_um=hole.y_um,
-        diameter_um=hole.diameter_um,
-        depth_um=hole.depth_um if old is None else old.depth_um,
-        do=hole.do,
-        hole_id=None if old is None else old.hole_id,
-        nearest_um=hole.nearest_um,
-        nearest_id=hole.nearest_id if near is None else near.hole_id,
-    )
-
-
-def _order(holes: Sequence[Hole], drilled: Sequence[str]) -> list[int]:
-    names = [hole.hole_id for hole in holes] + list(drilled)
-    return sorted(range(len(names)), key=names.__getitem__)
+    near = hole.nearest_id
+    if near is not None and near in of:
+        near = of[near].hole_id
+    if hole.hole_id is not None:
+        old = of[hole.hole_id]
+        return replace(hole, depth_um=old.depth_um, hole_id=old.hole_id, nearest_id=near)
+    return hole if near is hole.nearest_id else replace(hole, nearest_id=near)

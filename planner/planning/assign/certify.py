@@ -25,9 +25,10 @@ def certified(fleet: Fleet, plan: Plan, problem: Problem, solution: Solution) ->
     certificate = solution.certificate
     if certificate is None:
         return unproved(plan)
-    if len(certificate.levels) < len(level_values(fleet, plan)):
-        plan = without_room(plan)
     values = level_values(fleet, plan)
+    if len(certificate.levels) < len(values):
+        plan = without_room(plan)
+        values = level_values(fleet, plan)
     certificate = replace(certificate, levels=certificate.levels[: len(values)])
     levels = [
         replace(proof, value=v, by_solver=proof.by_solver and v == proof.value)

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import replace
 
 import numpy as np
+from msgspec.structs import replace
 
 from fleet.base.values import Value
 from planner.planning.assign.binding_stock import BindingSort

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from fleet.base.errors import PlanFault
 from fleet.facts.pairs import Pair

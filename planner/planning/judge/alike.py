@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
-from dataclasses import fields
+from itertools import count
 from operator import attrgetter
 from typing import Any
 
@@ -32,8 +32,11 @@ _OF_SKI = _all_but(Ski.__struct_fields__, "inspected", "holes", "holes_numbered_
 _OF_AREA = _all_but(InspectedArea.__struct_fields__, "by", "entry")
 _OF_HOLE = _all_but(Hole.__struct_fields__, "hole_id", "entry")
 _OF_BOOT = _all_but(Boot.__struct_fields__, "tag", "entry")
-_OF_WAY = _all_but((field.name for field in fields(Way)), "skis")
-_OF_SCREW = _all_but((field.name for field in fields(PlannedHole)), "hole_id", "nearest_id")
+_OF_WAY = _all_but(Way.__struct_fields__, "skis")
+_NAME = attrgetter("hole_id")
+_NAMES = attrgetter("hole_id", "nearest_id")
+_SCREW = attrgetter("piece", "number")
+_OF_SCREW = _all_but(PlannedHole.__struct_fields__, "hole_id", "nearest_id")
 
 
 def of_each(
@@ -52,7 +55,7 @@ def of_each(
 def alike_sets(fleet: Fleet, sets: Sequence[PlannedSet]) -> list[int]:
     """A number for each set, the same for those that are alike."""
     numbers: dict[Hashable, int] = {}
-    of_pair, of_boot = _Numbers(), _Numbers()
+    of_pair, of_boot, screws = _Numbers(), _Numbers(), _Screws()
     pairs = {s.pair: of_pair[_pair(fleet.pairs[s.pair])] for s in sets if s.pair in fleet.pairs}
     boots = {s.boot: of_boot[_OF_BOOT(fleet.boots[s.boot])] for s in sets if s.boot in fleet.boots}
     shared = Counter(pairs.values())
@@ -60,7 +63,7 @@ def alike_sets(fleet: Fleet, sets: Sequence[PlannedSet]) -> list[int]:
     for at, planned in enumerate(sets):
         key: Hashable = at
         if shared[pairs.get(planned.pair, -1)] > 1 and planned.boot in boots:
-            ways = _skis(planned, fleet.pairs[planned.pair])
+            ways = _skis(planned, fleet.pairs[planned.pair], screws)
             same = (pairs[planned.pair], boots[planned.boot], planned.wish, planned.brake_um)
             key = at if ways is None else (*same, planned.binding_from == "own", _OF_WAY(planned.way), ways)
         found.append(numbers.setdefault(key, at))
@@ -75,26 +78,34 @@ class _Numbers(dict[Hashable, int]):
         return self[key]
 
 
+class _Screws(dict[tuple[str, int], str]):
+    """The name of a planned screw, by its piece and number."""
+
+    def __missing__(self, key: tuple[str, int]) -> str:
+        self[key] = f"{key[0]} {key[1]}"
+        return self[key]
+
+
 def _pair(pair: Pair) -> Hashable:
-    skis = (
+    skis = [
         (_OF_SKI(ski), tuple(map(_OF_AREA, ski.inspected)), tuple(map(_OF_HOLE, ski.holes)))
         for ski in map(pair.skis.__getitem__, Side)
-    )
+    ]
     return _OF_PAIR(pair), tuple(map(_OF_MOUNT, pair.mounts)), *skis
 
 
-def _skis(planned: PlannedSet, pair: Pair) -> Hashable:
+def _skis(planned: PlannedSet, pair: Pair, screws: _Screws) -> Hashable:
     """Return all that is planned on both skis; None where a name may mean two things."""
     found: list[Hashable] = []
     for side in Side:
         ski, holes = planned.way.skis[side], pair.skis[side].holes
-        at: dict[str | None, int] = {hole.hole_id: number for number, hole in enumerate(holes)}
-        if len(at) < len(holes) or any(f"{h.piece} {h.number}" in at for h in ski.holes):
+        at = dict(zip(map(_NAME, holes), count()))
+        if len(at) < len(holes) or not at.keys().isdisjoint(map(screws.__getitem__, map(_SCREW, ski.holes))):
             return None
+        named = [name for names in map(_NAMES, ski.holes) for name in names]
         found += [
             (ski.from_tail_um, ski.pieces, tuple(map(_OF_SCREW, ski.holes))),
-            tuple(at.get(h.hole_id, h.hole_id) for h in ski.holes),
-            tuple(at.get(h.nearest_id, h.nearest_id) for h in ski.holes),
-            tuple(at.get(name, name) for name in ski.plug),
+            tuple([at.get(name, name) for name in named]),
+            tuple([at.get(name, name) for name in ski.plug]),
         ]
     return tuple(found)

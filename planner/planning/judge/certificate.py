@@ -10,9 +10,10 @@ shown that no way left out of the file is cheaper, because that needs the geomet
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
+from operator import attrgetter
 from typing import NamedTuple
 
 from fleet.base.values import Value
@@ -32,10 +33,10 @@ from planner.plan.objective import (
     of_every_level,
 )
 from planner.plan.values import Plan, Way
-from planner.planning.judge.bindings import where_bindings_are
 from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, Sums, SumsByCase, proved_bounds
 from planner.planning.judge.money import parts_cents
 from planner.planning.judge.objection import Objection
+from planner.planning.judge.set_check import Facts
 
 
 class Count(NamedTuple):
@@ -101,15 +102,15 @@ def level_values(fleet: Fleet, plan: Plan) -> tuple[int, ...]:
     cap = fleet.policy.um("clearance_counted_max_mm")
     priority = {w.wish: w.priority for w in fleet.wishes}
     served = Counter(priority.get(s.wish) for s in plan.sets)
-    return tuple(
-        -served[level.priority]
-        if level.priority is not None
-        else sum(
-            COUNT_OF[level.name].way(s.way, cap) + COUNT_OF[level.name].strip(s.strip_minutes)
-            for s in plan.sets
-        )
-        for level in levels_told(fleet, plan)
-    )
+    ways, strips = [s.way for s in plan.sets], [s.strip_minutes for s in plan.sets if s.strip_minutes]
+    found = []
+    for level in levels_told(fleet, plan):
+        if level.priority is None:
+            count = COUNT_OF[level.name]
+            found.append(sum([count.way(way, cap) for way in ways]) + sum(map(count.strip, strips)))
+        else:
+            found.append(-served[level.priority])
+    return tuple(found)
 
 
 def proved_levels(
@@ -129,7 +130,7 @@ def proved_of_each(
     first = certificates[0]
     if any(_without_proofs(each) != _without_proofs(first) for each in certificates):
         raise BadCertificate("they are not of the same classes and levels")
-    limits = _Limits(fleet, first, budget, _Bindings(fleet))
+    limits = _Limits(fleet, first, budget, _Bindings(Facts(fleet)))
     columns = limits.columns(ways)
     return [_proved(limits, each, columns) for each in certificates]
 
@@ -147,11 +148,11 @@ def _proved(limits: _Limits, certificate: Certificate, columns: Sequence[BoundCo
     )
 
 
-def judge_certificate(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
+def judge_certificate(facts: Facts, plan: Plan) -> Iterator[Objection]:
     """Objections to the plan's certificate, as far as its own sets tell; none if it carries none, and does
     not call itself proved.
     """
-    certificate = plan.certificate
+    fleet, certificate = facts.fleet, plan.certificate
     if certificate is None:
         if plan.status == "proved best":
             yield Objection(
@@ -168,7 +169,7 @@ def judge_certificate(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
             raise BadCertificate("its values are not those of the plan")
         _judge_bounds(plan, certificate.levels)
         budget = Budget(minutes=plan.minutes_limit, parts_cents=plan.parts_limit_cents)
-        bindings = _Bindings(fleet)
+        bindings = _Bindings(facts)
         ways = _own_ways(fleet, plan, certificate, bindings)
         limits = _Limits(fleet, certificate, budget, bindings)
         bounds = _proved(limits, certificate, limits.columns(ways))
@@ -200,9 +201,9 @@ def _judge_bounds(plan: Plan, levels: Sequence[LevelProof]) -> None:
 class _Bindings:
     """The sort on each pair, and how many pairs of bindings of each sort lie loose and a plan may use."""
 
-    def __init__(self, fleet: Fleet) -> None:
-        self.on, self.stock = where_bindings_are(fleet.bindings.values())
-        on_plannable = (sort for tag, sort in self.on.items() if fleet.pairs[tag].plannable)
+    def __init__(self, facts: Facts) -> None:
+        self.on, self.stock = facts.bindings
+        on_plannable = (sort for tag, sort in self.on.items() if facts.fleet.pairs[tag].plannable)
         self.supply = self.stock + Counter(on_plannable)
 
 
@@ -211,18 +212,22 @@ def _own_ways(fleet: Fleet, plan: Plan, certificate: Certificate, bindings: _Bin
     pair_of = {tag: p for p, tags in enumerate(certificate.pairs) for tag in tags}
     boot_of = {tag: b for b, tags in enumerate(certificate.boots) for tag in tags}
     number = {frozenset(sorts): i for i, sorts in enumerate(certificate.brake_sets)}
+    counts = [COUNT_OF[level.name].way for level in COST_LEVELS]
+    over = fleet.policy.um("brake_over_waist_max_mm")
+    fitting: dict[tuple[int | None, str, Sort | None], frozenset[Sort]] = {}
     found = []
     for s in plan.sets:
         if s.pair not in fleet.pairs or s.pair not in pair_of or s.boot not in boot_of:
             raise BadCertificate(f"it knows no {s.pair} or no {s.boot}")
-        costs = tuple(COUNT_OF[level.name].way(s.way, cap) for level in COST_LEVELS)
+        costs = tuple([count(s.way, cap) for count in counts])
         brakes = -1
         if s.binding_from != "own":
-            own = bindings.on.get(s.pair)
-            fitting = _fitting(fleet, fleet.pairs[s.pair], s.way.pattern, own, bindings.supply)
-            if fitting not in number:
+            asked = (fleet.pairs[s.pair].waist_um, s.way.pattern, bindings.on.get(s.pair))
+            if asked not in fitting:
+                fitting[asked] = _fitting(*asked, bindings.supply, over)
+            if fitting[asked] not in number:
                 raise BadCertificate(f"it knows no bindings for {s.pair}")
-            brakes = number[fitting]
+            brakes = number[fitting[asked]]
         found.append(
             PossibleWay(
                 pair=pair_of[s.pair],
@@ -236,21 +241,20 @@ def _own_ways(fleet: Fleet, plan: Plan, certificate: Certificate, bindings: _Bin
 
 
 def _fitting(
-    fleet: Fleet, pair: Pair, pattern: str, own: Sort | None, supply: Iterable[Sort]
+    waist_um: int | None, pattern: str, own: Sort | None, supply: Iterable[Sort], over_um: int
 ) -> frozenset[Sort]:
-    """The sorts that the pair could be given: another than its own, with a brake that fits its waist."""
-    over = fleet.policy.um("brake_over_waist_max_mm")
+    """The sorts that a pair could be given: another than its own, with a brake that fits its waist."""
     return frozenset(
         (name, brake)
         for name, brake in supply
         if name == pattern
         and (name, brake) != own
-        and (brake is None or (isinstance(brake, int) and _covers(pair, brake, over)))
+        and (brake is None or (isinstance(brake, int) and _covers(waist_um, brake, over_um)))
     )
 
 
-def _covers(pair: Pair, brake_um: int, over_um: int) -> bool:
-    return pair.waist_um is not None and pair.waist_um <= brake_um <= pair.waist_um + over_um
+def _covers(waist_um: int | None, brake_um: int, over_um: int) -> bool:
+    return waist_um is not None and waist_um <= brake_um <= waist_um + over_um
 
 
 def _sort_key(sort: Sort) -> tuple[str, int]:
@@ -273,11 +277,10 @@ class _Limits:
         self.kinds = KindRule(fleet.policy)
         self.strip_minutes = ceil(fleet.policy.number("minutes_take_off"))
         on, stock, supply = bindings.on, bindings.stock, bindings.supply
-        plannable = {tag for tag, pair in fleet.pairs.items() if pair.plannable}
         self.sorts = sorted(supply, key=_sort_key)
         self.sort_number = {sort: k for k, sort in enumerate(self.sorts)}
         self.supply = [supply[s] for s in self.sorts]
-        self.pair_wishes, self.own = self._pairs(fleet, on, plannable)
+        self.pair_wishes, self.own = self._pairs(fleet, on)
         self.boot_wishes = self._boots(fleet)
         self.sizes = [len(tags) for tags in certificate.pairs]
         self.boots = [len(tags) for tags in certificate.boots]
@@ -310,17 +313,17 @@ class _Limits:
         for limit, step in ((self.budget.minutes, 1), (self.budget.parts_cents, self.certificate.parts_step)):
             yield [] if limit is None else [BoundRow(0, limit - limit % step)]
 
-    def _pairs(
-        self, fleet: Fleet, on: dict[str, Sort], plannable: set[str]
-    ) -> tuple[list[frozenset[int]], list[int]]:
+    def _pairs(self, fleet: Fleet, on: dict[str, Sort]) -> tuple[list[frozenset[int]], list[int]]:
         """Wishes and own sort of each class of pairs: the same for all members, each pair there once."""
-        named = [tag for tags in self.certificate.pairs for tag in tags]
         of: dict[tuple[Kind, int], frozenset[int]] = {}
-        for pair in map(fleet.pairs.__getitem__, plannable):
-            if (pair.kind, pair.length_mm) not in of:
-                of[pair.kind, pair.length_mm] = self._asked(pair)
-        asked = {tag: of[pair.kind, pair.length_mm] for tag in plannable for pair in [fleet.pairs[tag]]}
-        if sorted(named) != sorted(tag for tag, wishes in asked.items() if wishes):
+        asked: dict[str, frozenset[int]] = {}
+        for tag, pair in fleet.pairs.items():
+            if pair.plannable:
+                size = (pair.kind, pair.length_mm)
+                wishes = of[size] if size in of else of.setdefault(size, self._asked(pair))
+                if wishes:
+                    asked[tag] = wishes
+        if not _each_once(self.certificate.pairs, asked):
             raise BadCertificate("its pairs are not those that could be planned")
         found, own = [], []
         for tags in self.certificate.pairs:
@@ -340,19 +343,21 @@ class _Limits:
         )
 
     def _boots(self, fleet: Fleet) -> list[frozenset[int]]:
-        kinds = {tag: boot.kinds for tag, boot in fleet.boots.items()}
-        sizes = {tag: (boot.mondopoint_mm, kinds[tag]) for tag, boot in fleet.boots.items()}
-        of = {size: self._fits(*size) for size in set(sizes.values())}
-        asked = {tag: of[size] for tag, size in sizes.items()}
-        named = [tag for tags in self.certificate.boots for tag in tags]
-        usable = [t for t, b in fleet.boots.items() if asked[t] and b.bsl_um is not None and b.plannable]
-        if sorted(named) != sorted(usable):
+        of: dict[tuple[object, ...], tuple[frozenset[int], int | None, str, Kinds]] = {}
+        told: dict[str, tuple[frozenset[int], int | None, str, Kinds]] = {}
+        for tag, boot in fleet.boots.items():
+            facts = _OF_BOOT(boot)
+            if facts not in of:
+                asked = self._fits(boot.mondopoint_mm, boot.kinds)
+                of[facts] = (asked, boot.bsl_um, boot.sole_type, boot.kinds)
+            if of[facts][0] and boot.bsl_um is not None and boot.plannable:
+                told[tag] = of[facts]
+        if not _each_once(self.certificate.boots, told):
             raise BadCertificate("its boots are not those that could be planned")
         for tags in self.certificate.boots:
-            alike = {(asked[t], b.bsl_um, b.sole_type, kinds[t]) for t in tags for b in [fleet.boots[t]]}
-            if len(alike) != 1:
+            if any(told[tag] != told[tags[0]] for tag in tags):
                 raise BadCertificate(f"the boots with {tags[0]} are not alike")
-        return [asked[tags[0]] for tags in self.certificate.boots]
+        return [told[tags[0]][0] for tags in self.certificate.boots]
 
     def _fits(self, size: int | None, kinds: Kinds) -> frozenset[int]:
         return frozenset(
@@ -425,6 +430,15 @@ class _Limits:
                 way.parts_cents,
             ),
         )
+
+
+_OF_BOOT = attrgetter("mondopoint_mm", "bsl_um", "sole_type", "model", "kind", "model_kind")
+"""What the class of a boot hangs on: its kinds follow from its model and sole too."""
+
+
+def _each_once(classes: Sequence[Sequence[str]], things: Mapping[str, object]) -> bool:
+    named = [tag for tags in classes for tag in tags]
+    return len(named) == len(things) and things.keys() == set(named) and all(classes)
 
 
 def _level(limits: _Limits, proof: LevelProof, number: int) -> LevelClaim:

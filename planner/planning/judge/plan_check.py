@@ -16,7 +16,7 @@ from planner.plan.set_aside import as_planned
 from planner.plan.values import Plan, PlannedSet
 from planner.plan.wants import lead_of
 from planner.planning.judge.alike import alike_sets, of_each
-from planner.planning.judge.bindings import Sort, where_bindings_are
+from planner.planning.judge.bindings import Sort
 from planner.planning.judge.certificate import judge_certificate, level_values, levels_told
 from planner.planning.judge.money import parts_cents, prices_known
 from planner.planning.judge.objection import Objection
@@ -41,12 +41,12 @@ def _all(fleet: Fleet, plan: Plan, *, best: bool) -> Iterator[Objection]:
     facts, alike = Facts(fleet), alike_sets(fleet, plan.sets)
     yield from of_each(plan.sets, alike, partial(judge_set, facts))
     yield from _once(fleet, plan)
-    yield from _bindings(fleet, plan)
+    yield from _bindings(facts, plan)
     yield from _totals(fleet, plan)
     yield from _every_no(fleet, plan)
     if best:
         yield from judge_room(facts, plan, alike)
-        yield from judge_certificate(fleet, plan)
+        yield from judge_certificate(facts, plan)
 
 
 def _own_wants(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
@@ -102,9 +102,10 @@ def _once(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
         yield _no("order", "the sets are not in order of wish, boot, pair")
 
 
-def _bindings(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
+def _bindings(facts: Facts, plan: Plan) -> Iterator[Objection]:
     """Each binding is where the plan takes it from, and taken once."""
-    on, stock = where_bindings_are(fleet.bindings.values())
+    fleet, (on, loose) = facts.fleet, facts.bindings
+    stock = Counter(loose)
     serving = {s.pair: s for s in plan.sets}
     takers: Counter[str] = Counter()
     take_off = ceil(fleet.policy.number("minutes_take_off"))

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import cached_property
 from math import ceil
 
 from fleet.base.units import counted, mm_text
@@ -19,6 +21,7 @@ from fleet.facts.wishes import Wish
 from fleet.rules.fitting import mount_as_set
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import PlannedSet, Rung
+from planner.planning.judge.bindings import Sort, where_bindings_are
 from planner.planning.judge.limits import Limits, limits_for, work_minutes
 from planner.planning.judge.objection import Objection
 from planner.planning.judge.piece_check import judge_pieces
@@ -58,6 +61,11 @@ class Facts:
         self.fitted = {(f.sole_type, f.pattern) for f in fleet.fits}
         self.kinds = KindRule(fleet.policy)
         self._limits: dict[Construction | None, Limits] = {}
+
+    @cached_property
+    def bindings(self) -> tuple[dict[str, Sort], Counter[Sort]]:
+        """The sort of binding on each pair, and how many pairs of each sort lie loose."""
+        return where_bindings_are(self.fleet.bindings.values())
 
     def limits(self, pair: Pair) -> Limits:
         """The limits for a pair; they depend on its construction only."""
