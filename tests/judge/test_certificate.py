@@ -43,6 +43,7 @@ from planner.planning.judge.certificate import (
     level_values,
     proved_levels,
 )
+from planner.planning.judge.set_check import Facts
 from tests.assign import brute_force, builders
 from tests.assign.shop import real_pair, real_shop
 from tests.assign.test_small_cases import made, random_case
@@ -337,7 +338,7 @@ def test_two_sets_of_one_class_are_one_column_of_the_proof() -> None:
     assert plan.totals.served == 2
     assert plan.certificate is not None
     assert [len(tags) for tags in plan.certificate.pairs] == [2]
-    assert len(_own_ways(shop, plan, plan.certificate, _Bindings(shop))) == 1
+    assert len(_own_ways(shop, plan, plan.certificate, _Bindings(Facts(shop)))) == 1
     assert judge_plan(shop, plan) == ()
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from math import isqrt
 
+from msgspec.structs import replace
+
 from fleet.base.values import Value
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
@@ -114,27 +116,10 @@ def _with_nearest(holes: list[PlannedHole], ski: Ski) -> list[PlannedHole]:
     found = []
     for hole in holes:
         me = hole.hole_id if hole.hole_id is not None else f"{hole.piece} {hole.number}"
-        square: int | None = None
-        near: str | None = None
         at_x, at_y = hole.x_um, hole.y_um
-        for x, y, name in others:
-            away = (x - at_x) * (x - at_x) + (y - at_y) * (y - at_y)
-            if name != me and (
-                square is None or near is None or away < square or (away == square and name < near)
-            ):
-                square, near = away, name
-        found.append(
-            PlannedHole(
-                piece=hole.piece,
-                number=hole.number,
-                x_um=hole.x_um,
-                y_um=hole.y_um,
-                diameter_um=hole.diameter_um,
-                depth_um=hole.depth_um,
-                do=hole.do,
-                hole_id=hole.hole_id,
-                nearest_um=None if square is None else isqrt(square),
-                nearest_id=near,
-            )
-        )
+        away = [((x - at_x) ** 2 + (y - at_y) ** 2, name) for x, y, name in others if name != me]
+        if away:
+            square, near = min(away)
+            hole = replace(hole, nearest_um=isqrt(square), nearest_id=near)
+        found.append(hole)
     return found

@@ -206,11 +206,16 @@ def _screws_at(rule: Rule, ski: Ski, piece: Piece, own_um: int) -> Claims:
     insert.
     """
     claims: list[int | None] = []
+    held = [
+        (hole.x_um - own_um, hole.y_um, index)
+        for index, hole in enumerate(ski.holes)
+        if hole.state in (HoleState.SCREWED, HoleState.INSERT)
+    ]
     for wanted in piece.holes:
         near = [
-            ((hole.x_um - own_um - wanted.x_um) ** 2 + (hole.y_um - wanted.y_um) ** 2, index)
-            for index, hole in enumerate(ski.holes)
-            if hole.state in (HoleState.SCREWED, HoleState.INSERT) and index not in claims
+            ((x_um - wanted.x_um) ** 2 + (y_um - wanted.y_um) ** 2, index)
+            for x_um, y_um, index in held
+            if index not in claims
         ]
         square, index = min(near, default=(rule.reuse_um**2 + 1, 0))
         claims.append(index if square <= rule.reuse_um**2 else None)

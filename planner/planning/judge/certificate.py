@@ -13,7 +13,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
-from operator import attrgetter
+from operator import attrgetter, itemgetter
 from typing import NamedTuple
 
 from fleet.base.values import Value
@@ -272,7 +272,7 @@ class _Limits:
             raise BadCertificate("the step of its budget is none")
         names = {proof.name for proof in certificate.levels}
         self.told = cost_levels([level for level in IF_COUNTED if level.name in names])
-        self.told_at = [COST_LEVELS.index(level) for level in self.told]
+        self.told_costs = itemgetter(*(COST_LEVELS.index(level) for level in self.told))
         self.wishes = sorted(fleet.wishes, key=lambda w: w.wish)
         self.kinds = KindRule(fleet.policy)
         self.strip_minutes = ceil(fleet.policy.number("minutes_take_off"))
@@ -418,7 +418,7 @@ class _Limits:
                 raise BadCertificate("a way's parts are no multiple of the step of the budget")
             rows.append((first["parts"], way.parts_cents))
         return BoundColumn(
-            no_wish + tuple(way.costs[at] for at in self.told_at),
+            no_wish + self.told_costs(way.costs),
             min(self.sizes[way.pair], self.boots[way.boot]),
             tuple(rows),
             figures=(

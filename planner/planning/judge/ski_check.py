@@ -252,15 +252,15 @@ def _plugs(case: SkiCase) -> Iterator[Objection]:
 
 def _nearest(case: SkiCase) -> Iterator[Objection]:
     """The distance printed beside a hole, and the hole that it is said to lead to."""
-    others = [(old.hole_id, (old.x_um, old.y_um)) for old in case.ski.holes]
-    others += [(_screw(h), (h.x_um, h.y_um)) for h in case.planned.holes if h.do == "drill"]
+    others = [(old.hole_id, old.x_um, old.y_um) for old in case.ski.holes]
+    others += [(_screw(h), h.x_um, h.y_um) for h in case.planned.holes if h.do == "drill"]
     for hole in case.planned.holes:
-        own = hole.hole_id if hole.do == "reuse" else _screw(hole)
-        away = {name: _square((hole.x_um, hole.y_um), at) for name, at in others if name != own}
-        least = min(away.values(), default=None)
+        own, at_x, at_y = hole.hole_id if hole.do == "reuse" else _screw(hole), hole.x_um, hole.y_um
+        away = [((x - at_x) ** 2 + (y - at_y) ** 2, name) for name, x, y in others if name != own]
+        least = min(away)[0] if away else None
         wanted = None if least is None else isqrt(least)
-        nearest = sorted(name for name, square in away.items() if square == least)
-        if hole.nearest_um != wanted or (nearest and hole.nearest_id not in nearest):
+        if hole.nearest_um != wanted or (away and (least, hole.nearest_id) not in away):
+            nearest = sorted(name for square, name in away if square == least)
             yield case.no(
                 "nearest",
                 f"{_name(hole)}: nearest is {' or '.join(nearest) or 'no hole'} at {_mm(wanted)},"
