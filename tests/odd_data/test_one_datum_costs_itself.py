@@ -164,7 +164,7 @@ def test_a_fault_in_planning_with_one_pair_costs_that_pair_and_no_other(
     if where == "problem":
         monkeypatch.setattr(classes, "frame_of", unlucky(classes.frame_of, "K-002"))
     else:
-        monkeypatch.setattr(expand, "way_of_twin", unlucky(expand.way_of_twin, "K-002"))
+        monkeypatch.setattr(expand.Twins, "way_of", unlucky(expand.Twins.way_of, "K-002"))
     said = door("plan", "--out", "p", may_fault=True)
     assert said.code == 1
     assert "SET ASIDE: pair K-002: a fault of the program itself (KeyError: ('toe', 1))" in said.err

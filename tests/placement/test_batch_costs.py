@@ -18,7 +18,7 @@ from fleet.facts.patterns import Follows, Pattern, PieceName
 from fleet.facts.policy import Policy
 from fleet.facts.skis import Ski
 from planner.geometry.placement.stance import stance_for
-from planner.geometry.placement.twins import way_of_twin
+from planner.geometry.placement.twins import Twins
 from planner.geometry.placement.ways import WayFinder
 from planner.plan.values import Rung
 from planner.planning.assign.geometry import Costs, Sole, SweptWays, counted_clearance
@@ -369,7 +369,7 @@ def test_a_twin_gets_the_way_it_would_have_found_itself(seed):
     for mm in chance.sample(SOLES_MM, 3):
         stance = stance_for(pattern, mm * 1000, None)
         for way in WayFinder(pair=pair, pattern=pattern, policy=policy, mounted=True).ways(mm * 1000):
-            given_to = way_of_twin(way, stance, pair, twin)
+            given_to = Twins(way, stance, pair).way_of(twin)
             own = WayFinder(pair=twin, pattern=pattern, policy=policy, mounted=True).way(way.rung, mm * 1000)
             assert given_to is None or given_to == own
 

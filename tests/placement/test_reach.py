@@ -16,7 +16,7 @@ from planner.geometry.placement.rule import rule_for
 from planner.geometry.placement.stance import Stance
 from planner.geometry.placement.stands import Stand, StandReach, missed_um, planned_stands, reach
 from planner.geometry.placement.sweep import RoleStretch, stretches
-from planner.geometry.placement.twins import way_of_twin
+from planner.geometry.placement.twins import Twins
 from planner.geometry.placement.ways import ways_for
 from planner.plan.values import Rung
 from tests.placement import conftest as make
@@ -351,7 +351,7 @@ def test_a_twin_whose_names_sort_otherwise_is_asked_itself() -> None:
     assert (reused.do, reused.hole_id, reused.depth_um, reused.nearest_id) == ("reuse", "h3", 9_000, "toe 1")
     stance = Stance(bsl_um=300_000)
     twin = pair(("k1", "k2", "k3"), depth_um=7_000, mark_mm=812)
-    given = way_of_twin(way, stance, own, twin)
+    given = Twins(way, stance, own).way_of(twin)
     assert given is not None
     for side in Side:
         [drilled, reused] = given.skis[side].holes
@@ -359,9 +359,9 @@ def test_a_twin_whose_names_sort_otherwise_is_asked_itself() -> None:
         assert (reused.hole_id, reused.depth_um, reused.nearest_id) == ("k3", 7_000, "toe 1")
         assert given.skis[side].plug == ("k1", "k2")
         assert given.skis[side].from_tail_um == 812_000
-    assert way_of_twin(way, stance, own, pair(("k2", "k1", "k3"))) is None
-    assert way_of_twin(way, stance, own, pair(("u1", "u2", "u3"))) is None, "after toe 1 by name"
+    assert Twins(way, stance, own).way_of(pair(("k2", "k1", "k3"))) is None
+    assert Twins(way, stance, own).way_of(pair(("u1", "u2", "u3"))) is None, "after toe 1 by name"
     fewer = make.pair(make.ski(A, around[:2]), make.ski(B, around))
-    assert way_of_twin(way, stance, own, fewer) is None
+    assert Twins(way, stance, own).way_of(fewer) is None
     fewer = make.pair(make.ski(A, around), make.ski(B, around[:2]))
-    assert way_of_twin(way, stance, own, fewer) is None
+    assert Twins(way, stance, own).way_of(fewer) is None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 from operator import attrgetter
 
 from msgspec.structs import replace
@@ -32,36 +32,49 @@ def ski_state(ski: Ski) -> tuple[object, ...]:
     )
 
 
-def way_of_twin(way: Way, stance: Stance, pair: Pair, twin: Pair) -> Way | None:
-    """Return the way of ``pair`` for its twin; None where the twin's names sort otherwise: names break ties.
+class Twins:
+    """A way of one pair for pairs that are alike.
 
     Alike means what `planner.planning.assign.classes` merges. Distances from the tail and depths of old
     holes, which it does not look at, are the twin's own.
     """
-    frame = frame_of(twin)
-    skis: dict[Side, PlannedSki] = {}
-    for side in _SIDES:
-        planned, old, new = way.skis[side], pair.skis[side].holes, twin.skis[side].holes
-        names = [f"{h.piece} {h.number}" for h in planned.holes if h.do == "drill"]
-        both = [*zip(map(_NAME, old), map(_NAME, new), strict=False), *zip(names, names, strict=True)]
-        ranked = [name for _, name in sorted(both)]
-        if len(old) != len(new) or ranked != sorted(ranked):
-            return None
-        of = dict(zip(map(_NAME, old), new, strict=True))
-        skis[side] = PlannedSki(
-            from_tail_um=centre_from_tail(frame, stance, way.offset_um, side),
-            pieces=planned.pieces,
-            holes=tuple([_of_twin(hole, of) for hole in planned.holes]),
-            plug=tuple([of[name].hole_id for name in planned.plug]),
-        )
-    return replace(way, skis=skis)
+
+    def __init__(self, way: Way, stance: Stance, pair: Pair) -> None:
+        self._way, self._stance = way, stance
+        self._skis: list[tuple[Side, list[str], list[int], list[_Screw], list[int]]] = []
+        for side in _SIDES:
+            planned, old = way.skis[side], [hole.hole_id for hole in pair.skis[side].holes]
+            drilled = [f"{h.piece} {h.number}" for h in planned.holes if h.do == "drill"]
+            at: dict[str | None, int] = {name: number for number, name in enumerate(old)}
+            screws = [(hole, at.get(hole.hole_id), at.get(hole.nearest_id)) for hole in planned.holes]
+            names = old + drilled
+            order = sorted(range(len(names)), key=names.__getitem__)
+            self._skis.append((side, drilled, order, screws, [at[name] for name in planned.plug]))
+
+    def way_of(self, twin: Pair) -> Way | None:
+        """Return the way for a twin; None where its names sort otherwise: names break ties."""
+        frame = frame_of(twin)
+        skis: dict[Side, PlannedSki] = {}
+        for side, drilled, order, screws, plug in self._skis:
+            holes = twin.skis[side].holes
+            names = [*map(_NAME, holes), *drilled]
+            if len(names) != len(order) or [names[k] for k in order] != sorted(names):
+                return None
+            skis[side] = PlannedSki(
+                from_tail_um=centre_from_tail(frame, self._stance, self._way.offset_um, side),
+                pieces=self._way.skis[side].pieces,
+                holes=tuple([_of_twin(*screw, holes) for screw in screws]),
+                plug=tuple([names[k] for k in plug]),
+            )
+        return replace(self._way, skis=skis)
 
 
-def _of_twin(hole: PlannedHole, of: Mapping[str, Hole]) -> PlannedHole:
-    near = hole.nearest_id
-    if near is not None and near in of:
-        near = of[near].hole_id
-    if hole.hole_id is not None:
-        old = of[hole.hole_id]
-        return replace(hole, depth_um=old.depth_um, hole_id=old.hole_id, nearest_id=near)
-    return hole if near is hole.nearest_id else replace(hole, nearest_id=near)
+_Screw = tuple[PlannedHole, int | None, int | None]
+"""A planned hole, and the numbers of the old hole that it is and of the old hole nearest to it."""
+
+
+def _of_twin(hole: PlannedHole, own: int | None, near: int | None, holes: Sequence[Hole]) -> PlannedHole:
+    nearest = hole.nearest_id if near is None else holes[near].hole_id
+    if own is not None:
+        return replace(hole, depth_um=holes[own].depth_um, hole_id=holes[own].hole_id, nearest_id=nearest)
+    return hole if near is None else replace(hole, nearest_id=nearest)

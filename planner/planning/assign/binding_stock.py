@@ -9,7 +9,7 @@ from functools import cache
 
 from fleet.base.values import Value
 from fleet.facts.bindings import Binding
-from fleet.facts.brakes import Brake, BrakeWidth, planned_brake_text
+from fleet.facts.brakes import Brake, BrakeWidth, brake_to_plan, planned_brake_text
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
 from fleet.facts.policy import Policy
@@ -24,7 +24,7 @@ class BindingSort(Value, frozen=True, order=True):
     @classmethod
     def of(cls, binding: Binding) -> BindingSort:
         """The sort this binding belongs to."""
-        return cls.named(binding.pattern, binding.brake_to_plan)
+        return cls.named(binding.pattern, brake_to_plan(binding.brake_um))
 
     @classmethod
     @cache
@@ -75,18 +75,16 @@ def count_bindings(bindings: Iterable[Binding]) -> BindingStock:
     a note asks something does not count.
     """
     loose: Counter[BindingSort] = Counter()
-    mounted: dict[str, dict[Side, BindingSort]] = {}
+    mounted: dict[Side, dict[str, BindingSort]] = {side: {} for side in Side}
     for binding in bindings:
         if binding.may_be_mounted:
             loose[BindingSort.of(binding)] += 1
         elif binding.on_pair is not None and binding.on_ski is not None:
-            mounted.setdefault(binding.on_pair, {})[binding.on_ski] = BindingSort.of(binding)
+            mounted[binding.on_ski][binding.on_pair] = BindingSort.of(binding)
     return BindingStock(
         stock={sort: loose[sort] // 2 for sort in sorted(loose) if loose[sort] >= 2},
         on_pair={
-            tag: skis[Side.A]
-            for tag, skis in sorted(mounted.items())
-            if len(skis) == 2 and skis[Side.A] == skis[Side.B]
+            tag: sort for tag, sort in sorted(mounted[Side.A].items()) if mounted[Side.B].get(tag) == sort
         },
     )
 

@@ -11,7 +11,7 @@ from fleet.base.errors import PlanFault
 from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.stance import stance_for
-from planner.geometry.placement.twins import way_of_twin
+from planner.geometry.placement.twins import Twins
 from planner.plan.objective import COST_LEVELS
 from planner.plan.values import PlannedSet, Rung, Strip, Way
 from planner.planning.assign.binding_stock import BindingSort
@@ -30,7 +30,7 @@ def expand(
     sources = _sources(problem, sets)
     serving = {chosen.pair for chosen in sets}
     planned: list[PlannedSet] = []
-    known: dict[int, Way] = {}
+    known: dict[int, Twins] = {}
     strips: list[Strip] = []
     for chosen, source in zip(sets, sources, strict=True):
         sort = chosen.sort or problem.pairs[problem.arcs.pair[chosen.arc]].own
@@ -52,7 +52,7 @@ def expand(
     return tuple(sorted(planned, key=PlannedSet.sort_key)), tuple(sorted(strips, key=lambda s: s.pair))
 
 
-def _way(fleet: Fleet, problem: Problem, chosen: Chosen, ways: SweptWays, known: dict[int, Way]) -> Way:
+def _way(fleet: Fleet, problem: Problem, chosen: Chosen, ways: SweptWays, known: dict[int, Twins]) -> Way:
     """The chosen way on this very pair. Raises PlanFault if it costs another than it was planned at.
 
     ``known``: of each arc the way of the first pair of its class, for the pairs that are like it.
@@ -80,10 +80,9 @@ def _way(fleet: Fleet, problem: Problem, chosen: Chosen, ways: SweptWays, known:
     way: Way | None = None
     if len(alike.tags) > 1:
         if arc not in known and (first := way_on(alike.pair)) is not None:
-            known[arc] = first
+            known[arc] = Twins(first, stance_for(pattern, boot.bsl_um, boot.pin_um), alike.pair)
         if arc in known:
-            stance = stance_for(pattern, boot.bsl_um, boot.pin_um)
-            way = way_of_twin(known[arc], stance, alike.pair, pair)
+            way = known[arc].way_of(pair)
     way = way or way_on(pair)
     if way is None:
         raise PlanFault(f"{chosen.pair} has no such way for {chosen.boot} as was planned", cure="report this")

@@ -35,7 +35,6 @@ _OF_BOOT = _all_but(Boot.__struct_fields__, "tag", "entry")
 _OF_WAY = _all_but(Way.__struct_fields__, "skis")
 _NAME = attrgetter("hole_id")
 _NAMES = attrgetter("hole_id", "nearest_id")
-_SCREW = attrgetter("piece", "number")
 _OF_SCREW = _all_but(PlannedHole.__struct_fields__, "hole_id", "nearest_id")
 
 
@@ -55,7 +54,8 @@ def of_each(
 def alike_sets(fleet: Fleet, sets: Sequence[PlannedSet]) -> list[int]:
     """A number for each set, the same for those that are alike."""
     numbers: dict[Hashable, int] = {}
-    of_pair, of_boot, screws = _Numbers(), _Numbers(), _Screws()
+    of_pair, of_boot, shapes = _Numbers(), _Numbers(), _Numbers()
+    screws: list[frozenset[str]] = []
     pairs = {s.pair: of_pair[_pair(fleet.pairs[s.pair])] for s in sets if s.pair in fleet.pairs}
     boots = {s.boot: of_boot[_OF_BOOT(fleet.boots[s.boot])] for s in sets if s.boot in fleet.boots}
     shared = Counter(pairs.values())
@@ -63,7 +63,7 @@ def alike_sets(fleet: Fleet, sets: Sequence[PlannedSet]) -> list[int]:
     for at, planned in enumerate(sets):
         key: Hashable = at
         if shared[pairs.get(planned.pair, -1)] > 1 and planned.boot in boots:
-            ways = _skis(planned, fleet.pairs[planned.pair], screws)
+            ways = _skis(planned, fleet.pairs[planned.pair], shapes, screws)
             same = (pairs[planned.pair], boots[planned.boot], planned.wish, planned.brake_um)
             key = at if ways is None else (*same, planned.binding_from == "own", _OF_WAY(planned.way), ways)
         found.append(numbers.setdefault(key, at))
@@ -78,14 +78,6 @@ class _Numbers(dict[Hashable, int]):
         return self[key]
 
 
-class _Screws(dict[tuple[str, int], str]):
-    """The name of a planned screw, by its piece and number."""
-
-    def __missing__(self, key: tuple[str, int]) -> str:
-        self[key] = f"{key[0]} {key[1]}"
-        return self[key]
-
-
 def _pair(pair: Pair) -> Hashable:
     skis = [
         (_OF_SKI(ski), tuple(map(_OF_AREA, ski.inspected)), tuple(map(_OF_HOLE, ski.holes)))
@@ -94,18 +86,21 @@ def _pair(pair: Pair) -> Hashable:
     return _OF_PAIR(pair), tuple(map(_OF_MOUNT, pair.mounts)), *skis
 
 
-def _skis(planned: PlannedSet, pair: Pair, screws: _Screws) -> Hashable:
-    """Return all that is planned on both skis; None where a name may mean two things."""
+def _skis(planned: PlannedSet, pair: Pair, shapes: _Numbers, screws: list[frozenset[str]]) -> Hashable:
+    """Return all that is planned on both skis; None where a name may mean two things.
+
+    ``screws``: the names of planned screws, by the number of their shape.
+    """
     found: list[Hashable] = []
     for side in Side:
         ski, holes = planned.way.skis[side], pair.skis[side].holes
+        shape = shapes[tuple(map(_OF_SCREW, ski.holes))]
+        if shape == len(screws):
+            screws.append(frozenset(f"{hole.piece} {hole.number}" for hole in ski.holes))
         at = dict(zip(map(_NAME, holes), count()))
-        if len(at) < len(holes) or not at.keys().isdisjoint(map(screws.__getitem__, map(_SCREW, ski.holes))):
+        if len(at) < len(holes) or not at.keys().isdisjoint(screws[shape]):
             return None
         named = [name for names in map(_NAMES, ski.holes) for name in names]
-        found += [
-            (ski.from_tail_um, ski.pieces, tuple(map(_OF_SCREW, ski.holes))),
-            tuple([at.get(name, name) for name in named]),
-            tuple([at.get(name, name) for name in ski.plug]),
-        ]
+        found += [shape, ski.from_tail_um, ski.pieces]
+        found += [tuple([at.get(name, name) for name in named]), tuple([at.get(n, n) for n in ski.plug])]
     return tuple(found)

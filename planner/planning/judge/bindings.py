@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable
 
 from fleet.facts.bindings import Binding
-from fleet.facts.brakes import Brake, BrakeWidth
+from fleet.facts.brakes import Brake, BrakeWidth, brake_to_plan
 from fleet.facts.holes import Side
 
 Sort = tuple[str, BrakeWidth]
@@ -19,14 +19,21 @@ def where_bindings_are(bindings: Iterable[Binding]) -> tuple[dict[str, Sort], Co
     A lone binding is no pair: its sort does not stand there. A loose one whose brake is not known fits
     nobody knows what: it does not count.
     """
-    on: dict[tuple[str, Side], Sort] = {}
+    on: dict[Side, dict[str, Sort]] = {side: {} for side in Side}
     loose: Counter[Sort] = Counter()
+    sorts = _Sorts()
     for row in bindings:
         if row.on_pair is not None and row.on_ski is not None:
-            on[row.on_pair, row.on_ski] = (row.pattern, row.brake_to_plan)
+            on[row.on_ski][row.on_pair] = sorts[row.pattern, row.brake_um]
         elif row.on_pair is None and not row.asks and row.brake_um is not Brake.UNKNOWN:
-            loose[row.pattern, row.brake_to_plan] += 1
-    alike = {
-        tag: sort for (tag, side), sort in on.items() if side is Side.A and on.get((tag, Side.B)) == sort
-    }
+            loose[sorts[row.pattern, row.brake_um]] += 1
+    alike = {tag: sort for tag, sort in on[Side.A].items() if on[Side.B].get(tag) == sort}
     return alike, Counter({sort: n // 2 for sort, n in loose.items() if n >= 2})
+
+
+class _Sorts(dict[Sort, Sort]):
+    """The sort as plans count it, by pattern and brake as they are recorded."""
+
+    def __missing__(self, recorded: Sort) -> Sort:
+        self[recorded] = (recorded[0], brake_to_plan(recorded[1]))
+        return self[recorded]
