@@ -249,3 +249,24 @@ def test_all_limits_together_prove_what_they_prove_of_the_limits_written_here(bu
             BUDGETS[budget], rows, earlier=earlier, values=values, scale=chance.choice([1, 2, 3])
         )
         assert found == wanted
+
+
+def test_a_pair_gives_up_a_binding_of_the_first_sort_too() -> None:
+    """K-3 carries bindings without brake, the first of the sorts, and takes wide ones: others may have its own.
+
+    A multiplier of -1 on the stock without brake, which holds two pairs: -2 for the stock, -3 for the three
+    pairs of bindings that strips could add to it, and -1 for those that K-3 gives up.
+    """
+    bindings = [b for b in shop().bindings.values() if b.on_pair != "K-3"]
+    bindings += builders.kit(7, "P", None, "K-3")
+    bare = replace(shop(), bindings={b.binding_id: b for b in bindings})
+    names = [name for name in by_hand(BUDGETS["neither"])[2] if name[1] != "narrow"]
+    told = replace(
+        certificate(names, {2: tuple(-(name == ("stock", "bare")) for name in names)}, values=HIGH),
+        brake_sets=((WIDE,), (BARE, WIDE)),
+    )
+    ways = [
+        PossibleWay(pair=0, boot=0, brakes=1, costs=(0, 1, 40, 2, 3)),
+        PossibleWay(pair=1, boot=1, brakes=0, costs=(0, 0, 30, 0, 7)),
+    ]
+    assert proved_levels(bare, told, BUDGETS["neither"], ways)[2] == -6
