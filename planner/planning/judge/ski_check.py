@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from math import isqrt
 
 from fleet.base.units import mm_text, to_half_mm
@@ -10,7 +10,7 @@ from fleet.base.values import Value
 from fleet.facts.holes import Hole, HoleState
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece
 from fleet.facts.skis import Ski
-from planner.plan.values import PlannedHole, PlannedPiece, PlannedSki
+from planner.plan.values import PlannedHole, PlannedSki
 from planner.planning.judge.limits import Limits
 from planner.planning.judge.objection import Objection
 
@@ -45,8 +45,9 @@ def judge_ski(case: SkiCase) -> Iterator[Objection]:
     yield from _tail(case)
     if case.touched:
         yield from _all_holes_there(case)
-        yield from _reuse(case)
-        yield from _drilled_where_meant(case)
+        places = _places(case)
+        yield from _reuse(case, places)
+        yield from _drilled_where_meant(case, places)
         yield from _distances(case)
         yield from _area(case)
         yield from _plugs(case)
@@ -107,20 +108,21 @@ def _all_holes_there(case: SkiCase) -> Iterator[Objection]:
         yield case.no("holes", f"the holes are not those of pattern {case.pattern.name}, each once")
 
 
-def _wanted(case: SkiCase, hole: PlannedHole) -> tuple[int, int, PatternHole] | None:
-    """Return where this screw is meant to be, own mark, and its hole in the pattern."""
-    pieces = {p.name.value: p for p in case.pattern.pieces}
-    stands: dict[str, PlannedPiece] = {p.piece: p for p in case.planned.pieces}
-    if hole.piece not in pieces or hole.piece not in stands:
-        return None
-    listed = pieces[hole.piece].holes
-    if not 1 <= hole.number <= len(listed):
-        return None
-    at = listed[hole.number - 1]
-    return stands[hole.piece].reference_um + at.x_um, at.y_um, at
+_Places = Mapping[tuple[str, int], tuple[int, int, PatternHole]]
 
 
-def _reuse(case: SkiCase) -> Iterator[Objection]:
+def _places(case: SkiCase) -> _Places:
+    """Return where each screw is meant to be, own mark, and its hole in the pattern, by piece and number."""
+    stands = {p.piece: p.reference_um for p in case.planned.pieces}
+    return {
+        (piece.name.value, number): (stands[piece.name.value] + hole.x_um, hole.y_um, hole)
+        for piece in case.pattern.pieces
+        if piece.name.value in stands
+        for number, hole in enumerate(piece.holes, start=1)
+    }
+
+
+def _reuse(case: SkiCase, places: _Places) -> Iterator[Objection]:
     old: dict[str | None, Hole] = {h.hole_id: h for h in case.ski.holes}
     claimed = [h.hole_id for h in case.planned.holes if h.do == "reuse"]
     if len(set(claimed)) != len(claimed):
@@ -129,7 +131,7 @@ def _reuse(case: SkiCase) -> Iterator[Objection]:
         if hole.do != "reuse":
             continue
         found = old.get(hole.hole_id)
-        wanted = _wanted(case, hole)
+        wanted = places.get((hole.piece, hole.number))
         if found is None or wanted is None:
             yield case.no("reuse", f"hole {hole.hole_id} is not on this ski")
             continue
@@ -156,8 +158,9 @@ def _reuse_apart(case: SkiCase, own: Hole, at: tuple[int, int], listed: PatternH
     """The other old holes that the screw comes too near; one into which it may go as well is none."""
     for other in case.ski.holes:
         gap = _square(at, (other.x_um, other.y_um))
-        as_well = gap <= case.limits.tolerance_um**2 and takes_screw(case.limits, other, listed)
-        if other is not own and not as_well and gap < case.limits.reuse_spacing_um**2:
+        if other is own or gap >= case.limits.reuse_spacing_um**2:
+            continue
+        if gap > case.limits.tolerance_um**2 or not takes_screw(case.limits, other, listed):
             yield case.no(
                 "reuse spacing",
                 f"the screw in hole {own.hole_id} is {mm_text(isqrt(gap))} mm from the {other.state} hole"
@@ -175,11 +178,11 @@ def takes_screw(limits: Limits, old: Hole, listed: PatternHole) -> bool:
     return old.state in (HoleState.OPEN, HoleState.SCREWED) and old.diameter_um == size
 
 
-def _drilled_where_meant(case: SkiCase) -> Iterator[Objection]:
+def _drilled_where_meant(case: SkiCase, places: _Places) -> Iterator[Objection]:
     for hole in case.planned.holes:
         if hole.do == "reuse":
             continue
-        wanted = _wanted(case, hole)
+        wanted = places.get((hole.piece, hole.number))
         if hole.do != "drill" or wanted is None:
             yield case.no("holes", f"{_name(hole)} is neither reuse nor drill of a listed hole")
         elif (hole.x_um, hole.y_um) != wanted[:2]:
@@ -199,10 +202,11 @@ def _versions(hole: PlannedHole) -> tuple[tuple[int, int], ...]:
 
 def _distances(case: SkiCase) -> Iterator[Objection]:
     drilled = [h for h in case.planned.holes if h.do == "drill"]
-    olds = [(old, case.limits.asked_um(old)) for old in case.ski.holes]
+    olds = [(old, (old.x_um, old.y_um), case.limits.asked_um(old)) for old in case.ski.holes]
     for hole in drilled:
-        for old, asked in olds:
-            gap = min(_square(at, (old.x_um, old.y_um)) for at in _versions(hole))
+        versions = _versions(hole)
+        for old, place, asked in olds:
+            gap = min([_square(at, place) for at in versions])
             if gap < asked**2:
                 yield case.no(
                     "spacing",
