@@ -16,11 +16,10 @@ from fleet.base.units import mm_text, toward
 from fleet.tables.snapshot import Fleet
 from planner.bench.orders.bench_record import Screw
 from planner.paper.ink import GARNET, INK, PINE, RULE, SOFT
-from planner.paper.moments import moment_text, stale_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.printer import PrinterScale, printer_scale
 from planner.paper.shapes import Anchor, Drawing, Face, Page
-from planner.paper.sheet_frame import LEAST_PRINT, Paper, paper_named
+from planner.paper.sheet_frame import LEAST_PRINT, Paper, anchors_of, paper_named
 from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact, each_ski
 from planner.paper.template_column import PairColumn, draw_column
 from planner.paper.tiling import Tile, tiles
@@ -85,11 +84,7 @@ def template_job(
             bar_limit_mm=mm_text(policy.um("template_bar_mm")),
             scale=scale.words,
             proposal=proposal,
-            shop=fleet.shop,
-            head=fleet.head.full,
-            plan_hash=plan_hash[:8],
-            printed_at=moment_text(printed_at, fleet.zone),
-            stale_after=stale_text(printed_at, fleet.zone, policy.count("sheet_stale_days")),
+            anchors=anchors_of(fleet, "template", printed_at=printed_at, plan_hash=plan_hash[:8]),
         ),
     )
 
@@ -169,7 +164,7 @@ class _TemplateSheet:
             joins=_joins(number, index, cut), number=number, count=count,
             left=_AXIS + max(half, 55.0) + 4.0, right=self.width - 7.0, height=self.height,
         )  # fmt: skip
-        return replace(self.d.page(self.width, self.height), head=self.job.column.head)
+        return replace(self.d.page(self.width, self.height), head=self.job.column.anchors.head)
 
     def _guides(self, half: float, *, without: tuple[int, ...]) -> None:
         """Centre line with a tick each 10 mm, the waist, and which way the tip lies."""

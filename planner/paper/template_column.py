@@ -11,7 +11,7 @@ from planner.paper import cautions
 from planner.paper.ink import AMBER, GARNET, INK, PINE, SMALL, SOFT, WHITE
 from planner.paper.qr import head_code, qr_code, sheet_code
 from planner.paper.shapes import Anchor, Drawing, Face
-from planner.paper.sheet_frame import HEAD_CODE_MM, LEAST_TAG, shown_head
+from planner.paper.sheet_frame import HEAD_CODE_MM, LEAST_TAG, Anchors, shown_head
 from planner.paper.typeface import shortened, size_that_fits, wrapped
 
 
@@ -28,11 +28,7 @@ class PairColumn:
     bar_limit_mm: str
     scale: str
     proposal: bool
-    shop: str
-    head: str
-    plan_hash: str
-    printed_at: str
-    stale_after: str
+    anchors: Anchors
 
 
 def draw_column(
@@ -60,7 +56,7 @@ def draw_column(
     pen.big(column.tag, 26, Face.MONO_BOLD)
     pen.big(f"SKI {side}", 26, Face.BOLD)
     d.add(qr_code(sheet_code(column.number, column.revision, column.tag, side), left, pen.y + 2.0, 15.0))
-    d.add(qr_code(head_code(column.head), right - HEAD_CODE_MM, pen.y + 2.0, HEAD_CODE_MM))
+    d.add(qr_code(head_code(column.anchors.head), right - HEAD_CODE_MM, pen.y + 2.0, HEAD_CODE_MM))
     pen.y += 20.5
     pen.words(
         f"{column.number} rev {column.revision}" if column.number else "not issued", 10.5, Face.MONO_BOLD
@@ -182,21 +178,21 @@ def _foot(
     number: int,
     count: int,
 ) -> None:
-    room = right - left
+    room, anchors = right - left, column.anchors
     y = height - 8.0
     d.words(right, y, f"page {number} of {count}", size=9, face=Face.BOLD, anchor=Anchor.END)
     lines = [
         *wrapped(f"{cautions.DEFER} {cautions.NO_SETTING} {cautions.CLAIM}", Face.SANS, SMALL - 0.4, room),
         *wrapped(column.scale, Face.SANS, SMALL - 0.4, room),
         *wrapped(
-            f"{column.shop} · ledger {shown_head(column.head)} · plan {column.plan_hash}",
+            f"{anchors.shop} · ledger {shown_head(anchors.head)} · plan {anchors.plan_hash}",
             Face.SANS,
             SMALL - 0.4,
             room,
         ),
-        *wrapped(f"printed {column.printed_at} · {program()}", Face.SANS, SMALL - 0.4, room),
+        *wrapped(f"printed {anchors.printed_at} · {program()}", Face.SANS, SMALL - 0.4, room),
     ]
-    stale = wrapped(f"STALE AFTER {column.stale_after}: then print it again.", Face.BOLD, SMALL + 0.4, room)
+    stale = wrapped(f"STALE AFTER {anchors.stale_after}: then print it again.", Face.BOLD, SMALL + 0.4, room)
     y -= 4.5 + 2.65 * len(lines) + 3.0 * (len(stale) - 1)
     start = y
     for line in lines:

@@ -137,17 +137,8 @@ def _leaf(order: WorkOrderSheet, paper: Paper) -> FramedSheet:
 
 def order_anchors(order: WorkOrderSheet, *, name: str = "") -> Anchors:
     """Return the foot of an order's page; ``name`` where the page is of several orders."""
-    own = f"{order.number} {order.revision}" if order.number else f"proposal for {order.pair.tag}"
-    name = name or own
-    return Anchors(
-        shop=order.shop,
-        name=name,
-        head=order.head,
-        plan_hash=order.plan_hash,
-        printed_at=order.printed_at,
-        stale_after=order.stale_after,
-        holds="" if order.number is None else HOLDS_UNTIL,
-    )
+    holds = "" if order.number is None else HOLDS_UNTIL
+    return replace(order.anchors, name=name or order.anchors.name, holds=holds)
 
 
 HOLDS_UNTIL = "something new is entered about the pair or its binding: then it is refused"

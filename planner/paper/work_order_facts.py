@@ -19,7 +19,8 @@ from fleet.tables.snapshot import Fleet
 from planner.bench.orders.bench_record import Screw
 from planner.bench.orders.book import WorkOrder
 from planner.geometry.placement.stance import stance_for
-from planner.paper.moments import moment_text, spoken_day, stale_text
+from planner.paper.moments import spoken_day
+from planner.paper.sheet_frame import Anchors, anchors_of
 from planner.paper.ski_facts import SkiFact, each_ski, ski_facts
 from planner.paper.work_order_steps import DrillFact, OrderStep, steps_of
 from planner.plan.piece_words import jig_text
@@ -39,7 +40,7 @@ class WorkOrderSheet:
     pieces differ; ``room``: the further mounts that it keeps, where the plan counted them.
     """
 
-    shop: str
+    anchors: Anchors
     number: str | None
     revision: str | None
     proposal: bool
@@ -61,10 +62,6 @@ class WorkOrderSheet:
     skis: tuple[SkiFact, ...]
     steps: tuple[OrderStep, ...]
     policy: tuple[Setting, ...]
-    head: str
-    plan_hash: str
-    printed_at: str
-    stale_after: str
     needed_by: str | None
     notes: str = ""
     kinds: str = ""
@@ -123,7 +120,12 @@ def work_order_sheet(
     comes_off = way.rung.rank > Rung.ADJUST.rank and (old is not None or pair.current_mount is not None)
     old_name = old.model if old is not None else _mounted_model(fleet, pair)
     return WorkOrderSheet(
-        shop=fleet.shop,
+        anchors=anchors_of(
+            fleet,
+            f"{number} {revision}" if number else f"proposal for {pair.tag}",
+            printed_at=printed_at,
+            plan_hash=plan_hash[:8],
+        ),
         number=number,
         revision=revision,
         proposal=proposal,
@@ -158,10 +160,6 @@ def work_order_sheet(
             gives=pattern.hole_count,
         ),
         policy=_policy_used(policy, pair, skis),
-        head=fleet.head.full,
-        plan_hash=plan_hash[:8],
-        printed_at=moment_text(printed_at, fleet.zone),
-        stale_after=stale_text(printed_at, fleet.zone, policy.count("sheet_stale_days")),
         needed_by=spoken_day(needed_by) if needed_by else None,
         notes=notes_of(fleet, planned),
         kinds="; ".join(filter(None, (fit_of(fleet, planned), kinds_of(fleet, planned)))),
