@@ -92,7 +92,7 @@ def test_a_sample_is_drawn_entered_and_closed_as_typed(browser: PagesBrowser, ty
     sample = newest_sample(shop.ledger.connection)
     assert sample is not None
     assert f"ENTERED sample {sample.entry} of Sun 27 Dec 2026" in words
-    too(typed, browser, "sample", "draw", "--seed", sample.seed, "--by", JORY)
+    too(typed, browser, "sample", "draw", "--seed", sample.drawn.seed, "--by", JORY)
     assert TWICE in words_of(browser.post(do, do="draw", tap=tap))
     first, *others = sample.units
     assert f'value="{first}"' in browser.get(f"{ask}?unit={first.replace(' ', '+')}")

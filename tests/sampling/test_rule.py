@@ -171,9 +171,9 @@ def test_a_sample_from_draw_to_close(shop: Shop) -> None:
     shop.back("Q-00", "Q-01")
     with shop.desk(IDA) as desk:
         sample = draw_sample(desk, seed="2026-12-27/abc")
-    assert (sample.size, sample.lot) == (16, 20)
-    assert set(sample.from_returns) == {"Q-00 A", "Q-00 B", "Q-01 A", "Q-01 B"}
-    bad = sample.from_rack[0]
+    assert (sample.drawn.size, sample.drawn.lot) == (16, 20)
+    assert set(sample.drawn.from_returns) == {"Q-00 A", "Q-00 B", "Q-01 A", "Q-01 B"}
+    bad = sample.drawn.from_rack[0]
     for unit in sample.units:
         with shop.desk(IDA) as desk:
             record_result(desk, unit, TWO if unit == bad else NONE, device="bench device 1")
@@ -195,9 +195,9 @@ def test_touring_and_telemark_pairs_are_neither_counted_nor_drawn(shop: Shop) ->
     with shop.desk(IDA) as desk:
         sample = draw_sample(desk, seed="s")
     drawn = {unit.rsplit(" ", 1)[0] for unit in sample.units}
-    assert (sample.lot, sample.size) == (10, 10)  # P-1 to P-4 and J-1, read as skis
+    assert (sample.drawn.lot, sample.drawn.size) == (10, 10)  # P-1 to P-4 and J-1, read as skis
     assert drawn == {"P-1", "P-2", "P-3", "P-4", "J-1"}
-    assert set(sample.from_returns) == {"P-1 A", "P-1 B"}
+    assert set(sample.drawn.from_returns) == {"P-1 A", "P-1 B"}
 
 
 def test_the_kinds_of_the_sample_are_the_shops_setting(shop: Shop) -> None:
@@ -207,7 +207,7 @@ def test_the_kinds_of_the_sample_are_the_shops_setting(shop: Shop) -> None:
             kinds = sample_kinds(read_policy(desk.connection))
         assert (Kind.TELEMARK in kinds, Kind.ALPINE in kinds) == (True, "alpine" in words)
     with shop.desk(IDA) as desk:
-        assert draw_sample(desk, seed="s").from_rack[0].startswith("T-1")
+        assert draw_sample(desk, seed="s").drawn.from_rack[0].startswith("T-1")
 
 
 @pytest.mark.parametrize("words", ["", "alpin", "alpine; touring"])

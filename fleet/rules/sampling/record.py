@@ -33,28 +33,17 @@ from fleet.tables.snapshot import read_policy
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sample:
-    """One drawn sample. Units are tags, or ``TAG A`` where single skis are drawn.
-
-    ``kinds``: of which kinds of pairs it was drawn; empty for one drawn before that was asked: of all.
-    """
+    """One drawn sample. Units are tags, or ``TAG A`` where single skis are drawn."""
 
     entry: int
-    day: date
-    lot: int
-    seed: str
-    kinds: tuple[str, ...]
-    size: int
-    allowed: int
-    derived: bool
-    from_returns: tuple[str, ...]
-    from_rack: tuple[str, ...]
+    drawn: SampleDrawn
     results: dict[str, DeviationClass]
     closed: str | None
 
     @property
     def units(self) -> tuple[str, ...]:
         """The units to test."""
-        return (*self.from_returns, *self.from_rack)
+        return (*self.drawn.from_returns, *self.drawn.from_rack)
 
     @property
     def open_units(self) -> tuple[str, ...]:
@@ -64,7 +53,7 @@ class Sample:
     @property
     def outcome(self) -> str | None:
         """The outcome: PASS, FAIL, or None while open."""
-        return outcome(list(self.results.values()), size=self.size, allowed=self.allowed)
+        return outcome(list(self.results.values()), size=self.drawn.size, allowed=self.drawn.allowed)
 
     @property
     def to_go(self) -> str:
@@ -73,14 +62,14 @@ class Sample:
 
     def said(self) -> Iterator[str]:
         """The sample as lines."""
-        derived = " (derived: no limit is printed for this size)" if self.derived else ""
+        derived = " (derived: no limit is printed for this size)" if self.drawn.derived else ""
         yield (
-            f"sample {self.entry} of {day_text(self.day)}: {self.size} of {self.lot}"
-            f" ({' and '.join(self.kinds) or 'all kinds'}),"
-            f" seed {self.seed}, class I allowed {self.allowed}{derived}, {self.closed or 'open'}"
+            f"sample {self.entry} of {day_text(self.drawn.day)}: {self.drawn.size} of {self.drawn.lot}"
+            f" ({' and '.join(self.drawn.kinds or ()) or 'all kinds'}),"
+            f" seed {self.drawn.seed}, class I allowed {self.drawn.allowed}{derived}, {self.closed or 'open'}"
         )
-        yield f"  from today's returns: {', '.join(self.from_returns) or 'none'}"
-        yield f"  from the rack: {', '.join(self.from_rack) or 'none'}"
+        yield f"  from today's returns: {', '.join(self.drawn.from_returns) or 'none'}"
+        yield f"  from the rack: {', '.join(self.drawn.from_rack) or 'none'}"
         if self.results:
             yield f"  {counted(len(self.results), 'result')}, {self.to_go}"
 
@@ -207,18 +196,9 @@ def read_sample(connection: sqlite3.Connection, entry: int) -> Sample:
     row = connection.execute("SELECT body, outcome FROM sample WHERE entry = ?", (entry,)).fetchone()
     if row is None:
         raise Refused(f"there is no sample {entry}", cure="see `mountbook sample status`")
-    body = json.loads(row[0])
     return Sample(
         entry=entry,
-        day=date.fromisoformat(body["day"]),
-        lot=body["lot"],
-        seed=body["seed"],
-        kinds=tuple(body.get("kinds", ())),
-        size=body["size"],
-        allowed=body["allowed"],
-        derived=body["derived"],
-        from_returns=tuple(body["from_returns"]),
-        from_rack=tuple(body["from_rack"]),
+        drawn=SampleDrawn.read(json.loads(row[0])),
         results={
             unit: DeviationClass(found)
             for unit, found in connection.execute(
