@@ -53,4 +53,4 @@ def test_every_sheet_of_a_duckbill_boot_names_what_its_sole_measures() -> None:
     assert read in prep
     tag = min(duckbills)
     [label] = fleet_labels(fleet, [tag])
-    assert label.line.endswith(f"sole {fleet.boots[tag].sole_words}")
+    assert label.facts == f" · sole {fleet.boots[tag].sole_words}"
