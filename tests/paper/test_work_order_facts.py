@@ -174,7 +174,7 @@ def test_the_policy_printed_is_the_policy_used(sheet):
 def test_a_sheet_carries_head_hash_time_and_its_own_end(sheet):
     order = sheet("part reused", needed_by="2026-12-04")
     assert (order.anchors.head[:13], order.anchors.plan_hash) == ("1284:ab12cd34", "9f3ca1e7")
-    assert order.printed_at == "Wed 25 Nov 2026, 17:50"
+    assert order.anchors.printed_at == "Wed 25 Nov 2026, 17:50"
     assert order.anchors.stale_after == "Wed 2 Dec 2026"
     assert order.needed_by == "Fri 4 Dec 2026"
 
