@@ -118,6 +118,8 @@ class Restored:
         if self.gone:
             kinds = ", ".join(f"{number} {what}" for what, number in self.gone.items())
             yield f"not in this ledger any more: {kinds}"
+        if self.passes == "void" or not {"load sent", "load taken in"}.isdisjoint(self.gone):
+            yield "what vans took or brought since is entered again: mountbook chain receive FOLDER --run RUN"
         for number in self.orders if self.passes != "void" else ():
             yield f"work orders go on after {number}: the numbers up to it were used in that file"
         if self.passes == "void":

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Final
 
 from fleet.base.errors import Refused
 from fleet.events.bindings import StockOut
 from fleet.events.boots import BootMoved
 from fleet.events.loads import LoadSent, LoadTakenIn
 from fleet.events.movement import PairMoved
+from fleet.events.pairs import SkiClosed
 from fleet.facts.bindings import Binding
 from fleet.facts.boots import Boot
 from fleet.facts.holes import Side
@@ -23,7 +26,9 @@ from fleet.ledger.desk import Desk
 from fleet.ledger.signing import any_listed
 from fleet.rules.clearance import cured_after
 from fleet.rules.moves import Move, check_move
-from fleet.tables.snapshot import Fleet
+from fleet.tables.snapshot import Fleet, read_boots
+
+_CAME_BEFORE: Final = "it had come before this ledger was restored: what was drilled here since is not known"
 
 
 def pair_stays(fleet: Fleet, pair: Pair, now: datetime) -> str:
@@ -112,6 +117,41 @@ def loads_on_the_way(connection: sqlite3.Connection) -> tuple[Load, ...]:
     return tuple(found)
 
 
+def loads_ever(connection: sqlite3.Connection) -> list[LoadSent]:
+    """Every load that left or came, taken in or not, the oldest first."""
+    rows = connection.execute("SELECT body FROM load JOIN entries ON seq = entry ORDER BY entry")
+    return [LoadSent.read(json.loads(body)) for (body,) in rows]
+
+
+def names_ever_sent(connection: sqlite3.Connection, run: str, *, leaves: bool) -> dict[str, str]:
+    """Everything that any load of a run had in it, taken in or not, by name: the hash that seals its load."""
+    loads = [each for each in loads_ever(connection) if (each.run, each.leaves) == (run, leaves)]
+    return {name: load.sha256 for load in loads for _, name in load.rows()}
+
+
+def left_by_van(connection: sqlite3.Connection) -> frozenset[str]:
+    """The pairs and boots that are retired here because a van took them, and have not come home since."""
+    newest = {name: load.leaves for load in loads_ever(connection) for _, name in load.rows()}
+    retired = connection.execute(
+        "SELECT tag FROM standing WHERE place = ?1 UNION SELECT tag FROM boot WHERE whereabouts = ?1",
+        (Place.RETIRED.value,),
+    )
+    return frozenset(tag for (tag,) in retired if newest.get(tag))
+
+
+def expect(desk: Desk, load: LoadSent) -> None:
+    """Enter that a load is on its way here; what had left this shop before is in transit again."""
+    known = left_by_van(desk.connection)
+    desk.enter(load)
+    for tag in load.pairs:
+        if tag in known:
+            check_move(Move.COME_HOME, tag, read_standing(desk.connection, tag).place)
+            desk.enter(PairMoved(tag=tag, to=Place.IN_TRANSIT.value), note=f"sent home from {load.other}")
+    for tag in load.boots:
+        if tag in known:
+            desk.enter(BootMoved(tag=tag, to=Place.IN_TRANSIT.value), note=f"sent home from {load.other}")
+
+
 def why_not_sent(fleet: Fleet, name: str, now: datetime) -> str:
     """Return why a thing of that name may not leave, as its ledger has it now; "" where it may."""
     if name in fleet.pairs:
@@ -133,14 +173,31 @@ def send(desk: Desk, fleet: Fleet, load: LoadSent) -> int:
     for name in (*load.pairs, *load.boots, *load.binding_ids):
         if why := why_not_sent(fleet, name, desk.now):
             raise Refused(f"{name} is not sent: {why}", cure="leave it here; the others may go")
+    return _leave(desk, load, pairs=load.pairs, boots=load.boots)
+
+
+def _leave(desk: Desk, load: LoadSent, *, pairs: Sequence[str], boots: Sequence[str]) -> int:
     entry = desk.enter(load)
-    for tag in load.pairs:
+    for tag in pairs:
         desk.enter(PairMoved(tag=tag, to=Place.IN_TRANSIT.value), note=f"sent to {load.other}")
-    for tag in load.boots:
+    for tag in boots:
         desk.enter(BootMoved(tag=tag, to=Place.IN_TRANSIT.value), note=f"sent to {load.other}")
     if load.binding_ids:
         desk.enter(StockOut(binding_ids=load.binding_ids), note=f"sent to {load.other}")
     return entry
+
+
+def sent_after_all(desk: Desk, fleet: Fleet, load: LoadSent) -> None:
+    """Enter a load that left before this ledger was restored: the other one has it, and this one lost it.
+
+    ``load``: of things that are in transit here, as a restore carries it over, or could have left.
+    """
+    _leave(
+        desk,
+        load,
+        pairs=[tag for tag in load.pairs if fleet.pairs[tag].place is not Place.IN_TRANSIT],
+        boots=[tag for tag in load.boots if fleet.boots[tag].place is not Place.IN_TRANSIT],
+    )
 
 
 def load_of(connection: sqlite3.Connection, run: str, *, leaves: bool) -> Load:
@@ -151,13 +208,22 @@ def load_of(connection: sqlite3.Connection, run: str, *, leaves: bool) -> Load:
     raise Refused(f"nothing is on the way by the run {run}", cure="see `mountbook today`")
 
 
-def take_in(desk: Desk, load: Load, names: Sequence[str]) -> None:
-    """Enter that these things of a load came: their pairs are back, to be looked at by somebody here."""
+def take_in(desk: Desk, load: Load, names: Sequence[str], *, again: Sequence[str] = ()) -> None:
+    """Enter that these things of a load came: their pairs are back, to be looked at by somebody here.
+
+    ``again``: those that had come before this ledger was restored, and may have been drilled here since.
+    """
     any_listed(desk.connection, desk.by, days=desk.signing_days, what="take in what a van brought")
     desk.enter(_taken(load, names))
     for tag in load.pairs:
         if tag in names:
             desk.enter(PairMoved(tag=tag, to="shop"), note=f"taken in from {load.other}")
+        for side in Side if tag in again else ():
+            desk.enter(SkiClosed(tag=tag, side=side, why=_CAME_BEFORE))
+    boots = read_boots(desk.connection)
+    for tag in load.boots:
+        if tag in names and boots[tag].place is Place.IN_TRANSIT:
+            desk.enter(BootMoved(tag=tag, to="shop"), note=f"taken in from {load.other}")
 
 
 def taken_in_there(desk: Desk, load: Load, names: Sequence[str]) -> None:

@@ -38,6 +38,7 @@ class Move(StrEnum):
     MISS = "be reported missing"
     SEND = "be sent to another shop"
     LEAVE = "be taken in at another shop"
+    COME_HOME = "be sent home"
     ARRIVE = "arrive"
     RETIRE = "be retired"
     SELL = "be sold"
@@ -142,6 +143,12 @@ MOVES: Final[tuple[Allowed, ...]] = (
         (P.IN_TRANSIT,),
         (P.RETIRED,),
         "its history goes on in that shop's ledger; what this one knows of its holes grows old",
+    ),
+    Allowed(
+        Move.COME_HOME,
+        (P.RETIRED,),
+        (P.IN_TRANSIT,),
+        "it had left for another shop, whose van brings it back",
     ),
     Allowed(
         Move.ARRIVE,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import contextmanager
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -135,6 +136,66 @@ def _say(chain: Chain, plan: ChainPlan) -> None:
     session.note("A proposal: read chain.xlsx first. Each shop issues its own work orders from its folder.")
 
 
+def chain_home(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The shops and the vans, as TOML.")],
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="FOLDER", help="Where the pick lists go; else only said.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Say what stands in another shop than its own; with --out, which van brings it home, and its pick lists.
+
+    Each pair, boots and loose bindings go back to the shop that had them first, by a run that leaves today or
+    later, as many as there is room for. `chain send` and `chain receive` enter it, as for any load.
+
+    Example: mountbook chain home chain.toml --out plans/home
+    """
+    from fleet.ledger.ledger import Ledger
+    from fleet.rules.loads import loads_ever
+    from planner.paper.chain_folder import write_way_home
+    from planner.paper.plan_folder import refuse_no_folder
+    from planner.plan.chain import load_text, loads
+    from planner.plan.chain_file import read_chain
+    from planner.planning.chain.plan import in_time
+    from planner.planning.chain.way_home import away_from_home, way_home
+
+    if out is not None:
+        refuse_no_folder(out)
+    moment, chain = session.now(), read_chain(file)
+    fleets, sent = fleets_of(chain), {}
+    for shop in chain.shops:
+        with Ledger.open(shop.ledger) as ledger, ledger.reading() as connection:
+            sent[shop.name] = loads_ever(connection)
+    chain = in_time(chain, fleets, moment)
+    away = away_from_home(fleets, sent, moment)
+    moves, stays = way_home(chain, away)
+    files = out and write_way_home(
+        out,
+        fleets=fleets,
+        chain=chain,
+        moves=moves,
+        stays=tuple((each.stands, " and ".join(each.names), each.stays) for each in stays),
+        printed_at=moment,
+    )
+    if json:
+        rows = [asdict(each) | {"names": list(each.names), "thing": each.thing.value} for each in away]
+        going = [{"run": m.run, "thing": m.thing.value, "names": list(m.names)} for m in moves]
+        session.emit_json({"away": rows, "moves": going, "stays": [list(e.names) for e in stays]})
+        return
+    for each in away:
+        session.say(f"{' and '.join(each.names)}: stands in {each.stands}, its home is {each.home}")
+    for each in stays:
+        session.note(f"STAYS: {' and '.join(each.names)}: {each.stays}")
+    load = loads(chain, moves)
+    for run in chain.runs:
+        if any(load[run.name].values()):
+            session.say_folded(f"van {run.name}: {load_text(load[run.name])}")
+    for made in files or ():
+        session.say(f"  {made}")
+    if not away:
+        session.say("every thing stands in its own shop, as far as the ledgers tell")
+
+
 Run = Annotated[str, typer.Option("--run", metavar="NAME", help="The run, as its pick list names it.")]
 Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="The folder of `chain plan`.")]
 
@@ -194,10 +255,12 @@ def chain_receive(
         session.emit_json({"run": run, "taken_in": list(came.names), "on_the_way": list(came.on_the_way)})
     else:
         session.say_folded(f"taken in at {planned.run.reaches}: {', '.join(came.names) or 'nothing'}")
+    for each, why in came.still_there.items():
+        session.note(f"STILL IN THE OTHER LEDGER: {each}: {why}")
     if came.on_the_way:
         session.note(f"STILL ON THE WAY: {', '.join(came.on_the_way)}")
     faults.say_faults(came.faults, "NOT TAKEN IN")
-    if came.on_the_way:
+    if came.on_the_way or came.still_there:
         raise typer.Exit(1)
 
 

@@ -79,7 +79,7 @@ _CALLED_NOW: Final = {"argue": "why", "suppose": "whatif", "sample storm": "samp
 
 
 _GROUPS: Final = {
-    "chain": ("plan send receive", "Several shops, each with its own ledger, in one plan."),
+    "chain": ("plan send receive home", "Several shops, each with its own ledger, in one plan."),
     "bench": ("plan show progress", "The bench weeks: who works on which order, when, on which jig."),
     "order": (
         "issue list print plugged done stop branch",

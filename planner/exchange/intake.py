@@ -84,6 +84,7 @@ def look_at(
     answers: Mapping[str, str] | None = None,
     forgiving: bool = False,
     sha256: str | None = None,
+    as_new: str = "",
     today: date,
 ) -> Proposal:
     """A dry run: read the files and compare them with the ledger, if there is one. Writes nothing.
@@ -93,9 +94,15 @@ def look_at(
     BadInput where the files ask none of their questions (``forgiving``: passed over without a word). What
     the shop's ledger remembers stands below them, and for none that was answered now.
     ``directions``: how columns count, like ``x=from the tail``; BadInput where no column is called so.
-    ``sha256``: the beginning of the hash the files must have; Refused otherwise.
+    ``sha256``: the beginning of the hash the files must have; Refused otherwise. ``as_new``: the tag of a
+    pair or boots that are read as if the ledger did not know them.
     """
     fleet = read_fleet(ledger.connection) if ledger else None
+    if fleet and as_new:
+        pairs = {tag: pair for tag, pair in fleet.pairs.items() if tag != as_new}
+        boots = {tag: boot for tag, boot in fleet.boots.items() if tag != as_new}
+        bindings = {name: b for name, b in fleet.bindings.items() if b.on_pair != as_new}
+        fleet = replace(fleet, pairs=pairs, boots=boots, bindings=bindings)
     stated = parse_columns(columns)
     kinds = tuple(shop_kinds(fleet.policy)) if fleet else ()
     given, refused = _checked(answers or {}, today=today, kinds=kinds)

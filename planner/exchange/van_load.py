@@ -16,7 +16,8 @@ from typing import Any, Final
 from fleet.base.days import day_at
 from fleet.base.errors import Refused
 from fleet.ledger.ledger import Ledger
-from fleet.tables.snapshot import Fleet
+from fleet.tables.snapshot import Fleet, read_fleet
+from planner.exchange.comes_home import as_of_home
 from planner.exchange.export.folder import DESCRIPTOR, write_part
 from planner.exchange.export.whole_file import write_whole
 from planner.exchange.intake import apply, look_at
@@ -70,14 +71,19 @@ def check_load(folder: Path, sha256: str) -> None:
             raise Refused(f"what goes along with {name} was changed", cure="fetch it from there again")
 
 
-def bring_in(ledger: Ledger, folder: Path, name: str, *, by: str, now: datetime) -> None:
-    """Enter all that goes along with a thing. Raises Refused where anything of it is in question."""
-    today = day_at(now, ledger.zone)
-    proposal = look_at(ledger, [folder / name], today=today)
+def bring_in(ledger: Ledger, folder: Path, name: str, *, other: str, by: str, now: datetime) -> None:
+    """Enter all that goes along with a thing. Raises Refused where anything of it is in question.
+
+    ``other``: the shop that it comes from, as its ledger calls itself.
+    """
+    today, fleet = day_at(now, ledger.zone), read_fleet(ledger.connection)
+    proposal = look_at(ledger, [folder / name], today=today, as_new=name)
     if proposal.outcome != "import":
         asked = [f for f in proposal.findings if f.severity in ("question", "bad")]
         why = asked[0].message if asked else "nothing in it is understood"
         raise Refused(f"{name} is not taken in: {why}", cure=f"look at it: mountbook import {folder / name}")
+    if name in fleet.pairs or name in fleet.boots:  # it came home
+        proposal = replace(proposal, entries=as_of_home(fleet, proposal.entries, other=other))
     apply(ledger.path, proposal, ledger=ledger, by=by, now=now, shop="", zone=ledger.zone, strict=True)
 
 

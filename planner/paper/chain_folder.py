@@ -8,6 +8,8 @@ from pathlib import Path
 from typing import Final
 
 from fleet.base.days import stored_day_text
+from fleet.base.entries import utc_text
+from fleet.base.errors import BadInput
 from fleet.tables.snapshot import Fleet
 from planner.exchange.export.whole_file import write_whole
 from planner.paper.pick_list import pick_pdf, pick_rows
@@ -15,8 +17,8 @@ from planner.paper.plan_folder import write_plan
 from planner.paper.workbook_out import tables_workbook
 from planner.paper.workbook_tables import Column, WorkbookTable
 from planner.plan.after_moves import after_moves
-from planner.plan.chain import Chain, ChainPlan, load_text, loads
-from planner.plan.chain_file import CHAIN_FILE, chain_plan_text
+from planner.plan.chain import Chain, ChainMove, ChainPlan, load_text, loads
+from planner.plan.chain_file import CHAIN_FILE, chain_plan_text, way_home_text
 from planner.plan.fault_isolation import Fault
 
 PICK_FILE: Final = "pick_lists.pdf"
@@ -60,6 +62,32 @@ def write_chain(
     write_whole(folder / BOOK_FILE, book)
     write_whole(folder / CHAIN_FILE, chain_plan_text(chain, plan).encode())
     return (*files, folder / BOOK_FILE, folder / CHAIN_FILE), tuple(faults)
+
+
+def write_way_home(
+    folder: Path,
+    *,
+    fleets: Mapping[str, Fleet],
+    chain: Chain,
+    moves: tuple[ChainMove, ...],
+    stays: tuple[tuple[str, str, str], ...],
+    printed_at: datetime,
+) -> tuple[Path, ...]:
+    """Write the pick lists of what goes home, and chain.json, by which it is sent and taken in.
+
+    Raises BadInput where that place cannot be written.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        cure = "choose another folder with --out"
+        raise BadInput(f"{folder} cannot be written: {fault.strerror or fault}", cure=cure) from fault
+    (folder / PICK_FILE).unlink(missing_ok=True)
+    picks = pick_pdf(fleets, chain, moves, {}, printed_at=printed_at)
+    if moves:
+        write_whole(folder / PICK_FILE, picks)
+    write_whole(folder / CHAIN_FILE, way_home_text(chain, moves, stays, utc_text(printed_at)).encode())
+    return (*([folder / PICK_FILE] if moves else ()), folder / CHAIN_FILE)
 
 
 def _money(cents: int | None) -> float | None:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Final
 
@@ -27,9 +26,9 @@ from planner.paper.sheet_frame import (
 )
 from planner.paper.typeface import shortened
 from planner.plan.chain import Chain, ChainMove, VanRun, VanThing, load_text, loads
-from planner.plan.values import Plan
+from planner.plan.values import Plan, PlannedSet
 
-_HEAD: Final = 36.0
+_HEAD: Final = 40.0
 _ROW: Final = 13.0
 _SIGN: Final = 16.0
 _BOX: Final = 6.0
@@ -48,34 +47,47 @@ class PickRow:
 def pick_rows(
     fleets: Mapping[str, Fleet], moves: Sequence[ChainMove], plans: Mapping[str, Plan], run: VanRun
 ) -> tuple[PickRow, ...]:
-    """The things that a run takes along: pairs by rack, then boots, then bindings by sort."""
-    sender, plan = fleets[run.leaves], plans[run.reaches]
+    """The things that a run takes along: pairs by rack, then boots, then bindings by sort.
+
+    ``plans``: by shop, of what each thing serves there; none of a shop that things only go home to.
+    """
+    sender = fleets[run.leaves]
+    sets = plans[run.reaches].sets if run.reaches in plans else ()
     mine = [move for move in moves if move.run == run.name]
-    rows = [_pair_row(sender, plan, m.names[0]) for m in mine if m.thing is VanThing.PAIR]
+    rows = [_pair_row(sender, sets, m.names[0]) for m in mine if m.thing is VanThing.PAIR]
     rows.sort(key=lambda row: (tag_order(row.rack), tag_order(row.name)))
     boots = sorted((m.names[0] for m in mine if m.thing is VanThing.BOOT), key=tag_order)
-    rows += [_boot_row(sender, plan, name) for name in boots]
-    kits = Counter(_sort_words(sender, m.names[0]) for m in mine if m.thing is VanThing.BINDINGS)
-    rows += [
-        PickRow(name=f"{count} x", rack="from the stock", what=what, serves="a pair of bindings each")
-        for what, count in sorted(kits.items(), key=lambda kit: tag_order(kit[0]))
-    ]
-    return tuple(rows)
+    rows += [_boot_row(sender, sets, name) for name in boots]
+    kits = [_kit_row(sender, m.names) for m in mine if m.thing is VanThing.BINDINGS]
+    rows += sorted(kits, key=lambda row: (tag_order(row.what), tag_order(row.name)))
+    return tuple(row if row.serves else replace(row, serves=f"home to {run.reaches}") for row in rows)
 
 
-def _pair_row(sender: Fleet, plan: Plan, tag: str) -> PickRow:
+def _kit_row(sender: Fleet, names: Sequence[str]) -> PickRow:
+    """Which two they are counts: a recall asks by their numbers."""
+    said = [sender.bindings[name] for name in names]
+    serials = [n for b in said for n in (b.serial_toe, b.serial_heel) if n]
+    return PickRow(
+        name=names[0],
+        rack="from the stock",
+        what=_sort_words(sender, names[0]),
+        serves="; ".join((f"with {names[-1]}: a pair of bindings", *serials)),
+    )
+
+
+def _pair_row(sender: Fleet, sets: Sequence[PlannedSet], tag: str) -> PickRow:
     pair = sender.pairs[tag]
     on = sender.bindings_on(tag).get(Side.A)
     what = f"{pair.model}, {pair.length_mm / 10:g} cm, {on.model if on else 'flat, no binding on'}"
-    serves = [f"for boots {s.boot}, {s.wish}" for s in plan.sets if s.pair == tag]
-    serves += [f"its binding for {s.pair}" for s in plan.sets if s.binding_from == tag]
+    serves = [f"for boots {s.boot}, {s.wish}" for s in sets if s.pair == tag]
+    serves += [f"its binding for {s.pair}" for s in sets if s.binding_from == tag]
     return PickRow(name=tag, rack=pair.rack, what=what, serves="; ".join(serves))
 
 
-def _boot_row(sender: Fleet, plan: Plan, tag: str) -> PickRow:
+def _boot_row(sender: Fleet, sets: Sequence[PlannedSet], tag: str) -> PickRow:
     boot = sender.boots[tag]
     size = "size not known" if boot.mondopoint_mm is None else f"size {boot.mondopoint_mm / 10:g}"
-    serves = [f"on pair {s.pair}, {s.wish}" for s in plan.sets if s.boot == tag]
+    serves = [f"on pair {s.pair}, {s.wish}" for s in sets if s.boot == tag]
     what = f"{boot.model}, {size}, sole {boot.sole_words}"
     return PickRow(name=tag, rack="boots", what=what, serves="; ".join(serves))
 
@@ -131,6 +143,9 @@ def _head(sheet: FramedSheet, run: VanRun, load: str) -> None:
     sheet.line(sheet.left, y + 23.0, sheet.right, y + 23.0, stroke=INK, width=0.9)
     rule = "What is on hold, out, at the bench or not here stays: enter it with `chain send --but TAG`."
     sheet.words(sheet.left, y + 27.6, rule, size=READ - 1.5, face=Face.BOLD)
+    typed = f'typed when it leaves, and there with receive: mountbook chain send FOLDER --run "{run.name}"'
+    typed = shortened(typed, Face.MONO, LABEL, sheet.room)
+    sheet.words(sheet.left, y + 31.6, typed, size=LABEL, face=Face.MONO)
     sheet.words(sheet.left, y + _HEAD - 2.0, "loaded", size=LABEL, fill=SOFT)
     sheet.words(sheet.left + 14, y + _HEAD - 2.0, "tag, and where it stands", size=LABEL, fill=SOFT)
     sheet.words(sheet.left + 70, y + _HEAD - 2.0, "what it is, and what it is for", size=LABEL, fill=SOFT)

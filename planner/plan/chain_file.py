@@ -170,6 +170,15 @@ def chain_plan_text(chain: Chain, plan: ChainPlan) -> str:
     return json.dumps(chain_plan_to_json(chain, plan), ensure_ascii=False, indent=2) + "\n"
 
 
+def way_home_text(
+    chain: Chain, moves: tuple[ChainMove, ...], stays: tuple[tuple[str, str, str], ...], made_at: str
+) -> str:
+    """The text of chain.json where things only go home: no shop is planned, and nothing is claimed."""
+    plan = ChainPlan(made_at=made_at, moves=moves, plans={}, levels=(), stays=stays)
+    said = chain_plan_to_json(chain, plan) | {"status": "way home"}
+    return json.dumps(said, ensure_ascii=False, indent=2) + "\n"
+
+
 def read_moves(folder: Path) -> tuple[Chain, tuple[ChainMove, ...]]:
     """The chain and its moves as a folder of `chain plan` has them. Raises BadInput."""
     file = folder / CHAIN_FILE if folder.is_dir() else folder

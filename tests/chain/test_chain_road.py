@@ -12,6 +12,7 @@ import pytest
 from typer.testing import CliRunner
 
 from fleet.base.errors import MountbookError
+from fleet.events.bindings import StockOut
 from fleet.facts.places import Place
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet, read_fleet
@@ -27,6 +28,7 @@ from tests.chain.ledgers import MANAGER, on_disk
 from tests.chain.shops import NOW, chain_of, shops
 
 SEED = 3
+ACTS = ("send", "receive")
 
 
 @pytest.fixture(scope="module")
@@ -283,3 +285,87 @@ def test_a_sending_that_broke_off_is_received_all_the_same(
     came = run("chain", "receive", str(shop / "plan"), "--run", name, "--by", MANAGER)
     assert came.exit_code == 0, came.output
     assert waits(shop, ends.leaves) == waits(shop, ends.reaches) == {}
+
+
+@pytest.mark.parametrize("readable", [True, False])
+@pytest.mark.parametrize("came", [False, True])
+@pytest.mark.parametrize("restored", ["leaves", "reaches"])
+def test_a_ledger_restored_from_before_a_load_has_its_side_again_once_it_is_received_again(
+    shop: Path, restored: str, came: bool, readable: bool
+) -> None:
+    """Neither ledger counts a thing that the other has, nothing is in neither, and nothing is sent twice."""
+    chain, moves, name = a_run(shop)
+    ends = chain.run(name)
+    ledger = shop / f"{getattr(ends, restored)}.db"
+    typed = {act: ("chain", act, str(shop / "plan"), "--run", name, "--by", MANAGER) for act in ACTS}
+    assert run("--ledger", str(ledger), "backup", str(shop / "copies")).exit_code == 0
+    [copy] = (shop / "copies").glob("*.db")
+    for act in ACTS[: 2 if came else 1]:
+        assert run(*typed[act]).exit_code == 0
+    if not readable:
+        ledger.write_bytes(b"a disk that broke" * 999)
+    back = run("--ledger", str(ledger), "restore", str(copy), "--by", MANAGER)
+    assert back.exit_code == 0, back.output
+    assert "mountbook chain receive FOLDER --run RUN" in back.output
+    if restored == "leaves":
+        assert run(*typed["send"]).exit_code == 1
+        assert "left by this run before" in run(*typed["send"]).output
+
+    again = run(*typed["receive"])
+    assert again.exit_code == 0, again.output
+    home, there = (fleet_of(shop, at) for at in (ends.leaves, ends.reaches))
+    assert {m.thing for m in moves} == {*VanThing}
+    for move in moves:
+        if move.thing is VanThing.BINDINGS:
+            assert not {*move.names} & {*home.bindings}
+            assert {f"{n} (from {ends.leaves})" for n in move.names} <= {*there.bindings}
+        else:
+            of_home, of_there = (
+                fleet.pairs if move.thing is VanThing.PAIR else fleet.boots for fleet in (home, there)
+            )
+            assert of_home[move.names[0]].place is Place.RETIRED
+            assert of_there[move.names[0]].place in (Place.FLAT, Place.BACK, Place.READY)
+    assert waits(shop, ends.leaves) == waits(shop, ends.reaches) == {}
+    drilled_since = came and restored == "reaches"
+    for tag in (m.names[0] for m in moves if m.thing is VanThing.PAIR):
+        assert {ski.is_closed for ski in there.pairs[tag].skis.values()} == {drilled_since}
+    assert "nothing is on the way" in run(*typed["receive"]).output
+    assert run(*typed["send"]).exit_code == 1
+    for at in (ends.leaves, ends.reaches):
+        assert run("--ledger", str(shop / f"{at}.db"), "audit").exit_code in (0, 1)
+
+
+def test_what_a_restored_ledger_says_could_not_leave_is_named_and_stays_as_it_says(shop: Path) -> None:
+    chain, moves, name = a_run(shop)
+    ends = chain.run(name)
+    ledger = str(shop / f"{ends.leaves}.db")
+    tag = next(m.names[0] for m in moves if m.thing is VanThing.PAIR)
+    assert run("--ledger", ledger, "hold", tag, "--why", "wanted by a guest", "--by", MANAGER).exit_code == 0
+    assert run("--ledger", ledger, "backup", str(shop / "copies")).exit_code == 0
+    [copy] = (shop / "copies").glob("*.db")
+    cleared = run("--ledger", ledger, "clear", tag, "--why", "a scratch", "--by", MANAGER)
+    assert cleared.exit_code == 0, cleared.output
+    for act in ACTS:
+        assert run("chain", act, str(shop / "plan"), "--run", name, "--by", MANAGER).exit_code == 0
+    Path(ledger).write_bytes(b"a disk that broke" * 999)
+    assert run("--ledger", ledger, "restore", str(copy), "--by", MANAGER).exit_code == 0
+    again = run("chain", "receive", str(shop / "plan"), "--run", name, "--by", MANAGER)
+    assert again.exit_code == 1
+    assert f"STILL IN THE OTHER LEDGER: {tag}: " in again.output
+    assert fleet_of(shop, ends.leaves).pairs[tag].place is Place.HOLD
+
+
+def test_bindings_that_came_and_left_the_stock_since_do_not_come_again(shop: Path) -> None:
+    chain, moves, name = a_run(shop)
+    ends = chain.run(name)
+    for act in ACTS:
+        assert run("chain", act, str(shop / "plan"), "--run", name, "--by", MANAGER).exit_code == 0
+    kit = next(m for m in moves if m.thing is VanThing.BINDINGS)
+    ids = tuple(f"{n} (from {ends.leaves})" for n in kit.names)
+    with (
+        Ledger.open(shop / f"{ends.reaches}.db") as ledger,
+        ledger.transaction(by=MANAGER, now=NOW) as tx,
+    ):
+        tx.enter(StockOut(binding_ids=ids))
+    again = run("chain", "receive", str(shop / "plan"), "--run", name, "--by", MANAGER)
+    assert "nothing is on the way" in again.output

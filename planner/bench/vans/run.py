@@ -7,16 +7,29 @@ the ledger that has the first, and the same command typed again goes on from the
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
 from fleet.base.errors import BadInput
 from fleet.events.loads import LoadSent
+from fleet.facts.places import Place
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.signing import any_listed
-from fleet.rules.loads import Load, load_of, loads_on_the_way, send, take_in, taken_in_there, why_not_sent
+from fleet.rules.loads import (
+    Load,
+    expect,
+    left_by_van,
+    load_of,
+    loads_on_the_way,
+    names_ever_sent,
+    send,
+    sent_after_all,
+    take_in,
+    taken_in_there,
+    why_not_sent,
+)
 from fleet.tables.snapshot import Fleet, read_fleet
 from planner.exchange.van_load import bring_in, check_load, write_load
 from planner.plan.after_moves import own_id
@@ -48,11 +61,15 @@ class SentRun:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TakenRun:
-    """The names of what was taken in, and of what is still on the way; and the faults of the rest."""
+    """The names of what was taken in, and of what is still on the way; and the faults of the rest.
+
+    ``still_there``: what came, and the other shop's ledger has as its own, with why.
+    """
 
     names: tuple[str, ...]
     on_the_way: tuple[str, ...]
     faults: tuple[Fault, ...]
+    still_there: Mapping[str, str]
 
 
 def run_of(folder: Path, name: str) -> PlannedRun:
@@ -78,16 +95,25 @@ def send_run(
 
     Raises BadInput where nothing leaves, or the run was entered before; Refused for whoever may not send.
     """
-    theirs = read_fleet(there.connection)
+    theirs, away = read_fleet(there.connection), left_by_van(there.connection)
     with home.transaction(by=by, now=now) as tx:
         desk = Desk(tx=tx, by=by, now=now, zone=home.zone)
         if _on_the_way(home, planned.run.name, leaves=True):
             raise BadInput(f"the run {planned.run.name} was sent already", cure="see `mountbook today`")
         ours = read_fleet(tx.connection)
+        before = names_ever_sent(there.connection, planned.run.name, leaves=False)
+        known = names_ever_sent(tx.connection, planned.run.name, leaves=True)
         stays = {
             move.names[0]: why
             for move in planned.moves
-            if (why := "it was left out" if move.names[0] in but else _why_it_stays(ours, theirs, move, now))
+            if (
+                why := "it was left out"
+                if move.names[0] in but
+                else "it left by this run before: `mountbook chain receive` enters that here again"
+                if {*names_there(move.thing, move.names, ours.shop)} <= {*before}
+                and not {*move.names} <= {*known}
+                else _why_it_stays(ours, theirs, move, now, away)
+            )
         }
         going = [move for move in planned.moves if move.names[0] not in stays]
         if not going:
@@ -96,18 +122,24 @@ def send_run(
         seal = write_load(ours, planned.folder, [(move.thing, move.names) for move in going])
         send(desk, ours, _load(planned.run, going, seal, leaves=True))
     with there.transaction(by=by, now=now) as tx:
-        tx.enter(_load(planned.run, going, seal, leaves=False, shop=ours.shop))
+        desk = Desk(tx=tx, by=by, now=now, zone=there.zone)
+        expect(desk, _load(planned.run, going, seal, leaves=False, shop=ours.shop))
     return SentRun(names=tuple(name for move in going for name in move.names), stays=stays)
 
 
-def _why_it_stays(ours: Fleet, theirs: Fleet, move: ChainMove, now: datetime) -> str:
+def _why_it_stays(
+    ours: Fleet, theirs: Fleet, move: ChainMove, now: datetime, away: Collection[str] = ()
+) -> str:
+    """``away``: what the other shop knows to have left it, and takes back under its name."""
     for name in move.names:
         if why := why_not_sent(ours, name, now):
             return why
     if move.thing is VanThing.PAIR:
-        return pair_not_there(ours, theirs, ours.pairs[move.names[0]])
+        others = replace(theirs, pairs={t: p for t, p in theirs.pairs.items() if t not in away})
+        return pair_not_there(ours, others, ours.pairs[move.names[0]])
     if move.thing is VanThing.BOOT:
-        return boot_not_there(theirs, ours.boots[move.names[0]])
+        known = move.names[0] in away
+        return "" if known else boot_not_there(theirs, ours.boots[move.names[0]])
     return pattern_differs(ours, theirs, ours.bindings[move.names[0]].pattern)
 
 
@@ -131,46 +163,111 @@ def receive_run(
 ) -> TakenRun:
     """Enter at both ends what came. What is ``missing``, or in question, is still on its way.
 
-    What broke off before goes on: a thing that is in the other ledger already is only entered here, and where
-    a restored ledger has lost its side, the other one is enough.
+    What broke off before goes on: a thing that is in the other ledger already is only entered here. Where a
+    restored ledger has lost its side of the run, the other one tells it, and it is entered again.
     Raises Refused where nothing is on its way, the load is not the one that was sent, or ``by`` may not.
     """
     name, shop = planned.run.name, str(home.connection.execute("SELECT name FROM shop").fetchone()[0])
+    lost = _entered_again(planned, home, there, shop, by=by, now=now)
     sent, coming = (_on_the_way(of, name, leaves=of is home) for of in (home, there))
-    known = sent or coming or load_of(there.connection, name, leaves=False)
+    left = names_ever_sent(home.connection, name, leaves=True)
+    if not left and not coming:
+        load_of(there.connection, name, leaves=False)
+    fleet = read_fleet(there.connection)
+    ids_of = {move: {*names_there(move.thing, move.names, shop)} for move in planned.moves}
+    at_home, on_way = ({*load.names} if load else set() for load in (sent, coming))
+    by_run, away = names_ever_sent(there.connection, name, leaves=False), left_by_van(there.connection)
+    there_now = [
+        move
+        for move in planned.moves
+        if _is_there(fleet, ids_of[move]) and (ids_of[move] <= {*by_run} or not ids_of[move] <= away)
+    ]
     open_moves = [
         move
         for move in planned.moves
-        if {*(move.names if sent else names_there(move.thing, move.names, shop))} <= {*known.names}
+        if {*move.names} <= at_home
+        or ids_of[move] <= on_way
+        or ({*move.names} <= {*left} and move not in there_now)
     ]
+    if not open_moves:
+        load_of(there.connection, name, leaves=False)
     names = [n for move in open_moves for n in move.names]
     if unknown := sorted({*missing} - {*names}):
         raise BadInput(f"{unknown[0]} is not on the way by this run", cure=f"one of: {', '.join(names)}")
-    check_load(planned.folder, known.sha256)
-    fleet = read_fleet(there.connection)
-    done = [move for move in open_moves if coming is None and _is_there(fleet, move, shop)]
+    done = [move for move in open_moves if move in there_now and not ids_of[move] <= on_way]
     things = [move for move in open_moves if move not in done and move.names[0] not in missing]
+    late = [move for move in open_moves if move not in done and not ids_of[move] <= on_way]
+    seals = left | by_run
+    for seal in {seals[n] for move in open_moves for n in (*move.names, *ids_of[move]) if n in seals}:
+        check_load(planned.folder, seal)
     with there.transaction(by=by, now=now) as tx:
         desk = Desk(tx=tx, by=by, now=now, zone=there.zone)
         any_listed(desk.connection, by, days=desk.signing_days, what="take in what a van brought")
-        if coming is None and (late := [move for move in open_moves if move not in done]):
-            tx.enter(_load(planned.run, late, known.sha256, leaves=False, shop=shop))
+        if late:
+            seal = seals[late[0].names[0]]
+            expect(desk, _load(planned.run, late, seal, leaves=False, shop=shop))
     came, faults = one_by_one(
         things,
-        lambda move: _brought(there, planned.folder, move, by=by, now=now),
+        lambda move: _brought(there, planned.folder, move, other=shop, by=by, now=now),
         what="thing",
         name=lambda move: move.names[0],
     )
     if came:
         with there.transaction(by=by, now=now) as tx:
             desk = Desk(tx=tx, by=by, now=now, zone=there.zone)
-            ids_there = [n for move in came for n in names_there(move.thing, move.names, shop)]
-            take_in(desk, load_of(tx.connection, name, leaves=False), ids_there)
-    ids = tuple(n for move in (*done, *came) for n in move.names)
-    if sent and ids:
+            for load in loads_on_the_way(tx.connection):
+                ids = [n for move in came for n in ids_of[move] if n in load.names]
+                if (load.run, load.leaves) == (name, False) and ids:
+                    again = [n for move in came if not {*move.names} <= at_home for n in ids_of[move]]
+                    take_in(desk, load, ids, again=again if left else ())
+    taken = tuple(n for move in (*done, *came) for n in move.names)
+    if sent and {*taken} & at_home:
         with home.transaction(by=by, now=now) as tx:
-            taken_in_there(Desk(tx=tx, by=by, now=now, zone=home.zone), sent, ids)
-    return TakenRun(names=ids, on_the_way=tuple(n for n in names if n not in ids), faults=tuple(faults))
+            taken_in_there(Desk(tx=tx, by=by, now=now, zone=home.zone), sent, taken)
+    return TakenRun(
+        names=taken,
+        on_the_way=tuple(n for n in names if n not in taken),
+        faults=tuple(faults),
+        still_there=lost,
+    )
+
+
+def _entered_again(
+    planned: PlannedRun, home: Ledger, there: Ledger, shop: str, *, by: str, now: datetime
+) -> Mapping[str, str]:
+    """Enter at home what the other ledger says came from there and a restored one lost.
+
+    Return what could not be entered, with why.
+    """
+    name, fleet = planned.run.name, read_fleet(home.connection)
+    came = names_ever_sent(there.connection, name, leaves=False)
+    left = names_ever_sent(home.connection, name, leaves=True)
+    places = {
+        move: _place(fleet, move)
+        for move in planned.moves
+        if {*names_there(move.thing, move.names, shop)} <= {*came} and not {*move.names} <= {*left}
+    }
+    asked = [move for move, place in places.items() if place not in (None, Place.RETIRED)]
+    why = {
+        move: "" if places[move] is Place.IN_TRANSIT else why_not_sent(fleet, move.names[0], now)
+        for move in asked
+    }
+    if gone := [move for move in asked if not why[move]]:
+        seal = came[names_there(gone[0].thing, gone[0].names, shop)[0]]
+        with home.transaction(by=by, now=now) as tx:
+            desk = Desk(tx=tx, by=by, now=now, zone=home.zone)
+            sent_after_all(desk, fleet, _load(planned.run, gone, seal, leaves=True))
+    return {move.names[0]: why[move] for move in asked if why[move]}
+
+
+def _place(fleet: Fleet, move: ChainMove) -> Place | None:
+    """Return where a ledger has the thing; None where it has it no more."""
+    name = move.names[0]
+    if move.thing is VanThing.PAIR:
+        return fleet.pairs[name].place if name in fleet.pairs else None
+    if move.thing is VanThing.BOOT:
+        return fleet.boots[name].place if name in fleet.boots else None
+    return Place.READY if {*move.names} <= {*fleet.bindings} else None
 
 
 def _on_the_way(ledger: Ledger, run: str, *, leaves: bool) -> Load | None:
@@ -178,12 +275,13 @@ def _on_the_way(ledger: Ledger, run: str, *, leaves: bool) -> Load | None:
     return next((load for load in loads if (load.run, load.leaves) == (run, leaves)), None)
 
 
-def _is_there(fleet: Fleet, move: ChainMove, shop: str) -> bool:
-    """Return whether the other ledger has the thing already."""
-    known = {*fleet.pairs, *fleet.boots, *fleet.bindings, *fleet.renamed}
-    return {*names_there(move.thing, move.names, shop)} <= known
+def _is_there(fleet: Fleet, names: Collection[str]) -> bool:
+    """Return whether the other ledger has the thing, or had it, and says what became of it."""
+    return {*names} <= {*fleet.pairs, *fleet.boots, *fleet.bindings, *fleet.renamed, *fleet.gone}
 
 
-def _brought(ledger: Ledger, folder: Path, move: ChainMove, *, by: str, now: datetime) -> ChainMove:
-    bring_in(ledger, folder, move.names[0], by=by, now=now)
+def _brought(
+    ledger: Ledger, folder: Path, move: ChainMove, *, other: str, by: str, now: datetime
+) -> ChainMove:
+    bring_in(ledger, folder, move.names[0], other=other, by=by, now=now)
     return move

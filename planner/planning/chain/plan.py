@@ -58,9 +58,7 @@ def plan_chain(
     priorities = sorted({w.priority for fleet in fleets.values() for w in fleet.wishes})
     worth = any(mount_worths(fleet.policy) is not None for fleet in fleets.values())
     levels = chain_levels(priorities, worth=worth)
-    chain = replace(
-        chain, runs=tuple(run for run in chain.runs if _in_time(run, fleets[run.leaves].zone, now, ready_by))
-    )
+    chain = in_time(chain, fleets, now, ready_by)
     say = say or (lambda _: None)
     say(f"looking for ways: {len(fleets)} shops")
     jobs = chain_jobs(fleets, chain, now)
@@ -120,9 +118,14 @@ def plan_chain(
     return plan
 
 
-def _in_time(run: VanRun, zone: str, now: datetime, ready_by: str | None) -> bool:
-    """Return whether it still leaves, by the calendar of the shop that it leaves, and comes in time."""
-    return shop_day(utc_text(now), zone).isoformat() <= run.day and (ready_by is None or run.day <= ready_by)
+def in_time(chain: Chain, fleets: Mapping[str, Fleet], now: datetime, ready_by: str | None = None) -> Chain:
+    """The chain with the runs that still leave, by the calendar of the shop they leave, and come in time."""
+
+    def leaves(run: VanRun) -> bool:
+        today = shop_day(utc_text(now), fleets[run.leaves].zone).isoformat()
+        return today <= run.day and (ready_by is None or run.day <= ready_by)
+
+    return replace(chain, runs=tuple(run for run in chain.runs if leaves(run)))
 
 
 def choose_moves(

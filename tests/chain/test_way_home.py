@@ -1,0 +1,253 @@
+"""What goes home: counted against every way to load, and walked by commands with work done meanwhile."""
+
+from __future__ import annotations
+
+import json
+import random
+from collections.abc import Mapping
+from dataclasses import replace
+from itertools import product
+from pathlib import Path
+
+import pytest
+
+from fleet.events.bindings import BindingChanged
+from fleet.events.holes import HoleChanged, HolesRecorded, NewHole
+from fleet.events.mounts import MountRecorded, MountRemoved
+from fleet.events.pairs import SkiClosed
+from fleet.facts.holes import HoleState, Knowledge, Side
+from fleet.facts.pairs import Pair
+from fleet.facts.places import Place
+from fleet.ledger.ledger import Ledger
+from fleet.tables.snapshot import Fleet
+from planner.plan.chain import Chain, ChainMove, VanRun, VanThing
+from planner.plan.chain_file import read_moves
+from planner.planning.assign.classes import _state
+from planner.planning.chain.way_home import Away, way_home
+from tests.chain.ledgers import MANAGER
+from tests.chain.shops import NOW, chain_of, shops
+from tests.chain.test_chain_road import ACTS, Said, fleet_of, planned, run, shop, waits
+
+__all__ = ["planned", "shop"]  # fixtures
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_as_much_goes_home_as_any_way_to_load_takes(seed: int) -> None:
+    """Things of three shops, up to two runs a leg with little room, some days apart, some legs without."""
+    chance, names = random.Random(seed), ("North", "South", "East")
+    legs = [(a, b) for a, b in product(names, names) if a != b and chance.random() < 0.7]
+    runs = tuple(
+        VanRun(
+            name=f"{a} to {b} {n}",
+            leaves=a,
+            reaches=b,
+            day=f"2026-11-2{chance.randint(1, 9)}",
+            room={thing: chance.randint(0, 2) for thing in VanThing},
+            minutes=0,
+        )
+        for a, b in legs
+        for n in range(chance.randint(1, 2))
+    )
+    chain = replace(chain_of(shops(0, 3)), runs=runs)
+    away = [
+        Away(
+            thing=chance.choice([*VanThing]),
+            names=(f"K-{n}",),
+            stands=stands,
+            home=home,
+            stays="on hold" if chance.random() < 0.2 else "",
+        )
+        for n in range(5)
+        for stands, home in [chance.sample(names, 2)]
+    ]
+    moves, stays = way_home(chain, away)
+    assert sorted(names for each in (*moves, *stays) for names in each.names) == [f"K-{n}" for n in range(5)]
+    assert all(each.stays for each in stays)
+    assert fits(chain, moves)
+    of = {each.names: each for each in away}
+    for move in moves:
+        taken = chain.run(move.run)
+        assert (taken.leaves, taken.reaches) == (of[move.names].stands, of[move.names].home)
+        assert not of[move.names].stays
+    most = 0
+    for chosen in product(*([None, *ways(chain, each)] for each in away)):
+        loaded = [move for move in chosen if move is not None]
+        if len(loaded) > most and fits(chain, loaded):
+            most = len(loaded)
+    assert len(moves) == most
+
+
+def ways(chain: Chain, each: Away) -> list[ChainMove]:
+    """Every run that could take a thing home."""
+    return [
+        ChainMove(run=each_run.name, thing=each.thing, names=each.names)
+        for each_run in chain.runs
+        if (each_run.leaves, each_run.reaches) == (each.stands, each.home) and not each.stays
+    ]
+
+
+def fits(chain: Chain, moves: list[ChainMove] | tuple[ChainMove, ...]) -> bool:
+    return all(
+        sum((m.run, m.thing) == (each.name, thing) for m in moves) <= each.room[thing]
+        for each in chain.runs
+        for thing in VanThing
+    )
+
+
+def moved(place: Path, folder: str, *, stay: str = "no such thing") -> None:
+    """Everything that the folder's plan moves, sent and taken in; but for what may ``stay``."""
+    for name in dict.fromkeys(move.run for move in read_moves(place / folder)[1]):
+        for act in ACTS:
+            said = run("chain", act, str(place / folder), "--run", name, "--by", MANAGER)
+            assert said.exit_code == 0 or f"STAYS: {stay}" in said.output, said.output
+
+
+def home(place: Path, *words: str) -> Said:
+    return run("chain", "home", str(place / "chain.toml"), *words)
+
+
+def places(place: Path) -> Mapping[str, Fleet]:
+    return {name: fleet_of(place, name) for name in ("North", "South", "East")}
+
+
+def test_what_was_only_lent_stands_at_home_as_it_left(shop: Path) -> None:
+    before = places(shop)
+    assert "in its own shop" in home(shop).output
+    moved(shop, "plan")
+    lent = read_moves(shop / "plan")[1]
+    told = home(shop, "--json", "--out", str(shop / "home")).output
+    said = json.loads(told[told.index("{") :])
+    assert sorted((e["stands"], e["thing"]) for e in said["away"]) == sorted(
+        (chain_of(before).run(m.run.split(",")[0]).reaches, m.thing.value) for m in lent
+    )
+    assert len(said["moves"]) == len(lent)
+    assert (shop / "home" / "pick_lists.pdf").read_bytes().startswith(b"%PDF")
+    moved(shop, "home")
+    assert "in its own shop" in home(shop).output
+    after = places(shop)
+    for name, fleet in before.items():
+        assert waits(shop, name) == {}
+        for tag, pair in fleet.pairs.items():
+            again = after[name].pairs[tag]
+            assert again.place in (pair.place, Place.BACK)
+            assert _state(again) == _state(pair)
+            assert {b.binding_id for b in after[name].bindings_on(tag).values()} == {
+                b.binding_id for b in fleet.bindings_on(tag).values()
+            }
+        for tag, boots in fleet.boots.items():
+            assert after[name].boots[tag] == boots
+        assert {t for t, p in after[name].pairs.items() if p.place is not Place.RETIRED} == {*fleet.pairs}
+        assert len([b for b in after[name].bindings.values() if b.on_pair in (None, *fleet.pairs)]) == len(
+            fleet.bindings
+        )
+        assert run("--ledger", str(shop / f"{name}.db"), "audit").exit_code in (0, 1)
+
+
+def worked_on(place: Path, name: str, tag: str) -> Pair:
+    """The pair after a winter there: a hole filled, one drilled, its mount off, another on and off."""
+    with Ledger.open(place / f"{name}.db") as ledger:
+        fleet = fleet_of(place, name)
+        pair = fleet.pairs[tag]
+        [old, *_] = pair.skis[Side.A].holes
+        hole = NewHole(
+            side=Side.B,
+            hole_id=f"{tag}-B{pair.skis[Side.B].holes_numbered_to + 1}",
+            x_um=200_000,
+            y_um=5_000,
+            diameter_um=3600,
+            depth_um=9000,
+            state=HoleState.OPEN,
+            knowledge=Knowledge.DRILLED_HERE,
+        )
+        with ledger.transaction(by=MANAGER, now=NOW) as tx:
+            changes = {"state": (old.state.value, HoleState.PLUGGED.value)}
+            if old.state is not HoleState.PLUGGED:
+                tx.enter(HoleChanged(hole_id=old.hole_id, changes=changes))
+            tx.enter(HolesRecorded(tag=tag, holes=(hole,)))
+            tx.enter(SkiClosed(tag=tag, side=Side.B, why="a screw broke off"))
+            if any(mount.removed_on is None for mount in pair.mounts):
+                tx.enter(MountRemoved(tag=tag, removed_on="2026-11-20"))
+            for binding in fleet.bindings_on(tag).values():
+                off = {"on_pair": (tag, None), "on_ski": (binding.on_ski, None)}
+                tx.enter(BindingChanged(binding_id=binding.binding_id, changes=off))
+            mount = MountRecorded(
+                tag=tag,
+                pattern="T4/H4",
+                bsl_um=305_000,
+                offset_um=0,
+                mounted_on="2026-11-20",
+                removed_on="2026-11-20",
+                drilled=True,
+                slides=(),
+            )
+            tx.enter(mount)
+    return fleet_of(place, name).pairs[tag]
+
+
+@pytest.mark.parametrize("number", [0, 1])
+def test_what_was_done_there_is_known_at_home(shop: Path, number: int) -> None:
+    moved(shop, "plan")
+    chain, moves = read_moves(shop / "plan")
+    move = [move for move in moves if move.thing is VanThing.PAIR][number]
+    there, own, tag = chain.run(move.run).reaches, chain.run(move.run).leaves, move.names[0]
+    on_before = {b.binding_id for b in fleet_of(shop, own).bindings_on(tag).values()}
+    was = worked_on(shop, there, tag)
+    assert home(shop, "--out", str(shop / "home")).exit_code == 0
+    moved(shop, "home")
+    fleet = fleet_of(shop, own)
+    pair = fleet.pairs[tag]
+    for side in Side:
+        assert {h.hole_id: replace(h, entry=0) for h in pair.skis[side].holes} == {
+            h.hole_id: replace(h, entry=0) for h in was.skis[side].holes
+        }
+        assert pair.skis[side].is_closed is was.skis[side].is_closed is (side is Side.B)
+    assert [(m.pattern, m.bsl_um, m.removed_on) for m in pair.mounts] == [
+        (m.pattern, m.bsl_um, m.removed_on) for m in was.mounts
+    ]
+    assert not fleet.bindings_on(tag)
+    assert not on_before & {*fleet.bindings}  # they stayed there, and are in that shop's stock
+    assert pair.place is Place.FLAT
+    assert run("--ledger", str(shop / f"{own}.db"), "audit").exit_code in (0, 1)
+
+
+def test_lent_twice_and_home_twice(shop: Path) -> None:
+    """The second time each ledger knows the thing, under the name that it had for it. Loose bindings come home
+    under a new name, so that the old plan finds them no more.
+    """
+    before, [kit] = places(shop), [m for m in read_moves(shop / "plan")[1] if m.thing is VanThing.BINDINGS]
+    for _ in range(2):
+        moved(shop, "plan", stay=f"{kit.names[0]}: East has nothing of that name")
+        assert home(shop, "--out", str(shop / "home")).exit_code == 0
+        moved(shop, "home")
+        for folder in (shop / "home", shop / "plan" / "vans"):
+            for file in sorted(folder.rglob("*"), reverse=True):
+                file.rmdir() if file.is_dir() else file.unlink()
+    after = places(shop)
+    for name, fleet in before.items():
+        for tag, pair in fleet.pairs.items():
+            assert _state(after[name].pairs[tag]) == _state(pair)
+
+
+def test_what_is_retired_for_good_is_brought_back_by_no_van(shop: Path) -> None:
+    """A pair of the same tag that no van took: the van's stays where it is."""
+    moved(shop, "plan")
+    chain, moves = read_moves(shop / "plan")
+    move = next(move for move in moves if move.thing is VanThing.PAIR)
+    there, own, tag = chain.run(move.run).reaches, chain.run(move.run).leaves, move.names[0]
+    assert run("--ledger", str(shop / f"{there}.db"), "move", tag, "--to", "retired", "--why", "broken",
+               "--by", MANAGER).exit_code == 0  # fmt: skip
+    said = home(shop)
+    assert tag not in said.output
+    assert fleet_of(shop, own).pairs[tag].place is Place.RETIRED
+
+
+def test_the_home_of_a_thing_held_there_is_told_and_it_stays(shop: Path) -> None:
+    moved(shop, "plan")
+    chain, moves = read_moves(shop / "plan")
+    move = next(move for move in moves if move.thing is VanThing.PAIR)
+    there, own, tag = chain.run(move.run).reaches, chain.run(move.run).leaves, move.names[0]
+    ledger = str(shop / f"{there}.db")
+    assert run("--ledger", ledger, "hold", tag, "--why", "edge cracked", "--by", MANAGER).exit_code == 0
+    said = home(shop)
+    assert f"{tag}: stands in {there}, its home is {own}" in said.output
+    assert f"STAYS: {tag}: " in said.output
