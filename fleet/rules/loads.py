@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final
 
@@ -129,8 +129,12 @@ def names_ever_sent(connection: sqlite3.Connection, run: str, *, leaves: bool) -
     return {name: load.sha256 for load in loads for _, name in load.rows()}
 
 
-def left_by_van(connection: sqlite3.Connection) -> frozenset[str]:
-    """The pairs and boots that are retired here because a van took them, and have not come home since."""
+def with_lent(fleet: Fleet, connection: sqlite3.Connection) -> Fleet:
+    """The fleet with what is retired here because a van took it, and has not come home since."""
+    return replace(fleet, lent=_lent(connection))
+
+
+def _lent(connection: sqlite3.Connection) -> frozenset[str]:
     newest = {name: load.leaves for load in loads_ever(connection) for _, name in load.rows()}
     retired = connection.execute(
         "SELECT tag FROM standing WHERE place = ?1 UNION SELECT tag FROM boot WHERE whereabouts = ?1",
@@ -141,7 +145,7 @@ def left_by_van(connection: sqlite3.Connection) -> frozenset[str]:
 
 def expect(desk: Desk, load: LoadSent) -> None:
     """Enter that a load is on its way here; what had left this shop before is in transit again."""
-    known = left_by_van(desk.connection)
+    known = _lent(desk.connection)
     desk.enter(load)
     for tag in load.pairs:
         if tag in known:

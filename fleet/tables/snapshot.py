@@ -78,6 +78,8 @@ class Fleet:
     """Ids of bindings that left the stock for good."""
     renamed: Mapping[str, str] = field(default_factory=dict)
     """Tag that a pair had -> the one that it has."""
+    lent: frozenset[str] = frozenset()
+    """Pairs and boots that a van took and that may come home under their tags; asked for by a chain only."""
     _on: dict[str, dict[Side, Binding]] = field(default_factory=dict, init=False, repr=False, compare=False)
     """Tag -> its bindings: made where it is first asked for, since every set of a plan asks."""
 

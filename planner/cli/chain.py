@@ -93,12 +93,13 @@ def chain_plan(
 def fleets_of(chain: Chain) -> Mapping[str, Fleet]:
     """Every shop's fleet as its ledger stands. Raises BadInput where two ledgers are of one shop."""
     from fleet.ledger.ledger import Ledger
+    from fleet.rules.loads import with_lent
     from fleet.tables.snapshot import read_fleet
 
     fleets: dict[str, Fleet] = {}
     for shop in chain.shops:
         with Ledger.open(shop.ledger) as ledger, ledger.reading() as connection:
-            fleets[shop.name] = read_fleet(connection)
+            fleets[shop.name] = with_lent(read_fleet(connection), connection)
         same = [name for name, fleet in fleets.items() if fleet.shop == fleets[shop.name].shop]
         if len(same) > 1:
             raise BadInput(

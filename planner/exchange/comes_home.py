@@ -1,4 +1,4 @@
-"""What another shop's ledger says of a thing that came home, as entries of the ledger that knows it already.
+"""The word of another shop's ledger on a thing that came home, as entries of the ledger that knows it.
 
 The other ledger's word counts for what happened there: holes drilled and plugged, mounts, bindings changed,
 skis closed. Nothing of this ledger's history is taken away, and its rack stays its own.
@@ -68,7 +68,7 @@ def _all(fleet: Fleet, entries: Sequence[Event], other: str) -> Iterator[Event]:
 
 
 def _differing(thing: type[LedgerFacts], known: object, said: object) -> dict[str, Change]:
-    """What is said otherwise of a thing; what is not said there stays as it is."""
+    """Return the facts that are said otherwise; what is not said there stays as it is."""
     now, new = plain_facts(thing, known), plain_facts(thing, said)
     return {
         name: (now[name], value)

@@ -64,7 +64,7 @@ def pick_rows(
 
 
 def _kit_row(sender: Fleet, names: Sequence[str]) -> PickRow:
-    """Which two they are counts: a recall asks by their numbers."""
+    """The two by their names: a recall asks for them by number."""
     said = [sender.bindings[name] for name in names]
     serials = [n for b in said for n in (b.serial_toe, b.serial_heel) if n]
     return PickRow(

@@ -39,6 +39,7 @@ def with_received(fleet: Fleet, senders: Iterable[tuple[Fleet, VanThing, tuple[s
         came: list[Binding] = []
         if thing is VanThing.PAIR:
             on = sender.bindings_on(names[0])
+            bindings = {name: b for name, b in bindings.items() if b.on_pair != names[0]}  # of when it left
             pairs[names[0]] = as_received(sender.pairs[names[0]], mounted=bool(on))
             came = list(on.values())
         elif thing is VanThing.BOOT:

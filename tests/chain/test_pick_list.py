@@ -7,7 +7,7 @@ from dataclasses import replace
 from planner.paper.pick_list import pick_rows
 from planner.plan.chain import ChainMove, VanThing
 from planner.planning.chain.plan import plan_chain
-from tests.assign.builders import boot, pair
+from tests.assign.builders import boot, kit, pair
 from tests.chain.shops import NOW, chain_of, shops
 
 RACKS = {"K-2": "R10", "K-10": "R2", "K-9": "R2", "K-1": ""}
@@ -29,3 +29,27 @@ def test_pairs_stand_by_rack_and_tag_and_boots_by_tag_as_numbers_count() -> None
     moves += [ChainMove(run=run.name, thing=VanThing.BOOT, names=(tag,)) for tag in BOOTS]
     rows = pick_rows({**fleets, "South": south}, moves, plan.plans, run)
     assert [row.name for row in rows] == ["K-1", "K-9", "K-10", "K-2", "B-1", "B-2", "B-10"]
+
+
+def test_each_pair_of_bindings_is_named_with_its_serials_and_what_goes_home_says_so() -> None:
+    """Which two of a sort are loaded counts: a recall asks for them by number, and the ledger names them."""
+    fleets = shops(3, 2)
+    run = next(run for run in chain_of(fleets).runs if run.leaves == "South")
+    kits = {
+        b.binding_id: replace(b, serial_toe=f"TX-{number}", serial_heel="")
+        for number in range(4)
+        for b in kit(number // 2, "T4/H4", 95)[number % 2 : number % 2 + 1]
+    }
+    first, second, third, fourth = kits
+    south = replace(fleets["South"], bindings=kits, boots={"B-1": boot("B-1")})
+    moves = [
+        ChainMove(run=run.name, thing=VanThing.BINDINGS, names=(third, fourth)),
+        ChainMove(run=run.name, thing=VanThing.BINDINGS, names=(first, second)),
+        ChainMove(run=run.name, thing=VanThing.BOOT, names=("B-1",)),
+    ]
+    rows = pick_rows({**fleets, "South": south}, moves, {}, run)
+    assert [(row.name, row.serves) for row in rows] == [
+        ("B-1", "home to North"),
+        (first, f"with {second}: a pair of bindings; TX-0; TX-1"),
+        (third, f"with {fourth}: a pair of bindings; TX-2; TX-3"),
+    ]

@@ -7,7 +7,7 @@ the ledger that has the first, and the same command typed again goes on from the
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
@@ -20,7 +20,6 @@ from fleet.ledger.signing import any_listed
 from fleet.rules.loads import (
     Load,
     expect,
-    left_by_van,
     load_of,
     loads_on_the_way,
     names_ever_sent,
@@ -29,6 +28,7 @@ from fleet.rules.loads import (
     take_in,
     taken_in_there,
     why_not_sent,
+    with_lent,
 )
 from fleet.tables.snapshot import Fleet, read_fleet
 from planner.exchange.van_load import bring_in, check_load, write_load
@@ -95,7 +95,7 @@ def send_run(
 
     Raises BadInput where nothing leaves, or the run was entered before; Refused for whoever may not send.
     """
-    theirs, away = read_fleet(there.connection), left_by_van(there.connection)
+    theirs = with_lent(read_fleet(there.connection), there.connection)
     with home.transaction(by=by, now=now) as tx:
         desk = Desk(tx=tx, by=by, now=now, zone=home.zone)
         if _on_the_way(home, planned.run.name, leaves=True):
@@ -112,7 +112,7 @@ def send_run(
                 else "it left by this run before: `mountbook chain receive` enters that here again"
                 if {*names_there(move.thing, move.names, ours.shop)} <= {*before}
                 and not {*move.names} <= {*known}
-                else _why_it_stays(ours, theirs, move, now, away)
+                else _why_it_stays(ours, theirs, move, now)
             )
         }
         going = [move for move in planned.moves if move.names[0] not in stays]
@@ -127,19 +127,14 @@ def send_run(
     return SentRun(names=tuple(name for move in going for name in move.names), stays=stays)
 
 
-def _why_it_stays(
-    ours: Fleet, theirs: Fleet, move: ChainMove, now: datetime, away: Collection[str] = ()
-) -> str:
-    """``away``: what the other shop knows to have left it, and takes back under its name."""
+def _why_it_stays(ours: Fleet, theirs: Fleet, move: ChainMove, now: datetime) -> str:
     for name in move.names:
         if why := why_not_sent(ours, name, now):
             return why
     if move.thing is VanThing.PAIR:
-        others = replace(theirs, pairs={t: p for t, p in theirs.pairs.items() if t not in away})
-        return pair_not_there(ours, others, ours.pairs[move.names[0]])
+        return pair_not_there(ours, theirs, ours.pairs[move.names[0]])
     if move.thing is VanThing.BOOT:
-        known = move.names[0] in away
-        return "" if known else boot_not_there(theirs, ours.boots[move.names[0]])
+        return boot_not_there(theirs, ours.boots[move.names[0]])
     return pattern_differs(ours, theirs, ours.bindings[move.names[0]].pattern)
 
 
@@ -173,14 +168,14 @@ def receive_run(
     left = names_ever_sent(home.connection, name, leaves=True)
     if not left and not coming:
         load_of(there.connection, name, leaves=False)
-    fleet = read_fleet(there.connection)
+    fleet = with_lent(read_fleet(there.connection), there.connection)
     ids_of = {move: {*names_there(move.thing, move.names, shop)} for move in planned.moves}
     at_home, on_way = ({*load.names} if load else set() for load in (sent, coming))
-    by_run, away = names_ever_sent(there.connection, name, leaves=False), left_by_van(there.connection)
+    by_run = names_ever_sent(there.connection, name, leaves=False)
     there_now = [
         move
         for move in planned.moves
-        if _is_there(fleet, ids_of[move]) and (ids_of[move] <= {*by_run} or not ids_of[move] <= away)
+        if _is_there(fleet, ids_of[move]) and (ids_of[move] <= {*by_run} or not ids_of[move] <= fleet.lent)
     ]
     open_moves = [
         move

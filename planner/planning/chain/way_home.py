@@ -1,4 +1,4 @@
-"""What of a chain's things stands in another shop than its own, and by which run each goes home."""
+"""The things of a chain that stand in another shop than their own, and the run by which each goes home."""
 
 from __future__ import annotations
 
@@ -85,7 +85,7 @@ def _standing(
 
 
 def way_home(chain: Chain, away: Sequence[Away]) -> tuple[tuple[ChainMove, ...], tuple[Away, ...]]:
-    """What goes home by which run, as many as there is room for, the earliest runs first; and what stays."""
+    """Return the moves home, as many as there is room for, the earliest runs first; and what stays."""
     room = Counter({(run.name, thing): run.room.get(thing, 0) for run in chain.runs for thing in VanThing})
     moves: list[ChainMove] = []
     stays: list[Away] = []

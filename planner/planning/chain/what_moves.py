@@ -47,7 +47,7 @@ def _bare(pattern: Pattern) -> Pattern:
 
 def pair_not_there(sender: Fleet, receiver: Fleet, pair: Pair) -> str:
     """Return why a pair that may leave cannot go to that shop; "" where it can."""
-    if pair.tag in receiver.pairs or pair.tag in receiver.renamed:
+    if pair.tag not in receiver.lent and (pair.tag in receiver.pairs or pair.tag in receiver.renamed):
         return f"{receiver.shop} has a pair {pair.tag} of its own"
     names = {mount.pattern for mount in pair.mounts}
     names |= {binding.pattern for binding in sender.bindings_on(pair.tag).values() if binding.pattern}
@@ -56,7 +56,8 @@ def pair_not_there(sender: Fleet, receiver: Fleet, pair: Pair) -> str:
 
 def boot_not_there(receiver: Fleet, boot: Boot) -> str:
     """Return why boots that may leave cannot go to that shop; "" where they can."""
-    return f"{receiver.shop} has boots {boot.tag} of its own" if boot.tag in receiver.boots else ""
+    theirs = boot.tag in receiver.boots and boot.tag not in receiver.lent
+    return f"{receiver.shop} has boots {boot.tag} of its own" if theirs else ""
 
 
 def movable(sender: Fleet, receiver: Fleet, now: datetime) -> Iterator[tuple[VanThing, tuple[str, ...]]]:

@@ -146,7 +146,7 @@ def _known_there(fleet: Fleet, move: ChainMove) -> Iterator[Objection]:
     if move.thing is not VanThing.BINDINGS:
         theirs = fleet.boots if move.thing is VanThing.BOOT else {*fleet.pairs, *fleet.renamed}
     for name in move.names:
-        if name in theirs:
+        if name in theirs and name not in fleet.lent:
             yield _no(move, "name", f"{fleet.shop} has something of that name")
 
 
