@@ -311,7 +311,7 @@ def long_rental(policy: Policy, *, out: date, due: date | None) -> Stop | str | 
     if every is None:
         return None
     if due is None:
-        return f"when is it due back? a long rental comes back after {counted(int(every), 'day')} at most"
+        return f"when is it due back? by the shop's rule after {counted(int(every), 'day')} at most"
     days = (due - out).days
     if days < policy.count("long_rental_days") or days <= every:
         return None

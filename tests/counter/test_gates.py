@@ -570,7 +570,7 @@ def test_where_no_day_is_stated_it_is_asked(shop: Shop) -> None:
     shop.policy("gate_long_rental_days", "10")
     [done] = shop.out("P-1", boot="B-305")
     assert done.words == (
-        "boot B-305 fits; ASK: when is it due back? a long rental comes back after 10 days at most"
+        "boot B-305 fits; ASK: when is it due back? by the shop's rule after 10 days at most"
     )
 
 
