@@ -153,7 +153,7 @@ class SkiPicture:
         self._stations()
         self._pieces()
         labels = _Labels([])
-        self._mark(labels)
+        self._mark()
         for end in (self.top + 2.6, self.top + self.height - 3.4):
             labels.taken.append((self.axis - 5, end - 2.4, self.axis + 9, end + 2.4))
         mark = self.length.y(0)
@@ -162,6 +162,7 @@ class SkiPicture:
             self._take(labels, screw.x_um, screw.y_um, 2.9)
         for hole in self.ski.old_holes:
             self._take(labels, hole.x_um, hole.y_um, 1.9)
+        self._boot_centre(labels)
         self._nearest(labels)
         self._holes(labels)
 
@@ -242,23 +243,32 @@ class SkiPicture:
                 x - 1.5, middle, name, size=11, face=Face.BOLD, fill=INK, anchor=Anchor.MIDDLE, turn=90,
             )  # fmt: skip
 
-    def _mark(self, labels: _Labels) -> None:
+    def _mark(self) -> None:
         d, y = self.d, self.length.y(0)
         left, right = self.axis - self.edge, self.axis + self.edge
         d.line(left - 1, y, right, y, stroke=INK, width=0.7)
         d.poly([(left, y), (left - 2.4, y - 1.5), (left - 2.4, y + 1.5)], fill=INK)
         d.poly([(right, y), (right + 2.4, y - 1.5), (right + 2.4, y + 1.5)], fill=INK)
-        centre = self.ski.centre_from_mark_um
-        below = centre > 0
+        below = self.ski.centre_from_mark_um > 0
         d.words(left - 3.0, y + (3.4 if below else 0.9), "MARK", size=7.5, face=Face.BOLD, anchor=Anchor.END)
-        if abs(centre) >= 250:
-            yc = self.length.y(centre / 1000)
-            d.line(left, yc, right, yc, stroke=INK, width=0.35, dash=(1.4, 0.8))
-            text = "boot centre"
-            ty = yc - 0.8 if centre > 0 else yc + 2.6
-            d.words(self.axis + 1.2, ty, text, size=6.8, face=Face.BOLD, fill=INK)
-            wide = width_mm(text, Face.BOLD, 6.8)
-            labels.taken.append((self.axis + 1.2, ty - 2.0, self.axis + 1.2 + wide, ty + 0.5))
+
+    def _boot_centre(self, labels: _Labels) -> None:
+        """Draw the line of the boot centre, and its words where no hole is: away from the mark first."""
+        centre = self.ski.centre_from_mark_um
+        if abs(centre) < 250:
+            return
+        yc, text = self.length.y(centre / 1000), "boot centre"
+        self.d.line(
+            self.axis - self.edge, yc, self.axis + self.edge, yc, stroke=INK, width=0.35, dash=(1.4, 0.8)
+        )
+        wide = width_mm(text, Face.BOLD, 6.8)
+        above, under = yc - 1.55, yc + 1.85
+        rows = (above, under) if centre > 0 else (under, above)
+        beside = 1.2 + wide / 2
+        x, *_, bottom = labels.place(
+            [(self.axis + side * beside, row) for row in rows for side in (1, -1)], wide, 2.5
+        )
+        self.d.words(x, bottom - 0.5, text, size=6.8, face=Face.BOLD, fill=INK)
 
     def _holes(self, labels: _Labels) -> None:
         for hole in self.ski.old_holes:

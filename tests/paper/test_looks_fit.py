@@ -273,6 +273,20 @@ def test_no_text_leaves_the_page_lies_on_another_or_is_too_small(kind: str, pape
     assert list(faults(pages(kind, paper))) == []
 
 
+def test_the_words_of_the_boot_centre_stand_on_no_hole_of_the_picture() -> None:
+    """A heel piece whose holes lie right behind the mark, as wide apart as the words are long."""
+    [order] = [each for each in sheets("imported") if each.pair.tag == "K-083"]
+    ski = order.skis[0]
+    for first_um in range(-14_000, -2_000, 1_500):
+        heel = [screw for screw in ski.screws if screw.piece == "heel"]
+        off = first_um - max(screw.x_um for screw in heel)
+        screws = tuple(replace(s, x_um=s.x_um + off) if s in heel else s for s in ski.screws)
+        near = replace(ski, screws=screws, centre_from_mark_um=-6_500)
+        pdf = work_order_pdf([replace(order, skis=(near,))], "A4")
+        words = [fault for fault in faults(pymupdf.open(stream=pdf)) if "boot centre'" in fault]
+        assert words == [], first_um
+
+
 @pytest.mark.parametrize("paper", ["A4", pytest.param("Letter", marks=pytest.mark.long)])
 def test_nor_on_the_samples_orders_whose_skis_differ_or_that_carry_a_plate(paper: str) -> None:
     """Each ski has a page of its own: places of both in one line, a stripped hole beside an open one."""
