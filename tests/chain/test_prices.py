@@ -125,6 +125,17 @@ def test_without_room_every_shop_is_by_itself(seed: int) -> None:
         assert tuple(p.bound(values[:n]) for n, p in enumerate(proofs)) == values
 
 
+@pytest.mark.parametrize("seed", [1, 2, 8, 11, 23])
+def test_where_no_shop_can_pay_for_a_move_every_shop_is_by_itself(seed: int) -> None:
+    """A move costs a hundredth more than a whole budget holds; with an ample one money decides nothing."""
+    made, ways = hand_made(seed, 2, most=2)
+    fleets = priced(made)
+    dear = chain_of(fleets, price_cents=1001, budget_cents=1000)
+    assert chosen(fleets, dear, ways)[1] == values_after(fleets, dear, (), ways)
+    ample = chain_of(fleets, price_cents=1001, budget_cents=10**6)
+    assert chosen(fleets, ample, ways)[1] == chosen(fleets, chain_of(fleets), ways)[1]
+
+
 @pytest.mark.parametrize("seed", [2, 7, 9])
 def test_room_is_respected_at_its_limit(seed: int) -> None:
     """One place less than the best load takes serves less or works more; one more changes nothing."""

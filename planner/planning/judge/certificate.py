@@ -433,7 +433,7 @@ class _Limits:
 
 
 _OF_BOOT = attrgetter("mondopoint_mm", "bsl_um", "sole_type", "model", "kind", "model_kind")
-"""What the class of a boot hangs on: its kinds follow from its model and sole too."""
+"""The facts that the class of a boot hangs on: its kinds follow from its model and sole too."""
 
 
 def _each_once(classes: Sequence[Sequence[str]], things: Mapping[str, object]) -> bool:
