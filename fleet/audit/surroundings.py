@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
+from fleet.base.days import time_text
 from fleet.base.entries import utc_text
 from fleet.base.files import leftovers
 from fleet.checks.findings import AuditFinding, note
@@ -59,7 +60,9 @@ def opening_notes(connection: sqlite3.Connection, path: Path, *, now: datetime) 
     notes = [warning] if warning else []
     newest = connection.execute("SELECT recorded_at_utc FROM entries ORDER BY seq DESC LIMIT 1").fetchone()[0]
     if newest > utc_text(now + timedelta(minutes=2)):
-        notes.append(f"the newest entry was written at {newest}, and this clock says {utc_text(now)}")
+        zone = connection.execute("SELECT zone FROM shop").fetchone()[0]
+        written, clock = (time_text(utc, zone) for utc in (newest, utc_text(now)))
+        notes.append(f"the newest entry was written at {written}, and this clock says {clock}")
     return notes
 
 

@@ -33,7 +33,7 @@ def _lines(shop: Shop, tag: str, as_of: date | None = None) -> list[str]:
 def test_a_pair_tells_its_marks_holes_areas_mount_bindings_and_entries(shop: Shop) -> None:
     lines = _lines(shop, "P-1")
     text = "\n".join(lines)
-    assert lines[0] == "P-1  Invented ski  alpine · 170 cm · waist 90 mm · no metal · rack R-1"
+    assert lines[0] == "P-1  Invented ski · alpine · 170 cm · waist 90 mm · no metal · rack R-1"
     assert lines[1].endswith(": out")
     for words in (
         "ski A  mark 800.0 mm from the tail; mounting zone 300.0 mm toward TAIL to 300.0 mm toward TIP",

@@ -51,7 +51,7 @@ def pair_lines(
     its notes, where they stand nowhere else.
     """
     pair = history.pair
-    yield f"{pair.tag}  {pair.model}  {pair_facts(pair)}"
+    yield f"{pair.tag}  {pair.model} · {pair_facts(pair)}"
     yield standing_words(history)
     if notes:
         yield from note_lines(history.notes)
@@ -119,7 +119,7 @@ def boot_lines(history: BootHistory, *, notes: bool = True) -> Iterator[str]:
         f"measured {stored_day_text(boot.sole_measured_on)}" if boot.sole_measured_on else "day not stated"
     )
     kinds = " and ".join(sorted(boot.kinds)) or "kind not stated"
-    yield f"{boot.tag}  {boot.model or 'model not stated'}  {kinds}"
+    yield f"{boot.tag}  {boot.model or 'model not stated'} · {kinds}"
     when = f"as the shop knew it at the end of {day_text(history.as_of)}" if history.as_of else "as it is now"
     yield f"{when}, entry {history.head}: {boot.place.value}" + (
         f": {one_line(boot.hold_why)}  (entry {boot.hold_entry})" if boot.hold_entry else ""
