@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any, Final
 
 UM_PER_MM: Final = 1000
@@ -74,17 +75,24 @@ def in_mm(said: Any) -> Any:
 
     This and `in_um` are the one way from a value in whole micrometres to FORMATS.md's millimetres and back.
     """
+    if isinstance(said, str | int | None):  # most are: to ask whether it is a mapping takes longer
+        return said
     if isinstance(said, Mapping):
         return {
-            f"{key[:-3]}_mm" if key.endswith("_um") else key: _each_in_mm(inner)
-            if key.endswith("_um")
-            else in_mm(inner)
+            (named := _named_in_mm(key)): in_mm(inner) if named == key else _each_in_mm(inner)
             for key, inner in said.items()
         }
     return [in_mm(inner) for inner in said] if isinstance(said, list | tuple) else said
 
 
+@lru_cache(maxsize=1024)
+def _named_in_mm(key: str) -> str:
+    return f"{key[:-3]}_mm" if key.endswith("_um") else key
+
+
 def _each_in_mm(value: Any) -> Any:
+    if isinstance(value, int):
+        return um_to_mm(value)
     if isinstance(value, list | tuple):
         return [_each_in_mm(inner) for inner in value]
     return value if value is None or isinstance(value, str) else um_to_mm(value)

@@ -12,6 +12,8 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+import msgspec
+
 from fleet.base.errors import BadInput
 from fleet.base.program import program
 from fleet.base.units import in_mm, in_um
@@ -75,15 +77,14 @@ def plan_text(plan: Plan, not_drawn: Sequence[Fault] = ()) -> str:
     """The text of plan.json: one order, one form, so that the same plan gives the same bytes."""
     drawn = {"not_drawn": [fault.to_json() for fault in not_drawn]}
     said = {"program": program()} | plan_to_json(plan) | drawn
-    return json.dumps(said, ensure_ascii=False, indent=2) + "\n"
+    return msgspec.json.format(msgspec.json.encode(said), indent=2).decode() + "\n"
 
 
 def plan_hash(plan: Plan) -> str:
     """SHA-256 of what the plan says, the time it was made left out; printed on its sheets."""
     said = plan_to_json(plan)
     del said["made_at"]
-    text = json.dumps(said, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
-    return hashlib.sha256(text.encode()).hexdigest()
+    return hashlib.sha256(msgspec.json.encode(said, order="sorted")).hexdigest()
 
 
 def read_plan(folder: Path) -> Plan:

@@ -91,3 +91,24 @@ def test_one_pair_that_the_ledger_tells_otherwise_is_not_like_the_others(
     assert judge_plan(other, plan)[: len(alone)] == alone
     at = plan.sets.index(last)
     assert alike_sets(other, plan.sets)[at] == at
+
+
+def test_a_pair_that_keeps_its_binding_is_not_like_one_that_gets_another(
+    shop: tuple[Fleet, Plan, PlannedSet],
+) -> None:
+    """Where nobody knows the waist only the binding already on may stay: one of the two is refused."""
+    fleet, plan, last = shop
+    numbers = alike_sets(fleet, plan.sets)
+    like = numbers[plan.sets.index(last)]
+    first = next(s for n, s in zip(numbers, plan.sets, strict=True) if n == like)
+    keeps, kept, given = (
+        replace(s, binding_from=source) for s, source in ((first, "own"), (last, "own"), (last, "stock"))
+    )
+    unknown = {tag: replace(pair, waist_um=None) for tag, pair in fleet.pairs.items()}
+    other = replace(fleet, pairs=unknown)
+    assert alike_sets(other, (keeps, kept)) == [0, 0]
+    assert alike_sets(other, (keeps, given)) == [0, 1]
+    refused = [
+        any("the waist is unknown" in str(o) for o in judge_set(Facts(other), s)) for s in (kept, given)
+    ]
+    assert refused == [False, True]

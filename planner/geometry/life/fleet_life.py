@@ -13,9 +13,8 @@ from planner.geometry.life.cache import AgreementCache
 from planner.geometry.life.compatibility import CompatibilityGraph
 from planner.geometry.life.positions import positions_of
 from planner.geometry.life.sequence import LifeLeft, longest_life
-from planner.geometry.placement.frames import frame_of
+from planner.geometry.placement.frames import frame_of, ski_state
 from planner.geometry.placement.rule import rule_for
-from planner.geometry.placement.twins import ski_state
 
 FLEET_SECONDS = 0.2
 PAIR_SECONDS = 5.0

@@ -9,9 +9,8 @@ from fleet.base.values import Value
 from fleet.facts.holes import Knowledge, Side
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Follows, Pattern, Piece
-from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.rule import Rule
-from planner.geometry.placement.sweep import RoleStretch, stretches
+from planner.geometry.placement.sweep import RoleStretch, stretches_of
 
 
 class Position(Value, frozen=True, kw_only=True):
@@ -39,16 +38,10 @@ def positions_of(pair: Pair, pattern: Pattern, rule: Rule, bsls_um: Sequence[int
 
     Old positions stand at one representative each (where all screws reuse); new ones on the bench's grid.
     """
-    frame = frame_of(pair)
     found: list[Position] = []
     for index, piece in enumerate(pattern.pieces):
         low, high = _reach_um(piece, rule, bsls_um)
-        each = {
-            side: stretches(
-                rule, pair.skis[side], shift_um=frame.shift_um[side], piece=piece, drill=True, printed=True
-            )
-            for side in Side
-        }
+        each = stretches_of(rule, pair, piece=piece, drill=True)
         for a in each[Side.A]:
             for b in each[Side.B]:
                 found += _met(pair, index, piece, a, b, low, high)

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import lru_cache
+from operator import attrgetter, eq
 
 from fleet.base.units import length_text
 from fleet.base.values import Value
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
+from fleet.facts.skis import Ski
+from planner.geometry.placement.intervals import union
 
 _SIDES = tuple(Side)
+_OF_HOLE = attrgetter("x_um", "y_um", "diameter_um", "state", "knowledge")
 
 
 class PairFrame(Value, frozen=True, kw_only=True):
@@ -43,6 +47,25 @@ def _frame(on_a: int | None, on_b: int | None, entered: int | None) -> PairFrame
     shift = {side: known.get(side, assumed) for side in _SIDES}
     tails = {side: None if mark is None else mark + shift[side] for side, mark in marks.items()}
     return PairFrame(shift_um=shift, from_tail_um=tails)
+
+
+def ski_state(ski: Ski) -> tuple[object, ...]:
+    """Return all of a ski that says where holes may go, by its own mark."""
+    return (
+        ski.zone_back_um,
+        ski.zone_front_um,
+        ski.zone_half_width_um,
+        tuple(union((area.from_um, area.to_um) for area in ski.inspected)),
+        tuple(map(_OF_HOLE, ski.holes)),
+    )
+
+
+def skis_alike(pair: Pair) -> bool:
+    """Return whether both skis of a pair take holes at the same places from its reference."""
+    a, b = (pair.skis[side] for side in _SIDES)
+    same = len(a.holes) == len(b.holes) and all(map(eq, map(_OF_HOLE, a.holes), map(_OF_HOLE, b.holes)))
+    shift = frame_of(pair).shift_um
+    return same and shift[Side.A] == shift[Side.B] and ski_state(a) == ski_state(b)
 
 
 def doubt_about_marks(pair: Pair, *, difference_um: int) -> str | None:

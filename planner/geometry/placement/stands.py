@@ -14,7 +14,7 @@ from planner.geometry.placement.frames import PairFrame
 from planner.geometry.placement.intervals import EVERYWHERE, Interval
 from planner.geometry.placement.rule import Rule
 from planner.geometry.placement.stance import Stance
-from planner.geometry.placement.sweep import Claims, RoleStretch, stretches
+from planner.geometry.placement.sweep import Claims, RoleStretch, stretches_of
 
 
 class Stand(Value, frozen=True, kw_only=True):
@@ -63,10 +63,8 @@ def planned_stands(
 
     (There may be others then, and a stand may end elsewhere, but only beyond it.)
     """
-    each = {
-        side: _fitted(rule, pair.skis[side], frame.shift_um[side], piece, drill=drill, within=within)
-        for side in Side
-    }
+    swept = stretches_of(rule, pair, piece=piece, drill=drill, within=within)
+    each = {side: _fitted(rule, pair.skis[side], frame.shift_um[side], piece, swept[side]) for side in Side}
     return [
         stand for a in each[Side.A] for b in each[Side.B] if (stand := _stand(rule, pair, a, b)) is not None
     ]
@@ -75,14 +73,11 @@ def planned_stands(
 _Fitted = tuple[RoleStretch, int | None]
 
 
-def _fitted(
-    rule: Rule, ski: Ski, shift_um: int, piece: Piece, *, drill: bool, within: Interval | None
-) -> list[_Fitted]:
+def _fitted(rule: Rule, ski: Ski, shift_um: int, piece: Piece, swept: Sequence[RoleStretch]) -> list[_Fitted]:
     """Return the stretches of one ski, each with its best fit where holes are reused.
 
     Of several ways to reuse the same screws at about one place (a hole entered twice), the best fit only.
     """
-    swept = stretches(rule, ski, shift_um=shift_um, piece=piece, drill=drill, printed=True, within=within)
     free: list[_Fitted] = [(stretch, None) for stretch in swept if not stretch.reused]
     fitted = []
     for stretch in swept:

@@ -11,10 +11,12 @@ from collections.abc import Sequence
 
 from fleet.base.units import to_half_mm
 from fleet.base.values import Value
-from fleet.facts.holes import Hole
+from fleet.facts.holes import Hole, Side
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import PatternHole, Piece
 from fleet.facts.skis import Ski
 from fleet.facts.spacing import forbidden_half_um, window_half_um
+from planner.geometry.placement.frames import frame_of, skis_alike
 from planner.geometry.placement.intervals import Interval, intersection, union, without
 from planner.geometry.placement.rule import Rule
 
@@ -160,6 +162,21 @@ def stretches(
         if not found:
             return []
     return [RoleStretch(*stretch) for stretch in sorted(found or [], key=lambda s: s[:2])]
+
+
+def stretches_of(
+    rule: Rule, pair: Pair, *, piece: Piece, drill: bool, within: Interval | None = None
+) -> dict[Side, list[RoleStretch]]:
+    """Return the stretches of both skis, exact and as printed; skis that are alike are swept once."""
+
+    def swept(side: Side) -> list[RoleStretch]:
+        shift_um = frame_of(pair).shift_um[side]
+        return stretches(
+            rule, pair.skis[side], shift_um=shift_um, piece=piece, drill=drill, printed=True, within=within
+        )
+
+    on_a = swept(Side.A)
+    return {Side.A: on_a, Side.B: on_a if skis_alike(pair) else swept(Side.B)}
 
 
 def _met(

@@ -9,27 +9,13 @@ from msgspec.structs import replace
 
 from fleet.facts.holes import Hole, Side
 from fleet.facts.pairs import Pair
-from fleet.facts.skis import Ski
 from planner.geometry.placement.frames import frame_of
-from planner.geometry.placement.intervals import union
 from planner.geometry.placement.placed import centre_from_tail
 from planner.geometry.placement.stance import Stance
 from planner.plan.values import PlannedHole, PlannedSki, Way
 
 _SIDES = tuple(Side)
 _NAME = attrgetter("hole_id")
-_OF_HOLE = attrgetter("x_um", "y_um", "diameter_um", "state", "knowledge")
-
-
-def ski_state(ski: Ski) -> tuple[object, ...]:
-    """Return all of a ski that says where holes may go, by its own mark: of twins the same."""
-    return (
-        ski.zone_back_um,
-        ski.zone_front_um,
-        ski.zone_half_width_um,
-        tuple(union((area.from_um, area.to_um) for area in ski.inspected)),
-        tuple(map(_OF_HOLE, ski.holes)),
-    )
 
 
 class Twins:

@@ -12,8 +12,7 @@ from fleet.facts.kinds import KindRule, Kinds
 from fleet.facts.mounts import Mount
 from fleet.facts.pairs import Pair
 from fleet.facts.wishes import Wish
-from planner.geometry.placement.frames import frame_of
-from planner.geometry.placement.twins import ski_state
+from planner.geometry.placement.frames import frame_of, ski_state
 from planner.planning.assign.binding_stock import BindingSort, BindingStock
 
 Wishes = tuple[int, ...]

@@ -185,6 +185,8 @@ def _as_if_measured(fleet: Fleet) -> tuple[dict[str, Pair], dict[str, Boot], dic
     mounted = {b.on_pair for b in fleet.bindings.values()}
     rule = KindRule(fleet.policy)
     for tag, pair in fleet.pairs.items():
+        if pair.waist_um is not None and all(s.zone_known and s.inspected for s in pair.skis.values()):
+            continue
         of_pair = pair.waist_um is None and waist is not None
         unzoned = {side for side, ski in pair.skis.items() if not ski.zone_known}
         unseen = {side for side, ski in pair.skis.items() if not ski.inspected}
