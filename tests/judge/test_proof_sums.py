@@ -25,7 +25,13 @@ from fleet.facts.policy import default_policy
 from fleet.tables.snapshot import Fleet
 from planner.plan.certificate import GROUPS, Certificate, LevelProof
 from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, proved_bounds
-from planner.planning.judge.certificate import Budget, PossibleWay, proved_levels
+from planner.planning.judge.certificate import (
+    BadCertificate,
+    Budget,
+    PossibleWay,
+    proved_levels,
+    proved_of_each,
+)
 from tests.assign import builders
 
 BARE, NARROW, WIDE = ("P", None), ("P", 90_000), ("P", 95_000)
@@ -270,3 +276,20 @@ def test_a_pair_gives_up_a_binding_of_the_first_sort_too() -> None:
         PossibleWay(pair=1, boot=1, brakes=0, costs=(0, 0, 30, 0, 7)),
     ]
     assert proved_levels(bare, told, BUDGETS["neither"], ways)[2] == -6
+
+
+def test_proofs_of_one_shop_are_added_up_each_by_itself() -> None:
+    """They may differ in multipliers and values, in no class: each proves what it proves alone."""
+    names = by_hand(BUDGETS["neither"])[2]
+    limits = (("stock", "bare"), ("pairs", "K-1, K-2"))
+    rows = [{2: tuple(-(name == limit) for name in names)} for limit in limits]
+    told = [certificate(names, each, values=HIGH) for each in rows]
+    alone = [proved_levels(shop(), each, BUDGETS["neither"], WAYS) for each in told]
+    assert alone[0] != alone[1]
+    assert proved_of_each(shop(), told, BUDGETS["neither"], WAYS) == alone
+    other = replace(told[1], links=told[1].links[::-1])
+    with pytest.raises(BadCertificate, match="not of the same classes"):
+        proved_of_each(shop(), [told[0], other], BUDGETS["neither"], WAYS)
+    fewer = replace(told[1], levels=told[1].levels[:-1])
+    with pytest.raises(BadCertificate, match="not of the same classes"):
+        proved_of_each(shop(), [told[0], fewer], BUDGETS["neither"], WAYS)

@@ -92,7 +92,7 @@ class CompatibilityGraph:
                 table = self.cache.agreement(one, other)
                 fine = looked_up(table, self.references_um[ones], self.references_um[others])
                 matrix[np.ix_(ones, others)] = fine
-                matrix[np.ix_(others, ones)] = fine.T
+        matrix &= matrix.T
         for upon in standing_on.values():
             matrix[np.ix_(upon, upon)] = False
         np.fill_diagonal(matrix, val=False)

@@ -12,7 +12,7 @@ from fleet.tables.snapshot import Fleet
 from planner.geometry.life.cache import AgreementCache
 from planner.geometry.life.compatibility import CompatibilityGraph
 from planner.geometry.life.positions import positions_of
-from planner.geometry.life.sequence import LifeLeft, longest_life
+from planner.geometry.life.sequence import LifeLeft, greedy_order, longest_life, longest_order
 from planner.geometry.placement.frames import frame_of, ski_state
 from planner.geometry.placement.rule import rule_for
 
@@ -72,8 +72,10 @@ class FleetLife:
         for name in self._used.get(pair.kind, ()):
             if found < most and self._soles.get(name):
                 graph = self._graph(pair, name)
-                life = longest_life(graph, seconds=FLEET_SECONDS, more_than=found, most=most)
-                found = max(found, life.at_least)
+                best, _ = longest_order(
+                    graph, greedy_order(graph), seconds=FLEET_SECONDS, more_than=found, most=most
+                )
+                found = max(found, len(best))
         return found
 
     def of(self, pair: Pair, *, seconds: float = PAIR_SECONDS) -> PairLife:
@@ -111,12 +113,13 @@ class FleetLife:
 
 def _patterns_used(fleet: Fleet) -> dict[Kind, tuple[str, ...]]:
     """Return the patterns that pairs of each kind carry now or carried before."""
-    used: dict[Kind, set[str]] = {}
-    on_pair = {b.on_pair: b.pattern for b in fleet.bindings.values() if b.on_pair}
+    used: dict[Kind, set[str]] = {pair.kind: set() for pair in fleet.pairs.values()}
     for pair in fleet.pairs.values():
-        names = {m.pattern for m in pair.mounts} | ({on_pair[pair.tag]} if pair.tag in on_pair else set())
-        used.setdefault(pair.kind, set()).update(n for n in names if n in fleet.patterns)
-    return {kind: tuple(sorted(names)) for kind, names in used.items()}
+        used[pair.kind].update([mount.pattern for mount in pair.mounts])
+    for binding in fleet.bindings.values():
+        if (carrying := fleet.pairs.get(binding.on_pair or "")) is not None:
+            used[carrying.kind].add(binding.pattern)
+    return {kind: tuple(sorted(names & fleet.patterns.keys())) for kind, names in used.items()}
 
 
 def _soles_used(fleet: Fleet) -> dict[str, tuple[int, ...]]:

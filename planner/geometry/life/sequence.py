@@ -45,16 +45,34 @@ class LifeLeft:
     mounts: tuple[FurtherMount, ...]
 
 
-def longest_life(
-    graph: CompatibilityGraph, *, seconds: float = 1.0, steps: int = STEPS, more_than: int = 0, most: int = 99
-) -> LifeLeft:
-    """Return the most further mounts. It is exact where ``at_least`` equals ``at_most``.
+def longest_life(graph: CompatibilityGraph, *, seconds: float = 1.0, steps: int = STEPS) -> LifeLeft:
+    """Return the most further mounts. It is exact where ``at_least`` equals ``at_most``."""
+    greedy = greedy_order(graph)
+    best, bound = longest_order(graph, greedy, seconds=seconds, steps=steps)
+    return LifeLeft(
+        pattern=graph.cache.pattern.name,
+        at_least=len(best),
+        at_most=bound,
+        nearest_first=len(greedy),
+        mounts=described(graph, best),
+    )
+
+
+def longest_order(
+    graph: CompatibilityGraph,
+    greedy: list[Combination],
+    *,
+    seconds: float,
+    steps: int = STEPS,
+    more_than: int = 0,
+    most: int = 99,
+) -> tuple[list[Combination], int]:
+    """Return an order with the most further mounts, and what no order is longer than.
 
     Nobody asks beyond ``most``, nor how far below ``more_than`` it is: there the search ends earlier.
     The search of ``steps`` steps comes first; ``seconds`` bounds the exact model after it (the solver's
     own deterministic seconds, so that every run and machine answers alike).
     """
-    greedy = greedy_order(graph)
     best, bound = greedy, most
     if len(best) < most:
         edges = edge_order(graph, rising=True), edge_order(graph, rising=False)
@@ -68,13 +86,7 @@ def longest_life(
         from planner.geometry.life.exact import exact_order
 
         best, bound = exact_order(graph, best, bound, seconds=seconds)
-    return LifeLeft(
-        pattern=graph.cache.pattern.name,
-        at_least=len(best),
-        at_most=bound,
-        nearest_first=len(greedy),
-        mounts=described(graph, best),
-    )
+    return best, bound
 
 
 def greedy_order(graph: CompatibilityGraph) -> list[Combination]:

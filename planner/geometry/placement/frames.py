@@ -51,11 +51,12 @@ def _frame(on_a: int | None, on_b: int | None, entered: int | None) -> PairFrame
 
 def ski_state(ski: Ski) -> tuple[object, ...]:
     """Return all of a ski that says where holes may go, by its own mark."""
+    areas = [(area.from_um, area.to_um) for area in ski.inspected]
     return (
         ski.zone_back_um,
         ski.zone_front_um,
         ski.zone_half_width_um,
-        tuple(union((area.from_um, area.to_um) for area in ski.inspected)),
+        tuple(union(areas) if len(areas) > 1 else areas),
         tuple(map(_OF_HOLE, ski.holes)),
     )
 

@@ -64,8 +64,8 @@ def _blocked(outcome: Outcome, index: int, missing: int) -> tuple[str, str]:
     sizes = f"Mondopoint {_cm(wish.mondopoint_min_mm)} to {_cm(wish.mondopoint_max_mm)}"
     lengths = f"{wish.kind.value} of {wish.length_min_mm / 10:g} to {wish.length_max_mm / 10:g} cm"
     rule = KindRule(fleet.policy)
-    boots = [b for b in fleet.boots.values() if b.plannable and wants_boot(wish, b, rule)]
-    pairs = [p for p in fleet.pairs.values() if p.plannable and wants_pair(wish, p, rule)]
+    boots = [b for b in fleet.boots.values() if wants_boot(wish, b, rule) and b.plannable]
+    pairs = [p for p in fleet.pairs.values() if wants_pair(wish, p, rule) and p.plannable]
     if not boots and (barred := _barred(fleet, wish)):
         return f"every boot of {sizes} is barred: {barred}", "see `mountbook boot TAG`"
     if not boots:

@@ -343,19 +343,21 @@ class _Limits:
         )
 
     def _boots(self, fleet: Fleet) -> list[frozenset[int]]:
-        of: dict[tuple[object, ...], tuple[frozenset[int], int | None, str, Kinds]] = {}
-        told: dict[str, tuple[frozenset[int], int | None, str, Kinds]] = {}
+        of: dict[tuple[object, ...], _Alike] = {}
+        one: dict[_Alike, _Alike] = {}
+        told: dict[str, _Alike] = {}
         for tag, boot in fleet.boots.items():
             facts = _OF_BOOT(boot)
             if facts not in of:
                 asked = self._fits(boot.mondopoint_mm, boot.kinds)
-                of[facts] = (asked, boot.bsl_um, boot.sole_type, boot.kinds)
+                alike = (asked, boot.bsl_um, boot.sole_type, boot.kinds)
+                of[facts] = one.setdefault(alike, alike)
             if of[facts][0] and boot.bsl_um is not None and boot.plannable:
                 told[tag] = of[facts]
         if not _each_once(self.certificate.boots, told):
             raise BadCertificate("its boots are not those that could be planned")
         for tags in self.certificate.boots:
-            if any(told[tag] != told[tags[0]] for tag in tags):
+            if any(told[tag] is not told[tags[0]] for tag in tags):
                 raise BadCertificate(f"the boots with {tags[0]} are not alike")
         return [told[tags[0]][0] for tags in self.certificate.boots]
 
@@ -432,6 +434,7 @@ class _Limits:
         )
 
 
+_Alike = tuple[frozenset[int], int | None, str, Kinds]
 _OF_BOOT = attrgetter("mondopoint_mm", "bsl_um", "sole_type", "model", "kind", "model_kind")
 """The facts that the class of a boot hangs on: its kinds follow from its model and sole too."""
 
