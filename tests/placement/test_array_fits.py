@@ -17,6 +17,7 @@ from planner.geometry.placement.hole_table import FAR_UM
 from planner.geometry.placement.pair_tables import PairTables
 from planner.geometry.placement.rule import rule_for
 from planner.geometry.placement.stands import _fitted, planned_stands
+from planner.geometry.placement.sweep import stretches_of
 from tests.placement import conftest as make
 
 A, B = Side.A, Side.B
@@ -33,7 +34,8 @@ def ski_rows(pairs: list[Pair], policy=POLICY):
 def fitted_plainly(rule, pair: Pair, side: Side, piece: Piece) -> list[tuple[int, int, int, int]]:
     """(r, low, high, claimed holes as bits) of each fit on one ski."""
     shift = frame_of(pair).shift_um[side]
-    found = _fitted(rule, pair.skis[side], shift, piece, drill=True, within=None)
+    swept = stretches_of(rule, pair, piece=piece, drill=True)[side]
+    found = _fitted(rule, pair.skis[side], shift, piece, swept)
     return sorted(
         (r, stretch.low, stretch.high, sum(1 << n for n, c in enumerate(stretch.claims) if c is not None))
         for stretch, r in found
