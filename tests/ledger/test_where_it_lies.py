@@ -140,7 +140,7 @@ def test_a_ledger_in_a_folder_that_may_only_be_read_is_read_and_not_written(path
 
 
 _READER = """
-import os, sys
+import os, sys, urllib.parse
 from datetime import UTC, datetime
 from pathlib import Path
 from fleet.audit.full import audit_file
