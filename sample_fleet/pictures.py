@@ -52,7 +52,7 @@ def draw(demo: Path, into: Path = INTO) -> list[Path]:
     with served(demo) as address:
         pictures |= {name: screen_of(f"{address}{page}", *scans) for name, (page, *scans) in PAGES.items()}
     for name, picture in pictures.items():
-        small = picture.quantize(COLOURS, dither=Image.Dither.NONE)
+        small = picture.quantize(COLOURS, Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE)
         small.save(into / name, optimize=True)
     return [into / name for name in pictures]
 
