@@ -213,6 +213,35 @@ def test_what_was_done_there_is_known_at_home(shop: Path, number: int) -> None:
     assert run("--ledger", str(shop / f"{own}.db"), "audit").exit_code in (0, 1)
 
 
+@pytest.mark.parametrize("came", [False, True])
+@pytest.mark.parametrize("restored", ["stands", "home"])
+def test_a_ledger_restored_from_before_the_way_home_has_its_side_again(
+    shop: Path, restored: str, came: bool
+) -> None:
+    """The disk of one shop broke: the same command brings the pair home, and to one shop only."""
+    moved(shop, "plan")
+    chain, moves = read_moves(shop / "plan")
+    move = next(move for move in moves if move.thing is VanThing.PAIR)
+    stands, own, tag = chain.run(move.run).reaches, chain.run(move.run).leaves, move.names[0]
+    assert home(shop, "--out", str(shop / "home")).exit_code == 0
+    broken = shop / f"{stands if restored == 'stands' else own}.db"
+    assert run("--ledger", str(broken), "backup", str(shop / "copies")).exit_code == 0
+    [copy] = (shop / "copies").glob("*.db")
+    way = next(m.run for m in read_moves(shop / "home")[1] if tag in m.names)
+    typed = [("chain", act, str(shop / "home"), "--run", way, "--by", MANAGER) for act in ACTS]
+    for words in typed[: 2 if came else 1]:
+        assert run(*words).exit_code == 0
+    broken.write_bytes(b"a disk that broke" * 999)
+    assert run("--ledger", str(broken), "restore", str(copy), "--by", MANAGER).exit_code == 0
+    again = run(*typed[1])
+    assert again.exit_code == 0, again.output
+    assert fleet_of(shop, stands).pairs[tag].place is Place.RETIRED
+    pair = fleet_of(shop, own).pairs[tag]
+    assert pair.place in (Place.FLAT, Place.BACK)
+    assert {ski.is_closed for ski in pair.skis.values()} == {came and restored == "home"}
+    assert waits(shop, stands) == waits(shop, own) == {}
+
+
 def test_lent_twice_and_home_twice(shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The second time each ledger knows the thing, and a new plan lends it again."""
     monkeypatch.setattr("planner.planning.chain.side_by_side.cpu_count", lambda: 1)
