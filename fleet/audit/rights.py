@@ -7,7 +7,7 @@ from typing import Final
 
 import msgspec
 
-from fleet.base.days import shop_day
+from fleet.base.days import day_text, shop_day, stored_day_text
 from fleet.base.entries import name_key
 from fleet.base.kept_names import NamesSaid
 
@@ -40,7 +40,7 @@ class Rights(msgspec.Struct):
                 name, role, until, second = (
                     body["name"], body["role"], body["valid_until"], body.get("second")
                 )  # fmt: skip
-                key, day = name_key(name), shop_day(at, zone).isoformat()
+                key, day = name_key(name), day_text(shop_day(at, zone))
             except (ValueError, KeyError, TypeError, AttributeError):  # damage has a finding of its own
                 continue
             old = self.held.get(key)
@@ -48,5 +48,7 @@ class Rights(msgspec.Struct):
             if old is None or old[0] != role or until > old[1]:
                 by = names.of(by)
                 signers = f"{by} and {second}" if second else by
-                self.given.append(f"{name}: {role} until {until}, by {signers}, {day} (entry {seq})")
+                self.given.append(
+                    f"{name}: {role} until {stored_day_text(until)}, by {signers}, {day} (entry {seq})"
+                )
         self.seq = newest

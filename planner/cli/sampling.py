@@ -137,7 +137,7 @@ def sample_odds(
         raise BadInput(str(fault), cure="check the three numbers") from fault
     session.answer(
         {"lot": lot, "bad": bad, "size": size, "misses_all": round(missed, 6)},
-        f"a sample of {size} out of {lot} with {bad} bad ones misses them all with p = {missed:.2f}",
+        f"a sample of {size} out of {lot} with {bad} bad ones misses them all with probability {missed:.2f}",
         json=json,
     )
 

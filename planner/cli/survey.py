@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fleet.base.units import counted, length_text, um_to_mm
+from fleet.base.units import counted, first_of, length_text, um_to_mm
 from planner.cli import session
 from planner.cli.at_desk import at_desk
 from planner.cli.session import At, By, Json
 from planner.geometry.naming.measured import Entered, points_of, seen_bare
+from planner.paper import cautions
 
 if TYPE_CHECKING:
     from planner.geometry.naming.explain import Naming
@@ -152,7 +153,8 @@ def batch(
     for one in found:
         took = ", ".join(event.tag for event in one.entries)
         outcome = f"{'assumed' if enter else 'would be assumed'}: {took}" if took else one.why_not
-        session.say(f"{one.key[0]} {one.key[1] / 10:g} cm, {len(one.tags)} pairs: {outcome}")
+        tags = first_of(one.tags, 4)
+        session.say(f"{one.key[0]} {one.key[1] / 10:g} cm, {len(one.tags)} pairs ({tags}): {outcome}")
     if not found:
         session.say("no two pairs of one model and length carry the same mounts")
 
@@ -188,6 +190,7 @@ def name_holes(
         for side, naming in answers.items():
             for line in _naming_lines(side.value, naming):
                 session.say(line)
+        session.note(f"Which pattern fits what was measured, no more. {cautions.FIRST}")
     if any(naming.none_fits for naming in answers.values()):
         raise typer.Exit(1)
 
@@ -273,6 +276,7 @@ def _share(probability: float) -> str:
 
 
 def _naming_lines(side: str, naming: Naming) -> list[str]:
+    from fleet.base.tag_order import tag_order
     from fleet.facts.hole_ids import short_id
 
     lines = [f"ski {side}"]
@@ -281,7 +285,7 @@ def _naming_lines(side: str, naming: Naming) -> list[str]:
             f"  read {naming.entered.value}? ({naming.entered_probability:.0%}); look at the ski again"
         )
     for n in naming.mounts:
-        holes = ", ".join(short_id(h) for h in n.hole_ids)
+        holes = ", ".join(sorted(map(short_id, n.hole_ids), key=tag_order))
         if not n.accepted:
             lines.append(
                 f"  {holes}: none fits (nearest would be {n.mount.pattern.name}, refused by its fit)"
@@ -293,7 +297,7 @@ def _naming_lines(side: str, naming: Naming) -> list[str]:
             else (f"sole {length_text(n.mount.bsl_um[0])} to {length_text(n.mount.bsl_um[1])} mm")
         )
         others = "".join(f"; or {p} {_share(q)}" for p, q in n.alternatives[:2])
-        lines.append(f"  {n.mount.pattern.name} {_share(n.probability)}{others}: {sole}: {holes}")
+        lines.append(f"  {n.mount.pattern.name} {_share(n.probability)}{others}: {sole}: holes {holes}")
         if 0.5 < n.probability < 0.95:
             lines.append("    too close to call: measure these holes once more")
     if naming.left_over:

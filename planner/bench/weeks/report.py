@@ -22,7 +22,7 @@ def plan_lines(plan: BenchPlan, orders: int, overdue: Sequence[str] = ()) -> Ite
     yield f"late: {_few(plan.late)}"
     if overdue:
         yield f"  due on a day gone by, so late whatever is done: {_few(tuple(overdue))}"
-    yield _bound("weighted late orders", f.late_weight, proof.late_weight, plan.late_gap_percent)
+    yield _bound("late orders, weighted by priority", f.late_weight, proof.late_weight, plan.late_gap_percent)
     if plan.left_over:
         yield f"left over, no room in these weeks: {_few(plan.left_over)}"
     yield _bound("jig set-ups", f.setups, proof.setups, plan.setups_gap_percent)
@@ -63,6 +63,7 @@ def day_lines(data: dict[str, Any]) -> Iterator[str]:
                 yield ""
             current = start.date()
             yield day_text(start)
+            yield f"  {'time':<11}  {'who':<14} {'order':<14} {'pair':<5}  what is done"
         steps = ", ".join(step["step"] for step in v["steps"])
         jig = f" · {'SET UP ' if v['sets_up'] else ''}jig {v['jig']}" if v["jig"] else ""
         cure = ""

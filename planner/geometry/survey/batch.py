@@ -52,7 +52,7 @@ def _judge(key: BatchKey, members: Sequence[Pair], policy: Policy) -> Batch:
     unknown = [p for p in members if not any(p.skis[s].holes for s in Side)]
     why_not = ""
     if len(measured) < least:
-        why_not = f"{len(measured)} of the batch measured on both skis, {least} are asked"
+        why_not = f"{len(measured)} of the batch measured on both skis, {least} are needed"
     elif not unknown:
         why_not = "every pair of the batch has holes on record already"
     else:
