@@ -213,6 +213,32 @@ def test_what_was_done_there_is_known_at_home(shop: Path, number: int) -> None:
     assert run("--ledger", str(shop / f"{own}.db"), "audit").exit_code in (0, 1)
 
 
+def test_a_technician_takes_in_what_is_as_it_left_and_a_manager_what_is_not(shop: Path) -> None:
+    moved(shop, "plan")
+    chain, moves = read_moves(shop / "plan")
+    move = next(move for move in moves if move.thing is VanThing.PAIR)
+    there, own, tag = chain.run(move.run).reaches, chain.run(move.run).leaves, move.names[0]
+    worked_on(shop, there, tag)
+    listed = ("--role", "technician", "--until", "2028-05-31", "--by", MANAGER)
+    ledger = str(shop / f"{own}.db")
+    assert run("--ledger", ledger, "staff", "add", "Jory Malkin-Tor", *listed).exit_code == 0
+    assert home(shop, "--out", str(shop / "home")).exit_code == 0
+    going = read_moves(shop / "home")[1]
+    way = next(m.run for m in going if tag in m.names)
+    typed = (str(shop / "home"), "--run", way, "--by")
+    assert run("chain", "send", *typed, MANAGER).exit_code == 0
+    said = run("chain", "receive", *typed, "Jory Malkin-Tor")
+    assert said.exit_code == 1
+    assert "head technician" in said.output
+    assert f"STILL ON THE WAY: {tag}" in said.output
+    assert fleet_of(shop, own).pairs[tag].place is Place.IN_TRANSIT
+    others = {m.names[0] for m in going if m.run == way and m.thing is VanThing.BOOT}
+    assert {fleet_of(shop, own).boots[each].place for each in others} <= {Place.READY}
+    said = run("chain", "receive", *typed, MANAGER)
+    assert said.exit_code == 0, said.output
+    assert fleet_of(shop, own).pairs[tag].place is Place.FLAT
+
+
 @pytest.mark.parametrize("came", [False, True])
 @pytest.mark.parametrize("restored", ["stands", "home"])
 def test_a_ledger_restored_from_before_the_way_home_has_its_side_again(
