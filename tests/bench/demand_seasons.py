@@ -4,7 +4,7 @@
 set 6. Cost a season, and the paired 95 % interval of what the proposal saves over the mean. This measures
 stock group by group (no group's set serves another); it does not solve one remount plan for many seasons.
 
-Run: python tests/bench/demand_seasons.py
+    python -m tests.bench.demand_seasons
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from statistics import fmean, stdev
 
 from planner.planning.seasons.peaks import critical_ratio, quantile
 from planner.planning.seasons.proposal import drawn
+from tests.bench.rows import row
 
 REFUSAL, IDLE, GROUPS, UNSEEN = 45, 6, 30, 300
 
@@ -33,24 +34,25 @@ def main() -> None:
     unseen = [season(rng, groups) for _ in range(UNSEEN)]
     ready = critical_ratio(REFUSAL, IDLE)
     print(f"{GROUPS} groups, ready for {ready:.3f} of the seasons, {UNSEEN} unseen seasons")
-    print("past  way                    cost a season   saved over the mean, paired 95 % interval")
     for past in (3, 5, 20):
         seen = list(zip(*(season(rng, groups) for _ in range(past)), strict=True))
         mean = [round(fmean(peaks)) for peaks in seen]
         ways = {
-            "mean of the past": mean,
-            "past seasons": [quantile(peaks, ready) for peaks in seen],
-            "200 sampled about them": [
+            "the past seasons": [quantile(peaks, ready) for peaks in seen],
+            "200 drawn about them": [
                 quantile(drawn(peaks, 200, name=str(n)), ready) for n, peaks in enumerate(seen)
             ],
         }
+        middle = fmean(cost(mean, peaks) for peaks in unseen)
         for name, stock in ways.items():
             saved = [cost(mean, peaks) - cost(stock, peaks) for peaks in unseen]
             half = 1.96 * stdev(saved) / sqrt(UNSEEN)
             costs = fmean(cost(stock, peaks) for peaks in unseen)
-            print(
-                f"{past:>4}  {name:<22} {costs:>13.0f}   {fmean(saved):>7.0f}"
-                f"  ({fmean(saved) - half:.0f} to {fmean(saved) + half:.0f})"
+            row(
+                f"{GROUPS} invented groups, {past} past seasons, {UNSEEN} unseen: cost a season, sets by {name}",
+                f"{costs:.0f}",
+                f"by the mean of the past {middle:.0f}",
+                f"saves {fmean(saved):.0f} ({fmean(saved) - half:.0f} to {fmean(saved) + half:.0f}, paired 95 %)",
             )
 
 
