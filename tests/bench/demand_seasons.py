@@ -49,10 +49,10 @@ def main() -> None:
             half = 1.96 * stdev(saved) / sqrt(UNSEEN)
             costs = fmean(cost(stock, peaks) for peaks in unseen)
             row(
-                f"{GROUPS} invented groups, {past} past seasons, {UNSEEN} unseen: cost a season, sets by {name}",
+                f"{GROUPS} groups, {past} past seasons, {UNSEEN} unseen: cost a season, sets by {name}",
                 f"{costs:.0f}",
                 f"by the mean of the past {middle:.0f}",
-                f"saves {fmean(saved):.0f} ({fmean(saved) - half:.0f} to {fmean(saved) + half:.0f}, paired 95 %)",
+                f"saves {fmean(saved):.0f}, 95 %: {fmean(saved) - half:.0f} to {fmean(saved) + half:.0f}",
             )
 
 

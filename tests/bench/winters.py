@@ -96,7 +96,7 @@ def main() -> None:
     asked = argparse.ArgumentParser()
     asked.add_argument("--fleets", type=int, default=42)
     asked.add_argument("--tune", type=int, default=8)
-    asked.add_argument("--pairs", type=int, default=60)
+    asked.add_argument("--pairs", type=int, default=80)
     said = asked.parse_args()
     start = process_time()
     tuned = []
