@@ -312,3 +312,19 @@ def test_the_home_of_a_thing_held_there_is_told_and_it_stays(shop: Path) -> None
     said = home(shop)
     assert f"{tag}: stands in {there}, its home is {own}" in said.output
     assert f"STAYS: {tag}: " in said.output
+
+
+def test_a_pair_renamed_there_is_listed_and_goes_once_it_has_its_tag_again(shop: Path) -> None:
+    moved(shop, "plan")
+    chain, moves = read_moves(shop / "plan")
+    move = next(move for move in moves if move.thing is VanThing.PAIR)
+    there, own, tag = chain.run(move.run).reaches, chain.run(move.run).leaves, move.names[0]
+    ledger = str(shop / f"{there}.db")
+    why = ("--why", "the label was lost", "--by", MANAGER)
+    assert run("--ledger", ledger, "rename", tag, "N-7", *why).exit_code == 0
+    said = home(shop)
+    assert f"N-7: stands in {there}, its home is {own}" in said.output
+    assert f"its home knows it as {tag}: mountbook rename N-7 {tag}" in said.output
+    assert run("--ledger", ledger, "rename", "N-7", tag, *why).exit_code == 0
+    assert home(shop, "--out", str(shop / "home")).exit_code == 0
+    assert (tag,) in {each.names for each in read_moves(shop / "home")[1]}

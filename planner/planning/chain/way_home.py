@@ -66,6 +66,11 @@ def _standing(
             if home != name and things[tag].place not in _GONE:
                 stays = why_not_sent(fleet, tag, now)
                 yield Away(thing=thing, names=(tag,), stands=name, home=home, stays=stays)
+    for old, tag in fleet.renamed.items():
+        home = homes.get((VanThing.PAIR, old), name)
+        if home != name and tag in fleet.pairs and fleet.pairs[tag].place not in _GONE:
+            stays = f"its home knows it as {old}: mountbook rename {tag} {old} --why TEXT first"
+            yield Away(thing=VanThing.PAIR, names=(tag,), stands=name, home=home, stays=stays)
     named = {each.shop: shop for shop, each in fleets.items()}
     loose: dict[tuple[str, BindingSort], list[str]] = defaultdict(list)
     for binding in fleet.bindings.values():
