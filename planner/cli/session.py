@@ -29,9 +29,7 @@ BY_VARIABLE: Final = "MOUNTBOOK_BY"
 
 By = Annotated[
     str | None,
-    typer.Option(
-        "--by", metavar="NAME", help="Who acts, as on the staff list where it is a sign-off; short if unique."
-    ),
+    typer.Option("--by", metavar="NAME", help="Who acts, as on the staff list; short where one is meant."),
 ]
 At = Annotated[
     str | None,

@@ -22,7 +22,7 @@ from planner.pages.pins import BADGE_FORM
 from planner.pages.static import ADDRESS_OF
 from planner.pages.table import NAVIGATION, PageWord
 from planner.pages.ways import way_links
-from planner.paper.cautions import DEFER, NO_SETTING
+from planner.paper.cautions import DEFER_ON_A_PAGE, NO_SETTING
 from planner.paper.tablet_page.templates import environment
 
 ENTERED_BEFORE: Final = "this was entered before, and is not counted twice"
@@ -59,7 +59,7 @@ def show(
                 "new_tap": new_tap,
                 "static": ADDRESS_OF,
                 "act_on": "",
-                "cautions": (DEFER.replace("sheet", "page"), NO_SETTING),
+                "cautions": (DEFER_ON_A_PAGE, NO_SETTING),
                 "refused": None if refused is None else in_page_words(request, refused),
                 "unsigned": isinstance(refused, AnotherSigns),
             }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from fleet.base.days import day_text, short_time_text
+from fleet.base.days import day_text, short_time_text, stored_day_text
 from planner.bench.weeks.bench_file import hours_per_day
 from planner.bench.weeks.calendar import wall
 from planner.bench.weeks.values import Bench, BenchPlan, Job
@@ -57,7 +57,7 @@ def hours_table(bench: Bench, plan: BenchPlan) -> WorkbookTable:
     """Return the open days with their open hours, hours of work, and hours of setting up jigs."""
     rows = tuple(
         (
-            row["day"],
+            stored_day_text(row["day"]),
             round(row["open_minutes"] / 60, 2),
             round(row["work_minutes"] / 60, 2),
             round(row["setup_minutes"] / 60, 2),
@@ -66,7 +66,7 @@ def hours_table(bench: Bench, plan: BenchPlan) -> WorkbookTable:
         for row in hours_per_day(bench, plan)
     )
     columns = (
-        Column("day", 12), Column("open, hours", 10, True), Column("work, hours", 10, True),
+        Column("day", 16), Column("open, hours", 10, True), Column("work, hours", 10, True),
         Column("jig set-up, hours", 10, True), Column("free, hours", 10, True),
     )  # fmt: skip
     return WorkbookTable(name=HOURS, title="Bench hours of each day", columns=columns, rows=rows)

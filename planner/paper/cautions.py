@@ -8,6 +8,7 @@ DEFER: Final = (
     "Makers' instructions, local rules and a qualified technician's judgement come before this sheet. "
     "Look at the ski: where it and the sheet disagree, stop."
 )
+DEFER_ON_A_PAGE: Final = DEFER.replace("sheet", "page")
 CLAIM: Final = "A name signed here is a claim, not a proof."
 NOT_TO_SCALE: Final = "Not to scale: never measure from this sheet."
 NO_SETTING: Final = (

@@ -14,6 +14,7 @@ from fleet.facts.holes import Side
 from fleet.facts.pairs import EARLIER_UNKNOWN
 from fleet.tables.snapshot import Fleet
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
+from planner.paper.moments import moment_text
 from planner.plan.last_sets import FrontierPoint, bar_of, left_unserved
 from planner.plan.piece_words import jig_text, ski_words
 from planner.plan.proof_words import left_open, result_of, what_is_proved
@@ -92,7 +93,7 @@ def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> Workbook
         ("note", CLAIM),
     ]
     if printed_at is not None:
-        rows.insert(2, ("written at", printed_at.isoformat(timespec="minutes")))
+        rows.insert(2, ("written at", moment_text(printed_at, fleet.zone)))
     return WorkbookTable(
         name="Plan",
         title="Plan of the fleet",

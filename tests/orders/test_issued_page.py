@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from planner.bench.orders.book import WorkOrder, read_orders
-from planner.paper.cautions import CLAIM, DEFER, NO_SETTING
+from planner.paper.cautions import CLAIM, DEFER_ON_A_PAGE, NO_SETTING
 from planner.paper.issued_sheets import print_again, tablet_page
 from tests.chromium import chromium
 from tests.counter.command import Command
@@ -83,7 +83,7 @@ def test_every_printed_page_says_its_orders_the_cautions_the_ledger_and_its_numb
         heads = [f"{order.name} · {order.tag}" for order in orders]
         heads.append(f"Issued: 2 work orders, {orders[0].name} to {orders[1].name}")
         assert any(head in text for head in heads), number
-        for caution in (DEFER, NO_SETTING, CLAIM):
+        for caution in (DEFER_ON_A_PAGE, NO_SETTING, CLAIM):
             assert caution in text, number
         assert f"ledger {shop.ledger.head}" in text
         assert f"page {number} of {len(pages)}" in text

@@ -17,7 +17,7 @@ from typing import Any
 import pymupdf
 import pytest
 
-from planner.paper.cautions import CLAIM, DEFER, NO_SETTING
+from planner.paper.cautions import CLAIM, DEFER_ON_A_PAGE, NO_SETTING
 from planner.paper.tablet_page.page import plan_page
 from planner.plan.values import Rung
 from tests.chromium import chromium
@@ -240,7 +240,7 @@ def test_every_printed_page_says_proposal_its_cautions_its_ledger_and_its_number
     for number, one in enumerate(pages, start=1):
         text = plain(one.get_text())
         assert "PROPOSAL, not issued: nothing may be drilled from this" in text
-        for caution in (DEFER, NO_SETTING, CLAIM):
+        for caution in (DEFER_ON_A_PAGE, NO_SETTING, CLAIM):
             assert caution in text, number
         assert "1284:ab12cd34" in text
         assert f"page {number} of {len(pages)}" in text

@@ -6,11 +6,11 @@ from base64 import b64encode
 from collections.abc import Sequence
 from hashlib import sha256
 
-from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
+from planner.paper.cautions import CLAIM, DEFER_ON_A_PAGE, NO_SETTING, SPACING
 from planner.paper.svg_writer import font_faces
 from planner.paper.tablet_page.templates import HERE, filled
 
-_CAUTIONS = (DEFER.replace("sheet", "page"), NO_SETTING, SPACING, CLAIM)
+_CAUTIONS = (DEFER_ON_A_PAGE, NO_SETTING, SPACING, CLAIM)
 
 
 def document(
