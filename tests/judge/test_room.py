@@ -26,7 +26,7 @@ from planner.geometry.life.fleet_life import FleetLife
 from planner.plan.values import Plan, PlannedSet, Room, Rung
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.judge import judge_plan
-from planner.planning.judge.room import Places, _middles, _Mounts, _numbers, _spots, _too_near
+from planner.planning.judge.room import Places, _middles, _Mounts, _numbers, _spoilt, _spots, _too_near
 from planner.planning.judge.set_check import Facts
 from tests.assign.builders import boot, fleet, kit, pair, wish
 from tests.assign.test_room_left import travelling_shop
@@ -363,3 +363,16 @@ AT_THE_LIMIT: dict[str, tuple[Callable[[], int | None], int]] = {
 def test_each_distance_at_its_limit(name: str) -> None:
     counted, left = AT_THE_LIMIT[name]
     assert counted() == left
+
+
+def test_what_another_hole_spoils_ends_where_the_screw_may_go_into_it() -> None:
+    """8 mm along from the own hole: too near up to 9.999 mm away, but for where the screw falls into it."""
+    shop, one = random_shop(0)
+    limits = replace(Facts(shop).limits(one), reuse_spacing_um=10_000)
+    ski = replace(one.skis[Side.A], holes=(old(1, 0, 0), old(2, 8_000, 0)))
+    hole = PatternHole(x_um=0, y_um=0)
+    into = {0: (-500, 500), 1: (7_500, 8_500)}
+    assert list(_spoilt(limits, ski, hole, into, 0)) == [(-1_999, 7_499), (8_501, 17_999)]
+    assert list(_spoilt(limits, ski, hole, into, 1)) == [(-9_999, -501), (501, 9_999)]
+    none_of_it = [each for each in _spoilt(limits, ski, hole, {0: (-500, 500)}, 0) if each[0] <= each[1]]
+    assert none_of_it == [(-1_999, 17_999)]
