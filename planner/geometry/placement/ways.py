@@ -7,6 +7,7 @@ admits it), new holes lie at half millimetres where that is legal, and the print
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import cached_property
 from itertools import combinations, product
 
 from fleet.base.units import BENCH_STEP_UM
@@ -120,10 +121,16 @@ class WayFinder:
         self._pair, self._pattern, self._mounted = pair, pattern, mounted
         self._rule = rule_for(policy, pair.construction) if rule is None else rule
         self._frame = frame_of(pair)
-        self._rooms = Rooms(rule=self._rule, pair=pair, frame=self._frame, pattern=pattern)
-        self._to_plug = holes_to_plug(pair)
         self._known: dict[Stance, dict[Rung, _Settled]] = {}
         self._every_stand: list[list[Stand]] | None = None
+
+    @cached_property
+    def _rooms(self) -> Rooms:
+        return Rooms(rule=self._rule, pair=self._pair, frame=self._frame, pattern=self._pattern)
+
+    @cached_property
+    def _to_plug(self) -> tuple[tuple[Side, int], ...]:
+        return holes_to_plug(self._pair)
 
     def ways(self, bsl_um: int, *, pin_um: int | None = None) -> tuple[Way, ...]:
         """Return the best way of each rung for this sole, in rung order; empty if there is none."""
