@@ -66,7 +66,7 @@ def plan_from_body(body: Mapping[str, Any]) -> Plan:
 
 
 def _plain(value: Plan | PlannedSet) -> dict[str, Any]:
-    said: dict[str, Any] = msgspec.to_builtins(value, str_keys=True)
+    said: dict[str, Any] = msgspec.json.decode(msgspec.json.encode(value))
     return said
 
 
