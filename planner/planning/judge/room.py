@@ -346,7 +346,7 @@ class _Mounts:
             (
                 shape,
                 [self._spots[v].at for v in some],
-                list(accumulate((1 << v for v in some), or_, initial=0)),
+                list(accumulate((1 << v for v in some), initial=0)),
             )
             for shape, some in alike.items()
         ]
@@ -411,20 +411,19 @@ class _Mounts:
                     yield left
 
     def _as_one(self, bsl: int, others: Sequence[int]) -> bool:
-        """Return whether the pieces beside the lead piece go together and have a centre in common."""
-        return all(
-            self._agreeing(v) >> w & 1 and self._one_centre(bsl, v, w) for v, w in combinations(others, 2)
-        )
+        """Return whether the pieces beside the lead piece go together and have a centre in common.
 
-    def _one_centre(self, bsl: int, *two: int) -> bool:
-        """Stretches that meet by twos have a point in common all together."""
+        Each of them has one in common with the lead piece: then there is one for all.
+        """
+        if len(others) < _TWO:
+            return True
+        beside = [piece for k, piece in enumerate(self._pattern.pieces) if k != self._lead]
         spans = [
             _centres(piece, self._spots[v].at, bsl, self._far)
-            for v in two
-            for piece, spots in zip(self._pattern.pieces, self._pieces, strict=True)
-            if spots >> v & 1
+            for piece, v in zip(beside, others, strict=True)
         ]
-        return max(low for low, _ in spans) <= min(high for _, high in spans)
+        meet = max(low for low, _ in spans) <= min(high for _, high in spans)
+        return meet and all(self._agreeing(v) >> w & 1 for v, w in combinations(others, 2))
 
     def _fit(self, free: int, count: int) -> bool:
         if count == 0:
