@@ -105,7 +105,7 @@ def test_quarantine_and_case(command: Command, tmp_path: Path) -> None:
 def test_the_sample_on_the_command_line(command: Command) -> None:
     assert command("sample", "status", "--json").json["due"] is False
     assert command("sample", "odds", "--lot", "640", "--bad", "13", "--size", "64").stdout.endswith(
-        "p = 0.25\n"
+        "with probability 0.25\n"
     )
     assert command("sample", "odds", "--lot", "10", "--bad", "13", "--size", "6").returncode == 1
     plan = command("sample", "standard", "--lot", "150", "--aql", "1.5", "--json").json
