@@ -13,8 +13,11 @@ from pathlib import Path
 
 import pytest
 
+from imports.headers import Table
 from planner.cli import terminal
 from planner.cli.terminal import TerminalColumn
+from tests.imports.books import table_rows, write_book
+from tests.odd_data.front_door import BARE, PEOPLE
 
 INVENTORY = Path(__file__).parents[2] / "sample_fleet" / "fleet.xlsx"
 COLUMNS = (
@@ -116,14 +119,18 @@ def in_pipe(folder: Path, *typed: str) -> str:
 @pytest.fixture(scope="module")
 def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("terminal")
-    in_pipe(folder, "import", str(INVENTORY), "--apply", "--zone", "Europe/Vienna")
+    skis = [BARE | {"tag": "K-1"}, BARE | {"tag": "K-2", "waist_mm": "9.6 cm"}]
+    book = {"Skis": table_rows(Table.SKI, *skis), "Staff": table_rows(Table.STAFF, *PEOPLE)}
+    in_pipe(
+        folder, "import", str(write_book(folder / "own.xlsx", book)), "--apply", "--zone", "Europe/Vienna"
+    )
     return folder
 
 
 def test_the_import_report_in_a_pipe_is_a_page_of_lines(shop: Path) -> None:
-    lines = in_pipe(shop, "import", str(INVENTORY)).splitlines()
-    assert re.fullmatch(r"fleet\.xlsx   sha256 [0-9a-f]{12}", lines[0])
-    assert any(re.fullmatch(r"Skis +241 +233 +8 +0 +0", line) for line in lines)
+    lines = in_pipe(shop, "import", str(shop / "own.xlsx")).splitlines()
+    assert re.fullmatch(r"own\.xlsx   sha256 [0-9a-f]{12}", lines[0])
+    assert any(re.fullmatch(r"Skis +2 +1 +1 +0 +0", line) for line in lines)
     assert not any("⏎" in line for line in lines)
 
 
@@ -139,11 +146,11 @@ def test_a_terminal_gets_tables_a_pipe_lines_and_json_is_the_same_on_both(shop: 
     assert json.loads(shown)["policy"]
 
 
-def test_a_bar_moves_on_a_terminal_while_a_file_is_read_and_is_gone_after(shop: Path) -> None:
-    seen = on_terminal(shop, "import", str(INVENTORY))
+def test_a_bar_moves_on_a_terminal_while_a_file_is_read_and_is_gone_after(tmp_path: Path) -> None:
+    seen = on_terminal(tmp_path, "import", str(INVENTORY))
     assert "looking at 1 file" in seen
     assert "\x1b[?25h" in seen, "the cursor is shown again"
-    assert re.search(r"Skis +241 +233 +8 +0 +0", seen)
+    assert re.search(r"Skis +241 +232 +9 +0 +0", seen)
 
 
 def test_the_terminal_is_not_thought_of_where_nobody_sits() -> None:

@@ -156,10 +156,11 @@ class Program:
         found: dict[str, Any] = json.loads(said[said.index("{") : said.rindex("}") + 1])
         return found
 
-    def exported(self, name: str, ledger: Path | None = None) -> Path:
+    def exported(self, name: str, *more: str, ledger: Path | None = None) -> Path:
+        """The folder of the export; ``more``: in what other forms it stands beside it, such as xlsx."""
         folder = self.folder / name
-        files = ("--xlsx", folder.with_suffix(".xlsx"), "--sqlite", folder.with_suffix(".sqlite"))
-        self.run("export", folder, *files, ledger=ledger)
+        files = [(f"--{form}", folder.with_suffix(f".{form}")) for form in more]
+        self.run("export", folder, *(word for file in files for word in file), ledger=ledger)
         return folder
 
 
@@ -260,7 +261,7 @@ def test_it_stands_in_the_blank_workbook_after_the_headers_of_before(program: Pr
 
 
 def test_what_its_cell_says_stands_in_every_export(program: Program) -> None:
-    folder = program.exported("exported")
+    folder = program.exported("exported", "xlsx", "sqlite")
     told = {row["tag"]: (row["colour"], row["first_hired_on"]) for row in rows(folder, "pairs")}
     assert told == {"K-031": ("green", "2024-12-01"), "K-032": ("green", ""), "K-033": ("", "")}
     cores = [(row["pair_tag"], row["ski"], row["core_thickness_mm"]) for row in rows(folder, "skis")]
@@ -298,7 +299,7 @@ def test_what_its_cell_says_stands_in_every_export(program: Program) -> None:
 def test_an_export_says_it_again_to_the_same_ledger_and_to_a_new_one(
     program: Program, suffix: str, told: int
 ) -> None:
-    folder = program.exported("again")
+    folder = program.exported("again", *filter(None, [suffix.removeprefix(".")]))
     file = folder.with_suffix(suffix) if suffix else folder
     assert program.json("import", file)["changes"] == {"new": 0, "changed": 0, "unchanged": told}
     other = program.folder / f"other{suffix}.db"
@@ -387,7 +388,7 @@ def test_a_row_of_a_pairs_history_says_it_to_a_new_ledger_and_not_silently_to_th
 
 @pytest.mark.long
 def test_what_is_edited_in_the_exported_workbook_is_taken_in(program: Program) -> None:
-    book = program.exported("edited").with_suffix(".xlsx")
+    book = program.exported("edited", "xlsx").with_suffix(".xlsx")
     changed = fill(
         book, program.folder / "changed.xlsx", Skis=[{"colour": "blue"}], Boots=[{"lining": "foam"}]
     )
