@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from functools import cache
-from itertools import cycle
+from itertools import chain, cycle
 
 import pymupdf
 
@@ -18,8 +18,9 @@ from fleet.facts.mounts import Mount, PieceSlide
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
 from planner.demo import moments
+from planner.paper.pdf_writer import pdf_of
 from planner.paper.sheet_frame import Paper
-from planner.paper.work_order import work_order_pages, work_order_pdf
+from planner.paper.work_order import work_order_pages
 from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
 from planner.plan.values import Plan, Rung
 from planner.planning.assign.plan import plan_fleet
@@ -99,12 +100,13 @@ def order_lines(ledger: str) -> dict[str, tuple[tuple[str, ...], ...]]:
 
 
 def _order_lines(ledger: str) -> dict[str, tuple[tuple[str, ...], ...]]:
-    pages = iter(pymupdf.open(stream=work_order_pdf(sheets(ledger))))
+    drawn = {sheet.pair.tag: list(work_order_pages(sheet, Paper.A4)) for sheet in sheets(ledger)}
+    pages = iter(pymupdf.open(stream=pdf_of(chain.from_iterable(drawn.values()), title="Work orders")))
     return {
         sheet.pair.tag: tuple(
             tuple(
                 _unnumbered(line)
-                for _ in range(len(list(work_order_pages(sheet, Paper.A4))) // len(sheet.skis))
+                for _ in range(len(drawn[sheet.pair.tag]) // len(sheet.skis))
                 for line in next(pages).get_text().splitlines()
             )
             for _ in sheet.skis

@@ -227,8 +227,14 @@ def test_no_column_is_hidden_on_a_tablet(sheet: Opener, which: Callable[[], str]
     assert hidden_at(sheet, which(), width) == []
 
 
+_PRINTED: dict[str, bytes] = {}
+
+
 def printed(sheet: Opener, html: str) -> pymupdf.Document:
-    return pymupdf.open(stream=sheet(html).pdf(prefer_css_page_size=True, print_background=True))
+    """The page on paper; one that several tests read is printed once."""
+    if html not in _PRINTED:
+        _PRINTED[html] = sheet(html).pdf(prefer_css_page_size=True, print_background=True)
+    return pymupdf.open(stream=_PRINTED[html])
 
 
 def plain(text: str) -> str:
