@@ -34,7 +34,7 @@ class RoadRule:
     """One row of `ROADS`: the end of a stop besides a repair. ``never``: who may not, as long as it lasts.
 
     ``what`` the signature is for; ``reason``: what is asked for in words, "" where nothing is; ``words`` and
-    ``command``: the road as it is told; ``on_tag``: on the tag that hangs on the ski.
+    ``command``: the road as it is told; ``on_tag``: on the tag that hangs on the ski, with its ``boxes``.
     """
 
     never: tuple[str, ...]
@@ -43,6 +43,7 @@ class RoadRule:
     words: str
     command: str
     on_tag: str = "Does not go out. Repaired is not passed: a second person looks."
+    boxes: tuple[str, str] = ("repaired by, date", "second person, date")
 
 
 _CLEAR: Final = "mountbook clear {tag} --why TEXT --by NAME"
@@ -69,6 +70,7 @@ ROADS: Final[Mapping[Road, RoadRule]] = {
         words="a head technician ends the stop, never who caused it",
         command=_CLEAR,
         on_tag="Does not go out. Only the head technician ends it, never who caused it.",
+        boxes=("head technician, date", "reason"),
     ),
     Road.MANAGER: RoadRule(
         never=(),
@@ -77,6 +79,7 @@ ROADS: Final[Mapping[Road, RoadRule]] = {
         words="only a manager ends a quarantine",
         command=_CLEAR,
         on_tag="Touch nothing on it. Only the manager lets it go.",
+        boxes=("manager, date", "reason"),
     ),
 }
 """The one table of what ends a stop. No pass comes of any of them. A repair that says what was done ends the

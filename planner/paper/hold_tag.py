@@ -12,7 +12,7 @@ from fleet.base.days import time_text
 from fleet.base.entries import Head
 from fleet.base.errors import Refused
 from fleet.base.program import program
-from fleet.facts.fault_causes import ROADS, road_of
+from fleet.facts.fault_causes import ROADS, RoadRule, road_of
 from fleet.facts.places import Place
 from fleet.facts.standing import Standing, read_standing, read_standings
 from fleet.ledger.ledger import read_entries
@@ -37,7 +37,7 @@ class HoldTag:
     tag: str
     model: str
     locked: bool
-    rule: str
+    rule: RoadRule
     cause: str
     since: str
     by: str
@@ -72,10 +72,10 @@ def _page(tag: HoldTag, ski: str, printed: str) -> Page:
         d.words(8, y, line, size=13, face=Face.BOLD)
         y += 6
     d.words(8, 92, f"since {tag.since}, by {tag.by}", size=8.5, fill=SOFT)
-    paragraph(d, 8, 100, tag.rule, size=11, room=_WIDTH - 16, step=5)
-    for column, label in enumerate(("repaired by, date", "second person, date")):
+    paragraph(d, 8, 100, tag.rule.on_tag, size=11, room=_WIDTH - 16, step=5)
+    for column, label in enumerate(tag.rule.boxes):
         x = 8 + column * 46
-        box_label(d, x, 115, label if not tag.locked else ("let go by" if column == 0 else "reason"))
+        box_label(d, x, 115, label)
         answer_box(d, x, 117, 43, 13)
     code = _WIDTH - 8 - HEAD_CODE_MM
     d.add(qr_code(head_code(tag.head), code, 131.5, HEAD_CODE_MM))
@@ -111,7 +111,7 @@ def _tag(connection: sqlite3.Connection, standing: Standing, head: Head) -> Hold
         tag=standing.tag,
         model=model,
         locked=locked,
-        rule=ROADS[road_of(standing)].on_tag,
+        rule=ROADS[road_of(standing)],
         cause=standing.quarantine_why if locked else standing.hold_why,
         since=time_text(stopped.stated_at_utc, stopped.zone),
         by=stopped.by,

@@ -73,8 +73,10 @@ def test_two_tags_hang_on_each_held_pair(shop: Shop) -> None:
         "Only the manager",
         "Only the head technician ends it, never who caused it",
     )
-    for rule, page in zip(rules, pages[::2], strict=True):
+    signs = ("SECOND PERSON, DATE", "MANAGER, DATE", "HEAD TECHNICIAN, DATE")
+    for rule, who, page in zip(rules, signs, pages[::2], strict=True):
         assert rule in " ".join(page.split())
+        assert [sign for sign in signs if sign in page.upper()] == [who]
     assert "toe wobbles" in pages[0]
     with pytest.raises(MountbookError, match="P-3 is not held"):
         held_tags(shop.ledger.connection, ["P-3"])

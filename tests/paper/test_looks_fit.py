@@ -199,7 +199,7 @@ def _sheet(kind: str, paper: str) -> bytes:
                 HoldTag(
                     tag=tag, model=MODEL, locked=locked, cause="heel turned on ski B, toe wobbles " * 6,
                     since="Wed 25 Nov 2026, 17:50", by="Sanne Oderbrook", head=fleet.head.full,
-                    rule=ROADS[Road.SECOND].on_tag,
+                    rule=ROADS[Road.SECOND],
                 )
                 for tag in TAGS
                 for locked in (False, True)
