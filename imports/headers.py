@@ -69,11 +69,6 @@ class SheetPlan:
     columns: tuple[SheetColumn, ...]
 
     @property
-    def csv_name(self) -> str:
-        """The csv twin's file name."""
-        return f"{self.sheet.lower()}.csv"
-
-    @property
     def keys(self) -> tuple[str, ...]:
         """The header words in order."""
         return tuple(column.key for column in self.columns)

@@ -421,7 +421,7 @@ def main(folder: Path = HERE) -> None:
     made = tables()
     (folder / "csv").mkdir(exist_ok=True)
     for plan in CLEAN_WORKBOOK:
-        write_csv(folder / "csv" / plan.csv_name, made[plan.sheet], plan.keys)
+        write_csv(folder / "csv" / f"{plan.sheet.lower()}.csv", made[plan.sheet], plan.keys)
     write_csv(folder / "counter_day.csv", made["counter day"], tuple(made["counter day"][0]))
     write_csv(folder / "told_mounts.csv", made["told"], tuple(made["told"][0]))
     write_workbook(folder / "fleet.xlsx", made)

@@ -181,17 +181,12 @@ class _Auditor:
         self._prev_hash: str | None = start.head.hash if start else GENESIS
         self._breaks = 0
         self._day = ""
-        self._derivable = True
-
-    @property
-    def followed(self) -> bool:
-        """True if every entry that was read was followed."""
-        return self._derivable
+        self.followed = True  # every entry that was read
 
     @property
     def complete(self) -> bool:
         """True if every entry was read and followed."""
-        return self._derivable and not self._left
+        return self.followed and not self._left
 
     def mark(self, *, full_at: datetime) -> Mark:
         """Return where this audit ended, for the next one to go on from."""
@@ -215,7 +210,7 @@ class _Auditor:
         )  # fmt: skip
 
     def _rights(self) -> tuple[str, ...]:
-        rights = self._histories.rights if self._derivable else Rights()
+        rights = self._histories.rights if self.followed else Rights()
         with self._guarded("the staff list"):
             rights.read(self._file)
             return tuple(rights.given)
@@ -226,7 +221,7 @@ class _Auditor:
         with self._guarded("the entries"):
             row = self._file.execute("SELECT hash FROM entries WHERE seq = ?", (mark.head.seq,)).fetchone()
             if row is None or row[0] != mark.head.hash:
-                self._derivable = False
+                self.followed = False
                 self._seq = self._newest()
                 self.findings.append(
                     bad(
@@ -297,7 +292,7 @@ class _Auditor:
         if self._left:
             self.findings += self._histories.found(whole=False)
             return
-        if not self._derivable:
+        if not self.followed:
             self.findings.append(
                 note("state not compared", "the state was not compared: that needs sound entries")
             )
@@ -306,13 +301,13 @@ class _Auditor:
         self._say("comparing the state with the entries")
         with self._guarded("the tables of the state"), reading(self._file):
             self._read_to(self._newest())
-            if self._derivable:
+            if self.followed:
                 self.findings += compare_state(
                     self._file, self._memory, older=self._older, after=self._compared_to
                 )
                 self.findings += self._quick_passes()
                 self.findings += self._signed()
-        self.findings += self._histories.found(whole=self._derivable)
+        self.findings += self._histories.found(whole=self.followed)
 
     def _quick_passes(self) -> Iterator[AuditFinding]:
         since = (self._now - _QUICK_SHOWN).date()
@@ -387,7 +382,7 @@ class _Auditor:
         fault = link.fault(after=self._seq, prev_hash=self._prev_hash) or lost_names(self._file, link)
         if fault:
             self._broken(link.seq, fault)
-        elif self._derivable:
+        elif self.followed:
             self._follow(link)
         self._seq, self._prev_hash = link.seq, link.hash
 
@@ -398,7 +393,7 @@ class _Auditor:
         self._seq, self._prev_hash = (found - 1 if found is not None else until), None
 
     def _broken(self, seq: int, fault: str) -> None:
-        self._derivable = False
+        self.followed = False
         self._breaks += 1
         if self._breaks == 1:
             self.findings.append(bad("chain", f"entry {seq} {fault}", entry=seq))
@@ -414,7 +409,7 @@ class _Auditor:
             self._day = day
             self.findings += about_faults(self._file, entry)
         except (MountbookError, ValueError, KeyError, TypeError, AttributeError, *_READ_FAULTS) as fault:
-            self._derivable = False
+            self.followed = False
             self.findings.append(
                 bad(
                     "does not follow",
@@ -428,7 +423,7 @@ class _Auditor:
         now = NamesSaid(self._file).body(link.body)["name"]
         if entry.body["name"] == now:
             return False
-        self._derivable = False
+        self.followed = False
         self.findings.append(
             note(
                 "state not compared",
@@ -448,4 +443,4 @@ class _Auditor:
             if code.startswith(("SQLITE_BUSY", "SQLITE_CANTOPEN", "SQLITE_IOERR", "SQLITE_READONLY")):
                 raise
             self.findings.append(bad("unreadable", f"{what} cannot be read: {fault}"))
-            self._derivable = False
+            self.followed = False
