@@ -59,9 +59,6 @@ def bench_plan(
         str | None,
         typer.Option("--due", metavar="DATE", help="Due day of orders that have none of their own."),
     ] = None,
-    due_wish: Annotated[
-        list[str] | None, typer.Option("--due-wish", metavar="WISH=DATE", help="Due day of one wish.")
-    ] = None,
     begun: Annotated[
         list[str] | None,
         typer.Option(
@@ -90,7 +87,7 @@ def bench_plan(
     wanted = Wanted(
         first=first, last=last, technicians=technicians, hours=hours, opens=opens, pause=pause,
         testers=testers, jigs=jigs, jig=tuple(jig or ()), closed=tuple(closed or ()),
-        closed_weekdays=closed_weekdays, due=due, due_wish=tuple(due_wish or ()), begun=tuple(begun or ()),
+        closed_weekdays=closed_weekdays, due=due, begun=tuple(begun or ()),
         stock=stock, screws=screws, seconds=seconds, proposal=proposal,
     )  # fmt: skip
     _answer(plan_and_write, wanted, out, json)

@@ -48,7 +48,6 @@ class Wanted:
     closed: tuple[str, ...] = ()
     closed_weekdays: str = "Sun"
     due: str | None = None
-    due_wish: tuple[str, ...] = ()
     begun: tuple[str, ...] = ()
     stock: Path | None = None
     screws: Path | None = None
@@ -99,7 +98,6 @@ def _orders_and_jobs(
     """Return each order with its job, and the orders that end in a fault. What the rules refuse is no fault
     of one order: it is raised.
     """
-    dues = _named_days(wanted.due_wish)
     due_else = typed_day(wanted.due) if wanted.due else None
 
     def one(each: WorkOrder | PlannedSet) -> tuple[Order, Job]:
@@ -109,9 +107,7 @@ def _orders_and_jobs(
             assert proposal is not None
             order = bench_jobs.proposed_order(fleet, each, proposal)
         needs(fleet, [order])
-        [job] = bench_jobs.jobs_for(
-            [order], fleet.policy, dues=dues, due_else=due_else, testers=_testers(wanted)
-        )
+        [job] = bench_jobs.jobs_for([order], fleet.policy, due_else=due_else, testers=_testers(wanted))
         return order, job
 
     things: Sequence[WorkOrder | PlannedSet] = (
@@ -368,14 +364,4 @@ def _numbers(pairs: Iterable[str], option: str, example: str) -> dict[str, int]:
                 f"{text!r} does not say a name and a number", cure=f"write it like {option} {example}"
             )
         out[name] = count
-    return out
-
-
-def _named_days(pairs: Iterable[str]) -> dict[str, date]:
-    out = {}
-    for text in pairs:
-        name, _, day = text.rpartition("=")
-        if not name:
-            raise BadInput(f"{text!r} does not say a wish and a day", cure="write it like W-03=2026-11-20")
-        out[name] = typed_day(day)
     return out

@@ -60,10 +60,6 @@ def plan(
             help="The plan before: issued orders stay, others change only for a gain.",
         ),
     ] = None,
-    price: Annotated[
-        int | None,
-        typer.Option("--price-of-change", metavar="N", min=0, help="Holes a change must save; else policy."),
-    ] = None,
     most: Annotated[
         int | None,
         typer.Option("--most-changes", metavar="N", min=0, help="At most so many earlier sets change."),
@@ -88,7 +84,8 @@ def plan(
     """Plan which boot goes on which pair, and how. A proposal: the ledger stays as it is.
 
     With --after, sets on issued or finished orders stay; any other set of that plan changes only to serve
-    more sets, or if every change saves more drilled holes than the price.
+    more sets, or if every change saves more drilled holes than the price of a change that the shop set
+    (mountbook policy list).
 
     With --seconds a plan is written even where nothing could be proved in time; it says how far from the
     best it may be. Finding the ways and judging are not cut short.
@@ -124,7 +121,7 @@ def plan(
     refuse_no_folder(out)
     deadline = _deadline(seconds)
     moment, day, out_of_it = session.now(), parse_day(ready_by, "--ready-by"), _left_out(leave_out)
-    if after is None and (price is not None or most is not None):
+    if after is None and most is not None:
         raise BadInput("a change needs a plan before it", cure="name it with --after FOLDER")
     if seconds is not None and (after is not None or out_of_it):
         raise BadInput(
@@ -165,9 +162,7 @@ def plan(
                 return plan_sparing_sets(fleet, spare, **common), None, None
             if before is None and not out_of_it:
                 return plan_fleet(fleet, deadline=deadline, **common), None, None
-            again = plan_again(
-                fleet, earlier, price_holes=price, most_changes=most, left_out=out_of_it, **common
-            )
+            again = plan_again(fleet, earlier, most_changes=most, left_out=out_of_it, **common)
             plan = again.plan if before is None else replace(again.plan, wants=before.wants)
             return plan, again, None
 

@@ -161,9 +161,6 @@ def batch(
 
 def name_holes(
     pair: PairTag,
-    error: Annotated[
-        float | None, typer.Option("--error", metavar="MM", help="Measuring error; else the shop's policy.")
-    ] = None,
     json: Json = False,
 ) -> None:
     """Say which known patterns made a ski's holes, with alternatives, or that none fits.
@@ -175,12 +172,10 @@ def name_holes(
     from fleet.facts.holes import Side
     from planner.geometry.naming.explain import explain_both
     from planner.geometry.naming.survey_error import SurveyError
-    from planner.geometry.why.listing import length_typed
 
     fleet = session.fleet()
     skis = fleet.pair(pair).skis
-    sigma = length_typed(str(error), "0.5") if error is not None else fleet.policy.um("survey_error_mm")
-    model = SurveyError(sigma_um=sigma)
+    model = SurveyError(sigma_um=fleet.policy.um("survey_error_mm"))
     patterns = list(fleet.patterns.values())
     measured = [(points_of(skis[side].holes), seen_bare(skis[side])) for side in Side]
     answers = dict(zip(Side, explain_both(measured, patterns, model), strict=True))

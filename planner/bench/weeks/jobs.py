@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from math import ceil
@@ -112,16 +112,14 @@ def jobs_for(
     orders: Sequence[Order],
     policy: Policy,
     *,
-    dues: Mapping[str, date] | None = None,
     due_else: date | None = None,
     testers: frozenset[int] | None = None,
 ) -> tuple[Job, ...]:
-    """Return each order as a job. ``dues`` by wish goes before the order's own day, ``due_else`` comes last.
+    """Return each order as a job. ``due_else``: for orders without a day of their own.
 
     ``testers``: people (by index) who may do the second visit with its release test; None is everybody.
     Raises Refused if a cure that an order needs is not set: nobody guesses an adhesive.
     """
-    dues = dues or {}
     jobs = []
     for order in orders:
         planned = order.planned
@@ -132,7 +130,7 @@ def jobs_for(
                 boot=planned.boot,
                 wish=planned.wish,
                 visits=_visits(order, policy, testers),
-                due=dues.get(planned.wish) or order.due or due_else,
+                due=order.due or due_else,
                 weight=late_weight(policy, order.priority),
                 ready=0 if order.cured is None else -(-int(order.cured.timestamp()) // 60),
             )
