@@ -12,9 +12,13 @@ import heapq
 from bisect import insort
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from math import inf, isinf
+from time import process_time
 from typing import NamedTuple
 
+from planner.bench.weeks.day_model import days_to_work_by
+from planner.bench.weeks.day_pack import Ready, pack_day
 from planner.bench.weeks.deadlines import Days
 from planner.bench.weeks.figures import due_index
 from planner.bench.weeks.values import Bench, JigUse, Job, TimedVisit, Visit
@@ -22,6 +26,10 @@ from planner.bench.weeks.values import Bench, JigUse, Job, TimedVisit, Visit
 NO_DAY = 10**6
 """The day of an order that has none; its due day is added, so that they keep an order among them."""
 _LATER = 2
+AGAIN = 1 / 5
+"""The share of the seconds left that planning the days left once more may take."""
+PACKING = 1.0
+"""The solver's effort to pack one day, in its own measure, which is near to seconds."""
 
 DayOf = Mapping[str, tuple[int, ...]]
 """The open day (its index) of each visit, by the order's number."""
@@ -57,11 +65,16 @@ class FillState:
     person: dict[str, int] = field(default_factory=dict)
 
 
-def fill_days(bench: Bench, jobs: Sequence[Job], day_of: DayOf) -> tuple[TimedVisit, ...]:
-    """Return timed visits of all orders that end within the weeks; orders without days fill the room left."""
+def fill_days(
+    bench: Bench, jobs: Sequence[Job], day_of: DayOf, *, until: float = inf
+) -> tuple[TimedVisit, ...]:
+    """Return timed visits of all orders that end within the weeks; orders without days fill the room left.
+
+    ``until``: the moment of this process's clock after which one rule a day is enough.
+    """
     jobs = list(jobs)
     while True:
-        visits = _Weeks(bench, jobs, day_of).run()
+        visits = _Weeks(bench, jobs, day_of, until).run()
         done: dict[str, int] = defaultdict(int)
         for visit in visits:
             done[visit.job] += 1
@@ -74,8 +87,8 @@ def fill_days(bench: Bench, jobs: Sequence[Job], day_of: DayOf) -> tuple[TimedVi
 class _Weeks:
     """All orders, and the days one after another."""
 
-    def __init__(self, bench: Bench, jobs: Sequence[Job], day_of: DayOf) -> None:
-        self.bench, self.days = bench, Days(bench)
+    def __init__(self, bench: Bench, jobs: Sequence[Job], day_of: DayOf, until: float) -> None:
+        self.bench, self.days, self.until = bench, Days(bench), until
         self.jobs = {job.number: job for job in jobs}
         self.due = {job.number: due_index(bench, job) for job in jobs}
         kinds: dict[tuple[tuple[Visit, ...], int, int], int] = {}
@@ -98,22 +111,55 @@ class _Weeks:
         for index in range(len(self.bench.days)):
             if not self.jobs:
                 break
-            best: _Day | None = None
-            urgent: dict[tuple[int, int], int] = defaultdict(int)
-            for way in FILL_RULES:
-                day = _Day(self, index, way, urgent)
-                day.run()
-                for group, number in day.missed:
-                    if group.must:
-                        urgent[self.kind[number], group.stage] += 1
-                if best is None or day.cost < best.cost:
-                    best = day
-                if day.perfect:
-                    break
-            assert best is not None
+            best = min(self._days(index), key=lambda day: day.cost)
             out += best.out
             self._take_over(best.out)
+            if best.missed and self.jobs and index + 1 < len(self.bench.days):
+                self._plan_again(index + 1)
         return tuple(sorted(out, key=lambda v: (v.start, v.person)))
+
+    def _plan_again(self, first: int) -> None:
+        """Give what is left other days, from this day on, since some work did not fit into its day."""
+        seconds = (self.until - process_time()) * AGAIN
+        if seconds <= 0 or isinf(self.until):
+            return
+        on_time = sum(
+            job.weight
+            for number, job in self.jobs.items()
+            if self.day_of[number][-1] < NO_DAY and self.last_day(number, self.state.visit[number]) >= first
+        )
+        jobs = []
+        for number, job in self.jobs.items():
+            begins, *rest = job.visits[self.state.visit[number] :]
+            visits = (replace(begins, other_person=False), *rest)
+            jobs.append(replace(job, visits=visits, ready=self.state.ready[number]))
+        bench = replace(self.bench, days=self.bench.days[first:])
+        found = days_to_work_by(bench, jobs, seconds=seconds)
+        if found is not None and sum(self.jobs[number].weight for number in found.on_time) >= on_time:
+            for number, days in found.day_of.items():
+                done = (0,) * self.state.visit[number]
+                self.day_of[number] = (*done, *(first + day for day in days))
+            for number in self.jobs.keys() - found.day_of.keys():
+                self.day_of[number] = (NO_DAY + self.due[number],) * len(self.jobs[number].visits)
+
+    def _days(self, index: int) -> Iterator[_Day]:
+        """Yield fillings of a day until one loses nothing: by a rule, exactly packed, by each other rule."""
+        urgent: dict[tuple[int, int], int] = defaultdict(int)
+        for number, way in enumerate(FILL_RULES):
+            day = _Day(self, index, way, urgent)
+            day.run()
+            yield day
+            if day.perfect or process_time() > self.until:
+                return
+            if not number:
+                packed = _Day(self, index, way, urgent)
+                packed.pack()
+                yield packed
+                if packed.perfect:
+                    return
+            for group, name in day.missed:
+                if group.must:
+                    urgent[self.kind[name], group.stage] += 1
 
     def _take_over(self, visits: Sequence[TimedVisit]) -> None:
         for v in visits:
@@ -258,6 +304,31 @@ class _Day:
             if until < end:
                 heapq.heappush(free, (until, person, end))
         self._count()
+
+    def pack(self) -> None:
+        """Fill the day with what lies ready at opening and is planned for today, packed exactly."""
+        ready = [
+            Ready(number, group.stage, group.visit, self.person.get(number), self._worth(number, group))
+            for groups in self.planned.values()
+            for group in groups.values()
+            for since, number in group.entries
+            if since <= self.day.start
+        ]
+        self.out = list(pack_day(self.bench, self.index, ready, seconds=PACKING))
+        done = {visit.job for visit in self.out}
+        for groups in self.planned.values():
+            for group in groups.values():
+                group.entries = [entry for entry in group.entries if entry[1] not in done]
+        self.idle = self.day.minutes() - sum(visit.end - visit.start for visit in self.out)
+        for v in self.out:
+            visits = self.weeks.jobs[v.job].visits
+            if v.visit + 1 < len(visits):
+                self._enter(v.job, v.visit + 1, v.end + visits[v.visit].cure_minutes)
+        self._count()
+
+    def _worth(self, number: str, group: _Group) -> int:
+        """Return minutes, and far above them the weight that is late unless the visit is done today."""
+        return group.visit.minutes + group.must * self.day.minutes() * self.weeks.jobs[number].weight
 
     def _count(self) -> None:
         """Add up the loss of this filling: weight late now, and minutes; half of what moves to tomorrow."""

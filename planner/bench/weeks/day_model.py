@@ -1,17 +1,18 @@
 """A whole-number model: the count of each class of orders at the bench on each day, and a proven bound.
 
-Rows: a visit comes after the visit before and its cure; the people's minutes of a day; a day's jigs with the
-set-ups that this day's settings need. Orders that differ by number only are one class with a count. Hours
-within a day and who is who are left out, so no real plan has less late weight than what is proved here;
-the tests hold it against brute force.
+Orders that still need the same visits by the same day are one class with a count: what arrives in it and is
+not served waits until the next day. Rows: the people's minutes of a day; a day's jigs with the set-ups that
+this day's settings need. Hours within a day and who is who are left out, so no real plan has less late weight
+than what is proved here; the tests hold it against brute force.
 
-The same model gives days to work by: with some minutes of every day held back and a cure over only when
-a whole day is (then a day's visits may stand in any order), it is asked for the fewest set-ups too.
-Held back, it bounds nothing.
+The same model gives days to work by, where a cure is over only when a whole day is: then a day's visits may
+stand in any order. They are made whole day after day, the later days still in parts, and some days at a time
+are then looked at again; that gives good days early, and bounds nothing.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -19,7 +20,8 @@ from math import ceil
 from time import process_time
 from typing import Any
 
-from planner.bench.weeks.deadlines import Days, TimeWindow, time_windows
+from planner.bench.weeks.deadlines import Days, time_windows
+from planner.bench.weeks.figures import due_index
 from planner.bench.weeks.values import Bench, JigUse, Job, Visit
 from planner.planning.quiet_highs import quiet_highs
 
@@ -31,6 +33,12 @@ WALL = 4.0
 
 _FEASIBLE = 2
 """The status values by which HiGHS says that it has a plan."""
+
+AT_ONCE = 3_000
+"""Counts that are free together when days are looked at again."""
+
+AT_MOST = 8.0
+"""The most seconds for each such look, and for each day that is made whole."""
 
 Terms = list[tuple[int, Any]]
 
@@ -51,163 +59,278 @@ def plan_days(bench: Bench, jobs: Sequence[Job], *, seconds: float) -> DayPlan |
     """Return the plan with as much order weight on time as the days have room for; None if none was found in
     time.
     """
-    return _DayModel(bench, sorted(jobs, key=lambda job: job.number)).solve(seconds)
+    return _DayModel(bench, sorted(jobs, key=lambda job: job.number)).best(seconds)
 
 
-def days_to_work_by(
-    bench: Bench, jobs: Sequence[Job], *, held_back: Sequence[int], seconds: float
-) -> DayPlan | None:
-    """Return days with ``held_back`` minutes of each left free: most weight on time, then few set-ups.
+def days_to_work_by(bench: Bench, jobs: Sequence[Job], *, seconds: float) -> DayPlan | None:
+    """Return days with most weight on time, then few set-ups, each cure over only when a whole day is.
 
-    Its ``late_bound`` is 0: what these days cannot hold, others might. ``seconds``: a net for each of
-    the two questions.
+    Its ``late_bound`` is 0: what these days cannot hold, others might. ``seconds``: a net for both
+    questions together.
     """
-    model = _DayModel(bench, sorted(jobs, key=lambda job: job.number), held_back=held_back)
-    return model.solve(seconds, fewest_setups=True)
+    return _DayModel(bench, sorted(jobs, key=lambda job: job.number), whole_days=True).to_work_by(seconds)
+
+
+Node = tuple[tuple[Visit, ...], int]
+"""The visits that an order still needs, and its due day: orders that agree in both are one count."""
 
 
 class _DayModel:
-    """The counts and rows of one bench."""
+    """The counts and rows of one bench: visits served a day, and the stock that waits from day to day."""
 
-    def __init__(self, bench: Bench, jobs: Sequence[Job], *, held_back: Sequence[int] | None = None) -> None:
+    def __init__(self, bench: Bench, jobs: Sequence[Job], *, whole_days: bool = False) -> None:
         self.bench, self.days = bench, Days(bench)
-        self.held_back = held_back
-        self.highs: Any = quiet_highs({})
+        self.whole_days = whole_days
+        self.highs: Any = quiet_highs(
+            {
+                "threads": 1,
+                "mip_max_nodes": NODES,
+                "mip_rel_gap": 0.0,
+                "mip_abs_gap": 0.99,
+            }  # weights are whole
+        )
         self.stop_at = 0.0
         self.highs.cbMipInterrupt += self._look_at_the_clock
-        self.classes: dict[tuple[int, tuple[Visit, ...], TimeWindow], list[Job]] = defaultdict(list)
         self.weight = sum(job.weight for job in jobs)
-        for job, on_window in zip(jobs, time_windows(bench, jobs)[0], strict=True):
-            if on_window is not None:
-                self.classes[job.weight, job.visits, on_window].append(job)
-        self.people: dict[int, Terms] = defaultdict(list)
+        self.sources: dict[Node, dict[tuple[int, int], list[Job]]] = defaultdict(lambda: defaultdict(list))
+        self.latest: dict[Node, int] = {}
+        self.most: list[int] = []
+        self.by_day: dict[int, list[Any]] = defaultdict(list)
+        self.on_time: dict[tuple[Node, int, int], Any] = {}
+        self.served: dict[tuple[Node, int], Any] = {}
+        self.stops: list[Any] = []
         self.setups: list[Any] = []
-        self.stages: list[list[dict[int, Any]]] = []
-        self.jigs: dict[tuple[JigUse, int], Terms] = defaultdict(list)
-        self.counts = [self._class(*key, len(js)) for key, js in self.classes.items()]
-        self._jig_rows()
-        for day, terms in self.people.items():
-            room = bench.days[day].minutes() - (held_back[day] if held_back is not None else 0)
-            self.highs.addConstr(self._sum(terms) <= max(0, room))
+        self._sources(jobs)
+        self._nodes()
+        self._rooms()
+
+    def _sources(self, jobs: Sequence[Job]) -> None:
+        for job, window in zip(jobs, time_windows(self.bench, jobs)[0], strict=True):
+            if window is None:
+                continue
+            first, due = window.earliest_day[0], due_index(self.bench, job)
+            if self.whole_days:
+                first = max(first, bisect_left(self.days.starts, job.ready))
+            for number, last in enumerate(window.latest_day):
+                self.latest[job.visits[number:], due] = last
+            if first <= window.latest_day[0]:
+                self.sources[job.visits, due][first, job.weight].append(job)
+
+    def _count(self, most: int) -> Any:
+        self.most.append(most)
+        return self.highs.addVariable(0, most)
+
+    def _nodes(self) -> None:
+        highs = self.highs
+        arrives: dict[Node, dict[int, list[Any]]] = defaultdict(lambda: defaultdict(list))
+        size: dict[Node, int] = defaultdict(int)
+        self.nodes = sorted(self.latest, key=lambda node: -len(node[0]))  # the visits before come first
+        for node in self.nodes:
+            (visit, *rest), due = node
+            last, then = self.latest[node], (tuple(rest), due)
+            for (day, weight), js in sorted(self.sources.get(node, {}).items()):
+                self.on_time[node, day, weight] = count = self._count(len(js))
+                arrives[node][day].append(count)
+                size[node] += len(js)
+            if not arrives[node]:
+                continue
+            size[then] += size[node]
+            waits: list[Any] = []
+            for day in range(min(arrives[node]), last + 1):
+                served = self.served[node, day] = self._count(size[node])
+                self.by_day[day].append(served)
+                waits += arrives[node][day]
+                left = self._count(size[node])
+                if day == last:  # begun and not ended in time: allowed only where nothing else is left
+                    self.stops.append(left)
+                highs.addConstr(highs.qsum(waits) - served - left == 0)
+                waits = [left]
+                if rest:
+                    ready = self._ready(day, visit, rest[0])
+                    if ready is not None and ready <= self.latest[then]:
+                        arrives[then][ready].append(served)
+                    else:
+                        highs.addConstr(served <= 0)
+
+    def _ready(self, day: int, first: Visit, then: Visit) -> int | None:
+        """Return the first day of the later visit if the earlier is on this day; None if there is none."""
+        if not self.whole_days:
+            found = self.days.earliest(
+                self.days.starts[day] + first.minutes + first.cure_minutes, then.minutes
+            )
+            return None if found is None else found[0]
+        ready = bisect_left(self.days.starts, self.days.ends[day] + first.cure_minutes)
+        return ready if ready < len(self.days.starts) else None
+
+    def _rooms(self) -> None:
+        """Add the rows of a day's jigs and of its people."""
+        setup, highs, days = self.bench.setup_minutes, self.highs, self.bench.days
+        people: dict[int, Terms] = defaultdict(list)
+        on_jig: dict[tuple[JigUse, int], Terms] = defaultdict(list)
+        of_kind: dict[tuple[str, int], Terms] = defaultdict(list)
+        for (((visit, *_), _), day), served in self.served.items():
+            people[day].append((visit.minutes, served))
+            if visit.jig is not None:
+                on_jig[visit.jig, day].append((visit.minutes, served))
+        for (jig, day), work in on_jig.items():
+            room = days[day].end - days[day].start - setup
+            sets = self._count(self.bench.jig_count(jig.kind))
+            self.by_day[day].append(sets)
+            self.setups.append(sets)
+            highs.addConstr(self._sum([*work, (-room, sets)]) <= 0)
+            for minutes, served in work:
+                highs.addConstr(served - max(0, room // minutes) * sets <= 0)
+            of_kind[jig.kind, day] += [*work, (setup, sets)]
+            people[day].append((setup, sets))
+        for (kind, day), terms in of_kind.items():
+            length = days[day].end - days[day].start
+            highs.addConstr(self._sum(terms) <= self.bench.jig_count(kind) * length)
+        for day, terms in people.items():
+            highs.addConstr(self._sum(terms) <= days[day].minutes())
 
     def _sum(self, terms: Terms) -> Any:
         return self.highs.qsum(minutes * count for minutes, count in terms)
 
-    def _class(
-        self, weight: int, visits: tuple[Visit, ...], window: TimeWindow, size: int
-    ) -> tuple[int, Any]:
-        highs = self.highs
-        on_time = highs.addIntegral(0, size)
-        before: dict[int, Any] = {}
-        self.stages.append([])
-        for number, visit in enumerate(visits):
-            stage: dict[int, Any] = {}
-            self.stages[-1].append(stage)
-            for day in range(window.earliest_day[number], window.latest_day[number] + 1):
-                count = stage[day] = highs.addIntegral(0, size)
-                self.people[day].append((visit.minutes, count))
-                if visit.jig is not None:
-                    self.jigs[visit.jig, day].append((visit.minutes, count))
-            highs.addConstr(highs.qsum(stage.values()) == on_time)
-            if number:
-                self._after(visits[number - 1], visit, before, stage)
-            before = stage
-        return weight, on_time
-
-    def _after(self, first: Visit, then: Visit, before: dict[int, Any], stage: dict[int, Any]) -> None:
-        """Allow no more of the later visit until a day than of the earlier one until its cure can be over."""
-        for day in stage:
-            last = self._last_before(first, then, day)
-            ready = [-1 * count for d, count in before.items() if d <= last]
-            if len(ready) < len(before):
-                done = [count for d, count in stage.items() if d <= day]
-                self.highs.addConstr(self.highs.qsum([*done, *ready]) <= 0)
-
-    def _last_before(self, first: Visit, then: Visit, day: int) -> int:
-        """Return the last day of the earlier visit if the later is on this day; -1 for none."""
-        if self.held_back is None:
-            place = self.days.latest(self.days.ends[day] - then.minutes - first.cure_minutes, first.minutes)
-            return -1 if place is None else place[0]
-        opens = self.days.starts[day]
-        return max((d for d in range(day) if self.days.ends[d] + first.cure_minutes <= opens), default=-1)
-
-    def _jig_rows(self) -> None:
-        setup = self.bench.setup_minutes
-        of_kind: dict[tuple[str, int], Terms] = defaultdict(list)
-        for (jig, day), work in self.jigs.items():
-            room = self.bench.days[day].end - self.bench.days[day].start - setup
-            sets = self.highs.addIntegral(0, self.bench.jig_count(jig.kind))
-            self.highs.addConstr(self._sum([*work, (-room, sets)]) <= 0)
-            for minutes, count in work:
-                self.highs.addConstr(count - max(0, room // minutes) * sets <= 0)
-            of_kind[jig.kind, day] += [*work, (setup, sets)]
-            self.people[day].append((setup, sets))
-            self.setups.append(sets)
-        for (kind, day), terms in of_kind.items():
-            length = self.bench.days[day].end - self.bench.days[day].start
-            self.highs.addConstr(self._sum(terms) <= self.bench.jig_count(kind) * length)
-
     def _look_at_the_clock(self, event: Any) -> None:
-        if process_time() > self.stop_at:
-            event.interrupt()
+        event.interrupt(process_time() > self.stop_at)  # taken back too: the flag outlives its run
 
-    def _net(self, seconds: float) -> None:
-        """Limit the solver to so many seconds of this process, and somewhat more by the wall's clock.
+    def _run(self, seconds: float, start: Sequence[float] = ()) -> list[float]:
+        """Return the best counts found in so many seconds of this process; empty if there are none.
 
         A net only: reached, the plan may differ on another machine.
         """
+        import highspy
+
         self.stop_at = process_time() + seconds
         self.highs.setOptionValue("time_limit", WALL * seconds)  # of each run: its clock begins anew
+        if start:
+            solution = highspy.HighsSolution()
+            solution.col_value = list(start)
+            self.highs.setSolution(solution)
+        self.highs.run()
+        if self.highs.getInfo().primal_solution_status != _FEASIBLE:
+            return []
+        return [float(round(value, 6)) for value in self.highs.getSolution().col_value]
 
-    def solve(self, seconds: float, *, fewest_setups: bool = False) -> DayPlan | None:
-        if not self.counts:
+    def _whole(self, counts: Sequence[Any]) -> None:
+        import highspy
+
+        for count in counts:
+            self.highs.changeColIntegrality(count.index, highspy.HighsVarType.kInteger)
+
+    def _keep(self, day: int, values: Sequence[float]) -> None:
+        for count in self.by_day[day]:
+            value = float(round(values[count.index]))
+            self.highs.changeColBounds(count.index, value, value)
+
+    def _free(self, day: int) -> None:
+        for count in self.by_day[day]:
+            self.highs.changeColBounds(count.index, 0.0, float(self.most[count.index]))
+
+    def _weight(self, values: Sequence[float]) -> int:
+        """Return the weight on time."""
+        return sum(weight * round(values[count.index]) for (_, _, weight), count in self.on_time.items())
+
+    def best(self, seconds: float) -> DayPlan | None:
+        """Return the most weight on time that was found in so many seconds, and a bound."""
+        if not self._ask():
             return DayPlan(on_time=frozenset(), late_bound=self.weight, day_of={})
-        highs = self.highs
-        highs.setOptionValue("threads", 1)
-        highs.setOptionValue("mip_max_nodes", NODES)
-        self._net(seconds)
-        highs.setOptionValue("mip_rel_gap", 0.0)
-        highs.setOptionValue("mip_abs_gap", 0.99)  # weights are whole
-        on_time = highs.qsum(weight * count for weight, count in self.counts)
-        highs.maximize(on_time)
-        info = highs.getInfo()
-        if info.primal_solution_status != _FEASIBLE:
-            return None
+        for day in self.by_day:
+            self._whole(self.by_day[day])
+        values = self._run(seconds)
         # weights are whole, so the bound is rounded up; by 1e-6 less, since the solver may say 3.0000001
-        late_bound = max(0, ceil(self.weight - info.mip_dual_bound - 1e-6))
-        values = [float(round(value)) for value in highs.getSolution().col_value]
-        if fewest_setups and self.setups:
-            values = self._fewest_setups(on_time, round(info.objective_function_value), values, seconds)
-        return self._plan(values, 0 if self.held_back is not None else late_bound)
+        bound = max(0, ceil(self.weight - self.highs.getInfo().mip_dual_bound - 1e-6))
+        return self._plan(values, bound) if values else None
 
-    def _fewest_setups(self, on_time: Any, weight: int, values: list[float], seconds: float) -> list[float]:
-        """Return counts with as much weight on time and the fewest set-ups found, starting from these
-        counts.
-        """
+    def to_work_by(self, seconds: float) -> DayPlan | None:
+        """Return days with most weight on time, then few set-ups, as far as so many seconds find them."""
+        if not self._ask():
+            return DayPlan(on_time=frozenset(), late_bound=0, day_of={})
+        ends = process_time() + seconds
+        values = self._day_after_day(ends)
+        if not values:
+            return None
+        values = self._again(values, ends - seconds / 4)
+        return self._plan(self._fewest_setups(values, ends - process_time()), 0)
+
+    def _ask(self) -> bool:
+        """Ask for the most weight on time. Return False if there is none."""
+        import highspy
+
+        self._whole([*self.on_time.values(), *self.stops])
+        heavy = 2 * max((weight for _, _, weight in self.on_time), default=0)
+        on_time = self.highs.qsum(weight * count for (_, _, weight), count in self.on_time.items())
+        self.highs.setObjective(
+            on_time - heavy * self.highs.qsum(self.stops), sense=highspy.ObjSense.kMaximize
+        )
+        return bool(self.on_time)
+
+    def _day_after_day(self, ends: float) -> list[float]:
+        """Return whole counts: those of a day are made whole and kept, the days after it still in parts."""
+        values: list[float] = []
+        for day in sorted(self.by_day):
+            if values and process_time() > ends:
+                break  # what stays in parts is rounded, and its orders fill the room that is left
+            self._whole(self.by_day[day])
+            values = self._run(max(1.0, min(AT_MOST, ends - process_time())))
+            if not values:
+                break
+            self._keep(day, values)
+        return values
+
+    def _again(self, values: list[float], ends: float) -> list[float]:
+        """Return counts with more weight on time: some days at a time are free again, the others kept."""
+        days, at, idle = sorted(self.by_day), 0, 0
+        while process_time() < ends and idle < len(days):
+            until = at + 1
+            while until < len(days) and sum(len(self.by_day[d]) for d in days[at : until + 1]) <= AT_ONCE:
+                until += 1
+            for day in days[at:until]:
+                self._free(day)
+            found = self._run(min(ends - process_time(), AT_MOST), values) or values
+            idle = 0 if self._weight(found) > self._weight(values) else idle + (until - at + 1) // 2
+            values = found
+            for day in days[at:until]:
+                self._keep(day, values)
+            if until - at == len(days):
+                break
+            at = 0 if until == len(days) else at + (until - at + 1) // 2
+        return values
+
+    def _fewest_setups(self, values: list[float], seconds: float) -> list[float]:
+        """Return counts with as much weight on time and the fewest set-ups found."""
         import highspy
 
         highs = self.highs
-        highs.addConstr(on_time >= weight)
-        highs.setObjective(highs.qsum(self.setups), sense=highspy.ObjSense.kMinimize)
-        start = highspy.HighsSolution()
-        start.col_value = values
-        highs.setSolution(start)
-        self._net(seconds)
-        highs.run()
-        if highs.getInfo().primal_solution_status != _FEASIBLE:
+        if seconds <= 0 or not self.setups:
             return values
-        return [float(round(value)) for value in highs.getSolution().col_value]
+        for day in self.by_day:
+            self._free(day)
+        weight = sum(key[2] * count for key, count in self.on_time.items())
+        highs.addConstr(weight >= self._weight(values))
+        for stop in self.stops:
+            highs.changeColBounds(stop.index, 0.0, values[stop.index])
+        highs.setObjective(highs.qsum(self.setups), sense=highspy.ObjSense.kMinimize)
+        return self._run(seconds, values) or values
 
     def _plan(self, values: Sequence[float], late_bound: int) -> DayPlan:
-        """Return the counts as days of orders: of a class, the first at one visit is the first at the
-        next.
-        """
+        """Return the counts as days of orders: who waits longest is served first."""
         day_of: dict[str, tuple[int, ...]] = {}
-        for stages, js in zip(self.stages, self.classes.values(), strict=True):
-            places = [
-                [day for day in sorted(stage) for _ in range(int(values[stage[day].index]))]
-                for stage in stages
-            ]
-            for job, days in zip(js, zip(*places, strict=True), strict=False):
-                day_of[job.number] = days
+        waiting: dict[Node, list[tuple[int, str, tuple[int, ...]]]] = defaultdict(list)
+        for (node, day, weight), count in self.on_time.items():
+            js = self.sources[node][day, weight][: round(values[count.index])]
+            waiting[node] += [(day, job.number, ()) for job in js]
+        for node in self.nodes:
+            (visit, *rest), due = node
+            queue = sorted(waiting[node])
+            for day in range(len(self.bench.days)):
+                count = round(values[self.served[node, day].index]) if (node, day) in self.served else 0
+                for _, number, days in queue[:count]:
+                    if rest:
+                        ready = self._ready(day, visit, rest[0])
+                        assert ready is not None
+                        waiting[tuple(rest), due].append((ready, number, (*days, day)))
+                    else:
+                        day_of[number] = (*days, day)
+                queue = queue[count:]
         return DayPlan(on_time=frozenset(day_of), late_bound=late_bound, day_of=day_of)

@@ -30,10 +30,6 @@ SMALL = 8
 """Up to so many orders the exact search runs as well."""
 READINGS = 60_000
 """Orders times readings of the list while it is repaired."""
-HELD_BACK = ((8, 3), (4, 2))
-"""Minutes of each person that the days to work by leave free on the first day, and on the others: what
-packing by the clock loses (on the first day no second checks are there yet to fill up with). The next pair
-is tried where the one before leaves more late than is proved."""
 _DAY = 24 * 60
 DISPATCH_RULES = tuple(
     DispatchRule(stay_minutes=stay * _DAY, wait_minutes=wait * _DAY)
@@ -133,21 +129,18 @@ def _by_days(
     bound = _setups_bound(bench, jobs)
     if best[0].key()[:3] == (proof.late_weight, 0, bound):
         return best, proof
-    for first, each in HELD_BACK:
-        held_back = [len(bench.people) * (first if d == 0 else each) for d in range(len(bench.days))]
-        left = ends - process_time()
-        work_by = days_to_work_by(bench, jobs, held_back=held_back, seconds=max(0.0, left / 3))
-        if work_by is not None:
-            best = _better(best, _packed(bench, jobs, work_by.day_of), bench, before)
-        if best[0].late_weight <= (proof.late_weight or 0) or ends - process_time() < seconds / 4:
-            break
+    work_by = days_to_work_by(bench, jobs, seconds=max(0.0, ends - process_time()) / 3)
+    if work_by is not None:
+        best = _better(best, _packed(bench, jobs, work_by.day_of, ends), bench, before)
+    if ends - process_time() < seconds / 4:
+        return best, proof
     days = None
     if best[0].late_weight > (proof.late_weight or 0):
         days = plan_days(bench, jobs, seconds=min(seconds / 4, max(0.0, ends - process_time())))
         if days is not None:
             proof = replace(proof, late_weight=max(proof.late_weight or 0, days.late_bound))
     if days is not None and best[0].late_weight > (proof.late_weight or 0):
-        best = _better(best, _packed(bench, jobs, days.day_of), bench, before)
+        best = _better(best, _packed(bench, jobs, days.day_of, ends), bench, before)
     bound = proof.late_weight or 0
     if best[0].late_weight <= bound:
         return best, proof
@@ -215,9 +208,9 @@ def whole_orders(
         jobs = whole
 
 
-def _packed(bench: Bench, jobs: Sequence[Job], day_of: Mapping[str, tuple[int, ...]]) -> Found:
-    """Return the days of these orders packed by jig."""
-    visits = fill_days(bench, jobs, day_of)
+def _packed(bench: Bench, jobs: Sequence[Job], day_of: Mapping[str, tuple[int, ...]], ends: float) -> Found:
+    """Return the days of these orders packed by the clock, by then at the latest."""
+    visits = fill_days(bench, jobs, day_of, until=ends)
     return measure(bench, jobs, visits)[0], visits, "day model, days packed by jig"
 
 

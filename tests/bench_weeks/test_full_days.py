@@ -1,0 +1,137 @@
+"""A full day packed to the minute, and days that are planned again: against the judge and every way."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+from every_way import best_figures
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from invented_weeks import bench_and_jobs
+from test_brute_force import small
+
+from planner.bench.weeks.calendar import open_days
+from planner.bench.weeks.day_model import _DayModel, days_to_work_by, plan_days
+from planner.bench.weeks.day_pack import Ready, pack_day
+from planner.bench.weeks.figures import measure
+from planner.bench.weeks.judge import judge_bench_plan
+from planner.bench.weeks.late_model import choose_on_time
+from planner.bench.weeks.values import Bench, BenchPlan, JigUse, Job, Person, Proof, TimedVisit, Visit
+
+DAY = date(2026, 11, 2)
+
+
+def bench_of(people: int, **more: object) -> Bench:
+    return Bench(
+        people=tuple(Person(name=f"technician {n}") for n in range(people)),
+        days=open_days(first=DAY, last=DAY, zone="Europe/Vienna", hours=[2.0] * people),
+        zone="Europe/Vienna",
+        setup_minutes=10,
+        **more,  # type: ignore[arg-type]
+    )
+
+
+def objections(bench: Bench, jobs: list[Job], visits: tuple[TimedVisit, ...]) -> tuple[str, ...]:
+    done = {v.job for v in visits}
+    jobs = [job for job in jobs if job.number in done]
+    figures, late, left = measure(bench, jobs, visits)
+    return judge_bench_plan(
+        bench,
+        jobs,
+        BenchPlan(
+            visits=visits, late=late, left_over=left, moved=(), figures=figures, proof=Proof(), how="packed"
+        ),
+    )
+
+
+def packed(bench: Bench, jobs: list[Job], last: list[int | None] | None = None) -> tuple[TimedVisit, ...]:
+    ready = [
+        Ready(job.number, 0, job.visits[0], None if last is None else last[n], job.visits[0].minutes)
+        for n, job in enumerate(jobs)
+    ]
+    return pack_day(bench, 0, ready, seconds=2.0)
+
+
+def job(number: int, minutes: int, setting: str | None = None, kind: str = "P") -> Job:
+    jig = JigUse(kind=kind, setting=setting) if setting else None
+    return Job(
+        number=f"W{number:02}", pair=f"K{number:02}", visits=(Visit(steps=(("work", minutes),), jig=jig),)
+    )
+
+
+def test_a_setting_longer_than_half_of_what_is_left_is_shared_and_set_up_once() -> None:
+    """By hand: three settings of 60 minutes, 10 to set up each, and 30 without a jig, are two times 120."""
+    jobs = [job(3 * s + n, 20, f"{305 + 10 * s} mm") for s in range(3) for n in range(3)] + [job(9, 30)]
+    bench = bench_of(2, jigs={"P": 3})
+    visits = packed(bench, jobs)
+    assert len(visits) == len(jobs)
+    assert sum(v.sets_up for v in visits) == 3
+    assert sum(v.end - v.start for v in visits) == 240
+    assert objections(bench, jobs, visits) == ()
+
+
+def test_checks_are_packed_so_that_nobody_gets_their_own() -> None:
+    """Of 24 checks of 10 minutes 12 are of what the first did: those are all that the second can do."""
+    checks = [replace(job(n, 10), visits=(Visit(steps=(("check", 10),)),)) for n in range(24)]
+    bench = bench_of(2)
+    ready = [
+        Ready(c.number, 1, replace(c.visits[0], other_person=True), n % 2, 10) for n, c in enumerate(checks)
+    ]
+    visits = pack_day(bench, 0, ready, seconds=2.0)
+    assert len(visits) == 24
+    did = {each.number: each.last for each in ready}
+    assert all(v.person != did[v.job] for v in visits)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.data())
+def test_whatever_lies_ready_is_packed_legally(data: st.DataObject) -> None:
+    people = data.draw(st.integers(2, 3))
+    bench = bench_of(people, jigs={"P": data.draw(st.integers(1, 2)), "Q": 1})
+    jobs = [
+        job(
+            number,
+            data.draw(st.sampled_from((8, 10, 22, 34, 46))),
+            data.draw(st.sampled_from((None, "305 mm", "315 mm", "325 mm"))),
+            data.draw(st.sampled_from(("P", "Q"))),
+        )
+        for number in range(data.draw(st.integers(1, 14)))
+    ]
+    visits = packed(bench, jobs)
+    assert visits
+    assert objections(bench, jobs, visits) == ()
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(100, 10**6))
+def test_no_bound_is_above_the_best_of_every_way(seed: int) -> None:
+    bench, jobs = small(seed)
+    late, _, _ = best_figures(bench, jobs)
+    days = plan_days(bench, jobs, seconds=10.0)
+    assert days is not None
+    assert days.late_bound <= late
+    assert choose_on_time(bench, jobs).late_bound <= late
+
+
+def test_a_visit_stands_on_a_day_after_the_cure_of_the_visit_before() -> None:
+    bench, jobs = bench_and_jobs(60, seed=4, technicians=2, weeks=2)
+    found = days_to_work_by(bench, jobs, seconds=5.0)
+    assert found is not None
+    assert found.on_time
+    for job in jobs:
+        days = found.day_of.get(job.number, ())
+        for visit, before, after in zip(job.visits, days, days[1:], strict=False):
+            opens, closes = bench.days[after].start, bench.days[before].end
+            assert opens >= closes + visit.cure_minutes
+
+
+def test_a_solver_that_was_stopped_by_the_clock_works_again() -> None:
+    """Its flag to stop outlived the run, so that every question after it had no time at all."""
+    bench, jobs = bench_and_jobs(60, seed=4, technicians=2, weeks=2, fill=1.05)
+    model = _DayModel(bench, sorted(jobs, key=lambda job: job.number))
+    assert model._ask()
+    for day in model.by_day:
+        model._whole(model.by_day[day])
+    model._run(0.0)
+    assert model._run(20.0)
