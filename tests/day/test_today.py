@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -12,12 +13,13 @@ import pytest
 
 from fleet.facts.gates import gates_off
 from fleet.facts.policy import default_policy
+from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import set_policy
 from fleet.rules.clearance import OwnBoot
 from fleet.rules.counter import take_out
 from fleet.rules.holds import begin_repair, end_repair, hold
 from fleet.rules.recall_desk import close_recall, open_recall
-from planner.bench.day.today import Today, today_at
+from planner.bench.day.today import DoneAt, Today, today_at
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, WIM, ZONE, Shop
 from tests.counter.test_recalls import recall
@@ -41,6 +43,20 @@ def words(shop: Shop, title: str, now: datetime = EVENING) -> dict[str, str]:
 def out(shop: Shop, tag: str, due: date | None = None) -> None:
     with shop.desk(NELL) as desk:
         take_out(desk, [tag], due=due)
+
+
+def test_a_shop_without_skis_is_led_to_the_import(tmp_path: Path) -> None:
+    with Ledger.create(tmp_path / "new.db", shop="New", zone=ZONE, by=WIM, now=EVENING) as ledger:
+        [first, *_] = today_at(ledger.connection, now=EVENING, zone=ZONE).topics
+    assert first.said() == (
+        "not in the ledger yet (1): the shop's skis",
+        "  mountbook import own.xlsx (none yet: mountbook blank own.xlsx)",
+    )
+    assert first.done_at is DoneAt.IMPORT
+
+
+def test_a_shop_with_skis_is_not(shop: Shop) -> None:
+    assert not names(shop, "not in the ledger yet")
 
 
 @pytest.mark.parametrize(

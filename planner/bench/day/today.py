@@ -60,6 +60,7 @@ class DoneAt(StrEnum):
     BENCH = "bench"
     SAMPLE = "evening/sample"
     STAFF = "staff"
+    IMPORT = "inventory"
     ELSE = ""
 
 
@@ -131,6 +132,7 @@ def today_at(connection: sqlite3.Connection, *, now: datetime, zone: str) -> Tod
     unread = (visit.order for visit in visits if visit.step is Step.UNREAD)
     faulty = (*(tag for tag, _ in listed.faults), *unread)
     asked = (
+        *_nothing_yet(connection),
         *_out(connection, standings, listed, day, zone),
         _recalls(connection),
         *_stopped(standings),
@@ -152,6 +154,17 @@ def today_at(connection: sqlite3.Connection, *, now: datetime, zone: str) -> Tod
         topics=tuple(topic for topic in asked if topic.lines),
         faulty=faulty,
     )
+
+
+def _nothing_yet(connection: sqlite3.Connection) -> Iterator[Topic]:
+    if connection.execute("SELECT 1 FROM pair LIMIT 1").fetchone() is None:
+        yield Topic(
+            title="not in the ledger yet",
+            lines=_named(["the shop's skis"]),
+            of=TopicOf.NAMES,
+            then="mountbook import own.xlsx (none yet: mountbook blank own.xlsx)",
+            done_at=DoneAt.IMPORT,
+        )
 
 
 def _out(
