@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.facts.holes import HoleState, Knowledge, Side
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.pairs import Construction
 from fleet.facts.patterns import Follows, Piece
 from fleet.facts.skis import InspectedArea
@@ -31,6 +31,7 @@ from tests.judge.two_skis import (
     plan,
     policy,
     said,
+    shop,
     with_holes,
 )
 
@@ -142,6 +143,13 @@ def insert(diameter_um: int, *, listed_um: int | None) -> Spoil:
         ledger_hole("K-1", B, "Bh1", state=HoleState.INSERT, diameter_um=diameter_um),
         in_ski(0, A, holes=()),
     )
+
+
+def second_insert(beside_um: int) -> Hole:
+    """An insert so far across from the old hole of ski B into which the first screw goes."""
+    first = next(h for h in shop().pairs["K-1"].skis[B].holes if h.hole_id == "Bh1")
+    at = first.x_um, first.y_um + beside_um
+    return hole("p", *at, state=HoleState.INSERT, diameter_um=6000)
 
 
 def off_grid(*, toe_1_at: int, old_at: int, toe_1_y: int = 18_000, old_y: int = 18_000) -> Spoil:
@@ -651,6 +659,14 @@ ROWS: dict[str, Row] = {
             "W-1 B-1 on K-1 ski A: the screw in hole Ah1 is 0.501 mm from the open hole p; the shop's rule asks for 10 mm"
         ],
     ),
+    "another insert that takes the screw as well": (
+        "reuse spacing",
+        also(insert(6000, listed_um=6000), with_holes("K-1", B, second_insert(500))),
+        also(insert(6000, listed_um=6000), with_holes("K-1", B, second_insert(501))),
+        [
+            "W-1 B-1 on K-1 ski B: the screw in hole Bh1 is 0.501 mm from the insert hole p; the shop's rule asks for 10 mm"
+        ],
+    ),
     "one hole for two screws": (
         "claimed twice",
         NOTHING,
@@ -939,6 +955,12 @@ ROWS: dict[str, Row] = {
         in_piece(1, A, "toe", piece="plate", stands_um=None),
         in_piece(1, A, "toe", piece="plate", stands_um=0),
         ["W-1 B-2 on K-2 ski A: the plate piece is slid not known now, the plan says 0 mm"],
+    ),
+    "a jig although nothing is drilled": (
+        "jig",
+        NOTHING,
+        in_way(1, jig=Jig(sole_um=305_000, centre_um=0)),
+        ["W-1 B-2 on K-2: a jig is set up although nothing is drilled"],
     ),
     "a jig below the least sole of its pattern": (
         "jig",

@@ -26,10 +26,20 @@ from planner.geometry.life.fleet_life import FleetLife
 from planner.plan.values import Plan, PlannedSet, Room, Rung
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.judge import judge_plan
-from planner.planning.judge.room import Places, _middles, _Mounts, _numbers, _spoilt, _spots, _too_near
+from planner.planning.judge.room import (
+    Places,
+    _middles,
+    _Mounts,
+    _numbers,
+    _spoilt,
+    _spots,
+    _too_near,
+    _worked,
+)
 from planner.planning.judge.set_check import Facts
 from tests.assign.builders import boot, fleet, kit, pair, wish
 from tests.assign.test_room_left import travelling_shop
+from tests.judge import two_skis
 
 NAMES = (PieceName.TOE, PieceName.HEEL, PieceName.PLATE)
 FOLLOWS = ((Follows.TOE, Follows.MARK, Follows.CENTRE), (Follows.HEEL, Follows.TOE), tuple(Follows))
@@ -363,6 +373,20 @@ AT_THE_LIMIT: dict[str, tuple[Callable[[], int | None], int]] = {
 def test_each_distance_at_its_limit(name: str) -> None:
     counted, left = AT_THE_LIMIT[name]
     assert counted() == left
+
+
+def test_after_the_work_those_holes_are_plugged_that_the_plan_plugs_and_no_other() -> None:
+    ledger, kept = two_skis.shop(), 0
+    for planned in two_skis.plan().sets:
+        before = ledger.pairs[planned.pair]
+        after = _worked(before, planned)
+        for side in Side:
+            plugs = planned.way.skis[side].plug
+            were = {h.hole_id: h.state for h in before.skis[side].holes}
+            are = {h.hole_id: h.state for h in after.skis[side].holes if h.hole_id in were}
+            assert are == {n: HoleState.PLUGGED if n in plugs else state for n, state in were.items()}
+            kept += sum(state is not HoleState.PLUGGED for state in are.values())
+    assert kept
 
 
 def test_what_another_hole_spoils_ends_where_the_screw_may_go_into_it() -> None:
