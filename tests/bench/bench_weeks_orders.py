@@ -26,6 +26,8 @@ CASES = {200: (2, 4, 2.0), 1000: (6, 6, 30.0), 5000: (24, 6, 180.0)}
 """Orders: technicians, weeks, seconds."""
 KINDS = {"fleet": 8, "strangers": 1}
 """Orders in a row that are alike: the main kind first, the hard kind after it."""
+MANY = 5_000
+"""From so many orders on only the main kind is asked about: each case takes minutes."""
 FILLS = (0.85, 0.95, 1.05)
 """How much of the bench's minutes is asked for until each delivery: roomy, tight, more than there is."""
 
@@ -36,7 +38,7 @@ def main(sizes: list[int]) -> None:
         "kind       orders  fill  list late  plan late  bound   gap %   set-ups  bound  list s  plan s  cpu s"
     )
     for size in sizes:
-        for kind in KINDS:
+        for kind in KINDS if size < MANY else [*KINDS][:1]:
             for fill in FILLS:
                 _case(size, kind, fill)
 
