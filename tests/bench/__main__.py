@@ -43,7 +43,7 @@ QUICK = {
 }
 """Small sizes, as the script's own arguments; a script that is not named here has one size."""
 KEPT = {
-    "assign_scale": ["300", "5000", "100000", "--reference-seconds", "60"],
+    "assign_scale": ["300", "5000", "20000", "--reference-seconds", "60"],
     "bench_weeks_orders": ["200", "1000", "5000"],
     "hard_families": ["240", "900", "5000"],
     "plan_scale": ["5000", "100000"],
