@@ -48,6 +48,7 @@ KEPT = {
     "hard_families": ["240", "900", "5000"],
     "plan_scale": ["5000", "100000"],
     "season_plan_bench": ["300", "--pasts", "6"],
+    "serve_load": ["5000", "600000", "12", "60", "1200"],
 }
 """Sizes of the kept table, where they are not the script's own."""
 
