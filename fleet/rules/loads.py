@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final
@@ -147,13 +147,7 @@ def expect(desk: Desk, load: LoadSent) -> None:
     """Enter that a load is on its way here; what had left this shop before is in transit again."""
     known = _lent(desk.connection)
     desk.enter(load)
-    for tag in load.pairs:
-        if tag in known:
-            check_move(Move.COME_HOME, tag, read_standing(desk.connection, tag).place)
-            desk.enter(PairMoved(tag=tag, to=Place.IN_TRANSIT.value), note=f"sent home from {load.other}")
-    for tag in load.boots:
-        if tag in known:
-            desk.enter(BootMoved(tag=tag, to=Place.IN_TRANSIT.value), note=f"sent home from {load.other}")
+    _move(desk, load, known, Move.COME_HOME, Place.IN_TRANSIT, note=f"sent home from {load.other}")
 
 
 def why_not_sent(fleet: Fleet, name: str, now: datetime) -> str:
@@ -233,13 +227,20 @@ def take_in(desk: Desk, load: Load, names: Sequence[str], *, again: Sequence[str
 def taken_in_there(desk: Desk, load: Load, names: Sequence[str]) -> None:
     """Enter that the other shop took these things in: they have left this one for good."""
     desk.enter(_taken(load, names))
+    _move(desk, load, names, Move.LEAVE, Place.RETIRED, note=f"taken in at {load.other}")
+
+
+def _move(
+    desk: Desk, load: LoadSent | Load, names: Collection[str], move: Move, to: Place, *, note: str
+) -> None:
+    """Enter for each pair and boot of the load that is among ``names`` where it is now."""
     for tag in load.pairs:
         if tag in names:
-            check_move(Move.LEAVE, tag, read_standing(desk.connection, tag).place)
-            desk.enter(PairMoved(tag=tag, to=Place.RETIRED.value), note=f"taken in at {load.other}")
+            check_move(move, tag, read_standing(desk.connection, tag).place)
+            desk.enter(PairMoved(tag=tag, to=to.value), note=note)
     for tag in load.boots:
         if tag in names:
-            desk.enter(BootMoved(tag=tag, to=Place.RETIRED.value), note=f"taken in at {load.other}")
+            desk.enter(BootMoved(tag=tag, to=to.value), note=note)
 
 
 def _taken(load: Load, names: Sequence[str]) -> LoadTakenIn:
