@@ -21,11 +21,10 @@ from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
 from fleet.facts.places import Place
 from fleet.facts.recalls import Reach
-from fleet.facts.standing import read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import any_listed
 from fleet.rules.clearance import cured_after
-from fleet.rules.moves import Move, check_move
+from fleet.rules.moves import Move, may_move
 from fleet.tables.snapshot import Fleet, read_boots
 
 _CAME_BEFORE: Final = "it had come before this ledger was restored: what was drilled here since is not known"
@@ -236,7 +235,7 @@ def _move(
     """Enter for each pair and boot of the load that is among ``names`` where it is now."""
     for tag in load.pairs:
         if tag in names:
-            check_move(move, tag, read_standing(desk.connection, tag).place)
+            may_move(desk, tag, move)
             desk.enter(PairMoved(tag=tag, to=to.value), note=note)
     for tag in load.boots:
         if tag in names:

@@ -6,7 +6,7 @@ skis closed. Nothing of this ledger's history is taken away, and its rack stays 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 from fleet.events.bindings import BindingChanged, BindingRecorded, StockOut
@@ -23,6 +23,7 @@ from fleet.facts.pairs import Pair, PairFacts
 from fleet.facts.skis import AreaFacts, SkiFacts
 from fleet.tables.snapshot import Fleet
 from imports.propose_pairs import is_that_mount
+from planner.plan.after_moves import own_id
 
 _OF_THIS_SHOP: Final = frozenset({"rack", "earlier_mounts"})
 """Facts of a pair that the other ledger knows nothing better about."""
@@ -155,14 +156,13 @@ def _bindings_left(fleet: Fleet, tag: str, entries: Sequence[Event], other: str)
     }
     left = [b for b in fleet.bindings_on(tag).values() if b.binding_id not in came]
     for binding in left:
-        off: Mapping[str, Change] = {"on_pair": (tag, None), "on_ski": (binding.on_ski, None)}
-        yield BindingChanged(binding_id=binding.binding_id, changes=dict(off))
+        off: dict[str, Change] = {"on_pair": (tag, None), "on_ski": (binding.on_ski, None)}
+        yield BindingChanged(binding_id=binding.binding_id, changes=off)
     if left:
         yield StockOut(binding_ids=tuple(binding.binding_id for binding in left))
 
 
 def _own(fleet: Fleet, tag: str, said: BindingRecorded, other: str) -> str:
     """The id here of a binding that came back on the pair that it left on; "" where it is another."""
-    on = {b.binding_id for b in fleet.bindings_on(tag).values()}
-    names = (said.binding_id, said.binding_id.removesuffix(f" (from {fleet.shop}) (from {other})"))
-    return next((name for name in names if name in on), "")
+    on = (b.binding_id for b in fleet.bindings_on(tag).values())
+    return next((n for n in on if said.binding_id in (n, own_id(own_id(n, fleet.shop), other))), "")

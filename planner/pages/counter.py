@@ -13,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from fleet.base.days import shop_day, short_day_text, time_text
+from fleet.base.days import day_at, short_day_text, time_text
 from fleet.base.entries import parse_utc, utc_text
 from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.base.units import mm_text
@@ -71,7 +71,7 @@ def _at(ledger: Ledger, request: Request, shown: Mapping[str, str]) -> ScanDesk:
     ``shown``: what its page shows, and sends along: a page that outlived its server means that still.
     """
     kept = cast(dict[str, ScanDesk], request.app.state.counters)
-    desk, today = desk_of(request), shop_day(utc_text(served_of(request).now()), ledger.zone)
+    desk, today = desk_of(request), day_at(served_of(request).now(), ledger.zone)
     found, scans = kept.get(desk.key_hash), ScansOfDay(desk.name, today, ledger.zone)
     if found is None or found.ledger is not ledger:
         loop = Counter(ledger, by="", mode=found.loop.mode if found else Mode.OUT)

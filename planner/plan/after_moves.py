@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from typing import Final
 
 from fleet.facts.bindings import Binding
 from fleet.facts.boots import Boot
@@ -12,6 +13,8 @@ from fleet.facts.pairs import Pair
 from fleet.facts.places import Place
 from fleet.tables.snapshot import Fleet
 from planner.plan.chain import Chain, ChainMove, VanThing
+
+_FROM: Final = " (from "
 
 
 def as_received(pair: Pair, *, mounted: bool) -> Pair:
@@ -59,7 +62,12 @@ def with_received(fleet: Fleet, senders: Iterable[tuple[Fleet, VanThing, tuple[s
 
 def own_id(binding_id: str, shop: str) -> str:
     """The id of a binding in another shop: its stock may have one of that name."""
-    return f"{binding_id} (from {shop})"
+    return f"{binding_id}{_FROM}{shop})"
+
+
+def first_shop(binding_id: str) -> str:
+    """The shop that a binding came from first, by its id here; "" for one of the shop's own."""
+    return binding_id.partition(_FROM)[2].partition(")")[0]
 
 
 def without_sent(fleet: Fleet, sent: Iterable[tuple[VanThing, tuple[str, ...]]]) -> Fleet:

@@ -153,7 +153,7 @@ def _certificate(
         levels=tuple(
             _proof(level.name, value, groups, cases.get(number))
             for number, (level, value, groups) in enumerate(
-                zip(problem.levels, values, multipliers, strict=False)
+                zip(problem.levels[: len(values)], values, multipliers, strict=True)
             )
         ),
     )

@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Final
 
-from fleet.base.days import shop_day
+from fleet.base.days import day_at
 from fleet.base.entries import utc_text
 from fleet.base.errors import PlanFault
 from fleet.rules.loads import boot_stays, pair_stays
@@ -122,7 +122,7 @@ def in_time(chain: Chain, fleets: Mapping[str, Fleet], now: datetime, ready_by: 
     """The chain with the runs that still leave, by the calendar of the shop they leave, and come in time."""
 
     def leaves(run: VanRun) -> bool:
-        today = shop_day(utc_text(now), fleets[run.leaves].zone).isoformat()
+        today = day_at(now, fleets[run.leaves].zone).isoformat()
         return today <= run.day and (ready_by is None or run.day <= ready_by)
 
     return replace(chain, runs=tuple(run for run in chain.runs if leaves(run)))

@@ -13,12 +13,12 @@ from fleet.events.loads import LoadSent
 from fleet.facts.places import Place
 from fleet.rules.loads import binding_stays, why_not_sent
 from fleet.tables.snapshot import Fleet
+from planner.plan.after_moves import first_shop
 from planner.plan.chain import Chain, ChainMove, VanRun, VanThing
 from planner.planning.assign.binding_stock import BindingSort
 
 _COLUMN: Final = {"tag": VanThing.PAIR, "boot": VanThing.BOOT, "binding_id": VanThing.BINDINGS}
 _GONE: Final = (Place.RETIRED, Place.SOLD)
-_FROM: Final = " (from "
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,8 +74,7 @@ def _standing(
     named = {each.shop: shop for shop, each in fleets.items()}
     loose: dict[tuple[str, BindingSort], list[str]] = defaultdict(list)
     for binding in fleet.bindings.values():
-        _, came, rest = binding.binding_id.partition(_FROM)
-        home = named.get(rest.partition(")")[0], name) if came else name
+        home = named.get(first_shop(binding.binding_id), name)
         if home != name and binding.on_pair is None:
             if stays := binding_stays(fleet, binding):
                 one = (binding.binding_id,)
