@@ -262,6 +262,7 @@ def _naming_json(naming: Naming) -> dict[str, object]:
             for n in naming.mounts
         ],
         "left_over": list(naming.left_over),
+        "other_groups": naming.other_groups,
     }
 
 
@@ -295,6 +296,8 @@ def _naming_lines(side: str, naming: Naming) -> list[str]:
         lines.append(f"  {n.mount.pattern.name} {_share(n.probability)}{others}: {sole}: holes {holes}")
         if 0.5 < n.probability < 0.95:
             lines.append("    too close to call: measure these holes once more")
+    if naming.other_groups:
+        lines.append("  the holes do not tell which toe goes with which heel: taken as nearest the mark")
     if naming.left_over:
         verdict = "none fits" if naming.none_fits else "left over"
         lines.append(f"  {verdict}: {', '.join(short_id(h) for h in naming.left_over)}")

@@ -207,6 +207,25 @@ def test_both_skis_of_a_pair_are_read_together() -> None:
     assert against[1].names == ("Bussard",)
 
 
+@pytest.mark.parametrize("seed", range(6))
+def test_two_mounts_of_one_pattern_have_the_same_groups_on_both_skis(seed: int) -> None:
+    """Each toe fits each heel, for the pattern takes all four soles: the groups with the boot centres nearest
+    the mark are taken on both skis (here those that were drilled), and the answer says that others fit too.
+    """
+    ruler = random.Random(seed)
+    drilled = exact("Adler", 275) + exact("Adler", 301, 0.5)
+    skis = [
+        [(x + round(ruler.gauss(0, 250)), y + round(ruler.gauss(0, 250))) for x, y in drilled] for _ in "AB"
+    ]
+    answers = explain_both([(points(ski), ()) for ski in skis], PATTERNS, ERROR)
+    drilled_groups = {tuple(f"h{i:02d}" for i in range(8)), tuple(f"h{i:02d}" for i in range(8, 16))}
+    for answer in answers:
+        assert {n.hole_ids for n in answer.mounts} == drilled_groups
+        assert answer.other_groups
+    assert not name(exact("Adler", 305)).other_groups
+    assert not name(exact("Adler", 305) + exact("Bussard", 320, 4)).other_groups
+
+
 @given(square=st.floats(0.01, 80), freedoms=st.integers(1, 30))
 def test_the_chi_square_tail_agrees_with_scipy(square: float, freedoms: int) -> None:
     assert chi_square_tail(square, freedoms) == pytest.approx(stats.chi2.sf(square, freedoms), abs=1e-12)

@@ -24,6 +24,8 @@ FEWEST_HOLES = 3
 NO_KNOWN = "no known pattern"
 ALIKE = 0.95
 """Chance that both skis of a pair had the same mounts (ours, no source)."""
+_SAME_WEIGHT_DIGITS = 6
+"""Log weights that agree to so many decimals are equal."""
 _LOG_REUSE = math.log(0.05)
 """Prior of a hole having served two mounts (ours, no source)."""
 
@@ -45,13 +47,18 @@ class Named:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Naming:
-    """The answer for one ski. ``none_fits``: holes remain that no known pattern explains."""
+    """The answer for one ski. ``none_fits``: holes remain that no known pattern explains.
+
+    ``other_groups``: the same patterns explain the holes just as well in other groups. Taken are those whose
+    boot centres stand nearest the mark.
+    """
 
     entered: Entered
     entered_probability: float
     mounts: tuple[Named, ...]
     left_over: tuple[str, ...]
     none_fits: bool
+    other_groups: bool
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -232,9 +239,11 @@ def _answer(points: tuple[Point, ...], explanations: Sequence[_Explanation], err
     top = max(explanation.log_weight for explanation in explanations)
     weights = [math.exp(explanation.log_weight - top) for explanation in explanations]
     total = sum(weights)
+    # Which heel goes with which toe changes no likelihood, only the order of a sum: rounded, they are equal.
+    likeliest = [s for s in explanations if round(s.log_weight - top, _SAME_WEIGHT_DIGITS) == 0]
     best = max(
-        explanations,
-        key=lambda s: (s.log_weight, [m.pattern.name for m in s.mounts], not s.unknown),
+        likeliest,
+        key=lambda s: ([m.pattern.name for m in s.mounts], not s.unknown, -_farthest_um(s.mounts)),
     )
     turned = entered_as(points, best.entered)
     named = []
@@ -270,7 +279,17 @@ def _answer(points: tuple[Point, ...], explanations: Sequence[_Explanation], err
         left_over=left,
         none_fits=(bool(left) and spurious < LEVEL)
         or (len(points) >= FEWEST_HOLES and not any(n.accepted for n in named)),
+        other_groups=any(
+            s.names == best.names and {m.used for m in s.mounts} != {m.used for m in best.mounts}
+            for s in likeliest
+        ),
     )
+
+
+def _farthest_um(mounts: Sequence[MountMatch]) -> float:
+    """Return how far from the mark the boot centre of the farthest mount stands, in the middle of what it
+    allows."""
+    return max((abs(sum(m.offset_um)) / 2 for m in mounts if m.offset_um is not None), default=0.0)
 
 
 def mount_fit(mount: MountMatch, error: SurveyError) -> float:
