@@ -320,7 +320,7 @@ class Histories:
             yield self._ask(
                 entry,
                 "out with another sole",
-                f"takes out {tag} with a sole of {mm_text(sole)} mm, and {stands} its binding stood at",
+                f"takes out {tag} with a sole of {mm_text(sole)} mm, and {stands} its binding was set for",
             )
 
     def _of_the_state(self) -> Iterator[AuditFinding]:

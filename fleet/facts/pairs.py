@@ -136,9 +136,9 @@ class Pair(PairFacts, frozen=True, kw_only=True):
 
     @property
     def stands_at(self) -> str:
-        """The words ``stands at A 305 mm, B not known``, where skis or pieces differ; else ""."""
+        """The words ``set for sole: A 305 mm, B not known``, where skis or pieces differ; else ""."""
         mount = self.current_mount
-        return f"stands at {mount.set_words}" if mount and mount.set_words else ""
+        return f"set for sole: {mount.set_words}" if mount and mount.set_words else ""
 
     @property
     def present_stated(self) -> StatedMount | None:

@@ -83,6 +83,11 @@ class BindingSetting:
         return ", ".join(f"ski {side} {self._of(side)}" for side in Side)
 
     @property
+    def set_for(self) -> str:
+        """``set for sole 305 mm``, ``set for sole: not known``, and so by ski where that differs."""
+        return f"set for sole{':' if self.bsl_um is None else ''} {self.words}"
+
+    @property
     def where_they_differ(self) -> str:
         """The words for paper, ``A 305 mm, B not known``; "" where all agree, or nobody knows of any."""
         return self.words.replace("ski ", "") if self.pieces and self.bsl_um is None else ""

@@ -231,7 +231,7 @@ def undo(desk: Desk, tag: str) -> Done:
     after = read_standing(desk.connection, tag)
     words = f"undone: {scan.what}; it is {after.place.words}"
     if set_entry:
-        words += "; what its binding stands at is not known now"
+        words += "; the sole its binding is set for is not known now"
     return Done(tag=tag, place=after.place, entry=entry, words=words)
 
 

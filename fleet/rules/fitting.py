@@ -122,7 +122,7 @@ def boot_fits(
         return FitAnswer(reasons=tuple(reasons))
     if boot.bsl_um == setting.bsl_um:
         return FitAnswer()
-    stands = "it is not known what its binding stands at"
+    told = "the sole its binding is set for is not known"
     if setting.pieces or setting.bsl_um is not None:
-        stands = f"its binding stands at {setting.words}"
-    return FitAnswer(not_set=f"{stands}, boot {boot.tag} has {mm_text(boot.bsl_um)} mm")
+        told = f"its binding is {setting.set_for}"
+    return FitAnswer(not_set=f"{told}, boot {boot.tag} has {mm_text(boot.bsl_um)} mm")

@@ -184,7 +184,7 @@ def end_repair(
     left = after.stop_why
     then = f"the head technician ends what stopped it: {left}" if left else "a second person looks"
     if standing.setting.pieces:
-        then += f"; its binding stands at: {after.setting.words}"
+        then += f"; its binding is {after.setting.set_for}"
     return _after(desk, tag, entry, f"repaired: {did}; {then}{hour_words(desk, entry)}")
 
 

@@ -98,11 +98,6 @@ class RecheckRow:
     entry: int = 0
     aged: bool = False
 
-    @property
-    def stands(self) -> str:
-        """The words ``stands at 305 mm``, or ``stands at: not known``."""
-        return f"stands at{':' if self.setting.bsl_um is None else ''} {self.setting.words}"
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnreturnedPair:
@@ -257,7 +252,7 @@ def recheck_list(connection: sqlite3.Connection, *, today: date, rack: str = "")
             UnreturnedPair(
                 tag=tag,
                 due=stored_day(due),
-                remarks=("no boot named: what it stands at is not known",) * (tag in unshod)
+                remarks=("no boot named: the sole it is set for is not known",) * (tag in unshod)
                 + ("a long rental, past its recheck",) * (tag in overdue),
             )
             for tag, due in connection.execute(

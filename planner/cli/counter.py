@@ -47,8 +47,8 @@ def out(
     """Hand pairs out. Only what may go goes; a refusal says why and what could go instead.
 
     A pair waits for its boot: one of the shop's, or the customer's own by its sole length and type. A boot
-    goes with a binding that was last set for its sole length. If it stands at another, or nobody
-    knows at which, set it, boot in, and type the same with --set.
+    goes with a binding that was last set for its sole length. If it is set for another, or nobody
+    knows for which, set it, boot in, and type the same with --set.
 
     Example: mountbook out K-031 --boot B-210
     """

@@ -89,7 +89,7 @@ def find(
                 TerminalColumn("kind"),
                 TerminalColumn("rack", words=True),
                 TerminalColumn("model", words=True),
-                TerminalColumn("why not" if now is Now.NOT_NOW else "stands at", words=True),
+                TerminalColumn("why not" if now is Now.NOT_NOW else "set for sole", words=True),
             ),
             [
                 (p.tag, f"{p.length_mm / 10:g}", p.kind, p.rack, p.model, "; ".join(p.reasons) or p.stands)

@@ -292,7 +292,7 @@ def _say_list(listed: Any) -> None:
         for row in rows:
             today = row.returned_at and shop_day(row.returned_at, listed.zone) == listed.day
             back = time_text(row.returned_at, listed.zone)[-5 if today else 0 :] if row.returned_at else ""
-            cells.append((row.tag, row.rack, "; ".join((*row.reasons, row.stands)), back))
+            cells.append((row.tag, row.rack, "; ".join((*row.reasons, row.setting.set_for)), back))
         terminal.table(
             (
                 TerminalColumn("pair"),

@@ -97,7 +97,12 @@ def _listed(
 
 def _line(row: RecheckRow, listed: RecheckList, now: datetime) -> dict[str, str]:
     back = clock_text(row.returned_at, listed.zone, today=now) if row.returned_at else ""
-    return {"tag": row.tag, "rack": row.rack, "why": "; ".join((*row.reasons, row.stands)), "back": back}
+    return {
+        "tag": row.tag,
+        "rack": row.rack,
+        "why": "; ".join((*row.reasons, row.setting.set_for)),
+        "back": back,
+    }
 
 
 def _rack_of(rack: str) -> str:

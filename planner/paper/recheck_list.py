@@ -346,7 +346,7 @@ def _row_item(number: int, row: RecheckRow, probe: FramedSheet) -> _Item:
         and width_mm(row.setting.words, Face.BOLD, 8) <= _SET_FOR
     )
     if not beside:  # a long tag needs the whole width, and so do skis that differ
-        reasons = (row.stands, *reasons)
+        reasons = (row.setting.set_for, *reasons)
     face = Face.BOLD if row.group is Group.CHECK_FIRST else Face.SANS
     why = wrapped("; ".join(reasons), face, READ, room - 6)
     strips = tuple(rings_of(row.screws.get(side, ()), _PICTURE) for side in Side)
@@ -357,7 +357,7 @@ def _row_item(number: int, row: RecheckRow, probe: FramedSheet) -> _Item:
         x = sheet.left
         sheet.words(x, y + 5.4, f"{number}", size=8, fill=SOFT)
         if beside:
-            sheet.words(x + room, y + 2.9, "stands at", size=6.5, fill=SOFT, anchor=Anchor.END)
+            sheet.words(x + room, y + 2.9, "set for sole", size=6.5, fill=SOFT, anchor=Anchor.END)
             sheet.words(x + room, y + 5.9, row.setting.words, size=8, face=Face.BOLD, anchor=Anchor.END)
         tag_words(sheet, x + 6, y + 5.7, row.tag, size=16, room=room - 6 - (_SET_FOR if beside else 0.0))
         place = f"{row.rack + ' · ' if row.rack else ''}{mm_text(row.length_mm * 100)} cm · {row.model}"

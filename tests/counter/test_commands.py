@@ -82,7 +82,7 @@ def test_a_screw_that_could_not_be_reached_keeps_a_ready_pair_in(command: Comman
     assert (refused.returncode, refused.json["instead"]) == (1, ["P-2", "P-3"])
     assert refused.json["refused"].startswith("P-1 cannot go out: a look could not reach ski B heel ")
     listed = command("recheck", "list").stdout
-    assert re.search(r"^P-1 +R-1 +could not reach last time: ski B heel; stands at 305 mm$", listed, re.M)
+    assert re.search(r"^P-1 +R-1 +could not reach last time: ski B heel; set for sole 305 mm$", listed, re.M)
     assert command("recheck", "record", "P-1", "--all", "not-moved", "--by", IDA).returncode == 0
     assert command("out", "P-1").returncode == 0
 

@@ -211,7 +211,7 @@ def test_boots_that_come_back_name_their_entry(shop: Shop) -> None:
 
 
 def test_nobody_said_that_it_is_set_where_nobody_said_so(shop: Shop) -> None:
-    with shop.desk(NELL) as desk, pytest.raises(MountbookError, match="its binding stands at 305 mm"):
+    with shop.desk(NELL) as desk, pytest.raises(MountbookError, match="its binding is set for sole 305 mm"):
         take_out(desk, ["P-1"], boot="B-310")
 
 

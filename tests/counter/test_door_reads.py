@@ -212,7 +212,7 @@ def test_a_boot_that_stands_in_it_as_it_is_set(shop: Shop) -> None:
     assert (door(shop, boot="B-305").sole_um, door(shop, boot="B-NONE").sole_um) == (305_000, None)
 
 
-STANDS = "its binding stands at 305 mm, boot B-310 has 310 mm"
+STANDS = "its binding is set for sole 305 mm, boot B-310 has 310 mm"
 
 
 def test_a_boot_that_the_binding_is_to_be_set_for(shop: Shop) -> None:

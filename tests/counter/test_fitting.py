@@ -309,9 +309,9 @@ def test_the_shop_s_limit_holds_to_the_micrometre(beyond_um: int) -> None:
     ("stands_for_um", "not_set"),
     [
         (305_000, ""),
-        (305_001, "its binding stands at 305.001 mm, boot B-7 has 305 mm"),
-        (304_999, "its binding stands at 304.999 mm, boot B-7 has 305 mm"),
-        (None, "it is not known what its binding stands at, boot B-7 has 305 mm"),
+        (305_001, "its binding is set for sole 305.001 mm, boot B-7 has 305 mm"),
+        (304_999, "its binding is set for sole 304.999 mm, boot B-7 has 305 mm"),
+        (None, "the sole its binding is set for is not known, boot B-7 has 305 mm"),
     ],
 )
 def test_a_boot_that_fits_is_not_set_until_the_binding_stands_at_its_sole(

@@ -178,7 +178,7 @@ def test_a_setting_that_must_be_tested_does_not_go_out_in_one_breath(shop: Shop)
     for set_now in (True, False):
         error = refused(
             shop, lambda now=set_now: shop.out("P-1", boot="B-310", set_now=now),
-            words if set_now else "its binding stands at 305 mm",
+            words if set_now else "its binding is set for sole 305 mm",
         )  # fmt: skip
         assert error.cure.endswith(
             "mountbook set-binding P-1 --boot TAG --by NAME, then mountbook release-test P-1"
@@ -598,7 +598,7 @@ def test_the_customer_s_own_boot_by_length_and_type(command: Command) -> None:
     for typed, words in (
         (
             ("--own-boot", "310", "--sole-type", "alpine A"),
-            "its binding stands at 305 mm, boot of the customer",
+            "its binding is set for sole 305 mm, boot of the customer",
         ),
         (("--own-boot", "335", "--sole-type", "alpine A"), "its travel does not reach that"),
         (("--own-boot", "305", "--sole-type", "touring"), "both makers have not declared"),
@@ -644,7 +644,7 @@ def test_what_is_out_without_a_boot_is_listed(shop: Shop) -> None:
     assert out_without_boot(shop.ledger.connection) == ("P-1",)
     out = recheck_list(shop.ledger.connection, today=TODAY).out
     assert {each.tag: each.remarks for each in out} == {
-        "P-1": ("no boot named: what it stands at is not known",),
+        "P-1": ("no boot named: the sole it is set for is not known",),
         "P-2": (),
         "P-3": (),
     }

@@ -92,8 +92,8 @@ def test_the_recheck_list_says_at_which_sole_each_pair_stands(shop: Shop) -> Non
     shop.back("P-1", "P-2")
     listed = _listed(shop)
     [page] = _text(recheck_pdf(listed, head=listed.head, shop="Shop", printed_at=shop.now))
-    assert "stands at\n305 mm" in page
-    assert "stands at: not known; routine" in _plain(page)
+    assert "set for sole\n305 mm" in page
+    assert "set for sole: not known; routine" in _plain(page)
 
 
 @pytest.mark.parametrize("length", [6, 22, 23, 30])
@@ -105,7 +105,7 @@ def test_a_long_tag_and_the_sole_it_stands_at_stand_both_whole_on_the_list(shop:
     listed = replace(listed, rows=(replace(listed.rows[0], tag=tag[:length]),))
     [page] = _text(recheck_pdf(listed, head=listed.head, shop="Shop", printed_at=shop.now))
     assert tag[:length] in page.replace("\n", "")
-    assert "stands at 305 mm" in page.replace("\n", " ")
+    assert "set for sole 305 mm" in page.replace("\n", " ")
 
 
 def _made(listed: RecheckList, shop: Shop, **words: object) -> bytes:

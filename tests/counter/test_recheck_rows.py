@@ -336,8 +336,8 @@ def test_minutes_and_counts_by_group() -> None:
     assert (list_.minutes, list_.minutes_short) == (5, 4)
     assert [list_.count(group) for group in Group] == [2, 1, 1]
     assert [group.may_wait for group in Group] == [False, False, True]
-    assert (row.setting, row.stands) == (NOT_KNOWN, "stands at: not known")
-    assert replace(row, setting=BindingSetting(bsl_um=305_000)).stands == "stands at 305 mm"
+    assert (row.setting, row.setting.set_for) == (NOT_KNOWN, "set for sole: not known")
+    assert BindingSetting(bsl_um=305_000).set_for == "set for sole 305 mm"
 
 
 # what is not recorded, and what cannot be read

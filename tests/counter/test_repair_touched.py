@@ -16,7 +16,7 @@ EVERY = {(side, piece): 310_000 for side in Side for piece in ("toe", "heel")}
 
 
 def _repaired(shop: Shop, *touched: str) -> str:
-    """P-1 stands at 310 mm; it is held and repaired, and the words of the repair come back."""
+    """P-1 is set for sole 310 mm; it is held and repaired, and the words of the repair come back."""
     shop.enter("binding set", {"tag": "P-1", "bsl_um": 310_000, "boot": "B-310", "pieces": ["toe", "heel"]})
     with shop.desk(NELL) as desk:
         hold(desk, "P-1", why="seen on the rack")
@@ -43,12 +43,12 @@ def test_only_the_touched_piece_is_not_known(
     shop: Shop, touched: tuple[str, ...], gone: list[tuple[Side, str]], words: str
 ) -> None:
     said = _repaired(shop, *touched)
-    assert f"; its binding stands at: {words}" in said
+    assert f"; its binding is set for sole{'' if words == '310 mm' else ':'} {words}" in said
     assert _known(shop) == {at: sole for at, sole in EVERY.items() if at not in gone}
     assert shop.standing("P-1").setting.bsl_um == (None if gone else 310_000)
     shop.look("P-1", by=SANNE)  # the second person looks all the same
     if gone:
-        with pytest.raises(MountbookError, match=r"its binding stands at|not known what its binding"):
+        with pytest.raises(MountbookError, match=r"its binding is set for|its binding is set for is not"):
             shop.out("P-1", boot="B-310")
         shop.out("P-1", boot="B-310", set_now=True)
     else:
@@ -87,5 +87,5 @@ def test_as_it_is_typed_the_ski_says_which_piece_is_not_known(command: Command) 
     known = "ski A toe 310 mm and heel not known, ski B heel 310 mm and toe not known"
     assert known in " ".join(command("repair", "done", "P-1", *did).stdout.split())
     shown = command("ski", "P-1").stdout
-    assert f"stand at: {known}" in shown
+    assert f"set for sole: {known}" in shown
     assert "repair done: touched A heel, B toe" in shown

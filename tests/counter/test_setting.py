@@ -43,7 +43,7 @@ def test_a_binding_set_at_the_counter_meets_another_boot_next_morning(command: C
     no = command("out", "P-1", "--boot", "B-305", "--json")
     assert no.returncode == 1
     assert no.json == {
-        "refused": "P-1 cannot go out: its binding stands at 310 mm, boot B-305 has 305 mm",
+        "refused": "P-1 cannot go out: its binding is set for sole 310 mm, boot B-305 has 305 mm",
         "cure": SET_IT,
         "instead": [],
     }
@@ -60,7 +60,7 @@ def test_the_sole_is_the_one_it_stands_at_or_it_is_set_first(shop: Shop, bsl_mm:
         error = refused(
             shop,
             lambda: shop.out("P-1", boot="B-X"),
-            f"its binding stands at 305 mm, boot B-X has {bsl_mm:g} mm",
+            f"its binding is set for sole 305 mm, boot B-X has {bsl_mm:g} mm",
         )
         assert error.cure == SET_IT
         [done] = shop.out("P-1", boot="B-X", set_now=True)
@@ -216,7 +216,7 @@ def test_where_it_is_not_known_it_is_always_asked_for(shop: Shop, name: str) -> 
     if shop.place("P-1") is not Place.READY:
         shop.look("P-1", by=SANNE)
     assert setting(shop) == BindingSetting()
-    words = "P-1 cannot go out: it is not known what its binding stands at, boot B-305 has 305 mm"
+    words = "P-1 cannot go out: the sole its binding is set for is not known, boot B-305 has 305 mm"
     assert refused(shop, lambda: shop.out("P-1", boot="B-305"), words).cure == SET_IT
     shop.out("P-1", boot="B-305", set_now=True)
     assert setting(shop).bsl_um == 305_000
@@ -226,7 +226,9 @@ def test_a_survey_bare_leaves_the_other_ski_as_it_was_set(shop: Shop) -> None:
     _seen_bare(shop)
     assert setting(shop) == BindingSetting()
     assert [(each.side, each.sole_um) for each in setting(shop).pieces] == [(Side.A, 305_000)]
-    words = "P-1 cannot go out: its binding stands at ski A 305 mm, ski B not known, boot B-305 has 305 mm"
+    words = (
+        "P-1 cannot go out: its binding is set for sole: ski A 305 mm, ski B not known, boot B-305 has 305 mm"
+    )
     assert refused(shop, lambda: shop.out("P-1", boot="B-305"), words).cure == SET_IT
     shop.out("P-1", boot="B-305", set_now=True)
     assert {(each.side, each.piece) for each in setting(shop).pieces} == {
@@ -239,7 +241,7 @@ def test_a_pair_as_an_import_leaves_it_is_asked_for(shop: Shop) -> None:
     """The sheet says for which sole it was mounted, not where last season's counters left it."""
     shop.pair("P-9")
     shop.ready("P-9")
-    refused(shop, lambda: shop.out("P-9", boot="B-305"), "it is not known what its binding stands at")
+    refused(shop, lambda: shop.out("P-9", boot="B-305"), "the sole its binding is set for is not known")
 
 
 def _went_out_with_its_boot(shop: Shop) -> None:
@@ -294,21 +296,21 @@ def test_what_touches_no_binding_leaves_it_where_it_stands(
 def test_a_boot_measured_anew_meets_a_binding_set_for_its_old_sole(shop: Shop) -> None:
     with shop.desk(IDA) as desk:
         correct(desk.tx, "B-305", {"bsl_mm": "305.5"}, by=IDA, why="a worn sole", today=shop.today)
-    refused(shop, lambda: shop.out("P-1", boot="B-305"), "stands at 305 mm, boot B-305 has 305.5 mm")
+    refused(shop, lambda: shop.out("P-1", boot="B-305"), "set for sole 305 mm, boot B-305 has 305.5 mm")
 
 
 def test_an_undone_setting_says_that_it_is_not_known_now(command: Command) -> None:
     command("out", "P-1", "--boot", "B-310", "--set")
     said = command("undo", "P-1").stdout
     assert said == (
-        "P-1  ready         undone: pair out; it is ready; what its binding stands at is not known now\n"
+        "P-1  ready         undone: pair out; it is ready; the sole its binding is set for is not known now\n"
     )
     command("out", "P-2", "--boot", "B-305")
     assert command("undo", "P-2").stdout == "P-2  ready         undone: pair out; it is ready\n"
 
 
 def test_what_is_offered_instead_may_go_with_the_same_words(shop: Shop) -> None:
-    """P-2 stands at 310, P-3 and P-4 at 305: with --set each would do, without it one."""
+    """P-2 is set for sole 310, P-3 and P-4 at 305: with --set each would do, without it one."""
     shop.set_binding("P-2", 310)
     shop.back("P-1")
     with pytest.raises(Refused) as plain:
@@ -343,7 +345,7 @@ def test_an_out_of_an_earlier_program_says_nothing_of_the_setting(shop: Shop, bo
 def test_ski_says_what_it_stands_at_by_whom_and_since_when(command: Command) -> None:
     command("out", "P-1", "--boot", "B-310", "--set", "--by", SANNE)
     shown = command("ski", "P-1").stdout
-    assert "  both stand at 310 mm, set by Sanne Oder Sun 27 Dec 2026 18:01  (entry " in shown
+    assert "  both set for sole 310 mm, by Sanne Oder Sun 27 Dec 2026 18:01  (entry " in shown
     told = command("ski", "P-1", "--json").json
     assert (told["stands_at_mm"], told["set_by"], told["set_at"]) == (
         310.0,
@@ -352,7 +354,7 @@ def test_ski_says_what_it_stands_at_by_whom_and_since_when(command: Command) -> 
     )
     assert [row["what"] for row in told["history"] if row["seq"] == told["set_entry"]] == ["binding set"]
     command("out", "P-2")
-    assert "  both stand at: not known\n" in command("ski", "P-2").stdout
+    assert "  set for sole: not known\n" in command("ski", "P-2").stdout
     told = command("ski", "P-2", "--json").json
     assert [told[key] for key in ("stands_at_mm", "set_by", "set_at", "set_entry")] == [None] * 4
 
@@ -379,8 +381,8 @@ def test_the_recheck_list_says_what_each_pair_stands_at(command: Command) -> Non
     command("out", "P-2")
     command("back", "P-1", "P-2")
     shown = command("recheck", "list").stdout
-    assert re.search(r"^P-1 +R-1 +routine; stands at 305 mm +18:03$", shown, re.M)
-    assert re.search(r"^P-2 +R-1 +routine; stands at: not known +18:03$", shown, re.M)
+    assert re.search(r"^P-1 +R-1 +routine; set for sole 305 mm +18:03$", shown, re.M)
+    assert re.search(r"^P-2 +R-1 +routine; set for sole: not known +18:03$", shown, re.M)
     rows = command("recheck", "list", "--json").json["rows"]
     assert [(row["tag"], row["stands_at_mm"]) for row in rows] == [("P-1", 305.0), ("P-2", None)]
 
@@ -399,7 +401,7 @@ def test_a_line_of_the_scanner_sets_and_hands_out(shop: Shop, counter: Counter, 
     no = counter.handle("P-1", now=shop.tick())
     assert (no.refused, no.text) == (
         True,
-        f"REFUSED  P-1 cannot go out: its binding stands at 305 mm, boot B-310 has 310 mm  ({SET_IT})",
+        f"REFUSED  P-1 cannot go out: its binding is set for sole 305 mm, boot B-310 has 310 mm  ({SET_IT})",
     )
     counter.handle("B-310", now=shop.tick())
     yes = counter.handle(line, now=shop.tick())
@@ -443,6 +445,6 @@ def test_an_audit_asks_about_an_out_with_a_binding_set_for_another_sole(shop: Sh
     asked = [finding for finding in found if finding.severity is AuditSeverity.QUESTION]
     assert [(finding.code, finding.entry) for finding in asked] == [("out with another sole", entry)]
     assert asked[0].sentence == (
-        f"entry {entry} takes out P-1 with a sole of 310 mm, and 305 mm is what its binding stood at"
+        f"entry {entry} takes out P-1 with a sole of 310 mm, and 305 mm is what its binding was set for"
     )
     assert setting(shop) == BindingSetting()

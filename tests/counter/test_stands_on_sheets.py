@@ -85,7 +85,7 @@ def case(words: str, rung: Rung) -> tuple[Fleet, PlannedSet]:
 @pytest.mark.parametrize("name", DIFFER)
 def test_every_sheet_of_a_set_says_what_stands(name: str, paper: str) -> None:
     words = DIFFER[name][1]
-    line = f"stands at {words}"
+    line = f"set for sole: {words}"
     fleet, planned = case(words, Rung.ADJUST)
     order = work_order_sheet(
         fleet, planned, number=None, revision=None, proposal=True, plan_hash="", printed_at=PRINTED_AT
@@ -98,7 +98,7 @@ def test_every_sheet_of_a_set_says_what_stands(name: str, paper: str) -> None:
         "prep pair": prep_pair_pdf(fleet, [tag], printed_at=PRINTED_AT, paper=paper),
     }
     for sheet, pdf in sheets.items():
-        assert ((line if words else "stands at") in words_of(pdf)) is bool(words), sheet
+        assert ((line if words else "set for sole") in words_of(pdf)) is bool(words), sheet
 
 
 def test_an_order_that_takes_the_binding_off_does_not_say_it() -> None:
@@ -106,7 +106,7 @@ def test_an_order_that_takes_the_binding_off_does_not_say_it() -> None:
     order = work_order_sheet(
         fleet, planned, number=None, revision=None, proposal=True, plan_hash="", printed_at=PRINTED_AT
     )
-    assert "stands at" not in words_of(work_order_pdf([order], "A4"))
+    assert "set for sole" not in words_of(work_order_pdf([order], "A4"))
 
 
 def test_the_prep_list_says_a_rack_whole() -> None:
@@ -121,8 +121,8 @@ def test_the_ledger_says_it_to_the_sheets(shop: Shop) -> None:
     area = {"side": "B", "from_um": -300_000, "to_um": 300_000, "how": "bare", "on": "2026-12-27"}
     shop.enter("area inspected", {"tag": "P-1"} | area)
     fleet = read_fleet(shop.ledger.connection)
-    assert fleet.pair("P-1").stands_at == "stands at A 305 mm, B not known"
+    assert fleet.pair("P-1").stands_at == "set for sole: A 305 mm, B not known"
     assert fleet.pair("P-2").stands_at == ""
     listed = recheck_list(shop.ledger.connection, today=shop.now.date())
     pdf = recheck_pdf(listed, head=listed.head, shop="x", printed_at=shop.now)
-    assert "stands at: ski A 305 mm, ski B not known" in words_of(pdf)
+    assert "set for sole: ski A 305 mm, ski B not known" in words_of(pdf)

@@ -40,7 +40,7 @@ WALKS: dict[str, list[Step]] = {
         (JORY, begin_repair, "in repair: strap torn"),
         (NELL, repair, "Nell Abres is counter staff and cannot sign a repair"),
         (JORY, partial(end_repair, did=" "), "what was done needs to be said in words"),
-        (JORY, repair, "repaired: screw set; a second person looks; its binding stands at: not known"),
+        (JORY, repair, "repaired: screw set; a second person looks; its binding is set for sole: not known"),
         (JORY, repair, "P-1 is waiting for its second check: it cannot come out of repair"),
         (JORY, clear_hold, "P-1 is waiting for its second check: it cannot be cleared"),
     ],
@@ -84,7 +84,7 @@ WALKS: dict[str, list[Step]] = {
             JORY,
             repair,
             "repaired: screw set; the head technician ends what stopped it: ski B: wet core;"
-            " its binding stands at: not known",
+            " its binding is set for sole: not known",
         ),
     ],
     "who worked on it ends no stop of the bench": [
@@ -97,7 +97,7 @@ WALKS: dict[str, list[Step]] = {
             IDA,
             repair,
             "repaired: screw set; the head technician ends what stopped it: ski B: wet core;"
-            " its binding stands at: not known",
+            " its binding is set for sole: not known",
         ),
         (
             IDA,
@@ -107,7 +107,7 @@ WALKS: dict[str, list[Step]] = {
     ],
     "who worked on it lifts no moved screw after that": [
         (NELL, partial(hold, why="strap torn"), "HOLD: strap torn"),
-        (SANNE, repair, "repaired: screw set; a second person looks; its binding stands at: not known"),
+        (SANNE, repair, "repaired: screw set; a second person looks; its binding is set for sole: not known"),
         (NELL, partial(quarantine, why="fall"), "QUARANTINE, touch nothing: fall"),
         (
             WIM,

@@ -44,7 +44,7 @@ def test_what_it_lists_as_ready_goes_out_and_the_rest_is_refused_at_the_door(day
 
 
 def test_what_would_need_a_setting_is_said_and_goes_out_once_it_is_set(day: Command) -> None:
-    """310 mm lies within the heel's travel of a binding mounted for 305 mm; it stands at 305 mm."""
+    """310 mm lies within the heel's travel of a binding mounted for 305 mm; it is set for sole 305 mm."""
     assert found(day, "--boot", "B-310", "--ready")["set it first"][0] == "P-1"
     assert day("out", "P-1", "--boot", "B-310").returncode == 1
     said = day("find", "--boot", "B-310", "--ready").stdout

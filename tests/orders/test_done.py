@@ -149,7 +149,7 @@ def test_the_bench_sets_both_skis_for_the_sole_of_the_order(shop: BenchShop) -> 
     assert (setting.bsl_um, setting.when.entry, setting.by) == (317_000, closed.entry, JORY)
     shop.look("K-1", by=SANNE)
     shop.boot("B-320", 320, "alpine A")
-    with pytest.raises(MountbookError, match="its binding stands at 317 mm, boot B-320 has 320 mm"):
+    with pytest.raises(MountbookError, match="its binding is set for sole 317 mm, boot B-320 has 320 mm"):
         shop.out("K-1", boot="B-320")
     shop.out("K-1", boot="B-317")
 

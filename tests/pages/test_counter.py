@@ -104,7 +104,7 @@ def test_nothing_is_out_before_the_page_says_out(strict: PagesBrowser) -> None:
 
 def test_a_setting_is_asked_for_and_confirmed_by_whom_is_signed_in(strict: PagesBrowser) -> None:
     page = scan(strict, "P-3", "B-310")
-    assert "SET FIRST P-3 + B-310 stands at 305 mm → boot needs 310 mm" in page
+    assert "SET FIRST P-3 + B-310 set for sole 305 mm → boot needs 310 mm" in page
     assert "Sign in to say that it is set" in page
     strict.sign_in(NELL)
     html = strict.get("/counter")
@@ -130,7 +130,7 @@ def test_a_refusal_says_why_and_what_is_ready_instead(strict: PagesBrowser) -> N
     scan(strict, "hold P-1 toe wobbles")
     page = scan(strict, "P-1")
     assert "REFUSED P-1 P-1 cannot go out: " in page
-    assert "Ready now instead pair rack length stands at P-2" in page
+    assert "Ready now instead pair rack length set for sole P-2" in page
     assert "172 cm 305 mm" in page
 
 

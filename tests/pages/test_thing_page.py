@@ -51,7 +51,7 @@ def test_a_day_at_the_desk_on_the_pages_is_the_same_typed_as_commands(
         did="heel screwed down anew",
         **{"glue wood_glue": "1", "touched B heel": "1"},
     )
-    assert "its binding stands at: ski A 305 mm, ski B not known" in words
+    assert "its binding is set for sole: ski A 305 mm, ski B not known" in words
     assert "a second person looks" in words
     did = ("--did", "heel screwed down anew", "--glue", "wood_glue", "--touched", "B heel")
     too("repair", "done", "P-1", *did, "--by", JORY)

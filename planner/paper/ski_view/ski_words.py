@@ -189,14 +189,12 @@ def binding_lines(history: PairHistory, slid_um: Slides = NO_SLIDES) -> Iterator
         yield f"  whether the brake fits, nobody knows: {said}"
     if not history.bindings:
         yield "  none on"
-    elif history.setting.bsl_um is None and history.setting.pieces:
-        yield f"  stand at: {history.setting.words}"
     elif history.setting.bsl_um is None:
-        yield "  both stand at: not known"
+        yield f"  {history.setting.set_for}"
     else:
         was_set = history.setting.when
         yield (
-            f"  both stand at {history.setting.words}, set by {one_line(history.setting.by)}"
+            f"  both {history.setting.set_for}, by {one_line(history.setting.by)}"
             f" {time_text(was_set.at, history.zone)}  (entry {was_set.entry})"
         )
     for one in history.setting.pieces:
