@@ -11,11 +11,10 @@ from typing import Final
 from fleet.base.kept_names import is_place
 from fleet.facts.brakes import Brake
 from fleet.facts.columns import Field, Holds
-from imports.cells import Cell, Content
+from imports.cells import Cell, Content, unguarded
 from imports.day_tags import shown_day
 from imports.days import day
 from imports.doubt_words import is_ditto, is_tick, says_none, says_unknown
-from imports.guarded_text import unguarded
 from imports.header_match import header_text
 from imports.quantities import (
     NOTHING,

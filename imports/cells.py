@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 
 class Content(StrEnum):
@@ -88,3 +88,15 @@ def column_letter(number: int) -> str:
             known = chr(65 + digit) + known
         _LETTERS[number] = known
     return known
+
+
+GUARD: Final = "'"
+RUNS: Final = ("=", "+", "-", "@", "\t", "\r")
+"""The characters that a spreadsheet takes for the beginning of a formula."""
+
+
+def unguarded(text: str) -> str:
+    """The text without its guard: the apostrophe before ``=``, ``+``, ``-``, ``@`` or another apostrophe."""
+    if len(text) > 1 and text[0] == GUARD and (text[1:].lstrip()[:1] in RUNS or text[1] == GUARD):
+        return text[1:]
+    return text

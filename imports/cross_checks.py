@@ -1,11 +1,12 @@
-"""Checks between rows: repeats, contradictions, things that point nowhere."""
+"""Checks between rows: repeats, contradictions, things that point nowhere, numbers that rise by one."""
 
 from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from decimal import Decimal
 from typing import Final
 
 from fleet.facts.columns import columns_of
@@ -285,3 +286,37 @@ def _near_tags(rows: Iterable[Row], say: _Say) -> None:
             for tag, row in tags.items():
                 others = ", ".join(t for t in tags if t != tag)
                 row.note("near_tag", f"{tag} differs from {others} only by zeros", key="tag")
+
+
+_MAY_BE_DRAGGED: Final = ("bsl_mm", "length_cm", "waist_mm", "brake_mm", "mark_from_tail_mm")
+_LEAST_DRAGGED: Final = 5
+"""So many rows rise by one before it is no chance (our default)."""
+
+
+def ask_about_series(rows: Sequence[Row]) -> None:
+    """Ask about each value of a series in the rows of one table."""
+    for key in _MAY_BE_DRAGGED if rows and rows[0].table in (Table.SKI, Table.BOOT) else ():
+        for run in _runs(rows, key):
+            first, last = run[0].values[key], run[-1].values[key]
+            for row in run:
+                row.ask(
+                    "dragged_series",
+                    f"{row.values[key]:f} is one of {len(run)} in a row that rise by one, from {first:f} to"
+                    f" {last:f}: was the first dragged down?",
+                    "enter what stands on each, or say that they are right",
+                    key=key,
+                )
+
+
+def _runs(rows: Sequence[Row], key: str) -> Iterator[list[Row]]:
+    run: list[Row] = []
+    for row in rows:
+        value = row.values.get(key)
+        if run and isinstance(value, Decimal) and value == run[-1].values[key] + 1:
+            run.append(row)
+            continue
+        if len(run) >= _LEAST_DRAGGED:
+            yield run
+        run = [row] if isinstance(value, Decimal) else []
+    if len(run) >= _LEAST_DRAGGED:
+        yield run

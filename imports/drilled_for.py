@@ -11,8 +11,8 @@ from decimal import Decimal
 from typing import Final, NamedTuple
 
 from imports.answers import RIGHT
-from imports.fields import FIELDS
 from imports.findings import Severity
+from imports.headers import FIELDS
 from imports.rows import Row
 
 _PHRASE: Final = re.compile(

@@ -16,7 +16,7 @@ from typing import Final
 
 from fleet.facts.bindings import Binding
 from fleet.facts.boots import BootFacts
-from fleet.facts.columns import LedgerFacts, Shown, columns_of
+from fleet.facts.columns import Field, Holds, LedgerFacts, Shown, columns_of
 from fleet.facts.fits import Fit
 from fleet.facts.holes import HoleFacts
 from fleet.facts.mounts import MountFacts, StatedMountFacts
@@ -46,6 +46,8 @@ class Table(StrEnum):
 
 EQUIPMENT: Final = (Table.SKI, Table.BOOT, Table.BINDING)
 """The things that may stand in one list, in which a column says of each row what it is."""
+OF_A_PAIR: Final = (Table.HOLE, Table.SIDE, Table.MOUNT, Table.AREA)
+"""Rows that name their pair: they come in with it, and wait with it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -226,3 +228,46 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
 """The sheets `mountbook blank` writes, in order."""
 
 SHEET_OF: Final[Mapping[Table, SheetPlan]] = {plan.table: plan for plan in CLEAN_WORKBOOK}
+
+
+def _with_facts(found: dict[str, Field]) -> Mapping[str, Field]:
+    """By header, with the facts of things. Raises TypeError where a header would hold two sorts of value."""
+    for column in (c for things in THINGS_OF.values() for thing in things for c in columns_of(thing)):
+        one, other = found.setdefault(column.key, column.field), column.field
+        if one != other:
+            raise TypeError(
+                f"{column.key} holds {one.what} as {one.holds}, and {other.what} as {other.holds}"
+            )
+    return found
+
+
+FIELDS: Final = _with_facts(
+    {
+        "pair_tag": Field("the tag", Holds.TAG),
+        "serial": Field("the serial", Holds.TAG),
+        "value": Field("the value", Holds.TEXT),
+        "origin": Field("the origin", Holds.TEXT),
+        "since": Field("the day since when", Holds.TEXT),
+        "status": Field("the status", Holds.TEXT),
+        "stops": Field("what stops it", Holds.TEXT),
+        "notes": Field("the note", Holds.TEXT),
+        "inspected": Field("whether it was inspected", Holds.WORD),
+        "ski": Field("the ski", Holds.WORD),
+        "mark_offset_mm": Field("boot centre from the mark", Holds.LENGTH, -60, 60, signed=True),
+        "toe_stands_mm": Field("where the toe piece stands", Holds.LENGTH, 50, 300, signed=True),
+        "heel_stands_mm": Field("where the heel piece stands", Holds.LENGTH, -300, -50, signed=True),
+        "inspected_from_mm": Field("start of the inspected area", Holds.LENGTH, -1400, 1400, signed=True),
+        "inspected_to_mm": Field("end of the inspected area", Holds.LENGTH, -1400, 1400, signed=True),
+        "quantity": Field("the quantity", Holds.COUNT, 0, 9999),
+        "inspected_on": Field("the day of the inspection", Holds.DAY),
+        "mount_date": Field("the day it was mounted", Holds.DAY),
+        "bought_on": Field("the day it was bought", Holds.DAY),
+    }
+)
+
+
+def holds_text(key: str) -> bool:
+    """Return whether a spreadsheet must keep the column's cells as text, or it makes numbers and days of
+    them.
+    """
+    return FIELDS[key].holds is Holds.TAG or key in ("rack", "season")

@@ -1,17 +1,27 @@
-"""Rows set aside by name: ``Skis:12,15-17``, a whole sheet by its name, ``Skis:missing`` for absent rows."""
+"""Rows left out: set aside by name, or missing from an edited export.
+
+Set aside: ``Skis:12,15-17``, a whole sheet by its name, ``Skis:missing`` for absent rows. Rows that an export
+had and the edited file has not are asked about, never deleted.
+"""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 from fleet.base.errors import BadInput
-from imports.findings import Severity
-from imports.headers import Table
+from fleet.tables.snapshot import Fleet
+from imports.difference import Draft
+from imports.findings import Finding, Severity
+from imports.headers import OF_A_PAIR, Table
+from imports.question_id import About, question_id
 from imports.reading import Reading
 from imports.rows import Row
-from imports.sheet_name import hinted
+from imports.table_choice import hinted
+from imports.table_findings import number_ranges
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,8 +119,76 @@ def _with_their_pair(rows: Sequence[Row]) -> None:
     gone = {row.values.get("tag") for row in rows if row.table is Table.SKI and row.left_out}
     kept = {row.values.get("tag") for row in rows if row.table is Table.SKI and not row.left_out}
     for row in rows:
-        if (
-            row.table in (Table.HOLE, Table.SIDE, Table.MOUNT, Table.AREA)
-            and row.values.get("pair_tag") in gone - kept
-        ):
+        if row.table in OF_A_PAIR and row.values.get("pair_tag") in gone - kept:
             row.left_out = True
+
+
+def in_question(row: Row) -> bool:
+    """Return whether a row waits for an answer, or cannot come in, and nobody set it aside."""
+    return row.verdict in ("question", "bad") and not row.left_out
+
+
+def leave_out_text(rows: Sequence[Row], findings: Sequence[Finding]) -> str:
+    """The rows in question as the option's text, ``Skis:12,15-17;Boots:3``; empty if there is none."""
+    by_sheet: dict[str, set[int]] = defaultdict(set)
+    for row in filter(in_question, rows):
+        by_sheet[row.sheet].add(row.number)
+    for finding in findings:
+        if finding.code == "item_unknown" and finding.sheet and finding.row:
+            by_sheet[finding.sheet].add(finding.row)
+    return ";".join(f"{sheet}:{number_ranges(rows).replace(' ', '')}" for sheet, rows in by_sheet.items())
+
+
+_SHOWN: Final = 20
+
+
+def _hole_ids(fleet: Fleet) -> Collection[str]:
+    skis = (ski for pair in fleet.pairs.values() for ski in pair.skis.values())
+    return {hole.hole_id: None for ski in skis for hole in ski.holes}
+
+
+_NAMED: Final[tuple[tuple[Table, str, Callable[[Fleet], Collection[str]]], ...]] = (
+    (Table.SKI, "tag", lambda fleet: fleet.pairs),
+    (Table.BOOT, "tag", lambda fleet: fleet.boots),
+    (Table.WANTED, "wish", lambda fleet: [wish.wish for wish in fleet.wishes]),
+    (Table.HOLE, "hole_id", _hole_ids),
+)
+"""Tables of things that may be missing: the key that names each, and the names that a fleet has."""
+
+
+def ask_about_missing(draft: Draft, reading: Reading, *, exported: bool, accepted: Collection[str]) -> None:
+    """One finding for each thing that was there when the file was made, is still there, and is not in it.
+
+    A question for an edited export, a note for a file of the shop's own; ``accepted``: sheets whose
+    missing rows the user knows about.
+    """
+    if draft.base is None or draft.fleet is None:
+        return
+    for table, key, names_in in _NAMED:
+        rows = [row for row in reading.rows if row.table is table]
+        if not rows or (table is Table.HOLE and not any(row.values.get(key) for row in rows)):
+            continue
+        sheet = rows[0].sheet
+        there, still = {str(row.values.get(key)) for row in rows}, names_in(draft.fleet)
+        gone = [name for name in names_in(draft.base) if name in still and name not in there]
+        accepted_now = reading.answers.by_id.get(missing_id(table, sheet))
+        asked = exported and sheet.casefold() not in accepted and accepted_now is None
+        more = [f"{len(gone) - _SHOWN} more"] if len(gone) > _SHOWN else []
+        draft.findings += [_finding(sheet, table, name, asked=asked) for name in (*gone[:_SHOWN], *more)]
+
+
+def missing_id(table: Table, sheet: str) -> str:
+    """The question whether rows that were there may be missing."""
+    return question_id(About.CHECK, table.value, "missing_row", "", sheet)
+
+
+def _finding(sheet: str, table: Table, name: str, *, asked: bool) -> Finding:
+    return Finding(
+        severity=Severity.QUESTION if asked else Severity.NOTE,
+        code="missing_row",
+        sheet=sheet,
+        question=missing_id(table, sheet),
+        tag=name,
+        message=f"{table.value} {name} was there when this file was made and is not in it; it stays",
+        fix=f'restore the row, or say that it may be missing: --leave-out "{sheet}:missing"',
+    )

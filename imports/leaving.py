@@ -13,10 +13,9 @@ from typing import Final
 from fleet.facts.notes import proposal_in
 from imports.cells import Cell, Content, Sheet
 from imports.doubt_words import says_gone
-from imports.fields import FIELDS
 from imports.found_table import ABOVE, FoundTable
 from imports.header_match import header_text
-from imports.headers import Table
+from imports.headers import FIELDS, Table
 from imports.propose_notes import with_note
 from imports.rows import Row
 

@@ -8,14 +8,14 @@ from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from imports.cells import Cell, Content, Sheet
-from imports.copy_marks import ANSWER, REASON, TABLE
+from imports.cells import Cell, Content, Sheet, column_letter
 from imports.findings import Finding, Severity
 from imports.found_table import SheetReading
 from imports.new_workbook import new_workbook
 from imports.proposal import Proposal
 from imports.quantities import UNCOMPUTED_TEXT
 from imports.question_sheet import NAME, write_question_sheet
+from imports.sheet_prepared import ANSWER, REASON, TABLE
 
 if TYPE_CHECKING:
     from xlsxwriter import Workbook
@@ -71,7 +71,7 @@ def _copy_sheet(
     for number, cells in source.rows.items():
         marks = {f.column: f.severity for f in sorted(by_row.get(number, ()), key=lambda f: f.severity.rank)}
         for column, cell in cells.items():
-            severity = marks.get(_letter(column))
+            severity = marks.get(column_letter(column))
             colour = _COLOURS[severity] if severity else ""
             _write(sheet, number - 1, column - 1, cell, palette, colour)
     asked_of = _asked_by_row_and_table(proposal, source)
@@ -96,12 +96,6 @@ def _copy_sheet(
                 sheet.write_number(number - 1, place + 2, table.left)
     if reading.tables:
         sheet.freeze_panes(reading.tables[0].header_row, 1)
-
-
-def _letter(column: int) -> str:
-    from imports.cells import column_letter
-
-    return column_letter(column)
 
 
 def _asked_by_row_and_table(proposal: Proposal, sheet: Sheet) -> dict[tuple[int, int], list[Finding]]:

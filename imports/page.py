@@ -12,7 +12,7 @@ from fleet.facts.columns import columns_of
 from imports.difference import FieldChange
 from imports.findings import Finding, Severity
 from imports.headers import SHEET_OF, THINGS_OF, Table
-from imports.leave_out_text import in_question, leave_out_text
+from imports.leave_out import in_question, leave_out_text
 from imports.proposal import Proposal
 
 COUNTED: Final = ("rows", "good", "note", "question", "bad")
@@ -205,7 +205,7 @@ def ending_lines(
         lines.append(
             f"For a copy with these cells coloured and room for answers: {command} --marked FILE.xlsx"
         )
-        rows = leave_out_text(proposal)
+        rows = leave_out_text(proposal.rows, proposal.findings)
         if rows:
             number = counted(sum(map(in_question, proposal.rows)), "row")
             lines += [

@@ -16,17 +16,14 @@ from fleet.events.settings import ImportApplied
 from fleet.facts.holes import Side
 from fleet.facts.policy import default_policy
 from fleet.tables.snapshot import Fleet
-from imports.closed_skis import close_skis, shut_skis
 from imports.difference import Draft, Fate, FieldChange
 from imports.findings import Finding, Severity, plain
-from imports.headers import Table
+from imports.headers import OF_A_PAIR, Table
 from imports.hole_columns import check_hole_columns
 from imports.late_patterns import propose_late_patterns
-from imports.leave_out import LeaveOut, missing_accepted, set_aside
-from imports.missing import ask_about_missing
+from imports.leave_out import LeaveOut, ask_about_missing, missing_accepted, set_aside
 from imports.mounted_sole import check_mounted_soles
 from imports.own_holes import screwed_places
-from imports.propose_areas import propose_areas
 from imports.propose_bindings import propose_stock
 from imports.propose_holes import propose_holes
 from imports.propose_lists import (
@@ -36,11 +33,10 @@ from imports.propose_lists import (
     propose_staff,
     propose_wishes,
 )
-from imports.propose_mounts import propose_mount_rows
+from imports.propose_mounts import propose_areas, propose_mount_rows
 from imports.propose_notes import propose_notes
 from imports.propose_pairs import (
     count_holes,
-    follow_renames,
     gather_pairs,
     propose_inspection,
     propose_mount,
@@ -48,12 +44,12 @@ from imports.propose_pairs import (
     propose_pair,
     resolve_mounted,
 )
-from imports.propose_stops import propose_closed, propose_stops
+from imports.propose_stops import close_skis, propose_closed, propose_stops, shut_skis
 from imports.questions import ImportQuestion, questions_of
 from imports.reading import Reading
+from imports.resolve import follow_renames, match_zeros
 from imports.rows import Row
-from imports.sheet_name import hinted
-from imports.tag_zeros import match_zeros
+from imports.table_choice import hinted
 
 _COUNTED: Final = (
     Table.SKI,
@@ -237,7 +233,7 @@ def propose(
         propose_notes(draft, by_table[table])
     propose_wishes(draft, by_table[Table.WANTED])
     ask_about_missing(draft, reading, exported=exported, accepted=missing_accepted(leave_out))
-    hanging = [row for table in _OF_A_PAIR for row in by_table[table]]
+    hanging = [row for table in OF_A_PAIR for row in by_table[table]]
     _drop_what_is_asked(draft, by_table[Table.SKI], hanging)
     findings = (
         *reading.findings,
@@ -273,10 +269,6 @@ def _unread(reading: Reading) -> list[str]:
         and sheet.sheet.rows
         and (sheet.sheet.name in bad or hinted(sheet.sheet.name, Table.HOLE))
     ]
-
-
-_OF_A_PAIR: Final = (Table.HOLE, Table.SIDE, Table.MOUNT, Table.AREA)
-"""Rows that come in with their pair, and wait with it."""
 
 
 def _drop_what_is_asked(draft: Draft, skis: Sequence[Row], hanging: Sequence[Row]) -> None:

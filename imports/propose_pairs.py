@@ -24,7 +24,6 @@ from fleet.facts.patterns import Pattern
 from fleet.facts.skis import Ski, SkiFacts
 from fleet.tables.snapshot import Fleet
 from imports.difference import Draft, Fate, FieldChange, changed, differing, said_in, stated
-from imports.headers import Table
 from imports.own_holes import Places, boot_centre_um
 from imports.propose_lists import brake_of, um
 from imports.resolve import Resolved, resolve_binding
@@ -92,24 +91,6 @@ def gather_pairs(draft: Draft, skis: Sequence[Row], sides: Sequence[Row]) -> dic
             continue
         found.setdefault(tag, PairRows(tag)).sides[Side(row.values["ski"])] = row
     return found
-
-
-def follow_renames(rows: Sequence[Row], renamed: Mapping[str, str]) -> None:
-    """Take a tag that a pair had before as the one it has; asked where the sheet has both."""
-    keys = {Table.SKI: "tag", Table.BINDING: "on_pair"}
-    keys |= dict.fromkeys((Table.SIDE, Table.HOLE, Table.MOUNT, Table.AREA), "pair_tag")
-    tags = {row.values.get("tag") for row in rows if row.table is Table.SKI}
-    for row in rows:
-        key = keys.get(row.table, "")
-        old = str(row.values.get(key))
-        if old not in renamed:
-            continue
-        new, words = renamed[old], f"{old} is called {renamed[old]} in the ledger"
-        if row.table is Table.SKI and new in tags:
-            row.ask("renamed", f"{words}, and this sheet has both", "keep the row that is right", key=key)
-            continue
-        row.values[key] = new
-        row.note("renamed", words, key=key, taken=new)
 
 
 def propose_pair(draft: Draft, pair: PairRows) -> None:

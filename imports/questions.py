@@ -29,9 +29,8 @@ from imports.cells import Cell
 from imports.day_tags import written
 from imports.days import DAY_FIRST, MONTH_FIRST, UNDECIDED
 from imports.directions import WHY, answers_for, is_direction
-from imports.fields import FIELDS
 from imports.findings import Finding, Severity
-from imports.headers import EQUIPMENT, SHEET_OF, Table
+from imports.headers import EQUIPMENT, FIELDS, SHEET_OF, Table
 from imports.quantities import UNITS_MM
 from imports.question_id import About, about_text, is_of_column, kind_of, parts_of
 from imports.rows import CONFIRMABLE, MAY_BE_NOT_KNOWN, OPTIONAL

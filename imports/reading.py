@@ -17,9 +17,7 @@ from fleet.facts.shop_kinds import shop_kinds
 from fleet.tables.snapshot import Fleet
 from imports.answers import LEAVE_OUT, NO_ANSWERS, Answers
 from imports.cells import Cell, Content, Sheet, SheetState
-from imports.copy_marks import take_marks
-from imports.cross_checks import check_together
-from imports.dragged import ask_about_series
+from imports.cross_checks import ask_about_series, check_together
 from imports.findings import Finding, Severity
 from imports.found_table import FoundTable, SheetReading
 from imports.gate import Admitted, FileKind, GateRefusal, admit
@@ -27,17 +25,16 @@ from imports.header_match import header_hits, header_text
 from imports.headers import Table
 from imports.hole_shapes import OneHole, counting, hole_tables, is_spread, place_from_others, settle_hole
 from imports.leaving import hear_alarms, hear_leaving
-from imports.mended import mend_damaged
 from imports.other_books import NOT_SEEN, read_other_book
-from imports.people import lists_people
 from imports.question_id import About, parts_of, question_id
 from imports.question_sheet import is_question_sheet, read_question_sheet
 from imports.row_answers import answered
 from imports.row_checks import check_row
 from imports.row_reader import RowReader
 from imports.rows import Row
-from imports.sheet_name import hinted
+from imports.sheet_prepared import lists_people, mend_damaged, take_marks
 from imports.sole import hear_eu_sizes, spread_shell_doubt
+from imports.table_choice import hinted
 from imports.tables import EXPORT_HEAD, EXPORT_MARK, GUIDE_MARK, read_sheet
 from imports.text_table import read_text_table
 from imports.workbook import read_workbook

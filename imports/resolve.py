@@ -1,14 +1,24 @@
-"""Patterns meant by a binding's name: a model with one pattern, a pattern's own name, or a question."""
+"""Names made sure of: the pattern that a binding's name means, and the pair that a tag means.
+
+A binding's name is a model with one pattern, a pattern's own name, or a question. A pair may be called by a
+tag that it had before; one named with other zeros than its own row has, ``001`` and ``1``, is asked about
+once.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Final
 
 from fleet.base.near_names import nearest
 from fleet.base.units import mm_to_um
 from fleet.facts.patterns import Pattern
+from imports.answers import RIGHT
+from imports.headers import OF_A_PAIR, Table
 from imports.rows import Row
 
 
@@ -71,3 +81,48 @@ def resolve_binding(
         key=key,
     )
     return Resolved(name, "")
+
+
+def follow_renames(rows: Sequence[Row], renamed: Mapping[str, str]) -> None:
+    """Take a tag that a pair had before as the one it has; asked where the sheet has both."""
+    keys = {Table.SKI: "tag", Table.BINDING: "on_pair", **dict.fromkeys(OF_A_PAIR, "pair_tag")}
+    tags = {row.values.get("tag") for row in rows if row.table is Table.SKI}
+    for row in rows:
+        key = keys.get(row.table, "")
+        old = str(row.values.get(key))
+        if old not in renamed:
+            continue
+        new, words = renamed[old], f"{old} is called {renamed[old]} in the ledger"
+        if row.table is Table.SKI and new in tags:
+            row.ask("renamed", f"{words}, and this sheet has both", "keep the row that is right", key=key)
+            continue
+        row.values[key] = new
+        row.note("renamed", words, key=key, taken=new)
+
+
+_ZEROS: Final = re.compile(r"(?<!\d)0+(?=\d)")
+
+
+def match_zeros(rows: Iterable[Row], known: Collection[str]) -> None:
+    """Take a pair's name in a list of holes as the tag that differs in zeros alone, where that was answered.
+
+    ``known``: the tags of the sheets and of the ledger. Where two of them differ so, nothing is said.
+    """
+    alike: dict[str, list[str]] = defaultdict(list)
+    for tag in known:
+        alike[_ZEROS.sub("", tag)].append(tag)
+    for row in rows:
+        said = row.values.get("pair_tag")
+        if row.table not in OF_A_PAIR or said is None or said in known:
+            continue
+        found = alike.get(_ZEROS.sub("", str(said)), [])
+        if len(found) != 1:
+            continue
+        if row.answered("zeros_differ", "pair_tag") == RIGHT:
+            row.values["pair_tag"] = found[0]
+        row.ask(
+            "zeros_differ",
+            f"there is no pair {said!r}, but there is {found[0]!r}: are they one?",
+            "write the tag as the pair's own row has it",
+            key="pair_tag",
+        )

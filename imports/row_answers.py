@@ -5,8 +5,8 @@ from __future__ import annotations
 from fleet.facts.policy import Policy
 from imports.answers import LEAVE_OUT
 from imports.cells import Cell
-from imports.fields import FIELDS
 from imports.findings import Severity
+from imports.headers import FIELDS
 from imports.row_checks import check_row
 from imports.row_reader import RowReader
 from imports.rows import Row

@@ -22,18 +22,17 @@ from imports.answers import (
 )
 from imports.cell_values import read_cell
 from imports.cells import Cell, Content, column_letter
-from imports.copy_marks import marks_of
 from imports.day_tags import TagForms, tag_forms, written
 from imports.days import DAY_FIRST, MONTH_FIRST, UNDECIDED, column_order, half_read
-from imports.fields import FIELDS
 from imports.findings import Severity, plain
 from imports.found_table import FoundTable
 from imports.header_match import MappedColumn, header_text, required_keys
-from imports.headers import Table
+from imports.headers import FIELDS, Table
 from imports.quantities import NOTHING, UNITS_MM, Read, half_size, note, tidy
 from imports.question_id import OF_COLUMN, About, question_id
 from imports.rows import OPTIONAL, TAG_DOUBTS, UNIT_DOUBTS, Row, TableContext
-from imports.sheet_name import context_of_name
+from imports.sheet_prepared import marks_of
+from imports.table_choice import context_of_name
 from imports.table_findings import missing_cure, missing_severity
 from imports.tags import lost_zeros, padded_width
 

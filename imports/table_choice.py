@@ -1,17 +1,81 @@
-"""The table that a header row means: the one whose words fit best, and when that is in doubt."""
+"""The table that a header row means: the one whose words fit best, and when that is in doubt.
+
+The sheet's name speaks for a table, and for all its rows: one sheet per length, or per kind of ski.
+"""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Mapping
 from typing import Final
 
 from fleet.facts.boots import BootFacts
 from fleet.facts.columns import columns_of
 from fleet.facts.pairs import Pair
-from imports.header_match import match_columns, required_keys
+from imports.header_match import header_text, match_columns, required_keys
 from imports.headers import Table
 from imports.quantities import amount_of
-from imports.sheet_name import context_of_name, hinted
+from imports.words import value_words
+
+_LENGTH: Final = re.compile(r"(?:^|\D)(\d{2,3})\s*cm\b|^\s*(\d{3})\s*$|\b(1[0-9]{2})\b", re.IGNORECASE)
+
+
+_SHEET_HINTS: Final[Mapping[Table, tuple[str, ...]]] = {
+    Table.SKI: (
+        *("ski", "pairs", "telemark", "touring", "alpine", "junior", "paare", "tourenski", "rando"),
+        *("narty", "lyže", "lyze", "smuči", "smuci", "esquí", "esqui", "スキー"),
+    ),
+    Table.BOOT: (
+        *("boot", "schuh", "chaussure", "buty", "boty", "botas", "støvl", "stovl", "pjäx", "scarpon"),
+        *("čevlj", "cevlj", "ブーツ"),
+    ),
+    Table.BINDING: ("binding", "bindung", "fixation", "bindning", "wiązan", "wiazan", "attacch", "fijacion"),
+    Table.PATTERN: ("pattern", "bohrbild", "lochbild", "gabarit"),
+    Table.HOLE: (
+        *("hole", "loch", "löcher", "locher", "bohr", "trou", "wierc", "otwor", "hull", "fori"),
+        *("agujer", "taladr", "vrtán", "vrtan", "luknj"),
+    ),
+    Table.FIT: ("fit", "compat", "passt"),
+    Table.WANTED: (
+        *("wanted", "wish", "sets", "wunsch", "bedarf", "besoin", "trenger", "ønske", "behov"),
+        *("potrzeb", "potřeb", "potreb", "fabbisogn", "necesid"),
+    ),
+    Table.STAFF: ("staff", "mitarbeiter", "personal", "personnel"),
+    Table.MOUNT: ("mounts",),
+    Table.AREA: ("areas",),
+    Table.SIDE: ("skis",),
+    Table.POLICY: ("policy",),
+}
+"""Parts of sheet and file names that speak for a table."""
+
+
+def hinted(name: str, table: Table) -> bool:
+    """Return whether a sheet's name speaks for this table and for no other kind of equipment."""
+    lowered = name.casefold()
+    if table is Table.SKI and any(w in lowered for t in (Table.BOOT, Table.BINDING) for w in _SHEET_HINTS[t]):
+        return False
+    return any(word in lowered for word in _SHEET_HINTS.get(table, ()))
+
+
+def context_of_name(name: str, table: Table) -> Mapping[str, str]:
+    """Ski values that the sheet's name states: ``length_cm`` and ``kind``, as text of a cell."""
+    if table is not Table.SKI:
+        return {}
+    found = {}
+    length = _LENGTH.search(name)
+    if length:
+        number = next(g for g in length.groups() if g)
+        if 60 <= int(number) <= 240:
+            found["length_cm"] = number
+    known = value_words()["kind"]
+    words = header_text(name).words.split()
+    kinds = {known[w] for w in words if w in known} | {
+        known[" ".join(words)] for _ in (1,) if " ".join(words) in known
+    }
+    if len(kinds) == 1:
+        found["kind"] = kinds.pop()
+    return found
+
 
 NAME_KEYS: Final[Mapping[Table, Collection[str]]] = {
     Table.SKI: ("tag",),
@@ -69,7 +133,7 @@ def decided_table(
     if table not in (Table.SKI, Table.BOOT):
         return table
     size_key = next((k for k in _SIZE_KEYS if k in keys), None)
-    plain_size = size_key is not None and _is_plain_size(keys[size_key])
+    plain_size = size_key is not None and header_text(keys[size_key]).words in _PLAIN_SIZES
     telling = set(keys) - _SHARED - ({size_key} if plain_size and size_key else set())
     if telling or hinted(sheet_name, table):
         return table
@@ -82,7 +146,5 @@ def decided_table(
     return None
 
 
-def _is_plain_size(header: str) -> bool:
-    from imports.header_match import header_text
-
-    return header_text(header).words in ("size", "grosse", "groesse", "taille", "len")
+_PLAIN_SIZES: Final = ("size", "grosse", "groesse", "taille", "len")
+"""Headers of a size that do not say of what."""

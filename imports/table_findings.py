@@ -13,8 +13,7 @@ from imports.header_match import MappedColumn, header_text, nearest_key
 from imports.headers import EQUIPMENT, Table
 from imports.hole_headers import by_letter
 from imports.question_id import About, question_id
-from imports.sheet_name import hinted
-from imports.table_choice import NAME_KEYS
+from imports.table_choice import NAME_KEYS, hinted
 
 _MAY_BE = (Table.SKI, Table.BOOT, Table.HOLE, Table.BINDING, Table.WANTED)
 """The things that the rows of a sheet may be whose header nobody knows."""

@@ -25,17 +25,22 @@ from imports.header_match import (
 )
 from imports.header_rows import Headline, headline_at, headline_of, is_transposed
 from imports.headers import EQUIPMENT, SHEET_OF, Table
-from imports.length_behind import with_length_behind
-from imports.merged import fill_merged_down
-from imports.mixed_list import by_sizes, equipment_class, type_column
+from imports.made_columns import with_length_behind, with_sections, with_windows
 from imports.question_id import About, question_id, shape
-from imports.sections import with_sections
-from imports.sheet_name import context_of_name, hinted
-from imports.side_by_side import begun_anew, begun_beside, goes_on, parts_of, side_by_side
-from imports.table_choice import best_table, decided_table
+from imports.several_tables import (
+    begun_anew,
+    begun_beside,
+    by_sizes,
+    equipment_class,
+    goes_on,
+    parts_of,
+    side_by_side,
+    type_column,
+)
+from imports.sheet_prepared import fill_merged_down
+from imports.table_choice import best_table, context_of_name, decided_table, hinted
 from imports.table_findings import TableRemarks, twice_id
 from imports.tags import tag_like
-from imports.wanted_windows import with_windows
 from imports.words import value_words
 
 EXPORT_MARK: Final = "mountbook: an export"

@@ -9,9 +9,8 @@ from decimal import Decimal
 from typing import Final
 
 from fleet.base.kept_names import is_place
-from imports.cells import Cell, Content
+from imports.cells import GUARD, RUNS, Cell, Content, unguarded
 from imports.day_tags import shown_day
-from imports.guarded_text import GUARD, RUNS, unguarded
 from imports.quantities import NOTHING, Read, ask, note, tidy, tidy_words, unreadable
 
 _PATTERN_FORMAT: Final = re.compile(r'^((?:"[^"]*"|\\.|_.|[- A-Za-z])*?)(0+)((?:"[^"]*"|\\.|_.|[- ])*)$')

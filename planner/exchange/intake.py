@@ -41,8 +41,8 @@ from fleet.ledger.transaction import Transaction
 from fleet.tables.snapshot import Fleet, read_fleet, read_staff
 from imports.answers import Answers, GivenAnswer
 from imports.directions import answers_for, direction_ids
-from imports.fields import FIELDS
 from imports.findings import Finding, Severity
+from imports.headers import FIELDS
 from imports.leave_out import parse_leave_out
 from imports.proposal import Proposal, propose
 from imports.question_id import is_of_rows, of_one_value, parts_of, remembered

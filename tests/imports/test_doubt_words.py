@@ -10,7 +10,7 @@ import pytest
 from imports.doubt_words import is_ditto, is_tick, says_gone, says_unknown
 from imports.headers import Table
 from imports.leaving import hue
-from imports.mended import mended_text
+from imports.sheet_prepared import mended_text
 from tests.imports.books import MOUNTED, SKI, clean_sheets, report, table_rows, write_book
 
 OTHER = SKI | {"tag": "K-032"}

@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
-from imports.copy_marks import ANSWER, REASON
 from imports.headers import Table
 from imports.marked_copy import write_marked_copy
+from imports.sheet_prepared import ANSWER, REASON
 from tests.imports.books import BOOT, SKI, look, report, table_rows, write_book
 from tests.imports.corpus.cases import CASES
 

@@ -9,7 +9,7 @@ import pytest
 
 from imports.header_match import match_columns, read_header
 from imports.headers import Table
-from imports.leave_out_text import leave_out_text
+from imports.leave_out import leave_out_text
 from imports.page import doubt_lines
 from planner.exchange.intake import look_at
 from tests.imports.books import TODAY, Rows, codes, look, write_book
@@ -214,7 +214,7 @@ def test_what_holds_for_many_holes_of_a_row_is_said_once(tmp_path: Path) -> None
     said = [line for line in lines if "no column for state" in line]
     assert len(said) == len(set(said))
     assert "4 x missing_column" not in "\n".join(lines)
-    assert leave_out_text(proposal) == "Skis:2"
+    assert leave_out_text(proposal.rows, proposal.findings) == "Skis:2"
     two = [["K-1", "alpine", 170, 140, 141, 28], ["K-2", "alpine", 170, 140, 141, 28]]
     for rows, count in ((two[:1], "1 row"), (two, "2 rows")):
         asked = look(write_book(tmp_path / "own.xlsx", {"Skis": [head, *rows]})).questions

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from imports.side_by_side import parts_of
+from imports.several_tables import parts_of
 from tests.imports.books import report, write_book
 
 SKIS = [

@@ -14,8 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 from fleet.facts.columns import Holds
 from fleet.facts.policy import Policy
 from fleet.facts.shop_kinds import with_shop_kinds
-from imports.fields import FIELDS, holds_text
-from imports.headers import CLEAN_WORKBOOK, SheetColumn, SheetPlan
+from imports.headers import CLEAN_WORKBOOK, FIELDS, SheetColumn, SheetPlan, holds_text
 from imports.new_workbook import STYLES, looks, new_workbook, print_setup
 from imports.tables import GUIDE_MARK
 from planner.exchange.export.whole_file import not_over_a_workbook, write_whole

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from imports.guarded_text import GUARD, RUNS
+from imports.cells import GUARD, RUNS
 
 _LEADING_BLANK: Final = " \t\r\n"
 

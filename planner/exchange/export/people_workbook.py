@@ -18,8 +18,7 @@ from fleet.facts.columns import Holds
 from fleet.facts.policy import Policy
 from fleet.facts.shop_kinds import with_shop_kinds
 from fleet.tables.snapshot import Fleet
-from imports.fields import FIELDS, holds_text
-from imports.headers import SheetColumn
+from imports.headers import FIELDS, SheetColumn, holds_text
 from imports.new_workbook import PAPERS, looks, new_workbook, print_setup
 from imports.tables import EXPORT_HEAD, EXPORT_MARK
 from planner.exchange.export.people_rows import PEOPLE_SHEETS, PeopleSheet, Value
