@@ -83,13 +83,16 @@ def work_order_pdf(sheets: Sequence[WorkOrderSheet], paper: str = "A4") -> bytes
 
 def work_order_pages(order: WorkOrderSheet, paper: Paper) -> Iterator[Page]:
     """Yield the page of this order, or its pages."""
-    leaves = [leaf for ski in order.skis for leaf in _leaves(order, ski, paper)]
+    pages = zip(order.skis, order.page_steps, strict=True)
+    leaves = [leaf for ski, steps in pages for leaf in _leaves(order, ski, steps, paper)]
     for number, leaf in enumerate(leaves, start=1):
         leaf.finish(order_anchors(order), _notes(order), number, len(leaves))
         yield leaf.page(leaf.width, leaf.height)
 
 
-def _leaves(order: WorkOrderSheet, ski: SkiFact, paper: Paper) -> list[FramedSheet]:
+def _leaves(
+    order: WorkOrderSheet, ski: SkiFact, told: Sequence[OrderStep], paper: Paper
+) -> list[FramedSheet]:
     """Draw what is done on these skis: on one page, or holes and steps on a page each."""
     sheet = _leaf(order, paper)
     y = _head(sheet, order, ski, sheet.top)
@@ -97,7 +100,7 @@ def _leaves(order: WorkOrderSheet, ski: SkiFact, paper: Paper) -> list[FramedShe
         sheet, [*filter(None, [order.stands, order.notes])], y, small=[*filter(None, [order.kinds])]
     )
     y = _act(sheet, order, ski, y + 2.5) + 3.0
-    steps = [_StepRow.of(sheet, step, ski.sides) for step in order.steps]
+    steps = [_StepRow.of(sheet, step, ski.sides) for step in told]
     ends = sheet.bottom - _SIGN_ROW[paper] - 3
     rows = sum(len(lines) for _, lines in _stations(ski))
     steps_top = ends - sum(step.height for step in steps)

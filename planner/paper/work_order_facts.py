@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 
 from fleet.facts.boots import Boot
 from fleet.facts.brakes import BrakeWidth
@@ -35,7 +36,8 @@ class WorkOrderSheet:
     """Everything that one pair's work order says. ``number`` is None for a proposal.
 
     ``sets``: the pieces that are slid to their places; ``glue``: whether a screw goes into wood; ``jig``: in
-    words, None where nothing is drilled. ``notes``: what was noted of its
+    words, None where nothing is drilled. ``steps``: of both skis; ``page_steps``: as the page of each of
+    ``skis`` tells them. ``notes``: what was noted of its
     things; ``kinds``: of what no kind is stated; ``stands``: what a binding that stays is set for, where its
     pieces differ; ``room``: the further mounts that it keeps, where the plan counted them.
     """
@@ -61,6 +63,7 @@ class WorkOrderSheet:
     drill: DrillFact
     skis: tuple[SkiFact, ...]
     steps: tuple[OrderStep, ...]
+    page_steps: tuple[tuple[OrderStep, ...], ...]
     policy: tuple[Setting, ...]
     needed_by: str | None
     notes: str = ""
@@ -119,6 +122,20 @@ def work_order_sheet(
     old = next(iter(on.values()), None)
     comes_off = way.rung.rank > Rung.ADJUST.rank and (old is not None or pair.current_mount is not None)
     old_name = old.model if old is not None else _mounted_model(fleet, pair)
+    told = partial(
+        steps_of,
+        pair=pair,
+        boot=boot,
+        pattern=pattern,
+        planned=planned,
+        skis=skis,
+        each=(a, b),
+        drill=drill,
+        policy=policy,
+        kinds=fleet.kinds,
+        takes_off=comes_off,
+        gives=pattern.hole_count,
+    )
     return WorkOrderSheet(
         anchors=anchors_of(
             fleet,
@@ -145,20 +162,8 @@ def work_order_sheet(
         minutes=way.minutes,
         drill=drill,
         skis=skis,
-        steps=steps_of(
-            pair=pair,
-            boot=boot,
-            pattern=pattern,
-            planned=planned,
-            skis=skis,
-            centres_um=(a.centre_from_mark_um, b.centre_from_mark_um),
-            centres_from_tail_um=(a.centre_from_tail_um, b.centre_from_tail_um),
-            drill=drill,
-            policy=policy,
-            kinds=fleet.kinds,
-            takes_off=comes_off,
-            gives=pattern.hole_count,
-        ),
+        steps=told(page=None),
+        page_steps=tuple(told(page=ski) for ski in skis),
         policy=_policy_used(policy, pair, skis),
         needed_by=spoken_day(needed_by) if needed_by else None,
         notes=notes_of(fleet, planned),

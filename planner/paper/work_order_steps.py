@@ -100,8 +100,8 @@ def steps_of(
     pattern: Pattern,
     planned: PlannedSet,
     skis: tuple[SkiFact, ...],
-    centres_um: tuple[int, int],
-    centres_from_tail_um: tuple[int | None, int | None],
+    each: tuple[SkiFact, SkiFact],
+    page: SkiFact | None,
     drill: DrillFact,
     policy: Policy,
     kinds: BindingKinds,
@@ -110,24 +110,26 @@ def steps_of(
 ) -> tuple[OrderStep, ...]:
     """Return the steps of this order, in the order of the work. The last one measures the boot's centre.
 
-    ``centres_um``: where that must be, from the mark of ski A and of ski B; ``centres_from_tail_um`` from the
-    tail, None where not known. ``gives``: how many screws come out of each ski of a pair that gives its
-    binding. On the fullest sheets a step whose value stands elsewhere too joins the one
-    after it, so that nobody reads more than ten.
+    ``each``: ski A and ski B apart. ``page``: the ski whose page it is, where each has its own: the steps
+    have the same numbers on both, and say the values of that ski only; None: of both. ``gives``: how many
+    screws come out of each ski of a pair that gives its binding. On the fullest sheets a step whose value
+    stands elsewhere too joins the one after it, so that nobody reads more than ten.
     """
     steps: list[tuple[str, OrderStep]] = []
+    told = skis if page is None else (page,)
+    sides = tuple(side for ski in told for side in ski.sides)
     kind = pattern.binding_kind
     if planned.way.rung.rank > Rung.ADJUST.rank:
         if planned.binding_from not in ("own", "stock"):
             steps.append(("giver", _giver_step(planned.binding_from, gives)))
-        steps += [("mark", _mark_step(pair, policy)), ("old holes", _old_holes_step(pair, skis, takes_off))]
+        steps += [("mark", _mark_step(pair, policy)), ("old holes", _old_holes_step(pair, told, takes_off))]
         if any(ski.plugs for ski in skis):
-            steps.append(("plug", _plug_step(skis, policy)))
+            steps.append(("plug", _plug_step(told, policy)))
         if any(ski.drilled for ski in skis):
-            steps += _drill_steps(skis, drill, planned.way.jig)
-        steps.append(("below", _below_step(skis, pattern)))
+            steps += _drill_steps(told, drill, planned.way.jig)
+        steps.append(("below", _below_step(told, pattern)))
         glue = screws_in_wood(pair, planned) > 0
-        steps.append(("screws", _screw_step(skis, policy, kinds, kind=kind, glue=glue)))
+        steps.append(("screws", _screw_step(told, policy, kinds, kind=kind, glue=glue)))
     else:
         steps.append(("screws", _LOOK))
     steps += [
@@ -142,7 +144,7 @@ def steps_of(
                 within_um=policy.um("bench_error_mm"),
             ),
         )
-        for piece in piece_words(pair, pattern, planned, kinds)
+        for piece in piece_words(pair, pattern, planned, kinds, sides)
     ]
     keeper = kinds.step(kind, "keeper")
     if planned.brake_um is Brake.UNKNOWN:
@@ -154,7 +156,8 @@ def steps_of(
         steps.append(
             ("brake", OrderStep(lead=keeper.lead, detail=keeper.words, expects=_both("fixed"), brief=brief))
         )
-    centre = _centre_step(boot, centres_um, centres_from_tail_um, kinds.words(kind, "fit"))
+    stands = [ski for ski in each if ski.sides[0] in sides]
+    centre = _centre_step(boot, stands[0], stands[-1], kinds.words(kind, "fit"))
     steps.append(("centre", replace(centre, within_um=policy.um("bench_error_mm"))))
     for first in ("brake", "bit", "below", "giver"):
         if len(steps) > MOST_STEPS:
@@ -359,12 +362,11 @@ def _in_turn(ski: SkiFact) -> str:
     return ", ".join(" ".join(labels) for labels in pieces.values())
 
 
-def _centre_step(
-    boot: Boot, centres_um: tuple[int, int], from_tail_um: tuple[int | None, int | None], fit: str
-) -> OrderStep:
-    a, b = centres_um
-    tails = [length_text(tail_um) for tail_um in from_tail_um if tail_um is not None]
-    tail = f" ({_of_both((tails[0], tails[1]))} from the tail)" if len(tails) == len(centres_um) else ""
+def _centre_step(boot: Boot, one: SkiFact, other: SkiFact, fit: str) -> OrderStep:
+    a, b = one.centre_from_mark_um, other.centre_from_mark_um
+    tails_um = [ski.centre_from_tail_um for ski in (one, other)]
+    tails = [length_text(tail_um) for tail_um in tails_um if tail_um is not None]
+    tail = f" ({_of_both((tails[0], tails[1]))} from the tail)" if len(tails) == len(tails_um) else ""
     return OrderStep(
         lead=f"Boot in: boot centre {place_words(a, b)}",
         detail=f"Mark to mid-sole{tail}, boot {boot.tag}. Off: set again. {fit}".strip(),

@@ -6,6 +6,7 @@ Lengths are read to half a millimetre, and to a tenth where the place lies besid
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -14,6 +15,7 @@ from fleet.facts.binding_kinds import BindingKinds
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Follows, Pattern
+from fleet.facts.skis import Ski
 from planner.plan.values import Jig, PlannedPiece, PlannedSet, Rung, Way
 
 _MEASURED_AT: Final = {
@@ -43,21 +45,36 @@ class PieceWords:
 
 
 def piece_words(
-    pair: Pair, pattern: Pattern, planned: PlannedSet, kinds: BindingKinds
+    pair: Pair,
+    pattern: Pattern,
+    planned: PlannedSet,
+    kinds: BindingKinds,
+    sides: tuple[Side, ...] = tuple(Side),
 ) -> tuple[PieceWords, ...]:
-    """Each piece with travel, in the pattern's order; what does not travel stands where its holes are."""
+    """Each piece with travel, in the pattern's order; what does not travel stands where its holes are.
+
+    ``sides``: both skis, or the one that the words are about.
+    """
     return tuple(
-        _words(pair, pattern, planned, name, kinds.words(pattern.binding_kind, name))
+        _words(pair, pattern, planned, name, kinds.words(pattern.binding_kind, name), sides)
         for name in pattern.travelling
     )
 
 
-def _words(pair: Pair, pattern: Pattern, planned: PlannedSet, name: str, brought: str) -> PieceWords:
+def _words(
+    pair: Pair,
+    pattern: Pattern,
+    planned: PlannedSet,
+    name: str,
+    brought: str,
+    sides: tuple[Side, ...],
+) -> PieceWords:
     """``brought``: how a binding of this kind has that piece brought to the boot."""
-    a, b = (at for side in Side for at in planned.way.skis[side].pieces if at.piece == name)
+    stands = [at for side in sides for at in planned.way.skis[side].pieces if at.piece == name]
+    a, b = stands[0], stands[-1]
     follows = next(piece.follows for piece in pattern.pieces if piece.name.value == name)
-    end = _end_of_travel(pattern, planned, name)
-    tail = _tail_words(pair, a, b)
+    end = _end_of_travel(pattern, name, (a, b))
+    tail = _tail_words([pair.skis[side] for side in (sides[0], sides[-1])], a, b)
     if a.move_um is not None and b.move_um is not None:
         lead = f"{name}: {_move_words(a.move_um, b.move_um)}"
         place = place_words(a.end_um, b.end_um)
@@ -80,12 +97,11 @@ def _begins(at: PlannedPiece) -> str:
     return NOT_KNOWN if at.move_um is None else along_text(at.end_um - at.move_um)
 
 
-def _end_of_travel(pattern: Pattern, planned: PlannedSet, name: str) -> str:
-    """``END OF TRAVEL. `` where the piece may be slid no further one way, on either ski."""
+def _end_of_travel(pattern: Pattern, name: str, stands: tuple[PlannedPiece, ...]) -> str:
+    """``END OF TRAVEL. `` where the piece may be slid no further one way, on one of these skis."""
     piece = next(piece for piece in pattern.pieces if piece.name.value == name)
     ends = (-piece.back_um, piece.forward_um)
-    slides = (at.slide_um for ski in planned.way.skis.values() for at in ski.pieces if at.piece == name)
-    return "END OF TRAVEL. " if any(slide_um in ends for slide_um in slides) else ""
+    return "END OF TRAVEL. " if any(at.slide_um in ends for at in stands) else ""
 
 
 def _why_measured(planned: PlannedSet) -> str:
@@ -125,9 +141,9 @@ def _move_words(a_um: int, b_um: int) -> str:
     return f"{words} where it stands" if words == "stays" else f"{words} from where it stands"
 
 
-def _tail_words(pair: Pair, a: PlannedPiece, b: PlannedPiece) -> str:
+def _tail_words(skis: Sequence[Ski], a: PlannedPiece, b: PlannedPiece) -> str:
     """From the tail, where both marks were measured."""
-    marks = [pair.skis[side].mark_from_tail_um for side in Side]
+    marks = [ski.mark_from_tail_um for ski in skis]
     said = [length_text(mark + at.end_um) for mark, at in zip(marks, (a, b), strict=True) if mark is not None]
     if len(said) < len(marks):
         return ""

@@ -67,7 +67,7 @@ class Done:
     said: dict[str, str] = field(default_factory=dict)
 
     def once(self, about: str, words: str) -> None:
-        """Two pages of one order say the same of both skis, or nobody can obey them."""
+        """Two pages of one order say the same of one thing, or nobody can obey them."""
         if self.said.setdefault(about, words) != words:
             raise CannotFollow(f"the pages disagree: {self.said[about]} / {words}")
 
@@ -194,6 +194,10 @@ def _steps(
     page: list[Word], sides: tuple[str, ...], done: Done, stands: Mapping[tuple[str, str], float]
 ) -> None:
     text = " ".join(word.text for word in page)
+    head = next(word for word in page if word.text.startswith("Steps: read, do"))
+    steps = " ".join(word.text for word in page if word.y > head.y)
+    if len(sides) == 1 and (both := re.search(r"\bA \d[^A-Z]*(mm toward T\w+)?, B .{9}", steps)):
+        raise CannotFollow(f"the page of ski {sides[0]} says the values of both: {both[0]}")
     if any(done.skis[ski].plugged for ski in sides):
         ends = re.search(r"FIRST VISIT ENDS; write the time", text)
         wait = re.search(r"NOT BEFORE (time filled \+ \d+ h|it has cured)", text)
@@ -234,7 +238,7 @@ def _steps(
             _set_piece(piece, sides, done, stands)
         elif word.text.startswith("Boot in: boot centre "):
             centre_said = True
-            done.once("centre", word.text)
+            done.once(f"boot centre of ski {' and '.join(sides)}", word.text)
             for ski in sides:
                 done.skis[ski].centre = said(word.text)[ski]
     if not centre_said:
@@ -261,7 +265,7 @@ def _set_piece(
     piece: re.Match[str], sides: tuple[str, ...], done: Done, stands: Mapping[tuple[str, str], float]
 ) -> None:
     name, words = piece.groups()
-    done.once(name, words)
+    done.once(f"{name} of ski {' and '.join(sides)}", words)
     values = said(words)
     for ski in sides:
         if words.endswith("from where it stands") or words == "stays where it stands":

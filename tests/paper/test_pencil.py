@@ -23,6 +23,9 @@ Stands = dict[tuple[Side, str], float]
 """Where the sole's end stands at each piece, millimetres from that ski's own mark, + to the tip."""
 
 _PIECE = re.compile(r"(toe|heel|plate): (.+)")
+Page = tuple[tuple[Side, ...], list[str]]
+"""The skis that a page is about, and its lines."""
+_TITLE = re.compile(r"WORK ORDER(?:, SKI ([AB]))?")
 _ONE = re.compile(r"([\d.]+) mm toward (TIP|TAIL)|on the mark|stays")
 _SAME_WAY = re.compile(r"A ([\d.]+), B ([\d.]+) mm toward (TIP|TAIL)")
 
@@ -41,21 +44,21 @@ def _signed(number: str, way: str) -> float:
     return float(number) if way == "TIP" else -float(number)
 
 
-def follow(lines: Sequence[str], stands: Stands) -> tuple[Stands, dict[Side, float] | None]:
+def follow(pages: Sequence[Page], stands: Stands) -> tuple[Stands, dict[Side, float]]:
     """(where the pieces stand when every line was obeyed, what the boot's centre must measure then)."""
-    stands, centre = dict(stands), None
-    for line in lines:
+    stands, centre = dict(stands), {}
+    for sides, line in ((sides, line) for sides, lines in pages for line in lines):
         if piece := _PIECE.fullmatch(line.strip()):
             name, words = piece.groups()
             values = said(words)
-            for side in Side:
+            for side in sides:
                 if words.endswith("from where it stands") or words == "stays where it stands":
                     stands[side, name] += values[side]
                 else:
                     assert words.startswith("must stand "), words
                     stands[side, name] = values[side]
         elif line.startswith("Boot in: boot centre "):
-            centre = said(line)
+            centre |= {side: said(line)[side] for side in sides}
     return stands, centre
 
 
@@ -96,13 +99,13 @@ def boot_stands_at(planned: PlannedSet, pattern: Pattern, stands: Stands, side: 
     return sum(each) / len(each)
 
 
-def faults(lines: Sequence[str], planned: PlannedSet, pattern: Pattern, start: Stands) -> Iterator[str]:
+def faults(pages: Sequence[Page], planned: PlannedSet, pattern: Pattern, start: Stands) -> Iterator[str]:
     """What is not where the plan wants it, after a person did what the lines say."""
-    stands, centre = follow(lines, start)
+    stands, centre = follow(pages, start)
     for (side, piece), want in wanted(planned).items():
         if abs(stands[side, piece] - want) > READ_MM:
             yield f"{side} {piece} stands at {stands[side, piece]:.2f}, wanted at {want:.2f}"
-    if centre is None:
+    if centre.keys() != set(Side):
         yield "nobody is told where the boot's centre must be"
         return
     for side in Side:
@@ -115,7 +118,8 @@ def faults(lines: Sequence[str], planned: PlannedSet, pattern: Pattern, start: S
                 yield f"{side} boot centre {what} at {at:.2f}, wanted at {want:.2f}"
 
 
-def cases(ledger: str) -> Iterator[tuple[PlannedSet, Pattern, Stands, list[str]]]:
+def cases(ledger: str) -> Iterator[tuple[PlannedSet, Pattern, Stands, list[Page]]]:
+    """Every order with the pages of each ski, or of both, as one."""
     fleet, plan = sample(ledger)
     for planned in plan.sets:
         if planned.way.rung is Rung.AS_IS:
@@ -124,36 +128,47 @@ def cases(ledger: str) -> Iterator[tuple[PlannedSet, Pattern, Stands, list[str]]
         recorded = {s.piece: s.slide_um for s in mount.slides} if mount else {}
         pattern = fleet.patterns[planned.way.pattern]
         start = begins(planned, pattern, recorded)
-        yield planned, pattern, start, [line for page in order_lines(ledger)[planned.pair] for line in page]
+        yield (
+            planned,
+            pattern,
+            start,
+            [(_sides(page), list(page)) for page in order_lines(ledger)[planned.pair]],
+        )
+
+
+def _sides(page: Sequence[str]) -> tuple[Side, ...]:
+    [title, *_] = filter(None, map(_TITLE.fullmatch, page))
+    return (Side(title[1]),) if title[1] else tuple(Side)
 
 
 @pytest.mark.parametrize("ledger", LEDGERS)
 def test_who_does_what_the_order_says_sets_every_piece_where_the_plan_wants_it(ledger: str) -> None:
-    """Each page of an order is obeyed once: what both pages of two unlike skis say is said of both."""
+    """What a page says is done to its ski, where each of two unlike skis has one; else to both."""
     wrong, told = {}, 0
-    for planned, pattern, start, lines in cases(ledger):
-        once = list(dict.fromkeys(lines))
-        if found := list(faults(once, planned, pattern, start)):
+    for planned, pattern, start, pages in cases(ledger):
+        if found := list(faults(pages, planned, pattern, start)):
             wrong[planned.pair] = found
-        told += sum(line.endswith("from where it stands") for line in once)
+        told += sum(line.endswith("from where it stands") for _, lines in pages for line in lines)
     assert wrong == {}
     assert (told > 50) == (ledger == "recorded"), "a distance is said only from a place that is recorded"
 
 
 @pytest.mark.parametrize("ledger", LEDGERS)
 def test_the_pencil_notices_a_value_that_is_left_out_or_swapped(ledger: str) -> None:
-    """A line gone, toe for heel, A for B: whoever obeys is then somewhere else, and the test above is red."""
+    """A line gone, toe for heel, a page for the other's: who obeys is then elsewhere, and that is red."""
     noticed = {"nothing": 0, "gone": 0, "toe for heel": 0, "A for B": 0, "no centre": 0}
-    for planned, pattern, start, lines in cases(ledger):
-        once = list(dict.fromkeys(lines))
+    swapped = {"toe": "heel", "heel": "toe"}
+    for planned, pattern, start, pages in cases(ledger):
+        each = [lines for _, lines in pages]
         spoilt = {
-            "nothing": once,
-            "gone": [line for line in once if not line.startswith("heel: ")],
-            "toe for heel": [
-                re.sub(r"^(toe|heel):", lambda m: "heel:" if m[1] == "toe" else "toe:", x) for x in once
-            ],
-            "A for B": [re.sub(r"\bA ([\d.]+), B ([\d.]+) mm", r"A \2, B \1 mm", line) for line in once],
-            "no centre": [line for line in once if not line.startswith("Boot in: ")],
+            "nothing": pages,
+            "gone": _with(pages, [[x for x in lines if not x.startswith("heel: ")] for lines in each]),
+            "toe for heel": _with(
+                pages,
+                [[re.sub(r"^(toe|heel)(?=:)", lambda m: swapped[m[1]], x) for x in lines] for lines in each],
+            ),
+            "A for B": _with(pages, each[::-1]),
+            "no centre": _with(pages, [[x for x in lines if x[:9] != "Boot in: "] for lines in each]),
         }
         for what, changed in spoilt.items():
             noticed[what] += bool(list(faults(changed, planned, pattern, start)))
@@ -162,6 +177,10 @@ def test_the_pencil_notices_a_value_that_is_left_out_or_swapped(ledger: str) -> 
     assert noticed["gone"] > 100
     assert noticed["toe for heel"] > 60
     assert noticed["A for B"] >= 1, "K-072: the marks of its two skis lie 3 mm apart"
+
+
+def _with(pages: Sequence[Page], lines: Sequence[list[str]]) -> list[Page]:
+    return [(sides, each) for (sides, _), each in zip(pages, lines, strict=True)]
 
 
 def test_page_and_workbook_say_of_every_piece_what_the_sheet_says() -> None:
