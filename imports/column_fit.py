@@ -140,7 +140,7 @@ def settled(table: FoundTable, remarks: TableRemarks, chosen: ChosenColumns) -> 
             continue
         if column.near:
             if not cells or (fit(column.key, cells) >= _FITS and _like_enough(column, words)):
-                remarks.near_header(table.header_row, column)
+                remarks.say("header_near", table.header_row, column)
                 columns.append(column)
             else:
                 taken.discard(column.key)

@@ -16,6 +16,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Final
 
+from imports.answers import LEAVE_OUT
 from imports.cells import Cell, Content
 from imports.column_fit import with_columns
 from imports.doubt_words import says_gone
@@ -25,7 +26,7 @@ from imports.headers import Table
 from imports.quantities import tidy
 from imports.question_id import About, question_id
 from imports.table_choice import context_of_name
-from imports.table_findings import TableRemarks
+from imports.table_findings import TableRemarks, some_titles
 
 HEADER: Final = "section titles"
 """The name of the column that titles make, in a question and for `--column`."""
@@ -56,9 +57,17 @@ def with_sections(
             continue
         remarks.sections(table.header_row, list(used), key, "")
         table = _with_column(table, key, {row: values[title] for row, title in title_of.items()})
-    lacking = tuple(key for key in ("model", *table.missing) if key not in taken)
+    lacking = tuple(dict.fromkeys(key for key in ("model", *table.missing) if key not in taken))
     if lacking and len(table.columns) == len(taken):
-        remarks.sections_in_doubt(table.header_row, list(used), tuple(dict.fromkeys(lacking)), identity)
+        remarks.say(
+            "section_titles_unknown",
+            table.header_row,
+            question=identity,
+            guesses=(*lacking, LEAVE_OUT),
+            titles=some_titles(list(used)),
+            missing=", ".join(lacking),
+            first=lacking[0],
+        )
     return table
 
 
@@ -122,7 +131,8 @@ def with_length_behind(table: FoundTable, remarks: TableRemarks) -> FoundTable:
         found = {n: match for n, match in both.items() if match is not None}
         if not found or len(found) < len(both):
             return table
-        remarks.length_behind(table.header_row, number, text)
+        remarks.forget(table.header_row, number)
+        remarks.say("length_behind", table.header_row, MappedColumn(number=number, header=text, key="model"))
         beside = table.beside
         raw = [
             (
@@ -167,7 +177,7 @@ def with_windows(table: FoundTable, remarks: TableRemarks) -> FoundTable:
             ends |= {end: replace(columns[key], key=end) for end in both if end not in ends}
     named = "wish" not in ends
     if named:
-        remarks.lines_named(table.header_row, table.sheet.name)
+        remarks.say("lines_named", table.header_row, first=table.header_row + 1)
         ends["wish"] = MappedColumn(number=min(table.headers), header="wish", key="wish")
     rows = []
     for number, cells in table.raw:

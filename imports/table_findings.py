@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from typing import Final
 
 from fleet.base.units import counted, first_of
 from imports.answers import LEAVE_OUT, GivenAnswer
 from imports.cells import Sheet, column_letter
 from imports.findings import Finding, Severity
-from imports.gate import MAX_COLUMNS
 from imports.header_match import MappedColumn, header_text, nearest_key
 from imports.headers import EQUIPMENT, Table
 from imports.hole_headers import by_letter
@@ -19,6 +19,73 @@ _MAY_BE = (Table.SKI, Table.BOOT, Table.HOLE, Table.BINDING, Table.WANTED)
 """The things that the rows of a sheet may be whose header nobody knows."""
 _FINE = "nothing, if that is right"
 _SHOWN = 5
+_SAYS: Final[Mapping[str, tuple[Severity, str, str]]] = {
+    "header_near": (
+        Severity.NOTE,
+        "the column {header!r} was read as {means}: its header is nearly {near!r}, and its values fit",
+        '--column "{header}=KEY", if it is another',
+    ),
+    "header_by_values": (
+        Severity.NOTE,
+        "the column {header!r} was read as {means}: its values say so",
+        '--column "{header}=KEY", if it is another',
+    ),
+    "header_convention": (
+        Severity.NOTE,
+        "the column {header!r} counts {how}: its numbers are turned to ours",
+        _FINE,
+    ),
+    "hidden_column": (Severity.NOTE, "the column {header!r} is hidden; it was read as {means}", _FINE),
+    "length_behind": (
+        Severity.NOTE,
+        "the column {header!r} holds the model and behind it the length: it was read as both",
+        _FINE,
+    ),
+    "status_ignored": (
+        Severity.NOTE,
+        "a status column clears no pair and moves none that is known; only a new pair comes along held,"
+        " in quarantine or away, where it says so in our words",
+        "use the commands of the counter",
+    ),
+    "left_is_a": (
+        Severity.NOTE,
+        "the left ski was taken as ski A and the right one as ski B: name them so on the skis",
+        _FINE,
+    ),
+    "lines_named": (
+        Severity.NOTE,
+        "its lines have no names: each is called by the sheet and its row, such as '{sheet} {first}'",
+        _FINE,
+    ),
+    "either_side": (Severity.NOTE, "in {rows} ± says a hole on either side of the middle line", _FINE),
+    "value_from_sheet_name": (
+        Severity.NOTE,
+        "{key} is {value} for {rows} of {sheet!r}: its name says so, or you do",
+        _FINE,
+    ),
+    "section_titles_unknown": (
+        Severity.QUESTION,
+        "titles stand over the rows, {titles}, and no column says {missing}: what do they say?",
+        '--column "section titles={first}", or --column "section titles=" to leave them out',
+    ),
+    "table_in_doubt": (
+        Severity.QUESTION,
+        "nothing on the sheet {sheet!r} says whether its rows are skis or boots",
+        "name the sheet Skis or Boots, or add a column that tells (length_cm, mondopoint)",
+    ),
+    "too_many_columns": (
+        Severity.BAD,
+        "the header has {count} columns; the limit is {limit}",
+        "save the columns that matter as a new sheet",
+    ),
+    "transposed": (
+        Severity.BAD,
+        "the sheet {sheet!r} has its headers down a column: it is transposed",
+        "turn it (copy, paste transposed), so that each ski or boot is one row",
+    ),
+    "no_table": (Severity.NOTE, "the sheet {sheet!r} holds no table and is left out", _FINE),
+}
+"""The finding of each code, as its severity, its sentence and its cure."""
 
 
 class TableRemarks:
@@ -56,6 +123,35 @@ class TableRemarks:
                 message=message,
                 fix=fix,
             )
+        )
+
+    def say(
+        self,
+        code: str,
+        row: int | None = None,
+        column: MappedColumn | None = None,
+        *,
+        question: str = "",
+        guesses: tuple[str, ...] = (),
+        key: str | None = None,
+        **words: object,
+    ) -> None:
+        """Add a finding of the table of sentences. ``words``: what its sentence names beside the column."""
+        severity, message, fix = _SAYS[code]
+        words |= {"sheet": self._sheet.name, "key": key}
+        if column is not None:
+            words |= {"header": one_line(column.header), "means": column.key, "near": column.near}
+        self._add(
+            severity,
+            code,
+            message.format(**words),
+            fix.format(**words),
+            row=row,
+            column=column.number if column else None,
+            raw=column.header if column else None,
+            question=question,
+            guesses=guesses,
+            key=key,
         )
 
     def answered(self, row: int, words: str, shape: str) -> None:
@@ -129,31 +225,10 @@ class TableRemarks:
             raw=text,
         )
 
-    def near_header(self, row: int, column: MappedColumn) -> None:
-        """A header that is only like a known one, and whose values fit."""
-        self._add(
-            Severity.NOTE,
-            "header_near",
-            f"the column {one_line(column.header)!r} was read as {column.key}: its header is nearly"
-            f" {column.near!r}, and its values fit",
-            f'--column "{one_line(column.header)}=KEY", if it is another',
-            row=row,
-            column=column.number,
-            raw=column.header,
-        )
-
     def by_values(self, row: int, column: MappedColumn) -> None:
         """A header of two meanings, decided by the values beneath it, instead of what was said of it."""
         self.forget(row, column.number)
-        self._add(
-            Severity.NOTE,
-            "header_by_values",
-            f"the column {one_line(column.header)!r} was read as {column.key}: its values say so",
-            f'--column "{one_line(column.header)}=KEY", if it is another',
-            row=row,
-            column=column.number,
-            raw=column.header,
-        )
+        self.say("header_by_values", row, column)
 
     def sections(self, row: int, titles: Sequence[str], key: str, question: str) -> None:
         """The titles between the rows, taken for a column."""
@@ -161,38 +236,10 @@ class TableRemarks:
         self._add(
             Severity.NOTE,
             "answered" if question else "section_titles",
-            f"the titles {_some_titles(titles)} {words}",
+            f"the titles {some_titles(titles)} {words}",
             '--column "section titles=KEY", if they are another',
             row=row,
             question=question,
-        )
-
-    def sections_in_doubt(
-        self, row: int, titles: Sequence[str], missing: Sequence[str], question: str
-    ) -> None:
-        """Titles between the rows of a table that lacks a column: they may be it."""
-        self._add(
-            Severity.QUESTION,
-            "section_titles_unknown",
-            f"titles stand over the rows, {_some_titles(titles)}, and no column says {', '.join(missing)}:"
-            " what do they say?",
-            f'--column "section titles={missing[0]}", or --column "section titles=" to leave them out',
-            row=row,
-            question=question,
-            guesses=(*missing, LEAVE_OUT),
-        )
-
-    def convention(self, row: int, column: MappedColumn) -> None:
-        """A header that counts another way than we do."""
-        what = "from the tail" if column.from_tail else "the other way"
-        self._add(
-            Severity.NOTE,
-            "header_convention",
-            f"the column {one_line(column.header)!r} counts {what}: its numbers are turned to ours",
-            _FINE,
-            row=row,
-            column=column.number,
-            raw=column.header,
         )
 
     def may_hold(
@@ -202,26 +249,6 @@ class TableRemarks:
         self.forget(row, number)
         self.unknown_column(row, number, text, table, (), guesses=tuple(keys), best=best)
 
-    def lines_named(self, row: int, sheet: str) -> None:
-        """Sets wanted whose lines have no names."""
-        words = (
-            f"its lines have no names: each is called by the sheet and its row, such as '{sheet} {row + 1}'"
-        )
-        self._add(Severity.NOTE, "lines_named", words, _FINE, row=row)
-
-    def length_behind(self, row: int, column: int, header: str) -> None:
-        """A column of models with their lengths."""
-        self.forget(row, column)
-        words = (
-            f"the column {one_line(header)!r} holds the model and behind it the length: it was read as both"
-        )
-        self._add(Severity.NOTE, "length_behind", words, _FINE, row=row, column=column, raw=header)
-
-    def either_side(self, row: int, count: int) -> None:
-        """Places across the ski with both signs."""
-        words = f"in {counted(count, 'row')} ± says a hole on either side of the middle line"
-        self._add(Severity.NOTE, "either_side", words, _FINE, row=row)
-
     def forget(self, row: int, number: int) -> None:
         """Take back what was said of a header, of which its values say more."""
         letter = column_letter(number)
@@ -230,21 +257,6 @@ class TableRemarks:
             for f in self._findings
             if not (f.code in ("unknown_column", "duplicate_column") and f.row == row and f.column == letter)
         ]
-
-    def status_ignored(self, row: int, column: MappedColumn) -> None:
-        """Return where a pair is comes from the counter; only what stops a pair that is new comes from a
-        sheet.
-        """
-        self._add(
-            Severity.NOTE,
-            "status_ignored",
-            "a status column clears no pair and moves none that is known; only a new pair comes along held,"
-            " in quarantine or away, where it says so in our words",
-            "use the commands of the counter",
-            row=row,
-            column=column.number,
-            raw=column.header,
-        )
 
     def missing_column(self, row: int, table: Table, key: str, shape: str) -> None:
         """A column without which no row can be understood (the name of the thing), or none be stored."""
@@ -256,18 +268,6 @@ class TableRemarks:
             row=row,
             key=key,
             question=question_id(About.ALL, table.value, key, self._sheet.name, shape),
-        )
-
-    def from_sheet_name(self, row: int, key: str, value: str, count: int) -> None:
-        """A value that the sheet's name says for all rows."""
-        self._add(
-            Severity.NOTE,
-            "value_from_sheet_name",
-            f"{key} is {value} for {counted(count, 'row')} of {self._sheet.name!r}:"
-            " its name says so, or you do",
-            _FINE,
-            row=row,
-            key=key,
         )
 
     def headless_columns(self, row: int, counts: Mapping[int, int]) -> None:
@@ -294,37 +294,7 @@ class TableRemarks:
         """Headers that say left and right ski: the ledger's skis are A and B."""
         said = next((c for c in columns if by_letter(words := header_text(c.header).words) != words), None)
         if said is not None:
-            self._add(
-                Severity.NOTE,
-                "left_is_a",
-                "the left ski was taken as ski A and the right one as ski B: name them so on the skis",
-                _FINE,
-                row=row,
-                column=said.number,
-                raw=said.header,
-            )
-
-    def hidden_column(self, row: int, column: MappedColumn) -> None:
-        """A hidden column is read, and that is said."""
-        self._add(
-            Severity.NOTE,
-            "hidden_column",
-            f"the column {one_line(column.header)!r} is hidden; it was read as {column.key}",
-            _FINE,
-            row=row,
-            column=column.number,
-            raw=column.header,
-        )
-
-    def too_wide(self, row: int, count: int) -> None:
-        """More headers than the stated limit."""
-        self._add(
-            Severity.BAD,
-            "too_many_columns",
-            f"the header has {count} columns; the limit is {MAX_COLUMNS}",
-            "save the columns that matter as a new sheet",
-            row=row,
-        )
+            self.say("left_is_a", row, said)
 
     def mixed_list(
         self,
@@ -369,28 +339,6 @@ class TableRemarks:
             guesses=(*(table.value for table in EQUIPMENT), LEAVE_OUT),
         )
 
-    def in_doubt(self, row: int, shape: str) -> None:
-        """Skis or boots: nothing on the sheet tells."""
-        self._add(
-            Severity.QUESTION,
-            "table_in_doubt",
-            f"nothing on the sheet {self._sheet.name!r} says whether its rows are skis or boots",
-            "name the sheet Skis or Boots, or add a column that tells (length_cm, mondopoint)",
-            row=row,
-            question=question_id(About.TABLE, self._sheet.name, shape),
-            guesses=(Table.SKI.value, Table.BOOT.value, LEAVE_OUT),
-        )
-
-    def transposed(self) -> None:
-        """Header words run down a column."""
-        self._add(
-            Severity.BAD,
-            "transposed",
-            f"the sheet {self._sheet.name!r} has its headers down a column: it is transposed",
-            "turn it (copy, paste transposed), so that each ski or boot is one row",
-            question=question_id(About.TABLE, self._sheet.name, ""),
-        )
-
     def no_header(self, row: int) -> None:
         """Data, but no header."""
         self._add(
@@ -410,15 +358,6 @@ class TableRemarks:
         """Take back what was said of a row that was taken for a header, and ask as of data without one."""
         self._findings[:] = [f for f in self._findings if f.row != row]
         self.no_header(row)
-
-    def no_table(self) -> None:
-        """A sheet of remarks."""
-        self._add(
-            Severity.NOTE,
-            "no_table",
-            f"the sheet {self._sheet.name!r} holds no table and is left out",
-            _FINE,
-        )
 
     def rows_above(self, rows: list[int]) -> None:
         """Rows that look like data, above the first header."""
@@ -447,7 +386,8 @@ class TableRemarks:
         return next((cell.text for _, cell in sorted(self._sheet.rows[number].items())), "")
 
 
-def _some_titles(titles: Sequence[str]) -> str:
+def some_titles(titles: Sequence[str]) -> str:
+    """The first titles, each on one line."""
     return first_of([repr(one_line(title)) for title in titles], _SHOWN)
 
 

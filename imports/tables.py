@@ -8,7 +8,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
-from imports.answers import NO_ANSWERS, Answers
+from fleet.base.units import counted
+from imports.answers import LEAVE_OUT, NO_ANSWERS, Answers
 from imports.cells import Cell, Content, Sheet, column_letter
 from imports.column_fit import plain_words_first, settled, with_columns
 from imports.directions import directed
@@ -211,7 +212,7 @@ def _open_table(
 ) -> FoundTable:
     headers = {c: text for c, text in line.headers.items() if c <= MAX_COLUMNS}
     if len(headers) < len(line.headers):
-        remarks.too_wide(line.last, len(line.headers))
+        remarks.say("too_many_columns", line.last, count=len(line.headers), limit=MAX_COLUMNS)
     mapped, unknown = match_columns(headers, line.table, chosen)
     unique: dict[str, MappedColumn] = {}
     for column in plain_words_first(line.table, mapped):
@@ -229,7 +230,7 @@ def _open_table(
         unique.pop(key, None)
     status = unique.get("status")
     if status is not None:
-        remarks.status_ignored(line.last, status)
+        remarks.say("status_ignored", line.last, status)
         if line.table not in _MAY_STATE_STATUS:
             del unique["status"]
     context = {k: v for k, v in context_of_name(sheet.name, line.table).items() if k not in unique}
@@ -406,7 +407,7 @@ def _either_side(table: FoundTable, remarks: TableRemarks) -> FoundTable:
     both = [n for n, cells in table.raw if y in cells and cells[y].text.strip().startswith("±")]
     if not both:
         return table
-    remarks.either_side(table.header_row, len(both))
+    remarks.say("either_side", table.header_row, rows=counted(len(both), "row"))
     raw = [
         (
             number,
@@ -443,7 +444,9 @@ def _sure(table: FoundTable, chosen: ChosenColumns, remarks: TableRemarks, answe
     keys = {c.key: c.header for c in table.columns}
     decided = decided_table(table.table, keys | dict.fromkeys(table.context, ""), table.sheet.name, sizes)
     if decided is None:
-        remarks.in_doubt(table.header_row, table.shape)
+        asked = question_id(About.TABLE, table.sheet.name, table.shape)
+        may_be = (Table.SKI.value, Table.BOOT.value, LEAVE_OUT)
+        remarks.say("table_in_doubt", table.header_row, question=asked, guesses=may_be)
         return table
     return table if decided is table.table else _as_table(table, decided, chosen, table.raw)
 
@@ -465,7 +468,8 @@ def _look_at_columns(table: FoundTable, remarks: TableRemarks, answers: Answers,
             continue  # each row says what became of it
         remarks.missing_column(table.header_row, table.table, key, table.shape)
     for key, value in {**table.context, **table.of_holes}.items():
-        remarks.from_sheet_name(table.header_row, key, value, len(table.rows))
+        rows = counted(len(table.rows), "row")
+        remarks.say("value_from_sheet_name", table.header_row, key=key, value=value, rows=rows)
     headless: Counter[int] = Counter()
     last = max(table.headers)
     known = {*table.headers, *(c.number for c in table.columns)}
@@ -481,9 +485,10 @@ def _look_at_columns(table: FoundTable, remarks: TableRemarks, answers: Answers,
     remarks.sides_by_letter(table.header_row, table.columns)
     for mapped in table.columns:
         if mapped.turned or mapped.from_tail:
-            remarks.convention(table.header_row, mapped)
+            how = "from the tail" if mapped.from_tail else "the other way"
+            remarks.say("header_convention", table.header_row, mapped, how=how)
         if mapped.number in table.sheet.hidden_columns:
-            remarks.hidden_column(table.header_row, mapped)
+            remarks.say("hidden_column", table.header_row, mapped)
 
 
 def _say_rest(reading: SheetReading, remarks: TableRemarks, loose: list[int]) -> None:
@@ -491,11 +496,11 @@ def _say_rest(reading: SheetReading, remarks: TableRemarks, loose: list[int]) ->
     if not reading.tables:
         wide = [n for n in loose if len(sheet.rows[n]) >= 3]
         if is_transposed(sheet):
-            remarks.transposed()
+            remarks.say("transposed", question=question_id(About.TABLE, sheet.name, ""))
         elif len(wide) >= 2:
             remarks.no_header(wide[0])
         elif sheet.rows:
-            remarks.no_table()
+            remarks.say("no_table")
         return
     wide = [n for n in loose if len(sheet.rows[n]) >= 3]
     if len(wide) >= 3:
