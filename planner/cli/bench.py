@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated
 
 import typer
 
 from planner.cli import faults, session, terminal
-
-if TYPE_CHECKING:
-    from planner.cli.bench_desk import Wanted
 
 Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="Where `bench plan` wrote bench.json.")]
 
@@ -90,20 +87,15 @@ def bench_plan(
         closed_weekdays=closed_weekdays, due=due, begun=tuple(begun or ()),
         stock=stock, screws=screws, seconds=seconds, proposal=proposal,
     )  # fmt: skip
-    _answer(plan_and_write, wanted, out, json)
-
-
-def _answer(act: Any, wanted: Wanted, out: Path, json: bool) -> None:
     moment = session.now()
     with (
         terminal.progress("planning the bench") as say,
         session.open_ledger() as ledger,
         ledger.reading() as connection,
     ):
-        made = act(connection, wanted, out, now=moment, progress=say)
+        made = plan_and_write(connection, wanted, out, now=moment, progress=say)
     session.answer(made.data, made.lines, json=json)
-    faults.say_faults(made.failed, "NOT PLANNED")
-    faults.end_with(made.failed)
+    faults.end_with(made.failed, "NOT PLANNED")
 
 
 def bench_show(

@@ -9,9 +9,8 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
-from zoneinfo import ZoneInfo
 
-from fleet.base.days import day_text, typed_day, weekdays
+from fleet.base.days import day_at, day_text, typed_day, weekdays
 from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.base.units import typed_count
@@ -25,10 +24,11 @@ from planner.bench.weeks.bench_file import BENCH_FILE, earlier_visits, read_benc
 from planner.bench.weeks.calendar import open_days, utc_minute
 from planner.bench.weeks.jobs import Order
 from planner.bench.weeks.report import plan_lines
-from planner.bench.weeks.values import Bench, BenchPlan, Job, Person, TimedVisit
+from planner.bench.weeks.values import Bench, BenchPlan, Job, Person
 from planner.bench.weeks.weeks import plan_bench
 from planner.exchange.export.whole_file import write_whole
 from planner.plan.fault_isolation import Fault, one_by_one
+from planner.plan.plan_file import read_plan
 from planner.plan.values import Plan, PlannedSet
 
 
@@ -74,11 +74,11 @@ def plan_and_write(
 ) -> Made:
     """Plan and write bench.json, bench.xlsx and, beside a plan.json, a plan.xlsx with the bench in it."""
     fleet = read_fleet(connection)
-    proposal = _proposal(wanted.proposal)
+    proposal = None if wanted.proposal is None else read_plan(wanted.proposal)
     bench = bench_of(fleet, wanted, now=now)
     orders, jobs, failed = _orders_and_jobs(connection, fleet, proposal, wanted)
     jobs = _begun(jobs, wanted.begun, now)
-    before = _earlier(out)
+    before = earlier_visits(read_bench_file(out)) if (out / BENCH_FILE).exists() else ()
     plan = plan_bench(bench, jobs, seconds=wanted.seconds, before=before, progress=progress)
     lines = _parts(fleet, orders, plan, wanted)
     data = to_json(bench, jobs, plan, made_at=utc_text(now)) | {
@@ -88,7 +88,7 @@ def plan_and_write(
         "not_planned": [fault.to_json() for fault in failed],
     }
     _write(out, fleet, bench, jobs, plan, lines, data, proposal, now)
-    said = tuple(_answer_lines(plan, _today(fleet, now), jobs, lines, wanted, out, proposal))
+    said = tuple(_answer_lines(plan, day_at(now, fleet.zone), jobs, lines, wanted, out, proposal))
     return Made(data=data, lines=said, failed=failed)
 
 
@@ -134,7 +134,7 @@ def bench_of(fleet: Fleet, wanted: Wanted, *, now: datetime) -> Bench:
             cure="name a second person, if only for an hour a day: --technicians 2 --hours 8,1",
         )
     first, last = typed_day(wanted.first), typed_day(wanted.last)
-    today = _today(fleet, now)
+    today = day_at(now, fleet.zone)
     if first <= last < today:
         raise BadInput(
             f"{day_text(first)} to {day_text(last)} are gone by: today is {day_text(today)}",
@@ -164,25 +164,9 @@ def bench_of(fleet: Fleet, wanted: Wanted, *, now: datetime) -> Bench:
     )
 
 
-def _today(fleet: Fleet, now: datetime) -> date:
-    return now.astimezone(ZoneInfo(fleet.zone)).date()
-
-
 def order_states(connection: sqlite3.Connection) -> dict[str, str]:
     """Return the state of each order's newest revision."""
     return dict(connection.execute("SELECT number, state FROM work_order ORDER BY issued_entry").fetchall())
-
-
-def _earlier(out: Path) -> tuple[TimedVisit, ...]:
-    return earlier_visits(read_bench_file(out)) if (out / BENCH_FILE).exists() else ()
-
-
-def _proposal(folder: Path | None) -> Plan | None:
-    if folder is None:
-        return None
-    from planner.plan.plan_file import read_plan
-
-    return read_plan(folder)
 
 
 def _begun(jobs: Sequence[Job], begun: Sequence[str], now: datetime) -> tuple[Job, ...]:

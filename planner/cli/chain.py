@@ -15,8 +15,9 @@ from planner.cli.at_desk import parse_day
 from planner.cli.session import By, Json
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator
 
+    from fleet.events.loads import LoadSent
     from fleet.ledger.ledger import Ledger
     from fleet.tables.snapshot import Fleet
     from planner.bench.vans.run import PlannedRun
@@ -68,7 +69,7 @@ def chain_plan(
     moment, day = session.now(), parse_day(ready_by, "--ready-by")
     chain = read_chain(file)
     with terminal.progress("reading the ledgers") as say:
-        fleets = fleets_of(chain)
+        fleets, _ = read_shops(chain)
         plan = plan_chain(
             fleets,
             chain,
@@ -86,27 +87,30 @@ def chain_plan(
         _say(chain, plan)
         for made in files:
             session.say(f"  {made}")
-    faults.say_faults(not_drawn, "NOT DRAWN")
-    faults.end_with(not_drawn)
+    faults.end_with(not_drawn, "NOT DRAWN")
 
 
-def fleets_of(chain: Chain) -> Mapping[str, Fleet]:
-    """Every shop's fleet as its ledger stands. Raises BadInput where two ledgers are of one shop."""
+def read_shops(chain: Chain) -> tuple[dict[str, Fleet], dict[str, list[LoadSent]]]:
+    """Every shop's fleet as its ledger stands, and its loads ever. BadInput where two ledgers are of one
+    shop.
+    """
     from fleet.ledger.ledger import Ledger
-    from fleet.rules.loads import with_lent
+    from fleet.rules.loads import loads_ever, with_lent
     from fleet.tables.snapshot import read_fleet
 
     fleets: dict[str, Fleet] = {}
+    loads: dict[str, list[LoadSent]] = {}
     for shop in chain.shops:
         with Ledger.open(shop.ledger) as ledger, ledger.reading() as connection:
             fleets[shop.name] = with_lent(read_fleet(connection), connection)
+            loads[shop.name] = loads_ever(connection)
         same = [name for name, fleet in fleets.items() if fleet.shop == fleets[shop.name].shop]
         if len(same) > 1:
             raise BadInput(
                 f"the ledgers of {' and '.join(same)} are both of the shop {fleets[shop.name].shop!r}",
                 cure="name the ledger of each shop, not two copies of one",
             )
-    return fleets
+    return fleets, loads
 
 
 def _say(chain: Chain, plan: ChainPlan) -> None:
@@ -151,8 +155,6 @@ def chain_home(
 
     Example: mountbook chain home chain.toml --out plans/home
     """
-    from fleet.ledger.ledger import Ledger
-    from fleet.rules.loads import loads_ever
     from planner.paper.chain_folder import write_way_home
     from planner.paper.plan_folder import refuse_no_folder
     from planner.plan.chain import load_text, loads
@@ -163,10 +165,7 @@ def chain_home(
     if out is not None:
         refuse_no_folder(out)
     moment, chain = session.now(), read_chain(file)
-    fleets, sent = fleets_of(chain), {}
-    for shop in chain.shops:
-        with Ledger.open(shop.ledger) as ledger, ledger.reading() as connection:
-            sent[shop.name] = loads_ever(connection)
+    fleets, sent = read_shops(chain)
     chain = in_time(chain, fleets, moment)
     away = away_from_home(fleets, sent, moment)
     moves, stays = way_home(chain, away)
@@ -221,11 +220,14 @@ def chain_send(
 
     with _both_ledgers(folder, run, by, leaves=True) as (planned, home, there, name):
         sent = send_run(planned, home, there, by=name, now=session.now(), but=but or ())
-    if json:
-        session.emit_json({"run": run, "sent": list(sent.names), "stays": dict(sent.stays)})
-    else:
-        session.say_folded(f"sent to {planned.run.reaches}: {', '.join(sent.names)}")
-        session.say(f'  there: mountbook chain receive {folder} --run "{run}" --by NAME')
+    session.answer(
+        {"run": run, "sent": list(sent.names), "stays": dict(sent.stays)},
+        (
+            f"sent to {planned.run.reaches}: {', '.join(sent.names)}",
+            f'  there: mountbook chain receive {folder} --run "{run}" --by NAME',
+        ),
+        json=json,
+    )
     for each, why in sent.stays.items():
         session.note(f"STAYS: {each}: {why}")
     if sent.stays:
@@ -252,10 +254,12 @@ def chain_receive(
 
     with _both_ledgers(folder, run, by, leaves=False) as (planned, home, there, name):
         came = receive_run(planned, home, there, by=name, now=session.now(), missing=missing or ())
-    if json:
-        session.emit_json({"run": run, "taken_in": list(came.names), "on_the_way": list(came.on_the_way)})
-    else:
-        session.say_folded(f"taken in at {planned.run.reaches}: {', '.join(came.names) or 'nothing'}")
+    session.answer(
+        {"run": run, "taken_in": list(came.names), "on_the_way": list(came.on_the_way)},
+        f"taken in at {planned.run.reaches}: {', '.join(came.names) or 'nothing'}",
+        json=json,
+        folded=True,
+    )
     for each, why in came.still_there.items():
         session.note(f"STILL IN THE OTHER LEDGER: {each}: {why}")
     if came.on_the_way:
@@ -273,13 +277,8 @@ def _both_ledgers(
     from planner.bench.vans.run import run_of
 
     planned = run_of(folder, run)
-    with _open(planned.leaves) as home, _open(planned.reaches) as there:
+    with session.open_ledger(planned.leaves) as home, session.open_ledger(planned.reaches) as there:
         here = home if leaves else there
         name = session.person(by, here.connection)
         session.day_is_right(here, name)
         yield planned, home, there, name
-
-
-def _open(path: Path) -> Ledger:
-    session.choose_ledger(path)
-    return session.open_ledger()

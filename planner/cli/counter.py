@@ -149,11 +149,10 @@ def undo(
 
     Example: mountbook undo K-031
     """
-    from fleet.rules.counter import newest_scan
-    from fleet.rules.counter import undo as take_undo
+    from fleet.rules import counter
 
     with at_desk(by, None, care=False) as desk:
-        done = take_undo(desk, tag or newest_scan(desk))
+        done = counter.undo(desk, tag or counter.newest_scan(desk))
     show([done], json=json)
 
 

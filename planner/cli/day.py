@@ -23,11 +23,7 @@ def today(json: Json = False) -> None:
 
     with session.open_ledger() as ledger, ledger.reading() as connection:
         found = today_at(connection, now=session.now(), zone=ledger.zone)
-    if json:
-        session.emit_json(found.to_json())
-    else:
-        for line in found.said():
-            session.say_folded(line)
+    session.answer(found.to_json(), found.said(), json=json, folded=True)
     if found.faulty:
         session.note(f"NOT READ: {', '.join(found.faulty)}")
         raise typer.Exit(1)

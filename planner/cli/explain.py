@@ -216,10 +216,6 @@ def plan_compare(first: Folder, second: Folder, json: Json = False) -> None:
 
 def _answer(json: bool, said: dict[str, Any], lines: Iterable[str], aside: Sequence[Fault] = ()) -> None:
     """Print the answer, then what it was made without; exit code 1 if that is anything."""
-    if json:
-        session.emit_json(said | ({"set_aside": [fault.to_json() for fault in aside]} if aside else {}))
-    else:
-        for line in lines:
-            session.say_folded(line)
-    faults.say_faults(aside, "SET ASIDE")
-    faults.end_with(aside)
+    without = {"set_aside": [fault.to_json() for fault in aside]} if aside else {}
+    session.answer(said | without, lines, json=json, folded=True)
+    faults.end_with(aside, "SET ASIDE")

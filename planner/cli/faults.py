@@ -33,11 +33,11 @@ def written(
     write_whole(out, data)
     not_printed = [fault.to_json() for fault in failed]
     session.answer({"file": str(out), **answer, "not_printed": not_printed}, f"{out}: {text}", json=json)
-    say_faults(failed, "NOT PRINTED")
-    end_with(failed)
+    end_with(failed, "NOT PRINTED")
 
 
-def end_with(faults: Sequence[Fault]) -> None:
-    """Exit with code 1 if anything was left out. The rest was done."""
+def end_with(faults: Sequence[Fault], left_out: str = "") -> None:
+    """Exit with code 1 if anything was ``left_out``, which is said first. The rest was done."""
+    say_faults(faults if left_out else (), left_out)
     if faults:
         raise typer.Exit(1)

@@ -62,11 +62,10 @@ def ski_fault(
 
     Example: mountbook ski-fault K-031 B crack --why "across the edge, behind the heel" --by "Vera Lind"
     """
-    from fleet.rules.holds import parse_fault, parse_side
-    from fleet.rules.holds import ski_fault as found
+    from fleet.rules import holds
 
-    side, what = parse_side(ski), parse_fault(fault)
-    on_pair(partial(found, side=side, fault=what, why=why), tag, by, at, json=json)
+    side, what = holds.parse_side(ski), holds.parse_fault(fault)
+    on_pair(partial(holds.ski_fault, side=side, fault=what, why=why), tag, by, at, json=json)
 
 
 def clear(tag: Tag, why: Why = "", by: By = None, at: At = None, json: Json = False) -> None:

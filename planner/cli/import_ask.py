@@ -119,8 +119,8 @@ def _ask(question: ImportQuestion, number: int, many: int, today: date) -> str:
     _show(question, number, many)
     while True:
         line = session.asked("  your answer: ")
-        if not line and sys.stdin.read(0) == "" and _at_end():
-            return _STOP[0]
+        if not line and sys.stdin.read(0) == "" and not sys.stdin.isatty():
+            return _STOP[0]  # nobody can type any more
         plain = line.casefold()
         if plain in (*_UNDO, *_STOP):
             return plain
@@ -146,11 +146,6 @@ def _marks(question: ImportQuestion) -> list[str]:
     """The numbers of the offers; letters where a number may be the answer itself."""
     many = len(question.guesses)
     return list(ascii_lowercase[:many]) if question.of_number else [str(at) for at in range(1, many + 1)]
-
-
-def _at_end() -> bool:
-    """Return whether nobody can type any more (end of input): then the prompts stop."""
-    return not sys.stdin.isatty()
 
 
 def _show(question: ImportQuestion, number: int, many: int) -> None:

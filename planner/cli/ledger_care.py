@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -17,6 +17,8 @@ from planner.cli.at_desk import at_desk, parse_day
 from planner.cli.session import By, Json
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from fleet.ledger.transaction import Transaction
 
 Why = Annotated[str, typer.Option("--why", metavar="TEXT", help="What went wrong; kept as free text.")]
@@ -65,15 +67,9 @@ def audit(
                 kept += [*heads_in(folder, ledger=first_hash(ledger)), *heads_of_sheets(folder)]
     except LedgerFault:
         pass  # what is wrong with the file is the audit's to say
-    checkpoint, report = checkpoint_of(path), None
-    if since_last:
-        report = audit_since(
-            path, now=now, checkpoint=checkpoint, heads=printed, kept=kept, progress=_progress()
-        )  # fmt: skip
-    if report is None:
-        report = audit_file(
-            path, now=now, checkpoint=checkpoint, heads=printed, kept=kept, progress=_progress()
-        )  # fmt: skip
+    asked: Any = {"now": now, "checkpoint": checkpoint_of(path), "heads": printed, "kept": kept}
+    report = audit_since(path, **asked, progress=_progress()) if since_last else None
+    report = report or audit_file(path, **asked, progress=_progress())
     session.answer(report.to_json(), report.lines(), json=json)
     if report.exit_code:
         raise typer.Exit(report.exit_code)
@@ -98,16 +94,15 @@ def backup(
 
     Example: mountbook backup /media/stick --keep 14
     """
-    from fleet.audit.backup import backup as copy
-    from fleet.audit.backup import default_folder, default_keep
+    from fleet.audit import backup as copies
     from fleet.audit.daily import sign_head
     from planner.exchange.open_files import folder_beside, kept_copies
 
     path = session.ledger_path()
     with session.open_ledger() as ledger:
-        target = folder or default_folder(ledger)
-        number = keep if keep is not None else default_keep(ledger)
-        done = copy(path, target, now=session.now(), keep=number, progress=_progress())
+        target = folder or copies.default_folder(ledger)
+        number = keep if keep is not None else copies.default_keep(ledger)
+        done = copies.backup(path, target, now=session.now(), keep=number, progress=_progress())
         failed = sign_head(
             ledger, done.head, now=session.now(), key=session.key_path(), beside=target.resolve()
         )
@@ -172,13 +167,15 @@ def rebuild(by: By = None, json: Json = False) -> None:
     from fleet.base.units import counted
 
     done = derive_anew(session.ledger_path(), by=session.actor(by), now=session.now(), progress=_progress())
-    if json:
-        session.emit_json({"rows": done.rows, "kept": str(done.kept), "entry": done.entry})
-        return
-    session.say(
-        f"{counted(done.rows, 'row')} differed; the state is derived anew, and entry {done.entry} says so"
+    session.answer(
+        {"rows": done.rows, "kept": str(done.kept), "entry": done.entry},
+        (
+            f"{counted(done.rows, 'row')} differed; the state is derived anew, and entry {done.entry} says"
+            " so",
+            f"  the file as it was found is kept as {done.kept}",
+        ),
+        json=json,
     )
-    session.say(f"  the file as it was found is kept as {done.kept}")
 
 
 def ski(
@@ -239,11 +236,14 @@ def correct(
 
     Example: mountbook correct K-031/A7 x_mm=101.5 --why "read the rule from the wrong end" --by "Vera Lind"
     """
-    from fleet.ledger.corrections import correct as set_right
-    from fleet.ledger.corrections import parse_settings
+    from fleet.ledger import corrections
 
-    settings = parse_settings(fields)
-    _entered(by, json, lambda tx, name_by, day: set_right(tx, name, settings, by=name_by, why=why, today=day))
+    settings = corrections.parse_settings(fields)
+    _entered(
+        by,
+        json,
+        lambda tx, who, day: corrections.correct(tx, name, settings, by=who, why=why, today=day),
+    )
 
 
 def withdraw(entry: EntryNumber, why: Why, by: By = None, json: Json = False) -> None:
@@ -366,20 +366,14 @@ def _redact_name(person: str, why: str, by: str | None, json: bool) -> None:
     session.answer({"entry": removed.entry, "mark": removed.mark} | reached.to_json(), lines, json=json)
 
 
-def _entered(by: str | None, json: bool, action: Callable[..., int]) -> None:
+def _entered(by: str | None, json: bool, action: Callable[[Transaction, str, date], int]) -> None:
     number = _enter(by, action)
     session.answer({"entry": number}, f"entered as {number}", json=json)
 
 
-def _enter(by: str | None, action: Callable[..., int]) -> int:
-
-    now = session.now()
-    with session.open_ledger() as ledger:
-        name = session.person(by, ledger.connection)
-        today = day_at(now, ledger.zone)
-        session.day_is_right(ledger, name)
-        with ledger.transaction(by=name, now=now) as transaction:
-            return action(transaction, name, today)
+def _enter(by: str | None, action: Callable[[Transaction, str, date], int]) -> int:
+    with at_desk(by, None) as desk:
+        return action(desk.tx, desk.by, desk.day)
 
 
 def _progress() -> Callable[[str], None] | None:

@@ -38,26 +38,27 @@ def life(
     fleet = session.fleet()
     lives = FleetLife(fleet)
     found = [lives.of(fleet.pair(pair))] if pair is not None else list(lives.all_pairs())
-    if json:
-        session.emit_json({"pairs": [_json(one) for one in found]})
-        return
-    if pair is not None:
-        for line in _pair_lines(found[0]):
-            session.say(line)
-    else:
-        session.say("further mounts: by the spacing, by the shop's rule, taking the nearest place each time")
-        session.say("pair        holes  mounts  spacing  rule  nearest  pattern")
-        for one in found:
-            best = one.best
-            number = _number(best) if best else "0"
-            nearest = best.nearest_first if best else 0
-            words = best.pattern if best and best.at_least else one.why_none
-            session.say(
-                f"{one.tag:<12}{one.holes:>4}  {one.drilled_mounts:>6}  {number:>7}  {_by_rule(one):>4}"
-                f"  {nearest:>7}  {words}"
-                f"{_unknown(one)}"
-            )
-    session.note(CAUTION)
+    lines = (
+        "further mounts: by the spacing, by the shop's rule, taking the nearest place each time",
+        "pair        holes  mounts  spacing  rule  nearest  pattern",
+        *map(_row, found),
+    )
+    session.answer(
+        {"pairs": [_json(one) for one in found]},
+        lines if pair is None else _pair_lines(found[0]),
+        json=json,
+        after=CAUTION,
+    )
+
+
+def _row(one: PairLife) -> str:
+    best = one.best
+    number, nearest = (_number(best), best.nearest_first) if best else ("0", 0)
+    words = best.pattern if best and best.at_least else one.why_none
+    return (
+        f"{one.tag:<12}{one.holes:>4}  {one.drilled_mounts:>6}  {number:>7}  {_by_rule(one):>4}"
+        f"  {nearest:>7}  {words}{_unknown(one)}"
+    )
 
 
 def mounts_worth(

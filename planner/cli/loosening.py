@@ -72,14 +72,11 @@ def loosens(
             }
         )
         return
+    numbers = ("moved", "looks", "rate %", "from %", "to %")
     terminal.table(
         (
             TerminalColumn(by_group, words=True),
-            TerminalColumn("moved", right=True),
-            TerminalColumn("looks", right=True),
-            TerminalColumn("rate %", right=True),
-            TerminalColumn("from %", right=True),
-            TerminalColumn("to %", right=True),
+            *(TerminalColumn(title, right=True) for title in numbers),
             TerminalColumn("beside the others", words=True),
         ),
         [

@@ -93,7 +93,9 @@ def _answer() -> None:
     except UnicodeEncodeError as fault:  # what was typed holds a byte that is no text, and nobody kept it
         sys.exit(_report(_bytes_fault(fault)))
     except Exception as fault:
-        sys.exit(_report(_own_fault(fault)))
+        from planner.plan.kept_trace import own_fault
+
+        sys.exit(_report(own_fault(fault)))
 
 
 def _make_streams_ready() -> None:
@@ -124,12 +126,6 @@ def _bytes_fault(fault: UnicodeEncodeError) -> MountbookError:
         f"{typed!r} holds bytes that are no text in UTF-8",
         cure="type it again; a terminal set to another character set sends such bytes",
     )
-
-
-def _own_fault(fault: Exception) -> MountbookError:
-    from planner.plan.kept_trace import own_fault
-
-    return own_fault(fault)
 
 
 def _file_fault(fault: OSError) -> MountbookError:

@@ -67,21 +67,21 @@ def order_issue(
     from planner.paper.issued_sheets import issue_drawn
     from planner.plan.plan_file import read_plan
 
-    plan = read_plan(folder)
     desk = partial(at_desk, by, at)
-    issued, files, held_back, not_printed = issue_drawn(plan, folder, desk, paper=paper)
+    issued, files, held_back, not_printed = issue_drawn(read_plan(folder), folder, desk, paper=paper)
     written = [str(path) for path in files.publish()]
-    answer = {
-        "issued": [_order_json(order) for order in issued.orders if order not in issued.stand],
-        "stand": [order.name for order in issued.stand],
-        "collect": [order.name for order in issued.collect],
-        "as_they_are": issued.as_they_are,
-        "files": written,
-        "not_issued": [fault.to_json() for fault in held_back],
-        "not_printed": [fault.to_json() for fault in not_printed],
-    }
     if json:
-        session.emit_json(answer)
+        session.emit_json(
+            {
+                "issued": [_order_json(order) for order in issued.orders if order not in issued.stand],
+                "stand": [order.name for order in issued.stand],
+                "collect": [order.name for order in issued.collect],
+                "as_they_are": issued.as_they_are,
+                "files": written,
+                "not_issued": [fault.to_json() for fault in held_back],
+                "not_printed": [fault.to_json() for fault in not_printed],
+            }
+        )
     else:
         _say_issued(issued, written)
     faults.say_faults(held_back, "NOT ISSUED")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -12,7 +13,7 @@ from fleet.base.units import counted
 from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk, parse_day
 from planner.cli.session import By, Json, Yes
-from planner.cli.shown_first import ShownChange
+from planner.cli.shown_first import shown_first
 from planner.cli.terminal import TerminalColumn
 
 if TYPE_CHECKING:
@@ -85,13 +86,8 @@ def pattern_show(
         from planner.paper.picture_file import write_picture
 
         write_picture(picture, pattern_picture(pattern, origin=origin), label=f"pattern {name}")
-    if json:
-        session.emit_json(pattern_json(pattern, origin))
-        return
-    for line in pattern_lines(pattern, origin):
-        session.say(line)
-    if picture is not None:
-        session.say(f"drawn in {picture}")
+    drawn = [] if picture is None else [f"drawn in {picture}"]
+    session.answer(pattern_json(pattern, origin), [*pattern_lines(pattern, origin), *drawn], json=json)
 
 
 def pattern_list(json: Json = False) -> None:
@@ -103,12 +99,8 @@ def pattern_list(json: Json = False) -> None:
 
     with session.open_ledger() as ledger:
         patterns = read_patterns(ledger.connection)
-    if json:
-        session.emit_json(
-            {"patterns": [{"pattern": p.name, "binding_model": p.binding_model} for p in patterns.values()]}
-        )
-        return
-    terminal.table(
+    terminal.answer(
+        {"patterns": [{"pattern": p.name, "binding_model": p.binding_model} for p in patterns.values()]},
         (
             TerminalColumn("pattern", words=True),
             TerminalColumn("binding model", words=True),
@@ -118,9 +110,9 @@ def pattern_list(json: Json = False) -> None:
             (p.name, p.binding_model, ", ".join(f"{piece.name} {len(piece.holes)}" for piece in p.pieces))
             for p in patterns.values()
         ],
+        empty="no patterns are recorded yet",
+        json=json,
     )
-    if not patterns:
-        session.say("no patterns are recorded yet")
 
 
 def pattern_kinds(
@@ -166,26 +158,19 @@ def pattern_kinds(
 def _show_remarks(
     remarks: dict[str, list[PatternRemark]], follows: Sequence[str], *, entered: bool, json: bool
 ) -> None:
-    if json:
-        session.emit_json(
-            {
-                "entered": entered,
-                "patterns": {
-                    name: [
-                        {"refuse": r.refuse, "code": r.code, "message": r.message, "fix": r.fix} for r in rows
-                    ]
-                    for name, rows in remarks.items()
-                },
-                "follows": list(follows),
-            }
-        )
-        return
+    lines = []
     for name, rows in remarks.items():
-        session.say(f"{name}: {'entered' if entered else 'looked at'}, {len(rows)} remarks")
-        for r in rows:
-            session.say(f"  {'REFUSED ' if r.refuse else ''}{r.message}; {r.fix}")
-    for line in follows:
-        session.say(f"What follows: {line}")
+        lines.append(f"{name}: {'entered' if entered else 'looked at'}, {len(rows)} remarks")
+        lines += [f"  {'REFUSED ' if r.refuse else ''}{r.message}; {r.fix}" for r in rows]
+    session.answer(
+        {
+            "entered": entered,
+            "patterns": {name: [asdict(r) for r in rows] for name, rows in remarks.items()},
+            "follows": list(follows),
+        },
+        [*lines, *(f"What follows: {line}" for line in follows)],
+        json=json,
+    )
 
 
 def pattern_model(
@@ -217,9 +202,12 @@ def pattern_model(
     from fleet.rules.gate_desk import state_model
 
     since = parse_day(unsupported, "--unsupported-since")
-    shown = ShownChange(f"what {model} declares", by=by, yes=yes, json=json)
-    entry, effect = shown.take(
-        lambda desk: state_model(desk, model, standard=standard, unsupported_since=since, origin=origin)
+    entry, effect = shown_first(
+        f"what {model} declares",
+        lambda desk: state_model(desk, model, standard=standard, unsupported_since=since, origin=origin),
+        by=by,
+        yes=yes,
+        json=json,
     )
     ended = f"not supported since {day_text(since)}" if since else ""
     said = ", ".join(filter(None, (standard, ended)))

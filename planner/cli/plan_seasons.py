@@ -43,11 +43,3 @@ def plan_many(fleet: Fleet, seasons: int | None, rentals: Path | None, **rest: A
     found, faults = read_rentals(session.read_text(rentals), tuple(shop_kinds(fleet.policy)))
     refuse_faulty(faults, str(rentals))
     return plan_for_seasons(fleet, from_rentals(found, fleet.policy, seasons), **rest)
-
-
-def say_outlook(found: SeasonPlan) -> None:
-    """Print the outlook for a person."""
-    from planner.planning.seasons.season_report import lines_of
-
-    for line in lines_of(found):
-        session.say_folded(line)

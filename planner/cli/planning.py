@@ -13,14 +13,13 @@ from fleet.base.errors import BadInput
 from fleet.base.units import counted
 from planner.cli import faults, session, terminal
 from planner.cli.at_desk import parse_day
-from planner.cli.plan_seasons import Rentals, Seasons, plan_many, say_outlook
+from planner.cli.plan_seasons import Rentals, Seasons, plan_many
 from planner.cli.terminal import TerminalColumn
 from planner.planning.assign.deadline import NEVER, Deadline
 
 if TYPE_CHECKING:
     from fleet.tables.snapshot import Fleet
     from planner.plan.values import Plan
-    from planner.planning.assign.deadline import Deadline
     from planner.planning.replan.again import PlannedAgain
     from planner.planning.seasons.season_plan import SeasonPlan
 
@@ -119,7 +118,7 @@ def plan(
     from planner.planning.replan.again import plan_again
 
     refuse_no_folder(out)
-    deadline = _deadline(seconds)
+    deadline = NEVER if seconds is None else Deadline(seconds)  # reading the ledger uses the time, too
     moment, day, out_of_it = session.now(), parse_day(ready_by, "--ready-by"), _left_out(leave_out)
     if after is None and most is not None:
         raise BadInput("a change needs a plan before it", cure="name it with --after FOLDER")
@@ -186,8 +185,10 @@ def plan(
         for line in frontier_lines(points) if points else ():
             session.say(line)
         _say_plan(fleet, made, again, files, out, outlook, earlier_unknown(fleet, made))
-        _say_to_measure(fits_not_known(fleet, made))
-        _ask_kinds(kinds_to_state(fleet, made))
+        fits, kinds = fits_not_known(fleet, made), kinds_to_state(fleet, made)
+        _note_some(f"of {counted(len(fits), 'set')} nobody knows whether the brake fits:", fits)
+        without = f"models without a stated kind, for which the fits table decided: {len(kinds)}"
+        _note_some(f"{without}. To state it:", kinds)
     faults.say_faults(aside, "SET ASIDE")
     faults.say_faults(not_drawn, "NOT DRAWN")
     faults.end_with((*aside, *not_drawn))
@@ -217,28 +218,11 @@ def _left_out(texts: list[str] | None) -> dict[str, str]:
     return found
 
 
-def _say_to_measure(sets: Sequence[str]) -> None:
-    """Say of which sets nobody knows whether the brake fits, and what to measure."""
-    _note_some(f"of {counted(len(sets), 'set')} nobody knows whether the brake fits:", sets)
-
-
-def _ask_kinds(commands: Sequence[str]) -> None:
-    """Ask once a model what it is for; until then the fits table decides."""
-    lead = f"models without a stated kind, for which the fits table decided: {len(commands)}. To state it:"
-    _note_some(lead, commands)
-
-
 def _note_some(lead: str, lines: Sequence[str]) -> None:
     for line in (lead, *lines[:_ASKED_AT_ONCE]) if lines else ():
         session.note(line if line is lead else f"  {line}")
     if len(lines) > _ASKED_AT_ONCE:
         session.note(f"  {len(lines) - _ASKED_AT_ONCE} more stand in plan.xlsx, Sets, to know")
-
-
-def _deadline(seconds: float | None) -> Deadline:
-    """Return the deadline, counted from now: reading the ledger and finding the ways use the time too."""
-
-    return NEVER if seconds is None else Deadline(seconds)
 
 
 def _say_plan(
@@ -257,24 +241,23 @@ def _say_plan(
     from planner.plan.part_prices import money_text
     from planner.plan.proof_words import left_open, result_of, what_is_proved
     from planner.plan.room_words import room_lines
-    from planner.planning.replan.report import lines_of
+    from planner.planning.replan import report
+    from planner.planning.seasons import season_report
 
     t = plan.totals
     session.say(f"{t.served} of {t.wanted} sets served, {result_of(plan)}")
     money = "" if t.parts_cents is None else f", {money_text(t.parts_cents)} for parts"
     session.say(f"{counted(t.drilled, 'hole')} to drill, {counted(t.minutes, 'bench minute')}{money}")
-    for line in (*what_is_proved(plan), *left_open(plan)):
-        session.say_folded(line)
+    lines = [*what_is_proved(plan), *left_open(plan)]
     if unserved := left_unserved(fleet, plan):
         each = ", ".join(f"{wish} {count}" for wish, count in unserved.items())
         total = counted(sum(unserved.values()), "set")
-        session.say_folded(
-            f"left out of the wants, as asked or because no plan serves them: {total} ({each})"
-        )
-    for line in room_lines(fleet, plan):
-        session.say_folded(line)
+        lines.append(f"left out of the wants, as asked or because no plan serves them: {total} ({each})")
+    lines += room_lines(fleet, plan)
     if unknown:
-        session.say_folded(f"drilled though {EARLIER_UNKNOWN}: {', '.join(unknown)}")
+        lines.append(f"drilled though {EARLIER_UNKNOWN}: {', '.join(unknown)}")
+    for line in lines:
+        session.say_folded(line)
     if plan.unserved and terminal.attached():
         terminal.table(
             (
@@ -288,10 +271,9 @@ def _say_plan(
     else:
         for short in plan.unserved:
             session.say(f"{short.wish} is short of {short.missing}: {short.reason}; {short.remedy}")
-    for line in lines_of(again) if again is not None else ():
+    after = () if again is None else report.lines_of(again)
+    for line in (*after, *(() if outlook is None else season_report.lines_of(outlook))):
         session.say_folded(line)
-    if outlook is not None:
-        say_outlook(outlook)
     for file in files:
         session.say(f"  {file}")
     if not t.wanted and outlook is None:

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
 from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk
 from planner.cli.session import By, Json, Yes
-from planner.cli.shown_first import ShownChange, flag_json
+from planner.cli.shown_first import flag_json, shown_first
 from planner.cli.terminal import TerminalColumn
 
 
@@ -23,17 +22,13 @@ def policy_list(json: Json = False) -> None:
 
     with session.open_ledger() as ledger:
         settings = list(read_policy(ledger.connection))
-    if json:
-        session.emit_json(
-            {
-                "policy": [
-                    {"name": s.name, "value": s.value, "unit": s.unit, "origin": s.origin, "since": s.since}
-                    for s in settings
-                ]
-            }
-        )
-        return
-    terminal.table(
+    terminal.answer(
+        {
+            "policy": [
+                {"name": s.name, "value": s.value, "unit": s.unit, "origin": s.origin, "since": s.since}
+                for s in settings
+            ]
+        },
         (
             TerminalColumn("policy"),
             TerminalColumn("value", words=True, right=True),
@@ -45,6 +40,7 @@ def policy_list(json: Json = False) -> None:
             (s.name, s.value or "not set", "" if s.unit == "text" else s.unit, s.since, s.origin)
             for s in settings
         ],
+        json=json,
     )
 
 
@@ -67,14 +63,14 @@ def policy_set(
 
     with at_desk(by, None) as desk:
         old, new = policy_change(desk, name, value, origin=origin)
-    shown = ShownChange(
+    _, effect = shown_first(
         f"{name} {old.said} -> {new.said}",
+        lambda desk: set_policy(desk, name, value, origin=origin),
         by=by,
         yes=yes,
         json=json,
         gate=is_gate(name),
     )
-    _, effect = shown.take(lambda desk: set_policy(desk, name, value, origin=origin))
     session.answer(
         {"name": name, "old": old.value, "new": new.value, "unit": new.unit, **effect},
         f"{name}: {old.said} -> {new.said} ({new.origin})",
@@ -94,16 +90,10 @@ def policy_check(json: Json = False) -> None:
 
     fleet = session.fleet()
     flags, off = mounts_below_rule(fleet), gates_off(fleet.policy)
-    if json:
-        session.emit_json({"below_the_rule": [flag_json(flag) for flag in flags], "gates_off": list(off)})
-        return
-    _say_flags(flags)
-    if not flags:
-        session.say("every mount on record keeps today's policy")
-    if off:
-        session.note(f"gates of the door that are off, until the shop sets them: {', '.join(off)}")
-
-
-def _say_flags(flags: Sequence[Any]) -> None:
-    for flag in flags:
-        session.say(f"  {flag.tag}  {flag.policy}: {flag.message}")
+    session.answer(
+        {"below_the_rule": [flag_json(flag) for flag in flags], "gates_off": list(off)},
+        [f"  {flag.tag}  {flag.policy}: {flag.message}" for flag in flags]
+        or ["every mount on record keeps today's policy"],
+        json=json,
+        after=f"gates of the door that are off, until the shop sets them: {', '.join(off)}" if off else "",
+    )

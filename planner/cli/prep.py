@@ -83,4 +83,4 @@ def prep_shop(
 
     fleet = session.fleet()
     write_whole(out, prep_shop_pdf(fleet, printed_at=session.now(), paper=paper))
-    session.emit_json({"file": str(out)}) if json else session.say(f"{out}: the shop and its boots by cell")
+    session.answer({"file": str(out)}, f"{out}: the shop and its boots by cell", json=json)

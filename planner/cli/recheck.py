@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from fleet.ledger.desk import Desk
     from fleet.rules.counter import Done
     from fleet.rules.looks import ListUsed
-    from planner.plan.fault_isolation import Fault
 
 Found = Annotated[
     list[str] | None,
@@ -126,8 +125,7 @@ def _say_unread(listed: Any) -> None:
     """Print the faults of pairs whose record cannot be read. These pairs stand first on the list."""
 
     unread = [Fault(what="record", name=tag, error=error) for tag, error in listed.faults]
-    faults.say_faults(unread, "NOT READ, and to be looked at first")
-    faults.end_with(unread)
+    faults.end_with(unread, "NOT READ, and to be looked at first")
 
 
 def recheck_record(
@@ -258,15 +256,14 @@ def looked_at(
 
 
 def _listed(day: str | None, since: str | None, rack: str) -> Any:
+    from fleet.rules import recheck
     from fleet.rules.looks import ListUsed
-    from fleet.rules.recheck import recheck_list as read_list
-    from fleet.rules.recheck import supplement
 
     printed = ListUsed.parse(since) if since else None
     with session.open_ledger() as ledger:
         today = day_at(session.now(), ledger.zone)
-        listed = read_list(ledger.connection, today=parse_day(day, "--day") or today, rack=rack)
-        return supplement(listed, printed) if printed else listed
+        listed = recheck.recheck_list(ledger.connection, today=parse_day(day, "--day") or today, rack=rack)
+        return recheck.supplement(listed, printed) if printed else listed
 
 
 def _supplement_words(listed: Any) -> str:

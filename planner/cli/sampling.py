@@ -22,21 +22,17 @@ def sample_status(json: Json = False) -> None:
 
     with session.open_ledger() as ledger:
         due, newest = schedule(ledger.connection), newest_sample(ledger.connection)
-    if json:
-        session.emit_json(
-            {
-                "due": due.due,
-                "after_operating_days": due.after_days,
-                "operating_days_so_far": due.days_so_far,
-                "sample": _json(newest) if newest else None,
-            }
-        )
-        return
-    session.say(f"next sample: {due.words}")
-    if newest:
-        _say(newest)
-    else:
-        session.note(cautions.SAMPLE)
+    session.answer(
+        {
+            "due": due.due,
+            "after_operating_days": due.after_days,
+            "operating_days_so_far": due.days_so_far,
+            "sample": _json(newest) if newest else None,
+        },
+        [f"next sample: {due.words}", *(newest.said() if newest else ())],
+        json=json,
+        after=cautions.SAMPLE,
+    )
 
 
 def sample_draw(
@@ -58,7 +54,7 @@ def sample_draw(
 
     with at_desk(by, None) as desk:
         drawn = draw_sample(desk, seed=seed or secrets.token_hex(8))
-    session.emit_json(_json(drawn)) if json else _say(drawn)
+    session.answer(_json(drawn), drawn.said(), json=json, after=cautions.SAMPLE)
 
 
 def sample_result(
@@ -156,26 +152,23 @@ def sample_standard(
     from fleet.rules.sampling.standard_plans import standard_plan
 
     plan = standard_plan(lot, aql=aql, level=level, tightened=tightened)
-    if json:
-        session.emit_json(
-            {
-                "letter": plan.letter,
-                "arrow": plan.arrow,
-                "plan_letter": plan.plan_letter,
-                "size": plan.size,
-                "accept": plan.accept,
-                "reject": plan.reject,
-                "all_of_them": plan.all_of_them,
-            }
-        )
-        return
     arrow = f", arrow {plan.arrow} to {plan.plan_letter}" if plan.arrow else ""
     everything = " (all of them)" if plan.all_of_them else ""
-    session.say(
+    session.answer(
+        {
+            "letter": plan.letter,
+            "arrow": plan.arrow,
+            "plan_letter": plan.plan_letter,
+            "size": plan.size,
+            "accept": plan.accept,
+            "reject": plan.reject,
+            "all_of_them": plan.all_of_them,
+        },
         f"letter {plan.letter}{arrow}: take {plan.size}{everything}, accept at {plan.accept} or fewer"
-        f" bad ones, reject from {plan.reject}"
+        f" bad ones, reject from {plan.reject}",
+        json=json,
+        after="table from one public transcription; the original scan was not read",
     )
-    session.note("table from one public transcription; the original scan was not read")
 
 
 def _json(sample: Any) -> dict[str, Any]:
@@ -193,9 +186,3 @@ def _json(sample: Any) -> dict[str, Any]:
         "results": {unit: found.value for unit, found in sample.results.items()},
         "outcome": sample.closed,
     }
-
-
-def _say(sample: Any) -> None:
-    for line in sample.said():
-        session.say(line)
-    session.note(cautions.SAMPLE)

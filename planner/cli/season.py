@@ -39,31 +39,31 @@ def stocktake(
     text = session.read_text(file, cure="one tag a line, UTF-8")
     with at_desk(by, None) as desk:
         found = enter_count(desk, text.splitlines())
-    if json:
-        session.emit_json(
-            {
-                "counted": found.counted,
-                "expected": found.expected,
-                "not_seen": [*found.not_seen, *(found.boots_not_seen or ())],
-                "unexpected": [{"tag": tag, "place": place} for tag, place in found.unexpected],
-                "unknown": list(found.unknown),
-                "twice": list(found.twice),
-                "stock": [{"sort": s, "counted": n, "ledger": has} for s, n, has in found.stock],
-            }
-        )
-    else:
-        session.say(f"counted {found.counted}, the ledger has {found.expected} in the shop")
-        for tag in (*found.not_seen, *(found.boots_not_seen or ())):
-            session.say(f"  {tag}  not seen: look again, then `mountbook move {tag} --to missing`")
-        for tag, place in found.unexpected:
-            session.say(f"  {tag}  is here, the ledger has it {place}: scan it back")
-        for tag in found.unknown:
-            session.say(f"  {tag}  is not in the ledger")
-        for sort, number, has in found.stock:
-            if number != has:
-                session.say(f"  {number} x {sort}: the ledger has {has}; `mountbook stock in` or `stock out`")
-        if found.twice:
-            session.say(f"  scanned twice, counted once: {', '.join(found.twice)}")
+    not_seen = [*found.not_seen, *(found.boots_not_seen or ())]
+    session.answer(
+        {
+            "counted": found.counted,
+            "expected": found.expected,
+            "not_seen": not_seen,
+            "unexpected": [{"tag": tag, "place": place} for tag, place in found.unexpected],
+            "unknown": list(found.unknown),
+            "twice": list(found.twice),
+            "stock": [{"sort": s, "counted": n, "ledger": has} for s, n, has in found.stock],
+        },
+        (
+            f"counted {found.counted}, the ledger has {found.expected} in the shop",
+            *(f"  {tag}  not seen: look again, then `mountbook move {tag} --to missing`" for tag in not_seen),
+            *(f"  {tag}  is here, the ledger has it {at}: scan it back" for tag, at in found.unexpected),
+            *(f"  {tag}  is not in the ledger" for tag in found.unknown),
+            *(
+                f"  {number} x {sort}: the ledger has {has}; `mountbook stock in` or `stock out`"
+                for sort, number, has in found.stock
+                if number != has
+            ),
+            *([f"  scanned twice, counted once: {', '.join(found.twice)}"] if found.twice else []),
+        ),
+        json=json,
+    )
     if not found.agrees:
         raise typer.Exit(1)
 
@@ -133,20 +133,15 @@ def singles_match(json: Json = False) -> None:
         tolerance = read_policy(ledger.connection).um("pair_difference_mm")
     found = match_singles(singles, tolerance_um=tolerance)
     alone = [ski.name for ski in singles if ski.name not in names(found)]
-    if json:
-        rows = [
-            {"first": m.first, "second": m.second, "difference_mm": um_to_mm(m.difference_um)} for m in found
-        ]
-        stopped = [{"ski": name, "stops": list(words)} for name, words in stops.items() if words]
-        session.emit_json({"pairs": rows, "alone": alone, "stopped": stopped})
-        return
-    for m in found:
-        session.say(f"{m.first} + {m.second}  holes alike within {length_text(m.difference_um)} mm")
-    session.say(f"alone: {', '.join(alone) or 'none'}")
-    for name, words in stops.items():
-        if words:
-            said = " and ".join(word if word == BENCH else Place(word).words for word in words)
-            session.say(f"{name} is {said}: {causes[name]}; this goes along into a new pair")
+    rows = [{"first": m.first, "second": m.second, "difference_mm": um_to_mm(m.difference_um)} for m in found]
+    stopped = {name: words for name, words in stops.items() if words}
+    lines = [f"{m.first} + {m.second}  holes alike within {length_text(m.difference_um)} mm" for m in found]
+    lines.append(f"alone: {', '.join(alone) or 'none'}")
+    for name, words in stopped.items():
+        said = " and ".join(word if word == BENCH else Place(word).words for word in words)
+        lines.append(f"{name} is {said}: {causes[name]}; this goes along into a new pair")
+    told = [{"ski": name, "stops": list(words)} for name, words in stopped.items()]
+    session.answer({"pairs": rows, "alone": alone, "stopped": told}, lines, json=json)
 
 
 def singles_join(

@@ -68,8 +68,8 @@ def ledger_path() -> Path:
     return Path(os.environ.get(LEDGER_VARIABLE) or "mountbook.db")
 
 
-def open_ledger(*, care: bool = True) -> Ledger:
-    """Return the chosen ledger, open. Notes about the place of the file go to stderr.
+def open_ledger(path: Path | None = None, *, care: bool = True) -> Ledger:
+    """Return the ledger at ``path``, or the chosen one, open. Notes about the place of the file go to stderr.
 
     Raises LedgerFault with one sentence. The first opening of a day audits what is new and makes the
     automatic copy, if set; without ``care`` it does not, so that nobody waits at the counter.
@@ -77,7 +77,8 @@ def open_ledger(*, care: bool = True) -> Ledger:
     from fleet.audit.surroundings import opening_notes
     from fleet.ledger.ledger import Ledger
 
-    ledger = Ledger.open(ledger_path(), say=lambda words: note(f"note: {words}"))
+    _chosen["ledger"] = path or ledger_path()  # which a fault is about
+    ledger = Ledger.open(_chosen["ledger"], say=lambda words: note(f"note: {words}"))
     for words in opening_notes(ledger.connection, ledger.path, now=now()):
         note(f"note: {words}")
     if care:
@@ -278,13 +279,17 @@ def _wall_time(moment: datetime, zone: tzinfo, text: str) -> datetime:
     return early
 
 
-def answer(data: dict[str, Any], text: str | Iterable[str], *, json: bool) -> None:
-    """One JSON object for a program, or the sentence or the lines for a person."""
+def answer(
+    data: dict[str, Any], text: str | Iterable[str], *, json: bool, folded: bool = False, after: str = ""
+) -> None:
+    """One JSON object for a program; for a person the sentence or the lines, and the note ``after`` them."""
     if json:
         emit_json(data)
         return
     for line in (text,) if isinstance(text, str) else text:
-        say(line)
+        (say_folded if folded else say)(line)
+    if after:
+        note(after)
 
 
 def emit_json(answer: dict[str, Any]) -> None:

@@ -5,75 +5,69 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from fleet.base.errors import Refused
+from fleet.base.units import counted
 from planner.cli import session
 from planner.cli.at_desk import at_desk
 
 if TYPE_CHECKING:
     from fleet.ledger.desk import Desk
-    from planner.bench.orders.change_effect import ChangeEffect
 
 _T = TypeVar("_T")
 _SHOWN = 12
 
 
-class ShownChange:
-    """A change in words, who makes it, and whether it is taken without asking (``yes``).
+def shown_first(
+    words: str,
+    act: Callable[[Desk], _T],
+    *,
+    by: str | None,
+    yes: bool,
+    json: bool,
+    gate: bool = False,
+) -> tuple[_T, dict[str, Any]]:
+    """Try ``act`` at a copy, show what it changes, ask, and do it; return what came of it and the effect as
+    JSON. Raises Refused where nobody says yes.
 
-    ``gate``: it is of the door's gates, so the pairs that it stops are said even where it stops none.
+    ``words``: the change; ``yes``: it is taken without asking; ``gate``: it is of the door's gates, so the
+    pairs that it stops are said even where it stops none.
     """
+    from fleet.rules.gate_desk import may_go_now
+    from fleet.tables.snapshot import read_fleet
+    from planner.bench.orders.change_effect import change_effect
 
-    def __init__(self, words: str, *, by: str | None, yes: bool, json: bool, gate: bool = False) -> None:
-        self._words, self._by, self._yes, self._json, self._gate = words, by, yes, json, gate
+    with at_desk(by, None, copy=True) as desk:
+        before, could_go = read_fleet(desk.connection), may_go_now(desk)
+        act(desk)
+        stopped = sorted(could_go - may_go_now(desk))
+        after = read_fleet(desk.connection)
+        told = change_effect(desk.connection, before, after, at=desk.now, zone=desk.zone)
+    effect = told.summary()
+    if gate or stopped:
+        effect = [_stops(stopped, of=len(could_go)), *(line for line in effect if "no pair" not in line)]
+    if not json:
+        for line in (*effect, *told.below()):
+            session.say(line)
+    if not yes:
+        _ask(words, effect, said=not json)
+    with at_desk(by, None) as desk:
+        done = act(desk)
+    return done, {
+        "stops_now": stopped,
+        "below_the_rule_now": [flag_json(flag) for flag in told.flags],
+        "pairs": list(told.pairs),
+        "ways": dict(zip(("more", "fewer", "at_other_figures"), told.ways, strict=True)),
+        "orders": list(told.orders),
+    }
 
-    def take(self, act: Callable[[Desk], _T]) -> tuple[_T, dict[str, Any]]:
-        """Try ``act`` at a copy, show what it changes, ask, and do it; return what came of it and the effect
-        as JSON. Raises Refused where nobody says yes.
-        """
-        told, could_go, stopped = self._tried(act)
-        effect = told.summary()
-        if self._gate or stopped:
-            effect = [_stops(stopped, of=could_go), *(line for line in effect if "no pair" not in line)]
-        if not self._json:
-            for line in (*effect, *told.below()):
-                session.say(line)
-        if not self._yes:
-            self._ask(effect)
-        with at_desk(self._by, None) as desk:
-            done = act(desk)
-        return done, {
-            "stops_now": stopped,
-            "below_the_rule_now": [flag_json(flag) for flag in told.flags],
-            "pairs": list(told.pairs),
-            "ways": dict(zip(("more", "fewer", "at_other_figures"), told.ways, strict=True)),
-            "orders": list(told.orders),
-        }
 
-    def _tried(self, act: Callable[[Desk], object]) -> tuple[ChangeEffect, int, list[str]]:
-        """Return the effect, how many pairs may go out now, and those that would not any more."""
-        from fleet.rules.gate_desk import may_go_now
-        from fleet.tables.snapshot import read_fleet
-        from planner.bench.orders.change_effect import change_effect
-
-        with at_desk(self._by, None, copy=True) as desk:
-            before, could_go = read_fleet(desk.connection), may_go_now(desk)
-            act(desk)
-            stopped = sorted(could_go - may_go_now(desk))
-            after = read_fleet(desk.connection)
-            told = change_effect(desk.connection, before, after, at=desk.now, zone=desk.zone)
-        return told, len(could_go), stopped
-
-    def _ask(self, effect: Sequence[str]) -> None:
-        from fleet.base.errors import Refused
-
-        if session.may_ask():
-            if session.asked(f"{self._words}: take it? [y/N] ").lower() in ("y", "yes"):
-                return
-            raise Refused(f"{self._words} was not taken")
-        again = f": it {'; '.join(effect)}" if self._json else ""  # else it was said
-        raise Refused(
-            f"{self._words} was not taken{again}",
-            cure="look at it, then type the same with --yes",
-        )
+def _ask(words: str, effect: Sequence[str], *, said: bool) -> None:
+    if session.may_ask():
+        if session.asked(f"{words}: take it? [y/N] ").lower() in ("y", "yes"):
+            return
+        raise Refused(f"{words} was not taken")
+    again = "" if said else f": it {'; '.join(effect)}"
+    raise Refused(f"{words} was not taken{again}", cure="look at it, then type the same with --yes")
 
 
 def flag_json(flag: Any) -> dict[str, str]:
@@ -83,7 +77,5 @@ def flag_json(flag: Any) -> dict[str, str]:
 
 def _stops(stopped: Sequence[str], *, of: int) -> str:
     """Return how many pairs a change would stop, in words."""
-    from fleet.base.units import counted
-
     some = f": {', '.join(stopped[:_SHOWN])}{' ...' if len(stopped) > _SHOWN else ''}" if stopped else ""
     return f"stops {len(stopped)} of {counted(of, 'pair')} that may go out now{some}"

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
-from zoneinfo import ZoneInfo
 
 import typer
 
@@ -16,7 +15,6 @@ from planner.cli.session import By, Json
 from planner.cli.terminal import TerminalColumn
 
 if TYPE_CHECKING:
-    from fleet.ledger.ledger import Ledger
     from imports.proposal import Proposal
     from planner.exchange.intake import Copies
 
@@ -88,6 +86,8 @@ def import_(
 
     Example: mountbook import fleet.xlsx --ask
     """
+    from fleet.base.days import day_at
+    from fleet.ledger.ledger import Ledger, checked_zone
     from planner.cli import import_ask, import_said
     from planner.exchange import intake, open_files
     from planner.exchange.export.whole_file import not_over_a_workbook
@@ -114,9 +114,9 @@ def import_(
     prompts = ask and not json and session.may_ask()
     if prompts and answers is None and kept.exists():
         given |= import_ask.read_answers_file(kept)
-    with _maybe(path) as ledger:
+    with Ledger.open(path) if path.exists() else nullcontext() as ledger:  # a dry run makes no empty file
         known_zone = ledger.zone if ledger else zone or intake.machine_zone() or "UTC"
-        today = _today(known_zone)
+        today = day_at(session.now(), checked_zone(known_zone).key)
 
         def look(said: Mapping[str, str]) -> Proposal:
             return intake.look_at(
@@ -226,29 +226,6 @@ def _say_page(proposal: Proposal, **told: Any) -> None:
         *ending_lines(proposal, **told),
     ):  # whole, since the last is a command to copy
         session.say(line)
-
-
-def _today(zone: str) -> date:
-    from fleet.ledger.ledger import checked_zone
-
-    known: ZoneInfo = checked_zone(zone)
-    return session.now().astimezone(known).date()
-
-
-class _maybe:  # noqa: N801 - reads as a phrase: with _maybe(path) as ledger
-    """The ledger if there is one. A dry run must not make even an empty file."""
-
-    def __init__(self, path: Path) -> None:
-        from fleet.ledger.ledger import Ledger
-
-        self._ledger = Ledger.open(path) if path.exists() else None
-
-    def __enter__(self) -> Ledger | None:
-        return self._ledger
-
-    def __exit__(self, *_: object) -> None:
-        if self._ledger is not None:
-            self._ledger.__exit__()
 
 
 def blank(

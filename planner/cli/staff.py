@@ -24,27 +24,23 @@ def staff_list(json: Json = False) -> None:
     with session.open_ledger() as ledger:
         people = read_staff(ledger.connection)
         ending = qualifications_ending(ledger.connection, today=session.today(ledger.zone))
-    if json:
-        session.emit_json(
-            {
-                "staff": [
-                    {"name": p.name, "role": p.role.value, "valid_until": p.valid_until.isoformat()}
-                    for p in people.values()
-                ],
-                "qualifications_ending": [
-                    {"name": each.name, "what": each.what, "until": each.until.isoformat()} for each in ending
-                ],
-            }
-        )
-        return
-    for each in ending:
+    for each in ending if not json else ():
         session.note(f"{each.name}: qualified for {each.what} until {day_text(each.until)}")
-    terminal.table(
+    terminal.answer(
+        {
+            "staff": [
+                {"name": p.name, "role": p.role.value, "valid_until": p.valid_until.isoformat()}
+                for p in people.values()
+            ],
+            "qualifications_ending": [
+                {"name": each.name, "what": each.what, "until": each.until.isoformat()} for each in ending
+            ],
+        },
         (TerminalColumn("name", words=True), TerminalColumn("role"), TerminalColumn("signs until")),
         [(p.name, p.role.value, day_text(p.valid_until)) for p in people.values()],
+        empty="nobody is listed yet",
+        json=json,
     )
-    if not people:
-        session.say("nobody is listed yet")
 
 
 def staff_add(
@@ -83,12 +79,10 @@ def staff_add(
             until=day or desk.day,
             second=session.person(second, desk.connection) if second else "",
         )
-    if json:
-        session.emit_json({"name": person.name, "role": person.role.value, "valid_until": until})
-        return
-    session.say(f"{person.name}: {person.role.value} until {day_text(person.valid_until)}")
+    lines = [f"{person.name}: {person.role.value} until {day_text(person.valid_until)}"]
     if first:
-        session.say("first on the list, so nobody had to sign; from here on say who lists with --by NAME")
+        lines.append("first on the list, so nobody had to sign; from here on say who lists with --by NAME")
+    session.answer({"name": person.name, "role": person.role.value, "valid_until": until}, lines, json=json)
 
 
 def staff_qualify(

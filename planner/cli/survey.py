@@ -132,31 +132,24 @@ def batch(
     else:
         with session.open_ledger() as ledger:
             found = batches(read_pairs(ledger.connection), read_policy(ledger.connection))
-    if json:
-        session.emit_json(
+    rows, lines = [], []
+    for one in found:
+        (model, length_mm, *_), assumed = one.key, [event.tag for event in one.entries]
+        rows.append(
             {
-                "batches": [
-                    {
-                        "model": one.key[0],
-                        "length_cm": one.key[1] / 10,
-                        "pairs": list(one.tags),
-                        "measured": list(one.measured),
-                        "assumed": [event.tag for event in one.entries],
-                        "why_not": one.why_not,
-                    }
-                    for one in found
-                ],
-                "entered": enter,
+                "model": model,
+                "length_cm": length_mm / 10,
+                "pairs": list(one.tags),
+                "measured": list(one.measured),
+                "assumed": assumed,
+                "why_not": one.why_not,
             }
         )
-        return
-    for one in found:
-        took = ", ".join(event.tag for event in one.entries)
-        outcome = f"{'assumed' if enter else 'would be assumed'}: {took}" if took else one.why_not
-        tags = first_of(one.tags, 4)
-        session.say(f"{one.key[0]} {one.key[1] / 10:g} cm, {len(one.tags)} pairs ({tags}): {outcome}")
-    if not found:
-        session.say("no two pairs of one model and length carry the same mounts")
+        taken = f"{'assumed' if enter else 'would be assumed'}: {', '.join(assumed)}"
+        pairs = f"{len(one.tags)} pairs ({first_of(one.tags, 4)})"
+        lines.append(f"{model} {length_mm / 10:g} cm, {pairs}: {taken if assumed else one.why_not}")
+    lines = lines or ["no two pairs of one model and length carry the same mounts"]
+    session.answer({"batches": rows, "entered": enter}, lines, json=json)
 
 
 def name_holes(
@@ -179,13 +172,12 @@ def name_holes(
     patterns = list(fleet.patterns.values())
     measured = [(points_of(skis[side].holes), seen_bare(skis[side])) for side in Side]
     answers = dict(zip(Side, explain_both(measured, patterns, model), strict=True))
-    if json:
-        session.emit_json({"pair": pair, "skis": {s.value: _naming_json(n) for s, n in answers.items()}})
-    else:
-        for side, naming in answers.items():
-            for line in _naming_lines(side.value, naming):
-                session.say(line)
-        session.note(f"Which pattern fits what was measured, no more. {cautions.FIRST}")
+    session.answer(
+        {"pair": pair, "skis": {s.value: _naming_json(n) for s, n in answers.items()}},
+        (line for side, naming in answers.items() for line in _naming_lines(side.value, naming)),
+        json=json,
+        after=f"Which pattern fits what was measured, no more. {cautions.FIRST}",
+    )
     if any(naming.none_fits for naming in answers.values()):
         raise typer.Exit(1)
 

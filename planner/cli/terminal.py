@@ -10,7 +10,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 from fleet.base.shown_text import one_line
 from planner.cli import session
@@ -82,6 +82,23 @@ def table(columns: Sequence[TerminalColumn], rows: Sequence[Sequence[object]]) -
     console.print(drawn)
     if missing := [column.title for at, column in enumerate(columns) if at not in kept]:
         session.say_folded(f"too narrow for: {', '.join(missing)}")
+
+
+def answer(
+    data: dict[str, Any],
+    columns: Sequence[TerminalColumn],
+    rows: Sequence[Sequence[object]],
+    *,
+    json: bool,
+    empty: str = "",
+) -> None:
+    """One JSON object for a program; for a person the table, or the words for an ``empty`` one."""
+    if json:
+        session.emit_json(data)
+    elif rows:
+        table(columns, rows)
+    else:
+        session.say(empty)
 
 
 def _plain(columns: Sequence[TerminalColumn], cells: Sequence[Sequence[str]]) -> None:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -12,11 +11,8 @@ from fleet.base.units import counted, mm_to_um
 from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk, parse_day
 from planner.cli.session import At, By, Json, Yes
-from planner.cli.shown_first import ShownChange
+from planner.cli.shown_first import shown_first
 from planner.cli.terminal import TerminalColumn
-
-if TYPE_CHECKING:
-    from fleet.rules.notes import Noted
 
 Why = Annotated[str, typer.Option("--why", metavar="TEXT", help="The reason; kept as free text.")]
 
@@ -93,10 +89,6 @@ def note(
             done = end_notes(desk, tag, why=why, entry=entry)
         else:
             done = answer(desk, tag, took=took_it, why=why, entry=entry)
-    _say_noted(done, json=json)
-
-
-def _say_noted(done: Sequence[Noted], *, json: bool) -> None:
     rows = [{"on": each.name, "entry": each.entry, "words": each.words} for each in done]
     session.answer({"done": rows}, [each.words for each in done], json=json)
 
@@ -117,8 +109,13 @@ def kind(
     """
     from fleet.rules.fits import state_kind
 
-    shown = ShownChange(f"{model}: {word}", by=by, yes=yes, json=json)
-    number, effect = shown.take(lambda desk: state_kind(desk, "binding" if bindings else "boot", model, word))
+    number, effect = shown_first(
+        f"{model}: {word}",
+        lambda desk: state_kind(desk, "binding" if bindings else "boot", model, word),
+        by=by,
+        yes=yes,
+        json=json,
+    )
     session.answer({"model": model, "kind": word, "entry": number, **effect}, f"{model}: {word}", json=json)
 
 
@@ -135,16 +132,14 @@ def fit_list(json: Json = False) -> None:
         {"sole_type": f.sole_type, "pattern": f.pattern, "sheets": [f.binding_sheet, f.boot_sheet]}
         for f in fits
     ]
-    if json:
-        session.emit_json({"fits": rows})
-        return
     titles = ("sole type", "pattern", "binding maker's sheet", "boot maker's sheet")
-    terminal.table(
+    terminal.answer(
+        {"fits": rows},
         [TerminalColumn(title, words=True) for title in titles],
         [(f.sole_type, f.pattern, f.binding_sheet, f.boot_sheet) for f in fits],
+        empty="no fit is declared",
+        json=json,
     )
-    if not fits:
-        session.say("no fit is declared")
 
 
 def fit_take_back(
@@ -163,8 +158,13 @@ def fit_take_back(
     """
     from fleet.rules.fits import take_fit_back
 
-    shown = ShownChange(f"the fit of {sole_type} in {pattern} taken back", by=by, yes=yes, json=json)
-    number, effect = shown.take(lambda desk: take_fit_back(desk, sole_type, pattern, why=why))
+    number, effect = shown_first(
+        f"the fit of {sole_type} in {pattern} taken back",
+        lambda desk: take_fit_back(desk, sole_type, pattern, why=why),
+        by=by,
+        yes=yes,
+        json=json,
+    )
     words = f"{sole_type} in {pattern} is taken back, entry {number}"
     session.answer({"entry": number, **effect}, words, json=json)
 
@@ -182,17 +182,15 @@ def stock_list(json: Json = False) -> None:
         ids = {binding.binding_id for each in by_sort.values() for binding in each}
         asked = [each for each in open_questions(ledger.connection) if each.note.binding_id in ids]
     stock = pairs_in(by_sort)
-    if json:
-        session.emit_json({"stock": stock, "in_no_plan": [each.note.name for each in asked]})
-        return
-    terminal.table(
+    terminal.answer(
+        {"stock": stock, "in_no_plan": [each.note.name for each in asked]},
         [TerminalColumn("pairs x pattern, brake, season, serial", words=True)],
         [(f"{number:>4} x {sort}",) for sort, number in stock.items()],
+        empty="no binding is in stock",
+        json=json,
     )
-    for each in asked:
+    for each in asked if not json else ():
         session.say_folded(f"in no plan: {each.words}")
-    if not stock:
-        session.say("no binding is in stock")
 
 
 _Quantity = Annotated[int, typer.Option("--quantity", metavar="N", help="Pairs of bindings.")]

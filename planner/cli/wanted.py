@@ -85,12 +85,11 @@ def _per_boot(table: Path | None, *, priority: int, enter: bool, by: str | None,
             refuse_beside_others(known)
             for event in entries_of([wish for wish, _ in found.wants], known, name=NAME):
                 desk.enter(event)
-    if json:
-        session.emit_json(per_boot_json(found, entered=enter))
-        return
-    for text in lines_of(found):
-        session.say(text)
-    session.note("recorded" if enter else "a proposal: nothing is recorded")
+    session.answer(per_boot_json(found, entered=enter), lines_of(found), json=json, after=_recorded(enter))
+
+
+def _recorded(entered: bool) -> str:
+    return "recorded" if entered else "a proposal: nothing is recorded"
 
 
 def _from_rentals(
@@ -108,15 +107,12 @@ def _from_rentals(
     for fault in faults:
         session.note(f"{source}, row {fault.row}, {fault.column}: {fault.raw!r}: {fault.fix}")
     found = propose(rentals, policy, sampled=seasons, priority=priority)
-    if enter and not faults:
+    entered = enter and not faults
+    if entered:
         with at_desk(by, None) as desk:
             for event in entries(found, read_wishes(desk.connection)):
                 desk.enter(event)
-    if json:
-        session.emit_json(proposal_json(found, faults, entered=enter and not faults))
-    else:
-        for text in lines_of(found):
-            session.say(text)
-        session.note("recorded" if enter and not faults else "a proposal: nothing is recorded")
+    said = proposal_json(found, faults, entered=entered)
+    session.answer(said, lines_of(found), json=json, after=_recorded(entered))
     if faults:
         raise typer.Exit(1)
