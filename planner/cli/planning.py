@@ -87,7 +87,8 @@ def plan(
     (mountbook policy list).
 
     With --seconds a plan is written even where nothing could be proved in time; it says how far from the
-    best it may be. Finding the ways and judging are not cut short.
+    best it may be, and --what-sets-cost gives as many lines as there is time for. Finding the ways, judging
+    and writing are not cut short.
 
     With --seasons or --rentals, the plan is the one that serves many seasons best on average, not just the
     one that the sets wanted describe; it asks for sets of its own, which plan.json carries.
@@ -171,7 +172,7 @@ def plan(
         if aside:
             made = with_set_aside(made, aside)
             made = judged_plan(fleet, made)
-        points = tuple(frontier(fleet, made)) if what_sets_cost else ()
+        points = tuple(frontier(fleet, made, deadline=deadline)) if what_sets_cost else ()
         files, not_drawn = write_plan(
             out, fleet=fleet, plan=made, printed_at=moment, html=html, progress=say, points=points
         )
@@ -179,10 +180,10 @@ def plan(
         session.emit_json(
             _answer(made, again, outlook)
             | {"not_drawn": [fault.to_json() for fault in not_drawn]}
-            | ({"what_sets_cost": [point.to_json() for point in points]} if points else {})
+            | ({"what_sets_cost": [point.to_json() for point in points]} if what_sets_cost else {})
         )
     else:
-        for line in frontier_lines(points) if points else ():
+        for line in frontier_lines(points) if what_sets_cost else ():
             session.say(line)
         _say_plan(fleet, made, again, files, out, outlook, earlier_unknown(fleet, made))
         fits, kinds = fits_not_known(fleet, made), kinds_to_state(fleet, made)

@@ -12,7 +12,7 @@ from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan
 
 _BAR: Final = 30
-
+_CUT: Final = "the limit of time (--seconds) was over before more lines were worked out"
 
 KNOWN: Final = {
     "proved best": "the certificate, added up by the judge over every way there is, proves that no plan of "
@@ -30,6 +30,7 @@ class FrontierPoint:
     ``wants``: how many sets of each want are served. ``least_holes``, ``least_minutes``: what the judge's
     sums of the certificate prove: no plan of as many sets has fewer holes; none of those with no more holes
     takes fewer minutes. ``by_solver``: the solver proved both figures best, which rests on its arithmetic.
+    ``cut``: the limit of time was over before the next point.
     """
 
     unserved: int
@@ -41,6 +42,7 @@ class FrontierPoint:
     least_holes: int = 0
     least_minutes: int = 0
     by_solver: bool = True
+    cut: bool = False
 
     @property
     def gap(self) -> tuple[int, str] | None:
@@ -80,9 +82,11 @@ def bar_of(point: FrontierPoint, points: Sequence[FrontierPoint]) -> str:
 
 
 def known_how(points: Sequence[FrontierPoint]) -> Iterator[str]:
-    """A sentence for each way in which figures of these points are known."""
+    """A sentence for each way in which figures of these points are known, and whether points are lacking."""
     told = {each.known for each in points}
     yield from (f'"{known}": {says}' for known, says in KNOWN.items() if known in told)
+    if not points or points[-1].cut:
+        yield _CUT
 
 
 def frontier_lines(points: Sequence[FrontierPoint]) -> Iterator[str]:

@@ -20,11 +20,12 @@ from planner.paper.shapes import Face
 from planner.paper.typeface import width_mm
 from planner.plan.certificate import Certificate
 from planner.plan.last_sets import KNOWN, FrontierPoint, frontier_lines, left_unserved
+from planner.planning.assign.deadline import Deadline
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.explain import frontier as last_sets
 from planner.planning.explain.frontier import frontier, plan_sparing_sets
 from planner.planning.judge import judge_plan
-from planner.planning.judge.certificate import proved_of_each
+from planner.planning.judge.certificate import prover
 from tests.assign import brute_force
 from tests.assign.shop import real_shop
 from tests.assign.test_small_cases import made, random_case
@@ -67,12 +68,12 @@ def test_a_certificate_is_proved_over_every_way_listed_pair_by_pair(
     """Ways come from the exhaustive search here, not from what was handed to the solver."""
     shop, ways, minutes = random_case(seed, most=5)
 
-    def over_listed(fleet, certificates, budget, _):
-        return proved_of_each(fleet, certificates, budget, listed_ways(shop, ways, certificates[0]))
+    def over_listed(fleet, certificate, budget, _):
+        return prover(fleet, certificate, budget, listed_ways(shop, ways, certificate))
 
     plan = made(shop, ways, minutes)
     said = list(frontier(shop, plan, range(len(plan.sets) + 1), ways=ways))
-    monkeypatch.setattr(last_sets, "proved_of_each", over_listed)
+    monkeypatch.setattr(last_sets, "prover", over_listed)
     assert list(frontier(shop, plan, range(len(plan.sets) + 1), ways=ways)) == said
 
 
@@ -200,6 +201,21 @@ def test_the_lines_show_fewer_sets_with_fewer_holes() -> None:
     assert lines[2].split("  ")[-1] == "#" * 30
     assert lines[2].split()[5:8] == ["proved", "best", "none"]
     assert lines[-1].startswith('"proved best": the certificate')
+
+
+@pytest.mark.parametrize("asked", range(1, 32, 3))
+def test_no_point_is_begun_once_the_limit_of_time_is_over(asked: int) -> None:
+    """A clock that goes on by a second whenever it is asked, and a limit of so many seconds."""
+    shop, clock = real_shop(0), itertools.count()
+    plan = plan_fleet(shop, made_at="", ready_by=None, minutes_limit=None)
+    whole = list(frontier(shop, plan))
+    points = list(frontier(shop, plan, deadline=Deadline(asked, lambda: next(clock))))
+    figures = [(p.sets, p.holes, p.minutes, p.least_holes) for p in whole]
+    assert [(p.sets, p.holes, p.minutes, p.least_holes) for p in points] == figures[: len(points)]
+    assert next(clock) < asked + 12
+    cut = "the limit of time (--seconds) was over before more lines were worked out"
+    assert (list(frontier_lines(points))[-1] == cut) is (len(points) < len(whole))
+    assert not any(point.cut for point in whole)
 
 
 def heights_of(sheet: bytes) -> dict[str, float]:

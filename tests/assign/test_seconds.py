@@ -60,6 +60,18 @@ def test_a_plan_without_time_is_written_and_says_level_by_level_what_is_open(
         assert f"at most {made.gap_percent:g} % from the best" in paper[0].get_text()
 
 
+def test_without_time_no_line_of_the_last_sets_is_worked_out_and_that_is_said(
+    ledger: Path, tmp_path: Path
+) -> None:
+    said = plan(ledger, tmp_path, "--seconds", "0", "--what-sets-cost")
+    assert "the limit of time (--seconds) was over before more lines were worked out" in said
+    assert not (tmp_path / "last_sets.pdf").exists()
+    assert (
+        json.loads(plan(ledger, tmp_path, "--seconds", "0", "--what-sets-cost", "--json"))["what_sets_cost"]
+        == []
+    )
+
+
 def test_a_plan_cut_short_anywhere_is_written_judged_and_honest(ledger: Path, tmp_path: Path) -> None:
     """Where a tenth of a second ends depends on the machine; what is written does not lie on any."""
     said = plan(ledger, tmp_path, "--seconds", "0.1")

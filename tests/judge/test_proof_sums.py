@@ -30,7 +30,7 @@ from planner.planning.judge.certificate import (
     Budget,
     PossibleWay,
     proved_levels,
-    proved_of_each,
+    prover,
 )
 from tests.assign import builders
 
@@ -286,10 +286,11 @@ def test_proofs_of_one_shop_are_added_up_each_by_itself() -> None:
     told = [certificate(names, each, values=HIGH) for each in rows]
     alone = [proved_levels(shop(), each, BUDGETS["neither"], WAYS) for each in told]
     assert alone[0] != alone[1]
-    assert proved_of_each(shop(), told, BUDGETS["neither"], WAYS) == alone
+    proved = prover(shop(), told[0], BUDGETS["neither"], WAYS)
+    assert [proved(each) for each in told] == alone
     other = replace(told[1], links=told[1].links[::-1])
     with pytest.raises(BadCertificate, match="not of the same classes"):
-        proved_of_each(shop(), [told[0], other], BUDGETS["neither"], WAYS)
+        proved(other)
     fewer = replace(told[1], levels=told[1].levels[:-1])
     with pytest.raises(BadCertificate, match="not of the same classes"):
-        proved_of_each(shop(), [told[0], fewer], BUDGETS["neither"], WAYS)
+        proved(fewer)

@@ -8,7 +8,7 @@ the first priorities.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from math import ceil
 from typing import Any, Final
@@ -24,6 +24,7 @@ from planner.plan.last_sets import FrontierPoint
 from planner.plan.objective import Level
 from planner.plan.values import Plan
 from planner.plan.wants import as_asked
+from planner.planning.assign.deadline import NEVER, Deadline, OutOfTime
 from planner.planning.assign.dual_certificate import certificate_of, possible_ways
 from planner.planning.assign.formulation import columns_of, face_of, level_costs
 from planner.planning.assign.geometry import SweptWays
@@ -32,19 +33,27 @@ from planner.planning.assign.network import network_of
 from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.assign.plan import judged_plan, plan_fleet
 from planner.planning.assign.problem import Problem, build_problem
-from planner.planning.judge.certificate import BadCertificate, Budget, proved_of_each
+from planner.planning.judge.certificate import BadCertificate, Budget, prover
 
 SHARES: Final = (0.0, 0.01, 0.02, 0.04, 0.06, 0.08, 0.12, 0.16, 0.2)
 """Shares of a plan's sets that the points leave unserved (our choice)."""
 
 
 def frontier(
-    fleet: Fleet, plan: Plan, unserved: Sequence[int] | None = None, *, ways: SweptWays | None = None
+    fleet: Fleet,
+    plan: Plan,
+    unserved: Sequence[int] | None = None,
+    *,
+    ways: SweptWays | None = None,
+    deadline: Deadline = NEVER,
 ) -> Iterator[FrontierPoint]:
     """Yield the points of a plan from all its sets downward, as far as something is drilled.
 
-    ``unserved``: how many sets to leave so; else `SHARES` of them. Raises Refused where there are fewer.
+    ``unserved``: how many sets to leave so; else `SHARES` of them. Once the ``deadline`` is over no more
+    points come. Raises Refused where there are fewer sets.
     """
+    if deadline.over():
+        return
     sets = len(plan.sets)
     numbers = sorted({ceil(share * sets) for share in SHARES}) if unserved is None else list(unserved)
     if max(numbers) > sets:
@@ -61,13 +70,15 @@ def frontier(
     if not len(problem.arcs):
         yield from (FrontierPoint(unserved=number) for number in numbers)
         return
-    points = _Points(wanted, problem)
-    found: list[tuple[FrontierPoint, Certificate]] = []
-    for number in numbers:
-        found.append(points.leaving(number, sets - number))
-        if unserved is None and not found[-1][0].holes:
-            break
-    yield from points.proved(found)
+    points, found = _Points(wanted, problem, deadline), list[FrontierPoint]()
+    try:
+        for number in numbers:
+            found.append(points.leaving(number, sets - number))
+            if unserved is None and not found[-1].holes:
+                break
+    except OutOfTime:
+        found[-1:] = [replace(point, cut=True) for point in found[-1:]]
+    yield from found
 
 
 def _least(bound: int | None, value: int) -> int:
@@ -78,20 +89,23 @@ def _least(bound: int | None, value: int) -> int:
 class _Points:
     """All points of a plan: one program, asked for so many sets in turn, with all wants of one priority."""
 
-    def __init__(self, fleet: Fleet, problem: Problem) -> None:
-        self.by_priority, self.network = problem, network_of(problem)
+    def __init__(self, fleet: Fleet, problem: Problem, deadline: Deadline) -> None:
+        self.by_priority, self.network, self.deadline = problem, network_of(problem), deadline
         self.columns = columns_of(problem, self.network)
         self.whole = face_of(problem, self.network, self.columns, np.arange(self.columns.ways))
         self.fleet = replace(fleet, wishes=_of_one_priority(fleet.wishes))
         self.problem = replace(problem, wishes=_of_one_priority(problem.wishes), worth_counted=False)
+        self.proved: Callable[[Certificate], list[int | None]] | None = None
 
-    def leaving(self, unserved: int, sets: int) -> tuple[FrontierPoint, Certificate]:
-        """The point of so many sets, nothing proved of it yet, and its certificate.
+    def leaving(self, unserved: int, sets: int) -> FrontierPoint:
+        """The point of so many sets, with what the judge proves of it over every way. Raises OutOfTime.
 
         The certificate is about plans of at least so many sets: one set less takes no hole and no minute
         more, so that a plan with fewer holes or minutes and more sets would mean one with just so many.
         """
-        face = OptimalFace(self.whole.rows)
+        if self.deadline.over():
+            raise OutOfTime
+        face = OptimalFace(self.whole.rows, deadline=self.deadline)
         face.relief, face.figures = self.whole.relief, self.whole.figures
         served, drilled, minutes = (self._costs(self.problem, level) for level in self.problem.levels[:3])
         face.ask_no_worse(served, -sets)
@@ -109,6 +123,8 @@ class _Points:
         wants: Counter[str] = Counter()
         for wish, count in zip(self.network.serve_wish.tolist(), serving.tolist(), strict=True):
             wants[self.problem.wishes[wish].wish] += count
+        if serving.sum() < sets:  # cut short before any plan of so many sets was found
+            raise OutOfTime
         point = FrontierPoint(
             unserved=unserved,
             sets=int(serving.sum()),
@@ -118,20 +134,21 @@ class _Points:
             wants=wants,
             by_solver=by_solver,
         )
-        return point, certificate
+        _, least_holes, least_minutes = self._bounds(_of_point(point, certificate))
+        return replace(
+            point,
+            least_holes=_least(least_holes, point.holes),
+            least_minutes=_least(least_minutes, point.minutes),
+        )
 
-    def proved(self, found: Sequence[tuple[FrontierPoint, Certificate]]) -> Iterator[FrontierPoint]:
-        """Yield the points with what the judge proves over every way; nothing where a proof is wrong."""
+    def _bounds(self, certificate: Certificate) -> list[int | None]:
+        """Return what the judge proves; nothing where the proof is wrong."""
         budget = Budget(minutes=self.problem.minutes_limit, parts_cents=self.problem.parts_limit_cents)
-        told = [_of_point(*each) for each in found]
         try:
-            bounds = proved_of_each(self.fleet, told, budget, possible_ways(self.problem))
+            self.proved = self.proved or prover(self.fleet, certificate, budget, possible_ways(self.problem))
+            return self.proved(certificate)
         except BadCertificate:
-            bounds = [[None, None, None]] * len(found)
-        for (point, _), (_, holes, minutes) in zip(found, bounds, strict=True):
-            yield replace(
-                point, least_holes=_least(holes, point.holes), least_minutes=_least(minutes, point.minutes)
-            )
+            return [None, None, None]
 
     def _costs(self, problem: Problem, level: Level) -> Ints:
         return level_costs(problem, self.network, self.columns, level)

@@ -120,19 +120,22 @@ def proved_levels(
 
     Raises BadCertificate where its classes, links or multipliers are not those of the fleet.
     """
-    return proved_of_each(fleet, [certificate], budget, ways)[0]
+    return prover(fleet, certificate, budget, ways)(certificate)
 
 
-def proved_of_each(
-    fleet: Fleet, certificates: Sequence[Certificate], budget: Budget, ways: Iterable[PossibleWay]
-) -> list[list[int | None]]:
-    """The bounds of certificates that differ in their multipliers and values only, as `proved_levels`."""
-    first = certificates[0]
-    if any(_without_proofs(each) != _without_proofs(first) for each in certificates):
-        raise BadCertificate("they are not of the same classes and levels")
-    limits = _Limits(fleet, first, budget, _Bindings(Facts(fleet)))
+def prover(
+    fleet: Fleet, like: Certificate, budget: Budget, ways: Iterable[PossibleWay]
+) -> Callable[[Certificate], list[int | None]]:
+    """`proved_levels` for certificates that differ from this one in their multipliers and values only."""
+    limits = _Limits(fleet, like, budget, _Bindings(Facts(fleet)))
     columns = limits.columns(ways)
-    return [_proved(limits, each, columns) for each in certificates]
+
+    def proved(certificate: Certificate) -> list[int | None]:
+        if _without_proofs(certificate) != _without_proofs(like):
+            raise BadCertificate("it is not of the same classes and levels")
+        return _proved(limits, certificate, columns)
+
+    return proved
 
 
 def _without_proofs(certificate: Certificate) -> tuple[object, ...]:
