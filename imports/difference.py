@@ -8,12 +8,21 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
+from fleet.base.entries import Head
 from fleet.events.event import Change, Event
 from fleet.facts.columns import LedgerFacts, columns_of, plain_facts
-from fleet.facts.policy import Policy
+from fleet.facts.policy import default_policy
 from fleet.tables.snapshot import Fleet
 from imports.findings import Finding
 from imports.rows import Row
+
+
+def no_fleet() -> Fleet:
+    """The fleet of a shop that has no ledger yet: there is nothing in it."""
+    nothing: dict[str, Any] = {key: {} for key in ("staff", "pairs", "boots", "bindings", "patterns")}
+    return Fleet(
+        shop="", zone="UTC", head=Head(0, ""), policy=default_policy(), fits=(), wishes=(), **nothing
+    )
 
 
 class Fate(StrEnum):
@@ -38,12 +47,11 @@ class FieldChange:
 class Draft:
     """A proposal while it is made: entries in order, fates of rows, field changes, findings of the whole.
 
-    ``base`` is the fleet the file was made from (an export, or an earlier import), None if not known.
+    ``base`` is the fleet the file was made from (an export, or an earlier import), nothing if not known.
     """
 
-    policy: Policy
-    fleet: Fleet | None
-    base: Fleet | None
+    fleet: Fleet
+    base: Fleet = field(default_factory=no_fleet)
     entries: list[Event] = field(default_factory=list)
     fates: dict[int, Fate] = field(default_factory=dict)
     changes: list[FieldChange] = field(default_factory=list)

@@ -36,8 +36,6 @@ def propose_late_patterns(
     bindings in stock. What neither has a row nor a new pattern stays as it is.
     """
     fleet = draft.fleet
-    if fleet is None:
-        return []
     new = patterns.keys() - fleet.patterns.keys()
     named: Counter[str] = Counter()
     for binding in fleet.bindings.values():
@@ -65,7 +63,7 @@ def completed_by(fleet: Fleet, patterns: Mapping[str, Pattern]) -> tuple[list[Ev
 
     ``fleet``: as it was before them; ``patterns``: all that the ledger has by now.
     """
-    draft = Draft(policy=fleet.policy, fleet=fleet, base=None)
+    draft = Draft(fleet=fleet)
     screwed = screwed_places((), fleet)
     follows = propose_late_patterns(draft, patterns, screwed, spoken_of=(), stock=False)
     return draft.entries, follows

@@ -162,8 +162,6 @@ def ask_about_missing(draft: Draft, reading: Reading, *, exported: bool, accepte
     A question for an edited export, a note for a file of the shop's own; ``accepted``: sheets whose
     missing rows the user knows about.
     """
-    if draft.base is None or draft.fleet is None:
-        return
     for table, key, names_in in _NAMED:
         rows = [row for row in reading.rows if row.table is table]
         if not rows or (table is Table.HOLE and not any(row.values.get(key) for row in rows)):

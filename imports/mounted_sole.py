@@ -28,7 +28,7 @@ def check_mounted_soles(
     boots: Iterable[Row],
     holes: Iterable[Row],
     patterns: Mapping[str, Pattern],
-    fleet: Fleet | None,
+    fleet: Fleet,
 ) -> None:
     """Ask about every mounted BSL that may be a shell size and has no witness; note those with a weak one."""
     soles = _known_soles(boots, fleet)
@@ -56,14 +56,14 @@ def check_mounted_soles(
         spread_shell_doubt(column)
 
 
-def _known_soles(boots: Iterable[Row], fleet: Fleet | None) -> set[Decimal]:
+def _known_soles(boots: Iterable[Row], fleet: Fleet) -> set[Decimal]:
     """Sole lengths of boots whose shell size stands beside them and agrees."""
     known = set()
     for row in boots:
         bsl, size = row.values.get("bsl_mm"), row.values.get("mondopoint")
         if row.usable and isinstance(bsl, Decimal) and isinstance(size, Decimal):
             known.add(bsl)
-    for boot in fleet.boots.values() if fleet else ():
+    for boot in fleet.boots.values():
         if (
             boot.bsl_um is not None
             and boot.mondopoint_mm is not None
@@ -73,13 +73,13 @@ def _known_soles(boots: Iterable[Row], fleet: Fleet | None) -> set[Decimal]:
     return known
 
 
-def _hole_places(holes: Iterable[Row], fleet: Fleet | None) -> _Places:
+def _hole_places(holes: Iterable[Row], fleet: Fleet) -> _Places:
     places: dict[str, list[tuple[int, int]]] = defaultdict(list)
     for row in holes:
         x, y = row.values.get("x_mm"), row.values.get("y_mm")
         if row.usable and isinstance(x, Decimal) and isinstance(y, Decimal):
             places[row.values["pair_tag"]].append((mm_to_um(x), mm_to_um(y)))
-    for tag, pair in fleet.pairs.items() if fleet else ():
+    for tag, pair in fleet.pairs.items():
         for ski in pair.skis.values():
             places[tag] += [(hole.x_um, hole.y_um) for hole in ski.holes]
     return places

@@ -26,7 +26,7 @@ _STEP_UM: Final = 100
 """The boot centre is said to a tenth of a millimetre, as the holes are."""
 
 
-def screwed_places(holes: Iterable[Row], fleet: Fleet | None) -> Mapping[tuple[str, Side], Places]:
+def screwed_places(holes: Iterable[Row], fleet: Fleet) -> Mapping[tuple[str, Side], Places]:
     """The places of screwed holes that were seen, by pair and ski: the sheet's and the ledger's."""
     places: dict[tuple[str, Side], set[tuple[int, int]]] = defaultdict(set)
     for row in holes:
@@ -36,7 +36,7 @@ def screwed_places(holes: Iterable[Row], fleet: Fleet | None) -> Mapping[tuple[s
         if row.sure("state") == HoleState.SCREWED and _seen(row.sure("knowledge")):
             for side in sides_of(row):
                 places[str(row.values["pair_tag"]), side].add((mm_to_um(x), mm_to_um(y)))
-    for tag, pair in fleet.pairs.items() if fleet else ():
+    for tag, pair in fleet.pairs.items():
         for side, ski in pair.skis.items():
             places[tag, side] |= {
                 (hole.x_um, hole.y_um)

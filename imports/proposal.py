@@ -14,9 +14,8 @@ from fleet.events.mounts import MountRecorded
 from fleet.events.pairs import AreaInspected, SkiClosed
 from fleet.events.settings import ImportApplied
 from fleet.facts.holes import Side
-from fleet.facts.policy import default_policy
 from fleet.tables.snapshot import Fleet
-from imports.difference import Draft, Fate, FieldChange
+from imports.difference import Draft, Fate, FieldChange, no_fleet
 from imports.findings import Finding, Severity, plain
 from imports.headers import OF_A_PAIR, Table
 from imports.hole_columns import check_hole_columns
@@ -160,13 +159,14 @@ def propose(
     kept with the import. Pure: nothing is written, and a reading may be proposed only once (its rows
     collect remarks).
     """
-    draft = Draft(policy=fleet.policy if fleet else default_policy(), fleet=fleet, base=base)
+    fleet = fleet or no_fleet()
+    draft = Draft(fleet=fleet, base=base or no_fleet())
     rows = reading.rows
     set_aside(reading, leave_out)
     unread = [*reading.unread_holes, *_unread(reading)]
-    follow_renames(rows, fleet.renamed if fleet else {})
+    follow_renames(rows, fleet.renamed)
     known = {str(row.values["tag"]) for row in rows if row.table is Table.SKI and row.values.get("tag")}
-    match_zeros(rows, known | (fleet.pairs.keys() if fleet else set()))
+    match_zeros(rows, known | fleet.pairs.keys())
     by_table = {table: [row for row in rows if row.table is table] for table in Table}
     patterns = propose_patterns(draft, by_table[Table.PATTERN])
     propose_fits(draft, by_table[Table.FIT], patterns)
@@ -178,7 +178,7 @@ def propose(
     mounted = {}
     for pair in pairs.values():
         propose_pair(draft, pair)
-        if fleet is None or pair.tag not in fleet.pairs:
+        if pair.tag not in fleet.pairs:
             propose_stops(draft, pair)
         else:
             pair.say_not_taken("status")
@@ -216,7 +216,7 @@ def propose(
             row.wait_for(tag, left_out=blocked[tag])
     propose_areas(draft, by_table[Table.AREA], pairs, shut.closes)
     for pair in pairs.values():
-        if fleet is None or pair.tag not in fleet.pairs:
+        if pair.tag not in fleet.pairs:
             propose_closed(draft, pair)
     follows = close_skis(draft, shut, pairs, file=reading.name)
     follows += late
@@ -253,8 +253,8 @@ def propose(
     )
 
 
-def _is_inspected(fleet: Fleet | None, tag: str) -> bool:
-    known = fleet.pairs.get(tag) if fleet else None
+def _is_inspected(fleet: Fleet, tag: str) -> bool:
+    known = fleet.pairs.get(tag)
     return known is not None and any(ski.inspected for ski in known.skis.values())
 
 
@@ -279,7 +279,7 @@ def _drop_what_is_asked(draft: Draft, skis: Sequence[Row], hanging: Sequence[Row
     """
     away = {str(row.values.get("tag")) for row in skis if row.blocks}
     blocked = _blocked(skis)
-    known = draft.fleet.pairs if draft.fleet else {}
+    known = draft.fleet.pairs
 
     def stays(event: Event) -> bool:
         if isinstance(event, HoleChanged):

@@ -13,7 +13,6 @@ from fleet.facts.columns import Shown, columns_of
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Pattern
 from fleet.rules.stock import sort_of, stock_stem
-from fleet.tables.snapshot import Fleet
 from imports.difference import Draft, Fate, changed, said_in, stated
 from imports.resolve import resolve_binding
 from imports.rows import Row, ready
@@ -36,11 +35,11 @@ def _many(draft: Draft, row: Row, patterns: Mapping[str, Pattern], rows: Sequenc
     said = said_in(BindingFacts, v.get) | {"model": resolved.model, "pattern": resolved.pattern}
     said |= dict.fromkeys(("serial_toe", "serial_heel"), v.get("serial"))
     stem = _stem(said, said["brake_um"] or Brake.UNKNOWN)
-    known = draft.fleet.bindings if draft.fleet else {}
+    known = draft.fleet.bindings
     stem = _kept_stem(draft, _told_stem(draft, stem, said), said)
     beside = {c.name: said[c.name] for c in columns_of(BindingFacts) if c.shown is Shown.EVERYWHERE}
     draft.first_binding[id(row)] = f"{stem} no. 1 A"
-    if draft.fleet and any(name.startswith(f"{stem} no. ") for name in draft.fleet.gone):
+    if any(name.startswith(f"{stem} no. ") for name in draft.fleet.gone):
         _after_stock_left(draft, row, stem)
         return
     begun = len(draft.entries)
@@ -88,7 +87,7 @@ def _stem(said: Mapping[str, Any], brake: BrakeWidth) -> str:
 def _told_stem(draft: Draft, stem: str, said: Mapping[str, Any]) -> str:
     """The name that this stock has in the ledger: told as none by a blank, as sheets were read before."""
     told = _stem(said, None)
-    first = draft.fleet.bindings.get(f"{told} no. 1 A") if draft.fleet else None
+    first = draft.fleet.bindings.get(f"{told} no. 1 A")
     was_told = first is not None and first.brake_um is None and said["brake_um"] is None
     return told if was_told else stem
 
@@ -96,17 +95,15 @@ def _told_stem(draft: Draft, stem: str, said: Mapping[str, Any]) -> str:
 def _kept_stem(draft: Draft, stem: str, said: Mapping[str, Any]) -> str:
     """The name that this stock has in the ledger from before its pattern was known."""
     by_model = _stem(dict(said) | {"pattern": ""}, said["brake_um"] or Brake.UNKNOWN)
-    kept = draft.fleet is not None and f"{by_model} no. 1 A" in draft.fleet.bindings
-    return by_model if kept else stem
+    return by_model if f"{by_model} no. 1 A" in draft.fleet.bindings else stem
 
 
 def _unknown_stock(draft: Draft, rows: Sequence[Row]) -> set[str]:
     """Names of the ledger's stock of which nobody knows the brake, and of which no row speaks any more."""
-    loose = draft.fleet.bindings.values() if draft.fleet else ()
     models = {row.values.get("model") for row in rows if row.usable and row.values.get("brake_mm") is None}
     return {
         sort_of(b)
-        for b in loose
+        for b in draft.fleet.bindings.values()
         if b.on_pair is None and b.brake_um is Brake.UNKNOWN and not {b.model, b.pattern} & models
     }
 
@@ -119,12 +116,13 @@ def _as_known(said: dict[str, Any]) -> dict[str, Any]:
 def _after_stock_left(draft: Draft, row: Row, stem: str) -> None:
     """Compare a sheet's number with the stock after some left it by entries: none of these comes back."""
 
-    def pairs(fleet: Fleet | None) -> int:
-        return sum(name.startswith(f"{stem} no. ") for name in fleet.bindings) // 2 if fleet else -1
-
-    quantity, now = row.values["quantity"], pairs(draft.fleet)
+    now, then = (
+        sum(name.startswith(f"{stem} no. ") for name in fleet.bindings) // 2
+        for fleet in (draft.fleet, draft.base)
+    )
+    quantity = row.values["quantity"]
     draft.fate(row, Fate.UNCHANGED)
-    if quantity == pairs(draft.base) != now:
+    if draft.base.head.seq and quantity == then != now:
         row.note("stale_value", f"the stock of {stem} has moved since this file was made", key="quantity")
     elif quantity != now:
         row.ask(
@@ -150,7 +148,7 @@ def _one(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
     said = said_in(BindingFacts, v.get)
     if said["model"] is None and pattern is not None:
         said["model"] = pattern.binding_model
-    old = draft.fleet.bindings.get(v["binding_id"]) if draft.fleet else None
+    old = draft.fleet.bindings.get(v["binding_id"])
     if old is None:
         _record(draft, said, on_pair=v.get("on_pair"), on_ski=v.get("on_ski"))
         draft.fate(row, Fate.NEW)
@@ -177,7 +175,7 @@ def _changed(draft: Draft, row: Row, said: dict[str, Any], old: Binding) -> bool
 
 
 def _was(draft: Draft, binding: Binding) -> Binding | None:
-    return draft.base.bindings.get(binding.binding_id) if draft.base else None
+    return draft.base.bindings.get(binding.binding_id)
 
 
 def _where(binding: Binding | None) -> tuple[str | None, str | None]:

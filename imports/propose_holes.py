@@ -34,7 +34,7 @@ def propose_holes(
         if tag in blocked:
             row.wait_for(tag, left_out=blocked[tag])
             continue
-        old = draft.fleet.pairs.get(tag) if draft.fleet else None
+        old = draft.fleet.pairs.get(tag)
         if tag not in pairs and old is None:
             row.ask(
                 "unknown_pair",
@@ -50,7 +50,7 @@ def propose_holes(
             said = said_in(HoleFacts, row.values.get)
             known = _known(old, side, said)
             if known is not None:
-                was = draft.base.pairs.get(tag) if draft.base else None
+                was = draft.base.pairs.get(tag)
                 _compare(draft, row, known, said, _known(was, side, said))
                 continue
             if not said["hole_id"]:

@@ -14,7 +14,7 @@ from fleet.events.boots import BootChanged, BootHeld, BootMoved, BootRecorded
 from fleet.events.event import Event
 from fleet.events.movement import MOVED_TO
 from fleet.events.settings import FitDeclared, PatternRecorded, StaffListed, WishRecorded
-from fleet.facts.binding_kinds import BindingKinds, default_kinds
+from fleet.facts.binding_kinds import BindingKinds
 from fleet.facts.boots import BootFacts
 from fleet.facts.brakes import Brake, BrakeWidth
 from fleet.facts.columns import LedgerFacts, columns_of, facts_in, plain, plain_facts
@@ -24,7 +24,7 @@ from fleet.facts.patterns import Pattern, PatternFacts, PatternHoleFacts, PieceF
 from fleet.facts.patterns_body import pattern_from_body, pattern_to_body
 from fleet.facts.staff import StaffFacts, listed
 from fleet.facts.wishes import WishFacts
-from imports.difference import Draft, Fate, FieldChange, changed, differing, said_in, stated
+from imports.difference import Draft, Fate, FieldChange, changed, said_in, stated
 from imports.rows import Row, ready
 
 
@@ -40,7 +40,7 @@ def brake_of(value: Decimal | Brake | None) -> BrakeWidth:
 
 def propose_patterns(draft: Draft, rows: Sequence[Row]) -> dict[str, Pattern]:
     """All patterns that will be known: the ledger's, and those of the file. Asks on contradictions."""
-    known: dict[str, Pattern] = dict(draft.fleet.patterns) if draft.fleet else {}
+    known: dict[str, Pattern] = dict(draft.fleet.patterns)
     groups: dict[str, list[Row]] = defaultdict(list)
     for row in rows:
         groups[str(row.values.get("pattern"))].append(row)
@@ -49,14 +49,14 @@ def propose_patterns(draft: Draft, rows: Sequence[Row]) -> dict[str, Pattern]:
         if not usable or any(row.blocks for row in group):
             continue
         old = known.get(name)
-        pattern = _pattern(usable, old, draft.fleet.kinds if draft.fleet else default_kinds())
+        pattern = _pattern(usable, old, draft.fleet.kinds)
         if pattern is None:
             continue
         body = pattern_to_body(pattern, origin="imported")
         if old is not None and pattern_to_body(old, origin="imported") == body:
             _all(draft, group, Fate.UNCHANGED)
             continue
-        was = draft.base.patterns.get(name) if draft.base else None
+        was = draft.base.patterns.get(name)
         if old is not None and was is not None and pattern_to_body(was, origin="imported") == body:
             for row in group:
                 row.note(
@@ -179,8 +179,7 @@ def _all(draft: Draft, rows: Iterable[Row], fate: Fate) -> None:
 
 def propose_fits(draft: Draft, rows: Iterable[Row], patterns: dict[str, Pattern]) -> None:
     """Fits declared by both makers. A fit of a pattern nobody knows is asked."""
-    known = {(f.sole_type, f.pattern): f for f in (draft.fleet.fits if draft.fleet else ())}
-    base = {(f.sole_type, f.pattern): f for f in draft.base.fits} if draft.base else None
+    known, base = ({(f.sole_type, f.pattern): f for f in fleet.fits} for fleet in (draft.fleet, draft.base))
     for row in ready(rows):
         v = row.values
         if v["pattern"] not in patterns:
@@ -190,26 +189,17 @@ def propose_fits(draft: Draft, rows: Iterable[Row], patterns: dict[str, Pattern]
                 "write its name as the patterns sheet does",
                 key="pattern",
             )
-            continue
-        if not _foreseen(draft, row, patterns[v["pattern"]]):
-            continue
-        body = said_in(Fit, v.get)
-        old = known.get((v["sole_type"], v["pattern"]))
-        was = base.get((v["sole_type"], v["pattern"])) if base is not None else None
-        _list_entry(
-            draft,
-            row,
-            what=f"fit {v['sole_type']} in {v['pattern']}",
-            body=body,
-            now=None if old is None else plain_facts(Fit, old),
-            was=None if was is None else plain_facts(Fit, was),
-            kind=FitDeclared,
-        )
+        elif _foreseen(draft, row, patterns[v["pattern"]]):
+            what, key = f"fit {v['sole_type']} in {v['pattern']}", (v["sole_type"], v["pattern"])
+            said = said_in(Fit, v.get)
+            _list_entry(
+                draft, row, Fit, said, what=what, old=known.get(key), was=base.get(key), kind=FitDeclared
+            )
 
 
 def _foreseen(draft: Draft, row: Row, pattern: Pattern) -> bool:
     """Ask about a sole that no standard foresees in that binding, where the shop has set that rule."""
-    if draft.fleet is None or not asked_for(draft.fleet.policy, "gate_sole_standard"):
+    if not asked_for(draft.fleet.policy, "gate_sole_standard"):
         return True
     model = draft.fleet.models.get(pattern.binding_model, BindingModel(model=pattern.binding_model))
     answer = sole_answer(model.standard, row.values["sole_type"])
@@ -227,71 +217,52 @@ def _foreseen(draft: Draft, row: Row, pattern: Pattern) -> bool:
 
 def propose_wishes(draft: Draft, rows: Iterable[Row]) -> None:
     """Sets wanted."""
-    known = {w.wish: w for w in (draft.fleet.wishes if draft.fleet else ())}
-    base = {w.wish: w for w in draft.base.wishes} if draft.base else {}
+    known, base = ({w.wish: w for w in fleet.wishes} for fleet in (draft.fleet, draft.base))
     for row in ready(rows):
-        v = row.values
-        body = said_in(WishFacts, v.get)
-        old, was = known.get(v["wish"]), base.get(v["wish"])
-        _list_entry(
-            draft,
-            row,
-            what=f"wish {v['wish']}",
-            body=body,
-            now=None if old is None else plain_facts(WishFacts, old),
-            was=None if was is None else plain_facts(WishFacts, was),
-            kind=WishRecorded,
-        )
+        name, said = row.values["wish"], said_in(WishFacts, row.values.get)
+        old, was = known.get(name), base.get(name)
+        _list_entry(draft, row, WishFacts, said, what=f"wish {name}", old=old, was=was, kind=WishRecorded)
 
 
 def propose_staff(draft: Draft, rows: Iterable[Row]) -> None:
     """The staff list."""
-    known = draft.fleet.staff if draft.fleet else {}
-    base = draft.base.staff if draft.base else {}
     for row in ready(rows):
-        body = said_in(StaffFacts, row.values.get)
-        old, was = listed(known, body["name"]), listed(base, body["name"])
+        said = said_in(StaffFacts, row.values.get)
+        old, was = (listed(fleet.staff, said["name"]) for fleet in (draft.fleet, draft.base))
         if old is not None:
-            body["name"] = old.name
-        _list_entry(
-            draft,
-            row,
-            what=f"staff {body['name']}",
-            body=body,
-            now=None if old is None else plain_facts(StaffFacts, old),
-            was=None if was is None else plain_facts(StaffFacts, was),
-            kind=StaffListed,
-        )
+            said["name"] = old.name
+        what = f"staff {said['name']}"
+        _list_entry(draft, row, StaffFacts, said, what=what, old=old, was=was, kind=StaffListed)
 
 
 def _list_entry(
     draft: Draft,
     row: Row,
+    thing: type[LedgerFacts],
+    said: Body,
     *,
     what: str,
-    body: Body,
-    now: dict[str, Any] | None,
-    was: dict[str, Any] | None,
+    old: object | None,
+    was: object | None,
     kind: type[Event],
 ) -> None:
     """One entry of a list whose newest entry counts: new, changed, or nothing."""
-    if now is None:
-        draft.entries.append(kind.read({key: said for key, said in body.items() if said is not None}))
+    if old is None:
+        draft.entries.append(kind.read({key: value for key, value in said.items() if value is not None}))
         draft.fate(row, Fate.NEW)
         return
-    changes = differing(draft, row, what=what, said=body, now=now, base=was, key_of={})
+    changes = changed(draft, row, thing, said, what=what, old=old, was=was)
     if changes:
-        draft.entries.append(kind.read(now | {column: new for column, (_, new) in changes.items()}))
+        new = {column: value for column, (_, value) in changes.items()}
+        draft.entries.append(kind.read(plain_facts(thing, old) | new))
     draft.fate(row, Fate.CHANGED if changes else Fate.UNCHANGED)
 
 
 def propose_boots(draft: Draft, rows: Iterable[Row]) -> None:
     """Boots, new and changed."""
-    known = draft.fleet.boots if draft.fleet else {}
-    base = draft.base.boots if draft.base else {}
     for row in ready(rows):
         tag, said = row.values["tag"], said_in(BootFacts, row.sure)
-        old, was = known.get(tag), base.get(tag)
+        old, was = draft.fleet.boots.get(tag), draft.base.boots.get(tag)
         if old is None:
             draft.entries.append(BootRecorded.read(stated(BootFacts, said)))
             _stop_boot(draft, row)

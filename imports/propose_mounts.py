@@ -28,7 +28,7 @@ def propose_mount_rows(
     for row in ready(rows):
         v = row.values
         tag = v["pair_tag"]
-        old = draft.fleet.pairs.get(tag) if draft.fleet else None
+        old = draft.fleet.pairs.get(tag)
         if old is None and tag not in pairs:
             row.ask(
                 "unknown_pair", f"there is no pair {tag}", "add its row, or correct the tag", key="pair_tag"
@@ -97,7 +97,7 @@ def propose_areas(
     for row in ready(rows):
         v = row.values
         tag, side = v["pair_tag"], Side(v["ski"])
-        old = draft.fleet.pairs.get(tag) if draft.fleet else None
+        old = draft.fleet.pairs.get(tag)
         area = stated(AreaFacts, said_in(AreaFacts, v.get))
         if area["from_um"] > area["to_um"]:
             row.ask("window_backwards", "the area runs backwards", "swap its ends", key="from_mm")

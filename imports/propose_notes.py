@@ -24,7 +24,7 @@ def with_note(said: Any, *more: str) -> str:
 
 def propose_notes(draft: Draft, rows: Sequence[Row]) -> None:
     """``note made`` for each note that the thing does not have and never had; none is ended by a file."""
-    known = draft.fleet.notes if draft.fleet else ()
+    known = draft.fleet.notes
     for row in rows:
         said = str(row.values.get("notes") or "")
         if not said or not row.usable or row.repeat:

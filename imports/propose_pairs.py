@@ -81,7 +81,7 @@ def gather_pairs(draft: Draft, skis: Sequence[Row], sides: Sequence[Row]) -> dic
         tag = str(row.values.get("pair_tag"))
         if not row.usable or row.repeat or tag in blocked:
             continue
-        if tag not in found and not (draft.fleet and tag in draft.fleet.pairs):
+        if tag not in found and tag not in draft.fleet.pairs:
             row.ask(
                 "unknown_pair",
                 f"there is no pair {tag}",
@@ -95,11 +95,11 @@ def gather_pairs(draft: Draft, skis: Sequence[Row], sides: Sequence[Row]) -> dic
 
 def propose_pair(draft: Draft, pair: PairRows) -> None:
     """``pair recorded`` or ``pair changed``."""
-    old = draft.fleet.pairs.get(pair.tag) if draft.fleet else None
+    old = draft.fleet.pairs.get(pair.tag)
     if old is None:
         _record(draft, pair)
     else:
-        was = draft.base.pairs.get(pair.tag) if draft.base else None
+        was = draft.base.pairs.get(pair.tag)
         _change(draft, pair, old, was)
 
 
@@ -165,7 +165,7 @@ def propose_inspection(
     ``holes``: how many holes are known on each ski. An inspection that lists fewer holes than the binding
     on the ski needs would hide the others for ever: asked, and nothing opens.
     """
-    old = draft.fleet.pairs.get(pair.tag) if draft.fleet else None
+    old = draft.fleet.pairs.get(pair.tag)
     for side in Side:
         how = pair.on_side(side, "inspected")
         if how not in ("bare", "new") or closes(pair.tag, side):
@@ -180,11 +180,7 @@ def propose_inspection(
             (a.how, a.on, a.from_um, a.to_um) == (how, on, -back, front) for a in old.skis[side].inspected
         ):
             continue
-        if (
-            draft.fleet is not None
-            and old is not None
-            and _stays_closed(old.skis[side], how, on, draft.fleet)
-        ):
+        if old is not None and _stays_closed(old.skis[side], how, on, draft.fleet):
             pair.row.note(
                 "stays_closed",
                 f"ski {side.value} was closed ({old.skis[side].closed_why}):"
@@ -251,7 +247,7 @@ def propose_mount(
     """
     row = pair.row
     bsl, offset, on = pair.first("bsl_mm"), pair.first("mark_offset_mm"), pair.first("mount_date")
-    old = draft.fleet.pairs.get(pair.tag) if draft.fleet else None
+    old = draft.fleet.pairs.get(pair.tag)
     if resolved.pattern and bsl is not None and offset is None:
         offset = _centre_of_holes(row, patterns[resolved.pattern], mm_to_um(bsl), own, old)
     if not resolved.pattern or bsl is None or offset is None:
@@ -353,7 +349,7 @@ def _propose_stated(draft: Draft, pair: PairRows, resolved: Resolved, old: Pair 
     if old.present_stated is None and (old.mounts or old.stated):
         return
     now = stated_columns(old.present_stated)
-    was = draft.base.pairs.get(pair.tag) if draft.base else None
+    was = draft.base.pairs.get(pair.tag)
     changes = differing(
         draft,
         row,
@@ -391,34 +387,31 @@ def propose_mounted_bindings(
     draft: Draft, pair: PairRows, resolved: Resolved, *, reserved: frozenset[str]
 ) -> None:
     """The two bindings of a mounted pair, with ids made of its tag; ``reserved``: ids that others have."""
-    row = pair.row
     said_brake = brake_of(pair.first("brake_mm"))
     brake = Brake.UNKNOWN if said_brake is None else None if said_brake is Brake.TOLD else said_brake
-    if draft.fleet is not None:
-        on = draft.fleet.bindings_on(pair.tag)
-        was = draft.base.bindings_on(pair.tag) if draft.base else {}
+    on = draft.fleet.bindings_on(pair.tag)
+    was = draft.base.bindings_on(pair.tag)
 
-        def same(b: Binding) -> bool:
-            silent = said_brake in (None, Brake.TOLD)  # a blank says nothing of a binding that is known
-            return b.model == resolved.model and (silent or b.brake_um == brake)
+    def same(b: Binding) -> bool:
+        silent = said_brake in (None, Brake.TOLD)  # a blank says nothing of a binding that is known
+        return b.model == resolved.model and (silent or b.brake_um == brake)
 
-        if was and all(same(b) for b in was.values()):
-            return  # the file says what it was made from; what the ledger did since stands
-        if on:
-            if _measured(draft, pair, [b for b in on.values() if not same(b)], resolved.model, brake):
-                return
-            if not all(same(b) for b in on.values()):
-                row.ask(
-                    "binding_differs",
-                    f"the ledger has another binding on {pair.tag}: {next(iter(on.values())).model}",
-                    "enter work with `mountbook order done`, or correct the row",
-                    key="binding_model",
-                )
-            return
-        if draft.fleet.pairs.get(pair.tag) is not None and any(
-            f"{pair.tag} {side.value}" in draft.fleet.bindings for side in Side
-        ):
-            return  # it was on this pair once, and the ledger knows where it went
+    if was and all(same(b) for b in was.values()):
+        return  # the file says what it was made from; what the ledger did since stands
+    if on:
+        others = [b for b in on.values() if not same(b)]
+        if others and not _measured(draft, pair, others, resolved.model, brake):
+            pair.row.ask(
+                "binding_differs",
+                f"the ledger has another binding on {pair.tag}: {next(iter(on.values())).model}",
+                "enter work with `mountbook order done`, or correct the row",
+                key="binding_model",
+            )
+        return
+    if pair.tag in draft.fleet.pairs and any(
+        f"{pair.tag} {side.value}" in draft.fleet.bindings for side in Side
+    ):
+        return  # it was on this pair once, and the ledger knows where it went
     for side in Side:
         binding_id = f"{pair.tag} {side.value}"
         number = 2
@@ -440,7 +433,7 @@ def propose_mounted_bindings(
 
 def _measured(draft: Draft, pair: PairRows, others: Sequence[Binding], model: str, brake: BrakeWidth) -> bool:
     """Enter the brake of bindings of which it was not known, or told and not seen; whether that is all."""
-    if not others or any(b.model != model or b.brake_um not in (None, Brake.UNKNOWN) for b in others):
+    if any(b.model != model or b.brake_um not in (None, Brake.UNKNOWN) for b in others):
         return False
     for binding in others:
         change: Change = (binding.brake_um, brake)
@@ -459,10 +452,9 @@ def count_holes(draft: Draft, holes: Sequence[Row]) -> dict[str, dict[Side, int]
         if row.usable and not row.repeat:
             for side in sides_of(row):
                 counts[row.values["pair_tag"]][side] += 1
-    if draft.fleet:
-        for tag, pair in draft.fleet.pairs.items():
-            for side in Side:
-                counts[tag][side] = max(counts[tag][side], len(pair.skis[side].holes))
+    for tag, pair in draft.fleet.pairs.items():
+        for side in Side:
+            counts[tag][side] = max(counts[tag][side], len(pair.skis[side].holes))
     return counts
 
 

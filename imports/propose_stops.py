@@ -95,10 +95,9 @@ def shut_skis(draft: Draft, holes: Sequence[Row], unread: Sequence[str]) -> Shut
     """Return what the hole rows that do not come in keep closed. ``unread``: hole sheets nobody could
     read.
     """
-    fleet_pairs = draft.fleet.pairs if draft.fleet else {}
     known = {
         (tag, side, hole.x_um, hole.y_um)
-        for tag, pair in fleet_pairs.items()
+        for tag, pair in draft.fleet.pairs.items()
         for side, ski in pair.skis.items()
         for hole in ski.holes
     }
@@ -114,8 +113,7 @@ def shut_skis(draft: Draft, holes: Sequence[Row], unread: Sequence[str]) -> Shut
         for _, side, place in _places(row, str(tag)):
             if place is None or (tag, side, *place) not in known:
                 found.setdefault((str(tag), side), row)
-    unseen: frozenset[str] = draft.fleet.unseen if draft.fleet else frozenset()
-    return Shut(by_ski=found, all_new=nameless[0] if nameless else "", unseen=unseen)
+    return Shut(by_ski=found, all_new=nameless[0] if nameless else "", unseen=draft.fleet.unseen)
 
 
 def _places(row: Row, tag: str | None = None) -> Iterator[tuple[str, Side, tuple[int, int] | None]]:
@@ -129,8 +127,8 @@ def _places(row: Row, tag: str | None = None) -> Iterator[tuple[str, Side, tuple
         yield str(tag or v.get("pair_tag")), side, place
 
 
-def _tag_of_hole(fleet: Fleet | None, hole_id: Any) -> str | None:
-    for tag, pair in fleet.pairs.items() if fleet and hole_id else ():
+def _tag_of_hole(fleet: Fleet, hole_id: Any) -> str | None:
+    for tag, pair in fleet.pairs.items() if hole_id else ():
         if any(hole.hole_id == hole_id for ski in pair.skis.values() for hole in ski.holes):
             return tag
     return None
@@ -144,7 +142,7 @@ def close_skis(draft: Draft, shut: Shut, pairs: Mapping[str, PairRows], *, file:
     """
     closed = []
     for (tag, side), row in shut.by_ski.items():
-        old = draft.fleet.pairs.get(tag) if draft.fleet else None
+        old = draft.fleet.pairs.get(tag)
         if old is None and not (row.left_out and tag in pairs):
             continue
         aside = "set aside" if row.left_out else "in question"
