@@ -65,10 +65,8 @@ def _read(data: bytes) -> dict[str, Any]:
                 if left < 0 or rows > MAX_ROWS:
                     return {"refused": "too_many_cells"}
         merged = [[a[0] + 1, a[1] + 1, b[0] + 1, b[1] + 1] for a, b in sheet.merged_cell_ranges or ()]
-        state = "visible"
-        if about.visible != SheetVisibleEnum.Visible:
-            state = "hidden" if about.visible == SheetVisibleEnum.Hidden else "veryHidden"
-        sheets.append({"name": about.name, "state": state, "cells": cells, "merged": merged})
+        hidden = about.visible != SheetVisibleEnum.Visible
+        sheets.append({"name": about.name, "hidden": hidden, "cells": cells, "merged": merged})
     return {"sheets": sheets}
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 from datetime import date
 from decimal import Decimal
 from typing import Final
@@ -14,7 +14,7 @@ from fleet.facts.columns import Field, Holds
 from imports.cells import Cell, Content, unguarded
 from imports.day_tags import shown_day
 from imports.days import day
-from imports.doubt_words import is_ditto, is_tick, says_none, says_unknown
+from imports.doubt_words import says
 from imports.header_match import header_text
 from imports.quantities import (
     NOTHING,
@@ -30,14 +30,6 @@ from imports.quantities import (
 )
 from imports.tags import tag
 from imports.words import value_words, word
-
-BRAKE_NOT_KNOWN: Final = frozenset({"not known", "unknown", "not measured", "unbekannt", "inconnu"})
-"""Words in a brake column that say what a blank says."""
-_BRAKE_WORDS: Final[Mapping[str, Brake | None]] = {
-    **dict.fromkeys(BRAKE_NOT_KNOWN),
-    header_text(Brake.TOLD).words: Brake.TOLD,
-}
-
 
 _BRAKE: Final = re.compile(r"[bB] ?(?P<width>\d{2,3})(?: ?mm)?")
 """A brake's width behind the letter that stands for brake: ``B90``."""
@@ -66,10 +58,10 @@ def read_cell(
     if doubt is not None:
         return doubt
     if key == "brake_mm":
-        if says_none(cell.text, "brake"):
+        if says(cell.text, "none", "no_brake"):
             return Read(Brake.NONE)
-        if (words := header_text(cell.text).words) in _BRAKE_WORDS:
-            return Read(_BRAKE_WORDS[words])
+        if header_text(cell.text).words == header_text(Brake.TOLD).words:
+            return Read(Brake.TOLD)
         if lettered := _BRAKE.fullmatch(tidy(cell.text)):
             width = Decimal(lettered["width"])
             if field_.low <= width <= field_.high:
@@ -94,7 +86,7 @@ def read_cell(
         return mondopoint(cell, header_unit=unit)
     if field_.holds is Holds.DAY:
         return day(cell, what=field_.what, order=order, today=_horizon(key, today))
-    if key == "binding_model" and says_none(cell.text, "binding"):
+    if key == "binding_model" and says(cell.text, "none", "no_binding"):
         return note(None, "no_binding", f"{cell.text!r} was read as: no binding")
     if from_csv and cell.text.lstrip().startswith("="):
         return ask(
@@ -114,13 +106,13 @@ def _no_value(cell: Cell, key: str, field_: Field) -> Read | None:
     text = cell.text
     if field_.holds is Holds.WORD and header_text(text).words in value_words()[key]:
         return None
-    if is_ditto(text):
+    if says(text, "ditto"):
         return ask("ditto", f"{text!r} says *as above*, and nothing stands above", f"enter {field_.what}")
     if field_.holds is Holds.TAG:
         return None
-    if says_unknown(text):
+    if says(text, "unknown"):
         return note(None, "said_unknown", f"{text!r} was read as: not known")
-    if key in _NAMED and is_tick(text):
+    if key in _NAMED and says(text, "tick"):
         return ask(
             "only_yes", f"{text!r} says that there is one, not which: {field_.what}", f"enter {field_.what}"
         )

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
+from functools import cache
 from typing import Final, NamedTuple
 
 
@@ -37,14 +38,6 @@ class Cell(NamedTuple):
     merged: bool = False
 
 
-class SheetState(StrEnum):
-    """The visibility of a sheet to a person."""
-
-    VISIBLE = "visible"
-    HIDDEN = "hidden"
-    VERY_HIDDEN = "veryHidden"
-
-
 class Area(NamedTuple):
     """A rectangle of cells, 1-based, both ends included."""
 
@@ -63,7 +56,7 @@ class Sheet:
 
     name: str
     file: str = ""
-    state: SheetState = SheetState.VISIBLE
+    hidden: bool = False
     rows: dict[int, dict[int, Cell]] = field(default_factory=dict)
     hidden_rows: frozenset[int] = frozenset()
     struck_rows: frozenset[int] = frozenset()
@@ -75,19 +68,12 @@ class Sheet:
     """Of a marked copy: reason and answer by row and the first column of the table."""
 
 
-_LETTERS: dict[int, str] = {}
-
-
+@cache
 def column_letter(number: int) -> str:
     """1 is A, 27 is AA."""
-    known = _LETTERS.get(number)
-    if known is None:
-        known, rest = "", number
-        while rest:
-            rest, digit = divmod(rest - 1, 26)
-            known = chr(65 + digit) + known
-        _LETTERS[number] = known
-    return known
+    from xlsxwriter.utility import xl_col_to_name
+
+    return str(xl_col_to_name(number - 1))
 
 
 GUARD: Final = "'"

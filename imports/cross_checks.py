@@ -238,9 +238,6 @@ def _one_ski_tags(rows: Sequence[Row], say: _Say) -> None:
                     )
 
 
-_SHAPES = str.maketrans("oil", "011")
-
-
 def _shared_tags(rows: Sequence[Row]) -> None:
     """A pair of skis and a pair of boots may carry one tag; it is said, because people call them by it."""
     skis = {row.values["tag"] for row in rows if row.table is Table.SKI and row.values.get("tag")}
@@ -249,43 +246,43 @@ def _shared_tags(rows: Sequence[Row]) -> None:
             row.note("shared_tag", f"{row.tag} is also the tag of a pair of skis", key="tag")
 
 
+def _letters(tag: str) -> str:
+    return re.sub(r"[\W_]+", "", tag).casefold()
+
+
+_SHAPES: Final = str.maketrans("oil", "011")
+_ALIKE: Final[tuple[tuple[Callable[[str], str], str], ...]] = (
+    (_letters, "may be one tag"),
+    (
+        lambda tag: _letters(tag).translate(_SHAPES),
+        "differ only by a letter that looks like a digit (O and 0, I and 1)",
+    ),
+    (lambda tag: re.sub(r"(?<!\d)0+(?=\d)", "", _letters(tag)), ""),
+)
+"""Forms in which tags may be alike, and what is asked about those that are; "": they are reported."""
+
+
 def _near_tags(rows: Iterable[Row], say: _Say) -> None:
     """Tags that differ only in case, blanks or hyphens are asked; in leading zeros, reported."""
-    by_letters: dict[str, dict[str, Row]] = defaultdict(dict)
-    by_shape: dict[str, dict[str, Row]] = defaultdict(dict)
-    by_zeros: dict[str, dict[str, Row]] = defaultdict(dict)
+    first: dict[str, Row] = {}
     for row in rows:
-        tag = row.values.get("tag")
-        if tag:
-            shape = re.sub(r"[\W_]+", "", tag).casefold().translate(_SHAPES)
-            by_shape[shape].setdefault(tag, row)
-            by_letters[re.sub(r"[\W_]+", "", tag).casefold()].setdefault(tag, row)
-            by_zeros[re.sub(r"(?<!\d)0+(?=\d)", "", re.sub(r"[\W_]+", "", tag).casefold())].setdefault(
-                tag, row
-            )
-    asked = set()
-    for tags in by_letters.values():
-        if len(tags) > 1:
-            for tag, row in tags.items():
-                asked.add(tag)
+        if row.values.get("tag"):
+            first.setdefault(row.values["tag"], row)
+    asked: set[str] = set()
+    for form, words in _ALIKE:
+        alike: dict[str, list[str]] = defaultdict(list)
+        for tag in first:
+            alike[form(tag)].append(tag)
+        for tags in (tags for tags in alike.values() if len(tags) > 1 and not asked.issuperset(tags)):
+            for tag in tags:
                 others = ", ".join(t for t in tags if t != tag)
-                say(row)("near_tag", f"{tag} and {others} may be one tag", "write one tag one way", key="tag")
-    for tags in by_shape.values():
-        if len(tags) > 1 and not asked.issuperset(tags):
-            for tag, row in tags.items():
-                asked.add(tag)
-                others = ", ".join(t for t in tags if t != tag)
-                say(row)(
-                    "near_tag",
-                    f"{tag} and {others} differ only by a letter that looks like a digit (O and 0, I and 1)",
-                    "write one tag one way",
-                    key="tag",
-                )
-    for tags in by_zeros.values():
-        if len(tags) > 1 and not asked.issuperset(tags):
-            for tag, row in tags.items():
-                others = ", ".join(t for t in tags if t != tag)
-                row.note("near_tag", f"{tag} differs from {others} only by zeros", key="tag")
+                if words:
+                    say(first[tag])(
+                        "near_tag", f"{tag} and {others} {words}", "write one tag one way", key="tag"
+                    )
+                else:
+                    first[tag].note("near_tag", f"{tag} differs from {others} only by zeros", key="tag")
+            asked.update(tags)
 
 
 _MAY_BE_DRAGGED: Final = ("bsl_mm", "length_cm", "waist_mm", "brake_mm", "mark_from_tail_mm")

@@ -72,26 +72,12 @@ def _is_beside(token: str) -> bool:
 
 
 @lru_cache(maxsize=20_000)
-def _is(key: str, text: str) -> bool:
+def says(text: str, *keys: str) -> bool:
+    """Return whether a text says no more than one of these, by its key in the file of words.
+
+    ``unknown``; ``none``, and ``no_binding`` or ``no_brake``, never a model's name; ``ditto``: as in the row
+    above; ``tick``: there is one, but not which.
+    """
     plain = tidy(text)
-    return plain in _phrases()[key] or header_text(plain).words in _phrases()[key]
-
-
-def says_unknown(text: str) -> bool:
-    """Return whether a text says no more than that nobody knows."""
-    return _is("unknown", text)
-
-
-def says_none(text: str, of: str) -> bool:
-    """Return whether a text says that there is no binding, or no brake (``of``); never a model's name."""
-    return _is("none", text) or _is(f"no_{of}", text)
-
-
-def is_ditto(text: str) -> bool:
-    """Return whether a text says no more than *as in the row above*."""
-    return _is("ditto", text)
-
-
-def is_tick(text: str) -> bool:
-    """Return whether a text says no more than *yes*: there is one, but not which."""
-    return _is("tick", text)
+    known = frozenset().union(*(_phrases()[key] for key in keys))
+    return plain in known or header_text(plain).words in known

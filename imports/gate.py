@@ -128,14 +128,15 @@ def _refuse_known_strangers(name: str, data: bytes) -> None:
     for magic, what, cure in _STRANGERS:
         if data.startswith(magic):
             raise GateRefusal("not_a_workbook", f"{name} is {what}, not a spreadsheet", cure)
-    start = _loose_text(data[:4096]).lstrip("\ufeff \t\r\n").lower()
+    text, code = decode(data[:8192])
+    start = text[:4096].lstrip("\ufeff \t\r\n").lower()
     if start.startswith(("<!doctype html", "<html", "<table", "<head", "<body", "<meta")):
         raise GateRefusal("html", f"{name} is a web page, not a spreadsheet", SAVE_AS_XLSX)
     if start.startswith(("<?xml", "<workbook")):
         raise GateRefusal("plain_xml", f"{name} is an XML document, not a workbook", SAVE_AS_XLSX)
     if start.startswith(("{", "[")) and re.match(r"[\[{]\s*([\"{\[]|$)", start):
         raise GateRefusal("json", f"{name} is a JSON document, not a spreadsheet", "save it as .csv")
-    if not data.startswith((b"\xff\xfe", b"\xfe\xff")) and not _looks_utf16(data):
+    if code != "utf-16":
         strange = sum(1 for byte in data[:8192] if byte < 9 or 13 < byte < 32)
         if strange > len(data[:8192]) // 50:
             raise GateRefusal(
@@ -143,17 +144,20 @@ def _refuse_known_strangers(name: str, data: bytes) -> None:
             )
 
 
-def _looks_utf16(data: bytes) -> bool:
+def decode(data: bytes) -> tuple[str, str]:
+    """(text, how it was read). Without any mark and not UTF-8 it is taken as cp1252, and that is said."""
+    for mark, code in ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16")):
+        if data.startswith(mark):
+            return data.decode(code, errors="replace"), code.removesuffix("-sig")
     sample = data[:2048]
-    return len(sample) > 3 and max(sample[::2].count(0), sample[1::2].count(0)) > len(sample) // 4
-
-
-def _loose_text(data: bytes) -> str:
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return data.decode("utf-16", errors="replace")
-    if _looks_utf16(data):
-        return data.decode("utf-16-le" if data[1::2].count(0) else "utf-16-be", errors="replace")
-    return data.decode("utf-8", errors="replace")
+    if len(sample) > 3 and sample[1::2].count(0) > len(sample) // 4:
+        return data.decode("utf-16-le", errors="replace"), "utf-16"
+    if len(sample) > 3 and sample[::2].count(0) > len(sample) // 4:
+        return data.decode("utf-16-be", errors="replace"), "utf-16"
+    try:
+        return data.decode("utf-8"), "utf-8"
+    except UnicodeDecodeError:
+        return data.decode("cp1252", errors="replace"), "cp1252"
 
 
 def _checked_zip(name: str, data: bytes) -> tuple[tuple[tuple[str, str], ...], FileKind]:
@@ -165,27 +169,28 @@ def _checked_zip(name: str, data: bytes) -> tuple[tuple[tuple[str, str], ...], F
             kind = _zip_kind(name, archive, names)
             for member in members:
                 _refuse_doctype(name, archive, member)
-    except (zipfile.BadZipFile, EOFError, OSError, NotImplementedError, RuntimeError, ValueError) as fault:
+    except _ZIP_FAULTS as fault:
         raise GateRefusal(
             "damaged", f"{name} is damaged or cut off ({fault})", "fetch the file again, or save it anew"
         ) from fault
-    except zlib.error as fault:
-        raise GateRefusal(
-            "damaged", f"{name} is damaged ({fault})", "fetch the file again, or save it anew"
-        ) from fault
-    remarks = []
-    if any(n.lower().endswith("vbaproject.bin") for n in names):
-        remarks.append(("macros", "the workbook carries macros; they were not run"))
-    if any(n.lower().startswith("xl/externallinks/") for n in names):
-        remarks.append(
-            (
-                "external_links",
-                "the workbook links to other files; no link was followed, stored results count",
-            )
-        )
-    if any(n.lower() == "xl/connections.xml" for n in names):
-        remarks.append(("connections", "the workbook has data connections; none was opened"))
+    lowered = [member.filename.lower() for member in members]
+    remarks = ((code, words) for part, code, words in _INSIDE if any(part in each for each in lowered))
     return tuple(remarks), kind
+
+
+_ZIP_FAULTS: Final = (
+    *(zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError, RuntimeError, ValueError),
+)
+_INSIDE: Final = (
+    ("vbaproject.bin", "macros", "the workbook carries macros; they were not run"),
+    (
+        "xl/externallinks/",
+        "external_links",
+        "the workbook links to other files; no link was followed, stored results count",
+    ),
+    ("xl/connections.xml", "connections", "the workbook has data connections; none was opened"),
+)
+"""Parts that are never run or followed, and what is said of them."""
 
 
 def _refuse_bomb(name: str, members: list[zipfile.ZipInfo], packed: int) -> None:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Callable
 from datetime import date, datetime
 from decimal import Decimal
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -22,17 +24,24 @@ if TYPE_CHECKING:
     from xlsxwriter.worksheet import Worksheet
 
 _COLOURS: Final = {Severity.BAD: "#E8A0A0", Severity.QUESTION: "#FFD27F", Severity.NOTE: "#E7EEF7"}
+_Look = Callable[..., Any]
+"""Makes the cell format of a number format and a colour, once each."""
 _HOW: Final = 'Answer here: "ok", "leave out", the right value, or key=value. Then import this file.'
 
 
 def write_marked_copy(proposal: Proposal, path: Path) -> None:
     """Write the copy to ``path`` (the caller renames it into place). Texts stay texts; nothing can run."""
     with new_workbook() as (book, out):
-        palette = _Palette(book)
+
+        @cache
+        def look(style: str, colour: str, wrap: bool = False) -> Any:
+            behind = {"bg_color": colour} if colour else {}
+            return book.add_format({"num_format": style or "General", "text_wrap": wrap, **behind})
+
         used: set[str] = set()
         for reading in proposal.reading.sheets:
             if not reading.left_out and reading.sheet.rows:
-                _copy_sheet(book, reading, proposal, palette, used)
+                _copy_sheet(book, reading, proposal, look, used)
         if used and proposal.questions:
             write_question_sheet(book, _free_name(NAME, used), proposal.questions)
         if not used:
@@ -43,25 +52,8 @@ def write_marked_copy(proposal: Proposal, path: Path) -> None:
     path.write_bytes(out.getvalue())
 
 
-class _Palette:
-    """Cell formats by number format and colour; made once each."""
-
-    def __init__(self, book: Workbook) -> None:
-        self._book = book
-        self._made: dict[tuple[str, str], Any] = {}
-
-    def get(self, style: str, colour: str, *, wrap: bool = False) -> Any:
-        key = (f"{style}{wrap}", colour)
-        if key not in self._made:
-            properties: dict[str, Any] = {"num_format": style or "General", "text_wrap": wrap}
-            if colour:
-                properties |= {"bg_color": colour}
-            self._made[key] = self._book.add_format(properties)
-        return self._made[key]
-
-
 def _copy_sheet(
-    book: Workbook, reading: SheetReading, proposal: Proposal, palette: _Palette, used: set[str]
+    book: Workbook, reading: SheetReading, proposal: Proposal, look: _Look, used: set[str]
 ) -> None:
     source = reading.sheet
     name = _free_name(source.name, used)
@@ -73,7 +65,7 @@ def _copy_sheet(
         for column, cell in cells.items():
             severity = marks.get(column_letter(column))
             colour = _COLOURS[severity] if severity else ""
-            _write(sheet, number - 1, column - 1, cell, palette, colour)
+            _write(sheet, number - 1, column - 1, cell, look, colour)
     asked_of = _asked_by_row_and_table(proposal, source)
     for table in reading.tables:
         beside = sorted({t.left for t in reading.tables}).index(table.left)
@@ -89,10 +81,8 @@ def _copy_sheet(
             if asked:
                 text = "; ".join(f"[{f.code}] {f.message}: {f.fix}" for f in asked)
                 worst = max((f.severity for f in asked), key=lambda s: s.rank)
-                sheet.write_string(
-                    number - 1, place, text[:32000], palette.get("", _COLOURS[worst], wrap=True)
-                )
-                sheet.write_blank(number - 1, place + 1, None, palette.get("@", _COLOURS[worst]))
+                sheet.write_string(number - 1, place, text[:32000], look("", _COLOURS[worst], True))
+                sheet.write_blank(number - 1, place + 1, None, look("@", _COLOURS[worst]))
                 sheet.write_number(number - 1, place + 2, table.left)
     if reading.tables:
         sheet.freeze_panes(reading.tables[0].header_row, 1)
@@ -128,7 +118,7 @@ def _free_name(name: str, used: set[str]) -> str:
     return free
 
 
-def _write(sheet: Worksheet, row: int, column: int, cell: Cell, palette: _Palette, colour: str) -> None:
+def _write(sheet: Worksheet, row: int, column: int, cell: Cell, look: _Look, colour: str) -> None:
     if row >= 1_048_576 or column >= 16_300:
         return
     if (
@@ -136,13 +126,13 @@ def _write(sheet: Worksheet, row: int, column: int, cell: Cell, palette: _Palett
         and isinstance(cell.value, Decimal)
         and not (cell.formula and not cell.value)
     ):
-        sheet.write_number(row, column, float(cell.value), palette.get(cell.style, colour))
+        sheet.write_number(row, column, float(cell.value), look(cell.style, colour))
     elif cell.content is Content.DATE and isinstance(cell.value, date) and cell.value.year >= 1901:
         moment = cell.value if isinstance(cell.value, datetime) else datetime(*cell.value.timetuple()[:3])  # noqa: DTZ001
-        sheet.write_datetime(row, column, moment, palette.get(cell.style or "yyyy-mm-dd", colour))
+        sheet.write_datetime(row, column, moment, look(cell.style or "yyyy-mm-dd", colour))
     elif cell.content is Content.TRUTH:
-        sheet.write_boolean(row, column, bool(cell.value), palette.get("", colour))
+        sheet.write_boolean(row, column, bool(cell.value), look("", colour))
     elif cell.content is Content.UNCOMPUTED or (cell.formula and cell.content is Content.NUMBER):
-        sheet.write_string(row, column, UNCOMPUTED_TEXT, palette.get("", colour))
+        sheet.write_string(row, column, UNCOMPUTED_TEXT, look("", colour))
     else:
-        sheet.write_string(row, column, cell.text[:32000], palette.get("@", colour))
+        sheet.write_string(row, column, cell.text[:32000], look("@", colour))

@@ -12,7 +12,7 @@ from typing import Any, Final
 
 import msgspec
 
-from imports.cells import Area, Cell, Content, Sheet, SheetState
+from imports.cells import Area, Cell, Content, Sheet
 from imports.gate import MAX_CHILD_SECONDS, SAVE_AS_XLSX, Admitted, GateRefusal
 from imports.sheet_parts import exact_number, number_text
 
@@ -68,7 +68,7 @@ def _answer(file: Admitted) -> dict[str, Any]:
 
 
 def _sheet(file: str, said: dict[str, Any]) -> Sheet:
-    sheet = Sheet(name=said["name"], file=file, state=SheetState(said["state"]))
+    sheet = Sheet(name=said["name"], file=file, hidden=said["hidden"])
     sheet.merged = tuple(Area(*area) for area in said["merged"])
     known: dict[tuple[str, str], Cell | None] = {}
     for row, column, kind, text in said["cells"]:

@@ -21,8 +21,7 @@ from imports.headers import OF_A_PAIR, Table
 from imports.hole_columns import check_hole_columns
 from imports.late_patterns import propose_late_patterns
 from imports.leave_out import LeaveOut, ask_about_missing, missing_accepted, set_aside
-from imports.mounted_sole import check_mounted_soles
-from imports.own_holes import screwed_places
+from imports.own_holes import check_mounted_soles, screwed_places
 from imports.propose_bindings import propose_stock
 from imports.propose_holes import propose_holes
 from imports.propose_lists import (

@@ -1,7 +1,7 @@
 """The name of a question: its kind, the table, the column and the word, so that an id stands for itself.
 
 ``word/ski/construction/wood%2Fti``: a word of a column, in every row where it stands. The same thing asked
-again has the same id, in another file and next year; a row of one file has its own (``row/Skis/12/1``).
+again has the same id, in another file and next year.
 Blanks, slashes and ``%`` inside a part are written ``%20``, ``%2F``, ``%25``, other letters as they are.
 """
 
@@ -47,8 +47,6 @@ class About(StrEnum):
     behind it, whether one thing is that says that text: so it is remembered."""
     KEEP = "keep"
     """``keep/TABLE/TAG/SAY``: which of several rows of one thing counts; SAY stands for all that they say."""
-    ROW = "row"
-    """``row/SHEET/NUMBER/LEFT``: one row; LEFT is the first column number of its table."""
 
 
 _REMEMBERED: Final = frozenset(

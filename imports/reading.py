@@ -16,7 +16,7 @@ from fleet.facts.policy import Policy, default_policy
 from fleet.facts.shop_kinds import shop_kinds
 from fleet.tables.snapshot import Fleet
 from imports.answers import LEAVE_OUT, NO_ANSWERS, Answers
-from imports.cells import Cell, Content, Sheet, SheetState
+from imports.cells import Cell, Content, Sheet
 from imports.cross_checks import ask_about_series, check_together
 from imports.findings import Finding, Severity
 from imports.found_table import FoundTable, SheetReading
@@ -274,7 +274,7 @@ def _read_sheet(
                 question="" if own else question_id(About.TABLE, sheet.name, ""),
             )
         )
-        if sheet.state is not SheetState.VISIBLE:
+        if sheet.hidden:
             _holes_of_hidden(sheet, reading, today=today, columns=columns, from_csv=from_csv)
         return
     reading.findings += mend_damaged(sheet)
@@ -447,7 +447,7 @@ def _why_left_out(sheet: Sheet) -> str:
         return "it is the guide with examples"
     if any(cell.text.startswith(EXPORT_MARK) for cell in first.values()):
         return "it is the summary of an export"
-    if sheet.state is not SheetState.VISIBLE:
+    if sheet.hidden:
         return f"it is hidden and has {counted(len(sheet.rows), 'filled row')}"
     if lists_people(sheet):
         return (

@@ -30,7 +30,7 @@ from imports.header_match import MappedColumn, header_text, required_keys
 from imports.headers import FIELDS, Table
 from imports.quantities import NOTHING, UNITS_MM, Read, half_size, note, tidy
 from imports.question_id import OF_COLUMN, About, question_id
-from imports.rows import OPTIONAL, TAG_DOUBTS, UNIT_DOUBTS, Row, TableContext
+from imports.rows import OPTIONAL, TAG_DOUBTS, UNIT_DOUBT, Row, TableContext
 from imports.sheet_prepared import marks_of
 from imports.table_choice import context_of_name
 from imports.table_findings import missing_cure, missing_severity
@@ -103,7 +103,7 @@ class RowReader:
         if answer is None or answer.text not in UNITS_MM:
             return stated
         cells = [cells[key][1] for _, cells in self._table.rows if key in cells]
-        doubtful = sum(self._read(c, key, FIELDS[key], stated, "").code in UNIT_DOUBTS for c in cells)
+        doubtful = sum(self._read(c, key, FIELDS[key], stated, "").code == UNIT_DOUBT for c in cells)
         self._memo.clear()
         if doubtful * 2 >= len(cells) or (key in ("x_mm", "y_mm") and not doubtful):
             return answer.text
@@ -241,7 +241,7 @@ class RowReader:
                     return read  # a day is no tag
                 return self._noted(cell, cell.text if said.text == RIGHT else said.text, of_tags, said)
         answer = answers.by_id.get(identity)
-        if answer is None and read.code in UNIT_DOUBTS and key in self._units:
+        if answer is None and read.code == UNIT_DOUBT and key in self._units:
             answer = self._units[key]
             again = read_cell(cell, key, FIELDS[key], answer.text, order, self._today, self._from_csv)
             if again.value is not None:

@@ -105,8 +105,7 @@ _DOUBTED: Final = frozenset(
     )
 )
 """Doubts about a value that stands in the row: it is not taken while they are open."""
-UNIT_DOUBTS: Final = frozenset(("unit_doubtful",))
-_OF_DAY_ORDER: Final = frozenset(("ambiguous_date",))
+UNIT_DOUBT: Final = "unit_doubtful"
 _OF_DIRECTION: Final = frozenset(
     ("place_unstated", "places_mirrored", "places_from_tail", "places_swapped", "places_in_doubt")
 )
@@ -126,8 +125,6 @@ TAG_DOUBTS: Final = frozenset(
         "zeros_differ",
     )
 )
-_OF_SHEET: Final = frozenset(("zeros_differ",))
-"""Doubts about tags that are one for a whole sheet, whatever the headers of its blocks."""
 _OF_WORD: Final = frozenset(
     (
         "binding_unknown",
@@ -265,9 +262,9 @@ class Row:
     def _question(self, code: str, key: str | None, raw: str | None, about: str = "") -> str:
         """The id of the question that settles a doubt of that code."""
         table, place, name = self.table.value, self.place, key or ""
-        if code in UNIT_DOUBTS or code == "places_in_cm":
+        if code in (UNIT_DOUBT, "places_in_cm"):
             return question_id(About.UNIT, table, name, place.headers.get(name, ""))
-        if code in _OF_DAY_ORDER:
+        if code == "ambiguous_date":
             return question_id(About.DAY_ORDER, table, name, place.headers.get(name, ""))
         if code in _OF_DIRECTION:
             header = "+".join(header_text(one).words for one in about.split("+")) if about else ""
@@ -277,7 +274,8 @@ class Row:
         if code == "missing_column":
             return question_id(About.ALL, table, name, self.sheet, place.shape)
         if code in TAG_DOUBTS:
-            return question_id(About.TAG, table, code, self.sheet, "" if code in _OF_SHEET else place.shape)
+            shape = "" if code == "zeros_differ" else place.shape  # one for all blocks of a sheet
+            return question_id(About.TAG, table, code, self.sheet, shape)
         if code in OF_COLUMN:
             return question_id(About.CHECK, table, code, name, self.sheet)
         if key is not None and raw and (code in _OF_WORD or self.values.get(key) is None):

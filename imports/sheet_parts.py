@@ -13,6 +13,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from decimal import Decimal, InvalidOperation
+from functools import cache
 from typing import Any, Final
 from xml.parsers import expat
 
@@ -317,20 +318,15 @@ def _no_height(height: str | None) -> bool:
     return height is not None and height.strip("0") in ("", ".")
 
 
-_COLUMNS: dict[str, int] = {}
-
-
 def _column_of(reference: str) -> int:
-    letters = reference.rstrip("0123456789").replace("$", "")
-    known = _COLUMNS.get(letters)
-    if known is None:
-        known = 0
-        for letter in letters.upper():
-            known = known * 26 + ord(letter) - 64
-        if len(letters) > 3 or known < 1:
-            raise ValueError(f"cell reference {reference!r}")
-        _COLUMNS[letters] = known
-    return known
+    return _column_number(reference.rstrip("0123456789").replace("$", ""))
+
+
+@cache
+def _column_number(letters: str) -> int:
+    from openpyxl.utils import column_index_from_string
+
+    return int(column_index_from_string(letters))
 
 
 def _area_of(reference: str) -> Area | None:

@@ -493,8 +493,8 @@ def _look_at_columns(table: FoundTable, remarks: TableRemarks, answers: Answers,
 
 def _say_rest(reading: SheetReading, remarks: TableRemarks, loose: list[int]) -> None:
     sheet = reading.sheet
+    wide = [n for n in loose if len(sheet.rows[n]) >= 3]
     if not reading.tables:
-        wide = [n for n in loose if len(sheet.rows[n]) >= 3]
         if is_transposed(sheet):
             remarks.say("transposed", question=question_id(About.TABLE, sheet.name, ""))
         elif len(wide) >= 2:
@@ -502,7 +502,6 @@ def _say_rest(reading: SheetReading, remarks: TableRemarks, loose: list[int]) ->
         elif sheet.rows:
             remarks.say("no_table")
         return
-    wide = [n for n in loose if len(sheet.rows[n]) >= 3]
     if len(wide) >= 3:
         remarks.rows_above(wide)
     elif loose:

@@ -9,25 +9,9 @@ from pathlib import PurePath
 from typing import Final
 
 from imports.cells import Cell, Sheet
-from imports.gate import MAX_CELLS, MAX_ROWS, Admitted, GateRefusal
+from imports.gate import MAX_CELLS, MAX_ROWS, Admitted, GateRefusal, decode
 
 _DELIMITERS: Final = (",", ";", "\t", "|")
-
-
-def decode(data: bytes) -> tuple[str, str]:
-    """(text, how it was read). Without any mark and not UTF-8 it is taken as cp1252, and that is said."""
-    for mark, code in ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16")):
-        if data.startswith(mark):
-            return data.decode(code, errors="replace"), code.removesuffix("-sig")
-    sample = data[:2048]
-    if len(sample) > 3 and sample[1::2].count(0) > len(sample) // 4:
-        return data.decode("utf-16-le", errors="replace"), "utf-16"
-    if len(sample) > 3 and sample[::2].count(0) > len(sample) // 4:
-        return data.decode("utf-16-be", errors="replace"), "utf-16"
-    try:
-        return data.decode("utf-8"), "utf-8"
-    except UnicodeDecodeError:
-        return data.decode("cp1252", errors="replace"), "cp1252"
 
 
 def read_text_table(

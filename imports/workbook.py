@@ -5,11 +5,12 @@ from __future__ import annotations
 import io
 import posixpath
 import zipfile
+from collections.abc import Mapping, Sequence
 from typing import Final
 from xml.etree.ElementTree import Element, ParseError
 from xml.parsers import expat
 
-from imports.cells import Sheet, SheetState
+from imports.cells import Sheet
 from imports.gate import MAX_CELLS, Admitted, GateRefusal
 from imports.sheet_parts import Lookups, read_shared_texts, read_sheet_part
 
@@ -48,8 +49,7 @@ def _read(name: str, archive: zipfile.ZipFile) -> list[Sheet]:
         if not kind.endswith("/worksheet") or part not in archive.NameToInfo:
             continue
         sheet = read_sheet_part(archive, part, name=element.get("name", "?"), lookups=lookups, budget=budget)
-        state = element.get("state", "visible")
-        sheet.state = SheetState(state) if state in list(SheetState) else SheetState.VISIBLE
+        sheet.hidden = element.get("state") in ("hidden", "veryHidden")
         sheet.file = name
         sheet.comments = _comments(archive, part, names)
         sheets.append(sheet)
@@ -127,7 +127,7 @@ def _lookups(archive: zipfile.ZipFile, book: Element, targets: dict[str, tuple[s
         if kind.endswith("/sharedStrings"):
             texts, struck_texts = read_shared_texts(archive, part)
         elif kind.endswith("/styles"):
-            styles = _xml(archive, part)
+            styles = {_local(element.tag): list(element) for element in _xml(archive, part)}
             formats, struck, fills = _formats(styles), _struck(styles), _fills(styles)
     properties = next((e for e in book.iter() if _local(e.tag) == "workbookPr"), None)
     stated = properties.get("date1904", "0") if properties is not None else "0"
@@ -145,44 +145,39 @@ def _lookups(archive: zipfile.ZipFile, book: Element, targets: dict[str, tuple[s
     )
 
 
-def _struck(styles: Element) -> frozenset[int]:
+_Styles = Mapping[str, Sequence[Element]]
+"""The parts of a workbook's styles, such as its fonts, by name."""
+
+
+def _struck(styles: _Styles) -> frozenset[int]:
     """The cell styles whose font is struck through."""
-    parts = {_local(element.tag): list(element) for element in styles}
     fonts = {
         str(number)
-        for number, font in enumerate(parts.get("fonts", ()))
+        for number, font in enumerate(styles.get("fonts", ()))
         if any(_local(e.tag) == "strike" and e.get("val", "1") in ("1", "true") for e in font)
     }
-    return frozenset(n for n, style in enumerate(parts.get("cellXfs", ())) if style.get("fontId") in fonts)
+    return frozenset(n for n, style in enumerate(styles.get("cellXfs", ())) if style.get("fontId") in fonts)
 
 
-def _fills(styles: Element) -> dict[int, str]:
+def _fills(styles: _Styles) -> dict[int, str]:
     """The plain colours behind cells, by cell style; white is none."""
-    parts = {_local(element.tag): list(element) for element in styles}
     colours = {}
-    for number, fill in enumerate(parts.get("fills", ())):
+    for number, fill in enumerate(styles.get("fills", ())):
         said = [e.get("rgb", "") for e in fill.iter() if _local(e.tag) == "fgColor"]
         if said and len(said[0]) == 8 and said[0][2:].upper() != "FFFFFF":
             colours[str(number)] = said[0][2:].upper()
     return {
         n: colours[style.get("fillId", "")]
-        for n, style in enumerate(parts.get("cellXfs", ()))
+        for n, style in enumerate(styles.get("cellXfs", ()))
         if style.get("fillId", "") in colours
     }
 
 
-def _formats(styles: Element) -> list[str]:
+def _formats(styles: _Styles) -> list[str]:
     """The number format of every cell style, by its number."""
     from openpyxl.styles.numbers import BUILTIN_FORMATS
 
-    codes: dict[int, str] = dict(BUILTIN_FORMATS)
-    cell_styles: list[Element] = []
-    for element in styles:
-        local = _local(element.tag)
-        if local == "numFmts":
-            for entry in element:
-                codes[int(entry.get("numFmtId", 0))] = entry.get("formatCode", "General")
-        elif local == "cellXfs":
-            cell_styles = list(element)
-    formats = [codes.get(int(style.get("numFmtId", 0)), "General") for style in cell_styles]
+    own = {int(e.get("numFmtId", 0)): e.get("formatCode", "General") for e in styles.get("numFmts", ())}
+    codes: dict[int, str] = BUILTIN_FORMATS | own
+    formats = [codes.get(int(style.get("numFmtId", 0)), "General") for style in styles.get("cellXfs", ())]
     return formats or ["General"]

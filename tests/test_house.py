@@ -506,7 +506,7 @@ TIMES_1000 = {
     "planner/exchange/export/tables.py": "the column's own unit, cm or mm, of a file",
     "imports/quantities.py": "a cell in any unit, once, into steps of the column's own",
     "imports/hole_columns.py": "the ledger's mark in millimetres beside the numbers of a cell",
-    "imports/mounted_sole.py": "a sole in millimetres beside the numbers of a cell",
+    "imports/own_holes.py": "a sole in millimetres beside the numbers of a cell",
     "imports/propose_holes.py": "mark and waist in millimetres beside the numbers of a cell",
     "imports/propose_pairs.py": "words of a question",
     "planner/paper/pattern_picture.py": "micrometres of a ski to a place on paper",
