@@ -12,14 +12,13 @@ from fleet.base.errors import BadInput, MountbookError
 from fleet.facts.tags import known_tag
 from planner.cli import session
 from planner.cli.faults import end_with
-from planner.plan.fault_isolation import one_by_one
+from planner.plan.fault_isolation import Fault, one_by_one
 from planner.plan.kept_trace import kept
 
 if TYPE_CHECKING:
     from fleet.ledger.desk import Desk
     from fleet.ledger.ledger import Ledger
     from fleet.rules.counter import Done
-    from planner.plan.fault_isolation import Fault
 
 _T = TypeVar("_T")
 

@@ -7,6 +7,8 @@ from typing import Annotated
 
 import typer
 
+from fleet.base.errors import BadInput
+from fleet.facts.tags import called_now
 from planner.cli import session
 from planner.cli.at_desk import parse_day
 from planner.cli.counter import Tag
@@ -47,7 +49,6 @@ def case(
 
     from fleet.audit.anchor import parse_head
     from fleet.events.movement import CASE_SALT, CaseMade
-    from fleet.facts.tags import called_now
     from planner.cli.case_bundle import case_bundle, case_pdf
     from planner.cli.case_proof import begin_sealing, case_proof, checked_heads
     from planner.exchange import check_case
@@ -99,7 +100,6 @@ def case_check(
 
     Example: mountbook case-check case-K-031/case.json
     """
-    from fleet.base.errors import BadInput
     from planner.cli.case_bundle import check_case
 
     try:

@@ -92,7 +92,11 @@ def case_bundle(ledger: Ledger, tag: str, *, salt: str, as_of: date | None = Non
         "entered_later": [_sealed(row, salt) for row in shown["entered_later"]],
         "recalls": [_recall_json(one, tag) for one in reached],
         "people": [
-            {"person": name, "role": _role(name), "signed": [noted.entry.seq for noted in signed]}
+            {
+                "person": name,
+                "role": name.partition("(")[2].rstrip(")"),
+                "signed": [noted.entry.seq for noted in signed],
+            }
             for name, signed in people.items()
         ],
         "policy": [
@@ -242,10 +246,6 @@ def _people(history: PairHistory) -> dict[str, list[NotedEntry]]:
     for noted in (*history.entries, *history.later):
         signed.setdefault(noted.entry.by, []).append(noted)
     return dict(sorted(signed.items(), key=lambda item: item[1][0].entry.seq))
-
-
-def _role(person: str) -> str:
-    return person.partition("(")[2].rstrip(")")
 
 
 def _now(

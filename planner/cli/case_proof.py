@@ -25,6 +25,7 @@ from fleet.ledger.ledger import Ledger, written_entries
 _MOST_HEADS: Final = 400
 _BEFORE: Final = "left out here ("
 _MADE: Final = ("seq", "at", "written_at", "what", "body")
+_SHOWN: Final = (*_MADE, "by")
 
 
 def case_proof(
@@ -56,7 +57,8 @@ def case_proof(
                 "head": _head(ledger, tree, last, now=now, key=key),
                 "made": {"entry": _of(last, *_MADE)} | part(last, _of(last, *_MADE)),
                 "entries": [
-                    {"seq": row["seq"]} | part(entries[row["seq"]], _as_entered(_only_entry(row)))
+                    {"seq": row["seq"]}
+                    | part(entries[row["seq"]], _as_entered({name: row[name] for name in _SHOWN}))
                     for row in rows
                 ],
                 "earlier": list(_earlier(ledger, tree, made)),
@@ -93,10 +95,6 @@ def _as_entered(value: Any) -> Any:
 
 def _of(entry: Entry, *names: str) -> dict[str, Any]:
     return {name: value for name, value in entry_parts(entry).items() if name in names}
-
-
-def _only_entry(row: dict[str, Any]) -> dict[str, Any]:
-    return {name: row[name] for name in ("seq", "at", "written_at", "by", "what", "body")}
 
 
 def checked_heads(ledger: Ledger, heads: Sequence[Head]) -> Sequence[Head]:

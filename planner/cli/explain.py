@@ -15,7 +15,6 @@ from planner.cli.session import Json
 if TYPE_CHECKING:
     from fleet.tables.snapshot import Fleet
     from planner.plan.fault_isolation import Fault
-    from planner.plan.values import Plan
 
 Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="A folder that `mountbook plan` wrote.")]
 
@@ -191,12 +190,10 @@ def _what_if_of_plan(
         left_out=left_out,
     )
     plan = read_plan(folder)
-
-    def make(fleet: Fleet) -> Plan:
-        return plan_nearest(fleet, plan, progress=session.note)
-
     other, aside = plan_without_faulty(
-        supposed_fleet(as_planned(session.fleet(), plan), what), make, served=lambda made: made.totals.served
+        supposed_fleet(as_planned(session.fleet(), plan), what),
+        lambda fleet: plan_nearest(fleet, plan, progress=session.note),
+        served=lambda made: made.totals.served,
     )
     found = compare_plans(plan, with_set_aside(other, aside) if aside else other)
     _answer(json, difference_json(found), difference_lines(found), aside)

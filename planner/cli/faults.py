@@ -4,16 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import typer
 
 from fleet.base.errors import MountbookError
 from planner.cli import session
+from planner.plan.fault_isolation import Fault
 from planner.plan.kept_trace import kept
-
-if TYPE_CHECKING:
-    from planner.plan.fault_isolation import Fault
 
 
 def say_faults(faults: Sequence[Fault], left_out: str) -> None:

@@ -35,18 +35,14 @@ def hold(
 
     Example: mountbook hold K-031 --why "toe wobbles" --cause moved-screw
     """
-    from fleet.facts.fault_causes import cause_of
+    from fleet.facts.fault_causes import cause_of, fault_causes, proposed_cause
     from fleet.rules.holds import hold as put_on_hold
 
-    found = cause_of(cause or _asked_cause(why)) if cause or session.may_ask() else None
+    if not cause and session.may_ask():
+        proposed = proposed_cause(why).cause
+        cause = session.asked(f"cause [{proposed}], or one of {', '.join(fault_causes())}: ") or proposed
+    found = cause_of(cause) if cause else None
     on_pair(partial(put_on_hold, why=why, cause=found), tag, by, at, json=json)
-
-
-def _asked_cause(why: str) -> str:
-    from fleet.facts.fault_causes import fault_causes, proposed_cause
-
-    proposed = proposed_cause(why).cause
-    return session.asked(f"cause [{proposed}], or one of {', '.join(fault_causes())}: ") or proposed
 
 
 def ski_fault(

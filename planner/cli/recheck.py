@@ -21,7 +21,6 @@ from planner.paper import cautions
 from planner.plan.fault_isolation import Fault, all_but_faulty
 
 if TYPE_CHECKING:
-    from fleet.ledger.desk import Desk
     from fleet.rules.counter import Done
     from fleet.rules.looks import ListUsed
 
@@ -248,11 +247,15 @@ def looked_at(
     """Enter one look for each pair; return what came of each, and who was refused."""
     from fleet.rules.looks import LookKind, look_as_typed
 
-    def one(desk: Desk, typed: str) -> Done:
-        look = LookKind(kind) if kind else None
-        return look_as_typed(desk, typed, everywhere, found, kind=look, list_used=used, remark=remark)
-
-    return each_at_desk(by, at, tags, one)
+    look = LookKind(kind) if kind else None
+    return each_at_desk(
+        by,
+        at,
+        tags,
+        lambda desk, typed: look_as_typed(
+            desk, typed, everywhere, found, kind=look, list_used=used, remark=remark
+        ),
+    )
 
 
 def _listed(day: str | None, since: str | None, rack: str) -> Any:

@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, MountbookError
 from fleet.base.shown_text import one_line
 from planner.cli import session
 from planner.cli.session import By
 
 if TYPE_CHECKING:
-    from fleet.base.errors import MountbookError
     from fleet.rules.scanning import Counter, Reply
 
 

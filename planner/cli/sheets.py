@@ -12,11 +12,10 @@ import typer
 from planner.cli import faults, session
 from planner.cli.at_desk import at_desk
 from planner.cli.session import By, Json
-from planner.plan.fault_isolation import all_or_raise, one_by_one
+from planner.plan.fault_isolation import Fault, all_or_raise, one_by_one
 
 if TYPE_CHECKING:
     from planner.paper.template import TemplateJob
-    from planner.plan.fault_isolation import Fault
     from planner.plan.values import PlannedSet
 
 Out = Annotated[Path, typer.Option("--out", metavar="FILE", help="The PDF to write.")]

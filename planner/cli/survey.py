@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from fleet.base.errors import BadInput
 from fleet.base.units import counted, first_of, length_text, um_to_mm
 from planner.cli import session
 from planner.cli.at_desk import at_desk
@@ -89,7 +90,6 @@ def survey(
 
 
 def _sheet(pair: str, out: Path, paper: str, *, readings: bool, json: bool) -> None:
-    from fleet.base.errors import BadInput
     from planner.exchange.export.whole_file import write_whole
     from planner.paper.sheet_frame import anchors_of, paper_named
     from planner.paper.survey_sheet import survey_sheet_pdf

@@ -6,6 +6,7 @@ A tick list in place of a page each. It says of every piece what the work order 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import accumulate, chain
 from typing import Final
 
 from fleet.base.errors import BadInput
@@ -24,7 +25,7 @@ from planner.paper.sheet_frame import (
     tag_drop,
     tag_words,
 )
-from planner.paper.typeface import shortened, size_that_fits, wrapped
+from planner.paper.typeface import fitted, wrapped
 from planner.paper.work_order import order_anchors, work_order_pages
 from planner.paper.work_order_facts import WorkOrderSheet
 from planner.paper.work_order_steps import OrderStep
@@ -46,15 +47,8 @@ def orders_pdf(sheets: Sequence[WorkOrderSheet], paper: str | Paper = "A4") -> b
     size = paper if isinstance(paper, Paper) else paper_named(paper)
     lists = [sheet for sheet in sheets if sheet.rung is Rung.ADJUST]
     own = [sheet for sheet in sheets if sheet.rung is not Rung.ADJUST]
-    return pdf_of(_all_pages(lists, own, size), title="Work orders")
-
-
-def _all_pages(
-    lists: Sequence[WorkOrderSheet], own: Sequence[WorkOrderSheet], paper: Paper
-) -> Iterator[Page]:
-    yield from adjust_pages(lists, paper)
-    for sheet in own:
-        yield from work_order_pages(sheet, paper)
+    pages = (page for sheet in own for page in work_order_pages(sheet, size))
+    return pdf_of(chain(adjust_pages(lists, size), pages), title="Work orders")
 
 
 def adjust_pages(orders: Sequence[WorkOrderSheet], paper: Paper) -> Iterator[Page]:
@@ -92,8 +86,7 @@ def _head(sheet: FramedSheet, part: Sequence[WorkOrderSheet]) -> None:
             "Set each piece, boot in; measure where it stands; measure the boot's centre. Off: set again.",
         ),
     ):
-        size = size_that_fits(text, Face.BOLD, READ, sheet.room, least=8)
-        sheet.words(sheet.left, y + at, text, size=size, face=Face.BOLD)
+        fitted(sheet, sheet.left, y + at, text, size=READ, room=sheet.room, least=8, face=Face.BOLD)
     base = y + _HEAD - 2.0
     sheet.words(sheet.left, base, "pair, rack, boot", size=LABEL, fill=SOFT)
     sheet.words(
@@ -105,12 +98,8 @@ def _head(sheet: FramedSheet, part: Sequence[WorkOrderSheet]) -> None:
 
 
 def _box_places(sheet: FramedSheet) -> list[float]:
-    x = sheet.right - sum(w for _, w in _BOXES)
-    places = []
-    for _, w in _BOXES:
-        places.append(x)
-        x += w
-    return places
+    widths = [w for _, w in _BOXES]
+    return list(accumulate(widths[:-1], initial=sheet.right - sum(widths)))
 
 
 def _row(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> None:
@@ -124,8 +113,8 @@ def _row(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> None:
     rack = f"rack {order.pair.rack}" if order.pair.rack else order.pair.model
     boot = f"boot {order.boot.tag}, sole {order.boot.sole_words}"
     for line, (text, face) in enumerate(((number, Face.MONO), (rack, Face.SANS), (boot, Face.BOLD))):
-        size = size_that_fits(text, face, 8.5, room, least=LEAST_PRINT)
-        sheet.words(x, y + 10.0 + low + 3.2 * line, shortened(text, face, size, room), size=size, face=face)
+        at = y + 10.0 + low + 3.2 * line
+        fitted(sheet, x, at, text, size=8.5, room=room, least=LEAST_PRINT, face=face, cut=True)
     _pieces(sheet, order, y, h)
     for (_, w), left in zip(_BOXES, _box_places(sheet), strict=True):
         sheet.box(left + 0.8, y + 1.4, w - 1.6, h - 2.8, fill=WHITE, stroke=INK, width=0.35, radius=0.6)
@@ -149,8 +138,8 @@ def _pieces(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> No
         lines += [(line, Face.BOLD) for line in wrapped(said, Face.BOLD, LEAST_PRINT, room)]
     row = min(4.0, (h - 2.0) / len(lines))
     for index, (text, face) in enumerate(lines):
-        size = size_that_fits(text, face, min(9.0, row * 2.3), room, least=LEAST_PRINT)
-        sheet.words(x, y + 1.2 + row * (index + 0.75), text, size=size, face=face)
+        at, size = y + 1.2 + row * (index + 0.75), min(9.0, row * 2.3)
+        fitted(sheet, x, at, text, size=size, room=room, least=LEAST_PRINT, face=face)
 
 
 def _from_to(step: OrderStep) -> str:

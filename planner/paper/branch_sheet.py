@@ -20,7 +20,7 @@ from planner.paper.sheet_frame import (
     standing_cautions,
     tag_words,
 )
-from planner.paper.typeface import paragraph, size_that_fits, wrapped
+from planner.paper.typeface import fitted, paragraph, wrapped
 
 _BOX = 34.0
 _SIGN_ROW = 16.0
@@ -31,7 +31,8 @@ def branch_pdf(fleet: Fleet, branch: Branch, *, printed_at: datetime, paper: str
     """Return the page as a PDF. Raises BadInput for an unknown paper."""
     sheet = FramedSheet(paper_named(paper), proposal=False)
     name = f"{branch.order} branch {branch.name}"
-    notes = [f"{standing_cautions()} {cautions.SPACING}", f"The steps are: {_origins(branch)}."]
+    origins = "; ".join(dict.fromkeys(step.origin for step in branch.steps))
+    notes = [f"{standing_cautions()} {cautions.SPACING}", f"The steps are: {origins}."]
     sheet.finish(anchors_of(fleet, name, printed_at=printed_at), notes, 1, 1)
     y = _head(sheet, branch, sheet.top)
     for number, step in enumerate(branch.steps, start=1):
@@ -60,8 +61,9 @@ def _head(sheet: FramedSheet, branch: Branch, y: float) -> float:
     sheet.words(sheet.right, y + 11.8, branch.order, size=12, face=Face.MONO_BOLD, anchor=Anchor.END)
     sheet.line(sheet.left, y + 19.4, sheet.right, y + 19.4, stroke=INK, width=0.9)
     title = f"{branch.name.replace('-', ' ').upper()}{f': {branch.about}' if branch.about else ''}"
-    size = size_that_fits(title, Face.BOLD, 22, sheet.room, least=12)
-    sheet.words(sheet.left, y + 28.5, title, size=size, face=Face.BOLD, fill=GARNET)
+    fitted(
+        sheet, sheet.left, y + 28.5, title, size=22, room=sheet.room, least=12, face=Face.BOLD, fill=GARNET
+    )
     for index, text in enumerate(
         (
             "The work order stops here; go on by these steps. Write the value or the time into each box.",
@@ -71,7 +73,3 @@ def _head(sheet: FramedSheet, branch: Branch, y: float) -> float:
         sheet.words(sheet.left, y + 34.5 + 4.6 * index, text, size=9.5)
     sheet.line(sheet.left, y + 42.0, sheet.right, y + 42.0, stroke=INK, width=0.5)
     return y + 42.6
-
-
-def _origins(branch: Branch) -> str:
-    return "; ".join(dict.fromkeys(step.origin for step in branch.steps))

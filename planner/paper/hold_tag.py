@@ -22,7 +22,7 @@ from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import head_code, qr_code
 from planner.paper.shapes import Anchor, Drawing, Face, Page
 from planner.paper.sheet_frame import HEAD_CODE_MM, answer_box, box_label, shown_head, tag_words
-from planner.paper.typeface import paragraph, shortened, size_that_fits, wrapped
+from planner.paper.typeface import fitted, paragraph, shortened, wrapped
 
 _WIDTH: Final = 105.0
 _HEIGHT: Final = 148.0
@@ -61,8 +61,10 @@ def _page(tag: HoldTag, ski: str, printed: str) -> Page:
     d.box(0, 0, _WIDTH, 34, fill=GARNET)
     d.disc(_WIDTH / 2, 8, 3.2, fill=WHITE)
     word = "LOCKED AWAY" if tag.locked else "HOLD"
-    size = size_that_fits(word, Face.BOLD, 44, _WIDTH - 12, least=20)
-    d.words(_WIDTH / 2, 28, word, size=size, face=Face.BOLD, fill=WHITE, anchor=Anchor.MIDDLE)
+    fitted(
+        d, _WIDTH / 2, 28, word, size=44, room=_WIDTH - 12, least=20, face=Face.BOLD, fill=WHITE,
+        anchor=Anchor.MIDDLE,
+    )  # fmt: skip
     d.add(qr_code(tag.tag, 8, 40, 15))
     tag_words(d, 28, 51, tag.tag, size=34, room=58, face=Face.BOLD)
     d.words(_WIDTH - 8, 51, ski, size=30, face=Face.BOLD, anchor=Anchor.END)

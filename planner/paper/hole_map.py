@@ -11,7 +11,7 @@ from typing import Final
 
 from fleet.base.errors import BadInput
 from fleet.base.units import across_text, along_text, length_text, mm_text
-from fleet.facts.holes import Hole, Side
+from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
 from fleet.facts.skis import Ski
 from fleet.tables.snapshot import Fleet
@@ -33,7 +33,7 @@ from planner.paper.sheet_frame import (
 from planner.paper.signs import old_hole_sign
 from planner.paper.ski_facts import SkiFact, not_inspected, old_hole
 from planner.paper.ski_picture import SkiPicture
-from planner.paper.typeface import shortened, size_that_fits, width_mm
+from planner.paper.typeface import fitted, shortened, width_mm
 
 _PICTURE: Final = 128.0
 _LEAST_ROW: Final = 2.6
@@ -95,19 +95,16 @@ def mark_words(ski: Ski) -> str:
 
 def map_fact(ski: Ski) -> SkiFact:
     """Return the holes of one ski as its picture shows them: nothing to drill, nothing to plug."""
+    from_the_tip = sorted(ski.holes, key=lambda hole: (-hole.x_um, hole.y_um, hole.hole_id))
     return SkiFact(
         sides=(ski.side,),
         screws=(),
-        old_holes=tuple(old_hole(hole) for hole in _from_the_tip(ski)),
+        old_holes=tuple(map(old_hole, from_the_tip)),
         mark_from_tail_um=ski.mark_from_tail_um,
         centre_from_tail_um=ski.mark_from_tail_um,
         centre_from_mark_um=0,
         not_inspected=not_inspected(ski),
     )
-
-
-def _from_the_tip(ski: Ski) -> list[Hole]:
-    return sorted(ski.holes, key=lambda hole: (-hole.x_um, hole.y_um, hole.hole_id))
 
 
 def _table(sheet: FramedSheet, ski: Ski, fact: SkiFact, left: float, top: float, width: float) -> None:
@@ -132,5 +129,4 @@ def _table(sheet: FramedSheet, ski: Ski, fact: SkiFact, left: float, top: float,
         drill = "?" if hole.diameter_um is None else mm_text(hole.diameter_um)
         sheet.words(left + 58.5, y, f"Ø {drill}", size=size, face=Face.MONO, anchor=Anchor.END)
         words = f"{hole.state.value}, {hole.knowledge.value}"
-        small = size_that_fits(words, Face.SANS, size, width - 60, least=LEAST_PRINT)
-        sheet.words(left + 60, y, shortened(words, Face.SANS, small, width - 60), size=small)
+        fitted(sheet, left + 60, y, words, size=size, room=width - 60, least=LEAST_PRINT, cut=True)

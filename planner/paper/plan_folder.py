@@ -18,7 +18,7 @@ from fleet.tables.snapshot import Fleet
 from planner.paper.plan_paper import plan_paper
 from planner.plan.fault_isolation import Fault, all_but_faulty
 from planner.plan.last_sets import FrontierPoint
-from planner.plan.plan_file import PLAN_FILE, plan_text
+from planner.plan.plan_file import PLAN_FILE, plan_hash, plan_text
 from planner.plan.values import Plan
 
 BOOK_FILE = "plan.xlsx"
@@ -91,10 +91,8 @@ def _last_sets(
     fleet: Fleet, plan: Plan, printed_at: datetime, paper: str, points: Sequence[FrontierPoint]
 ) -> dict[str, bytes]:
     from planner.paper.last_sets_sheet import FILE, PICTURE, last_sets_pdf, last_sets_svg
-    from planner.plan.plan_file import plan_hash
 
-    said = plan_hash(plan)
-    pdf = last_sets_pdf(fleet, points, printed_at=printed_at, plan_hash=said, paper=paper)
+    pdf = last_sets_pdf(fleet, points, printed_at=printed_at, plan_hash=plan_hash(plan), paper=paper)
     return {FILE: pdf, PICTURE: last_sets_svg(points).encode()}
 
 

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import datetime
+from itertools import accumulate
 from typing import Final
 
 from fleet.base.errors import BadInput
 from fleet.base.tag_order import tag_order
 from fleet.base.units import mm_text, toward
 from fleet.facts.boots import Boot
+from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
 from planner.paper.ink import GARNET, ICE, INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
@@ -32,7 +34,7 @@ from planner.paper.sheet_frame import (
     tag_drop,
     tag_words,
 )
-from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
+from planner.paper.typeface import fitted, shortened, size_that_fits, width_mm, wrapped
 from planner.plan.to_know import notes_of
 from planner.plan.values import PlannedSet, Rung
 
@@ -121,8 +123,7 @@ def _head(sheet: FramedSheet, fleet: Fleet, part: Sequence[PlannedSet], number: 
         "The sole length is read on the boot, never taken from the size. Release tests only by a qualified "
         "person on an approved device, recorded here, never computed."
     )
-    size = size_that_fits(note, Face.SANS, 8, sheet.room, least=6)
-    sheet.words(sheet.left, y + 25.6, note, size=size)
+    fitted(sheet, sheet.left, y + 25.6, note, size=8, room=sheet.room, least=6)
     base = y + _HEAD - 4.6
     sheet.words(sheet.left, base + 3.0, "pair, and its boot", size=LABEL, fill=SOFT)
     for (upper, lower, _), (x, w) in zip(_COLUMNS, _columns(sheet), strict=True):
@@ -134,13 +135,8 @@ def _head(sheet: FramedSheet, fleet: Fleet, part: Sequence[PlannedSet], number: 
 def _columns(sheet: FramedSheet) -> list[tuple[float, float]]:
     """Left and width of each answer column; the release test takes what is left over."""
     spare = sheet.room - _NAMES - sum(width for *_, width in _COLUMNS)
-    x = sheet.left + _NAMES
-    places = []
-    for *_, width in _COLUMNS:
-        wide = width or spare
-        places.append((x, wide))
-        x += wide
-    return places
+    widths = [width or spare for *_, width in _COLUMNS]
+    return list(zip(accumulate(widths[:-1], initial=sheet.left + _NAMES), widths, strict=True))
 
 
 def _row(
@@ -182,16 +178,16 @@ def _row(
     _rack(sheet, pair.rack, y + h - 1.5, h)
     if planned.way.rung is not Rung.AS_IS:
         words = f"bench first: {planned.way.rung}"
-        small = size_that_fits(words, Face.BOLD, 7.5, room, least=LEAST_PRINT)
-        fitted = shortened(words, Face.BOLD, small, room)
-        sheet.words(x, y + h - 1.5, fitted, size=small, face=Face.BOLD, fill=GARNET)
+        fitted(
+            sheet, x, y + h - 1.5, words, size=7.5, room=room, least=LEAST_PRINT, face=Face.BOLD,
+            fill=GARNET, cut=True,
+        )  # fmt: skip
     else:
         centre = f"centre {toward(planned.way.offset_um)}"
         sheet.words(x, y + h - 1.5, shortened(centre, Face.SANS, 7.5, room), size=7.5, fill=SOFT)
-    screws = [len(planned.way.skis[side].holes) for side in planned.way.skis]
+    screws = [len(planned.way.skis[side].holes) for side in Side]
     expected = (
-        f"0 of {screws[0]}" if screws and screws[0] else "0",
-        f"0 of {screws[1]}" if len(screws) > 1 and screws[1] else "0",
+        *(f"0 of {count}" if count else "0" for count in screws),
         "",
         _brake(pair, planned),
         boot.sole_words.partition(",")[0],
@@ -215,8 +211,10 @@ def _row(
             )
             continue
         sheet.box(cx + 0.6, y + 1.2, w - 1.2, h - 2.4, fill=WHITE, stroke=INK, width=0.3, radius=0.8)
-        small = size_that_fits(text, Face.SANS, 7.2, w - 2.6, least=LEAST_PRINT) if text else 7.2
-        sheet.words(cx + w - 1.5, y + h - 2.3, text, size=small, fill=SOFT, anchor=Anchor.END)
+        fitted(
+            sheet, cx + w - 1.5, y + h - 2.3, text, size=7.2, room=w - 2.6, least=LEAST_PRINT, fill=SOFT,
+            anchor=Anchor.END,
+        )  # fmt: skip
     sheet.line(sheet.left, y + h, sheet.right, y + h, stroke=RULE, width=0.25)
 
 

@@ -33,6 +33,7 @@ from planner.paper.sheet_frame import (
     Paper,
     anchors_of,
     paper_named,
+    signature_row,
     standing_cautions,
     tag_words,
 )
@@ -209,18 +210,8 @@ def _cards(sheet: FramedSheet, sections: Sequence[Section], top: float) -> None:
         x = sheet.left + (index % 2) * (w + gap)
         y = top + (index // 2) * (h + gap)
         _card(sheet, section, x, y, w, h)
-    y = sheet.bottom - 13.0
-    cells = (
-        ("PASS", 0.1),
-        ("HOLD", 0.1),
-        ("why", 0.4),
-        ("signed, a person of the staff list: name, time", 0.4),
-    )
-    x = sheet.left
-    for title, share in cells:
-        sheet.box(x, y, sheet.room * share, 13.0, fill=WHITE, stroke=INK, width=0.5)
-        sheet.words(x + 1.6, y + 3.4, title, size=LABEL, face=Face.BOLD)
-        x += sheet.room * share
+    signed = "signed, a person of the staff list: name, time"
+    signature_row(sheet, 13.0, (("PASS", 0.1), ("HOLD", 0.1), ("why", 0.4), (signed, 0.4)))
 
 
 def _card(sheet: FramedSheet, section: Section, x: float, y: float, w: float, h: float) -> None:

@@ -35,7 +35,7 @@ from planner.paper.sheet_frame import (
     standing_cautions,
     tag_words,
 )
-from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
+from planner.paper.typeface import fitted, shortened, width_mm, wrapped
 
 _HEAD: Final = 40.0
 _BAND: Final = 6.0
@@ -304,8 +304,7 @@ def _key(sheet: FramedSheet, y: float) -> None:
         "Every screw of both skis by hand, fitting driver; wobble each piece; ask what the renter said. "
         "Any movement is a hold. PASS is for the whole pair."
     )
-    size = size_that_fits(rule, Face.BOLD, 8.5, sheet.room, least=6)
-    sheet.words(sheet.left, y + 12.3, rule, size=size, face=Face.BOLD)
+    fitted(sheet, sheet.left, y + 12.3, rule, size=8.5, room=sheet.room, least=6, face=Face.BOLD)
 
 
 def _hours(minutes: int) -> str:

@@ -16,7 +16,7 @@ from planner.paper.ink import AMBER, GARNET, INK, LABEL, RULE, SMALL, SOFT, WHIT
 from planner.paper.moments import moment_text, stale_text
 from planner.paper.qr import head_code, qr_code
 from planner.paper.shapes import Anchor, Drawing, Face, Page
-from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
+from planner.paper.typeface import fitted, size_that_fits, width_mm, wrapped
 
 MARGIN: Final = 11.0
 FOOT_LEADING: Final = 2.75
@@ -188,8 +188,9 @@ def box_label(
     sheet: Drawing, x: float, y: float, text: str, *, fill: str = SOFT, room: float = 1000.0
 ) -> None:
     """Draw a small heading over a value, in capitals; smaller where it would not fit."""
-    size = size_that_fits(text.upper(), Face.BOLD, 6.6, room, least=LEAST_PRINT)
-    sheet.words(x, y, shortened(text.upper(), Face.BOLD, size, room), size=size, face=Face.BOLD, fill=fill)
+    fitted(
+        sheet, x, y, text.upper(), size=6.6, room=room, least=LEAST_PRINT, face=Face.BOLD, fill=fill, cut=True
+    )
 
 
 def tag_words(

@@ -26,7 +26,7 @@ from planner.paper.sheet_frame import (
     standing_cautions,
     tag_words,
 )
-from planner.paper.typeface import paragraph, shortened, size_that_fits, width_mm, wrapped
+from planner.paper.typeface import fitted, paragraph, shortened, width_mm, wrapped
 
 LINES: Final = (
     "A mark 812                     mark to tail",
@@ -72,8 +72,7 @@ def survey_pages(pair: Pair, *, anchors: Anchors, paper: Paper) -> list[Page]:
         sheet.finish(anchors, _NOTES, number, len(parts))
         y = _head(sheet, pair, side)
         wide = (sheet.room - _GUTTER) / 2
-        size = size_that_fits(_RULE_OF_SIGNS, Face.BOLD, 8.6, sheet.room, least=7)
-        sheet.words(sheet.left, y + 3.5, _RULE_OF_SIGNS, size=size, face=Face.BOLD)
+        fitted(sheet, sheet.left, y + 3.5, _RULE_OF_SIGNS, size=8.6, room=sheet.room, least=7, face=Face.BOLD)
         _known(sheet, pair.skis[side], known, sheet.left, y + 5, wide, again=not first)
         if first:
             _boxes(sheet, sheet.left + wide + _GUTTER, y + 6, wide)

@@ -13,13 +13,14 @@ drawn wrongly.
 from __future__ import annotations
 
 import unicodedata
+from bisect import bisect_right
 from functools import cache, lru_cache
 from itertools import groupby
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from planner.paper.ink import INK
-from planner.paper.shapes import Drawing, Face
+from planner.paper.shapes import Anchor, Drawing, Face
 
 FONT_FOLDER: Final = Path(__file__).with_name("fonts")
 FILES: Final = {
@@ -110,13 +111,8 @@ def shortened(text: str, face: Face, size: float, room_mm: float) -> str:
     """Return the text, cut with an ellipsis where it must be. For names only; a number is never cut."""
     if width_mm(text, face, size) <= room_mm:
         return text
-    fits, too_long = 0, len(text)
-    while too_long - fits > 1:
-        middle = (fits + too_long) // 2
-        if width_mm(text[:middle].rstrip() + "…", face, size) <= room_mm:
-            fits = middle
-        else:
-            too_long = middle
+    lengths = range(len(text))
+    fits = bisect_right(lengths, room_mm, 1, key=lambda n: width_mm(text[:n].rstrip() + "…", face, size)) - 1
     return text[:fits].rstrip() + "…"
 
 
@@ -160,9 +156,27 @@ def paragraph(
     return y
 
 
+def fitted(
+    d: Drawing,
+    x: float,
+    y: float,
+    text: str,
+    *,
+    size: float,
+    room: float,
+    least: float,
+    face: Face = Face.SANS,
+    fill: str = INK,
+    anchor: Anchor = Anchor.START,
+    cut: bool = False,
+) -> None:
+    """Write a text on one line, as large as fits the room. ``cut``: where even ``least`` is too large."""
+    size = size_that_fits(text, face, size, room, least=least)
+    said = shortened(text, face, size, room) if cut else text
+    d.words(x, y, said, size=size, face=face, fill=fill, anchor=anchor)
+
+
 def _longest(word: str, face: Face, size: float, room_mm: float) -> int:
     """Return the number of characters of the word that fit, one at least."""
-    fits = 1
-    while fits < len(word) and width_mm(word[: fits + 1], face, size) <= room_mm:
-        fits += 1
-    return fits
+    more = range(2, len(word) + 1)
+    return 1 + bisect_right(more, room_mm, key=lambda fits: width_mm(word[:fits], face, size))

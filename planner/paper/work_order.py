@@ -49,7 +49,7 @@ from planner.paper.sheet_frame import (
 from planner.paper.signs import old_hole_sign, screw_sign
 from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact
 from planner.paper.ski_picture import SkiPicture
-from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
+from planner.paper.typeface import fitted, shortened, size_that_fits, width_mm, wrapped
 from planner.paper.work_order_facts import WorkOrderSheet
 from planner.paper.work_order_steps import OrderStep
 from planner.plan.values import Rung
@@ -219,8 +219,7 @@ def _binding_words(sheet: FramedSheet, order: WorkOrderSheet, x: float, y: float
     else:
         top = y + 2.0
     box_label(sheet, x, top + 2.2, "mount" if order.rung.rank > 1 else "binding stays on")
-    size = size_that_fits(order.mounts, Face.BOLD, BIG, w, least=READ)
-    sheet.words(x, top + 7.9, shortened(order.mounts, Face.BOLD, size, w), size=size, face=Face.BOLD)
+    fitted(sheet, x, top + 7.9, order.mounts, size=BIG, room=w, least=READ, face=Face.BOLD, cut=True)
     brake = planned_brake_text(order.brake_um)
     if order.binding_from == "stock":
         brake = f"from stock · {brake}"
@@ -228,8 +227,7 @@ def _binding_words(sheet: FramedSheet, order: WorkOrderSheet, x: float, y: float
         brake = f"TAKE IT OFF {order.binding_from} · {brake}"
     pattern = f"pattern {order.pattern}" + (f" · {order.room}" if order.room else "")
     for line, text in enumerate((brake, pattern)):
-        points = size_that_fits(text, Face.SANS, 9.5, w, least=8)
-        sheet.words(x, top + 11.9 + 3.8 * line, shortened(text, Face.SANS, points, w), size=points)
+        fitted(sheet, x, top + 11.9 + 3.8 * line, text, size=9.5, room=w, least=8, cut=True)
 
 
 def _boot_words(
@@ -245,8 +243,7 @@ def _boot_words(
         sheet.words(x + shift, y + 7.2, counts, size=LABEL, face=Face.BOLD)
     box_label(sheet, x, y + 15.4, "boot centre, from the mark")
     centre = toward(ski.centre_from_mark_um)
-    size = size_that_fits(centre, Face.BOLD, 12.0, w, least=9)
-    sheet.words(x, y + 20.0, centre, size=size, face=Face.BOLD)
+    fitted(sheet, x, y + 20.0, centre, size=12.0, room=w, least=9, face=Face.BOLD)
     if ski.centre_from_tail_um is not None:
         text = f"{length_text(ski.centre_from_tail_um)} mm from the tail"
     else:
@@ -282,24 +279,18 @@ def _loud_box(
     who = "each ski" if len(ski.sides) == 2 else f"ski {ski.sides[0]}"
     counts = [(len(ski.drilled), "new"), (len(ski.reused), "reused"), (len(ski.plugs), "to plug")]
     text = f"{who}: " + ", ".join(f"{count} {what}" for count, what in counts if count)
-    points = size_that_fits(text, Face.BOLD, READ, w - 7, least=8)
-    sheet.words(x + 4, y + h - 1.9, text, size=points, face=Face.BOLD, fill=WHITE)
+    fitted(sheet, x + 4, y + h - 1.9, text, size=READ, room=w - 7, least=8, face=Face.BOLD, fill=WHITE)
 
 
 def _quiet_box(sheet: FramedSheet, order: WorkOrderSheet, x: float, y: float, w: float, h: float) -> None:
     """Draw the box that replaces the loud box when nothing is drilled."""
     sheet.box(x, y, w, h, fill=WHITE, stroke=PINE, width=1.0, radius=2)
-    moved = order.rung.rank > Rung.ADJUST.rank
-    words = "NO DRILL" if moved else "SLIDE ONLY" if order.rung is Rung.ADJUST else "AS IT IS"
-    note = {
-        True: "every screw goes into an old hole",
-        False: f"no screw moves: {set_words(order.sets)}",
-    }[moved]
-    if order.rung is Rung.AS_IS:
-        note = "nothing is moved: look, and sign"
+    words, note = {
+        Rung.AS_IS: ("AS IT IS", "nothing is moved: look, and sign"),
+        Rung.ADJUST: ("SLIDE ONLY", f"no screw moves: {set_words(order.sets)}"),
+    }.get(order.rung, ("NO DRILL", "every screw goes into an old hole"))
     sheet.words(x + 4, y + 13.0, words, size=LOUD, face=Face.BOLD, fill=PINE)
-    size = size_that_fits(note, Face.BOLD, READ, w - 8, least=8)
-    sheet.words(x + 4, y + 20.0, note, size=size, face=Face.BOLD)
+    fitted(sheet, x + 4, y + 20.0, note, size=READ, room=w - 8, least=8, face=Face.BOLD)
 
 
 def set_words(pieces: Sequence[str]) -> str:
@@ -423,8 +414,10 @@ def _signatures(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -
         w = sheet.room * share / sum(each for *_, each in cells)
         loud = "BEFORE" in title
         sheet.box(x, y, w, h, fill=WHITE, stroke=GARNET if loud else INK, width=0.8 if loud else 0.35)
-        size = size_that_fits(title, Face.BOLD, LABEL + 0.5, w - 2.4, least=6.5)
-        sheet.words(x + 1.8, y + 3.6, title, size=size, face=Face.BOLD, fill=GARNET if loud else INK)
+        fitted(
+            sheet, x + 1.8, y + 3.6, title, size=LABEL + 0.5, room=w - 2.4, least=6.5, face=Face.BOLD,
+            fill=GARNET if loud else INK,
+        )  # fmt: skip
         sheet.words(x + 1.8, y + h - 1.6, who, size=6.5, fill=SOFT)
         x += w
 
@@ -437,8 +430,8 @@ def _where(sheet: FramedSheet, order: WorkOrderSheet, ski: SkiFact, top: float, 
     legend = top + height + 5.0
     picture = _picture(sheet, order, ski, top, height)
     table_x = sheet.left + _PICTURE_WIDTH + 7.0
-    stations, head = _stations(ski), _TABLE_HEAD
-    columns = _table_head(sheet, ski, table_x, top, head, stays=order.rung.rank <= Rung.ADJUST.rank)
+    stations, head, stays = _stations(ski), _TABLE_HEAD, order.rung.rank <= Rung.ADJUST.rank
+    columns = _table_head(sheet, ski, table_x, top, head, stays=stays)
     edge = picture.axis + picture.edge
     places = [picture.at(x_um, 0)[1] for x_um, _ in stations]
     heights = [row * len(lines) for _, lines in stations]
@@ -452,11 +445,10 @@ def _where(sheet: FramedSheet, order: WorkOrderSheet, ski: SkiFact, top: float, 
         sheet.disc(edge, ski_y, 0.55, fill=INK)
         if y > last + 0.3 and last:
             sheet.line(table_x, y, sheet.right, y, stroke=SOFT, width=0.3)
-        stays = order.rung.rank <= Rung.ADJUST.rank
         _station_rows(sheet, ski, x_um, lines, table_x, y, row, columns, stays=stays)
         last = y + h
     picture.draw()
-    _legend(sheet, ski, legend, stays=order.rung.rank <= Rung.ADJUST.rank)
+    _legend(sheet, ski, legend, stays=stays)
 
 
 def beside(places: Sequence[float], heights: Sequence[float], top: float, bottom: float) -> list[float]:
@@ -582,8 +574,7 @@ def _plug_line(
     size, base = min(READ, row * 1.75), y + 1.35
     old_hole_sign(sheet, screw_x, y, holes[0].state, plug=True, r=min(1.55, row / 4))
     names = f"plug {' '.join(hole.label for hole in holes)}"
-    fitted = size_that_fits(names, Face.BOLD, size, across_x - do_x - 2, least=6.5)
-    sheet.words(do_x, base, names, size=fitted, face=Face.BOLD)
+    fitted(sheet, do_x, base, names, size=size, room=across_x - do_x - 2, least=6.5, face=Face.BOLD)
     ys = [hole.y_um for hole in holes]
     where = (
         f"{length_text(abs(ys[0]))} each side"
@@ -595,7 +586,7 @@ def _plug_line(
     apart = 0.0
     if width_mm(where, Face.SANS, 7) > room:  # a line each
         room, apart = nearest_x - across_x, row / 5
-    sheet.words(across_x, base - apart, where, size=size_that_fits(where, Face.SANS, size, room, least=6))
+    fitted(sheet, across_x, base - apart, where, size=size, room=room, least=6)
     sheet.words(nearest_x, base + apart, states, size=8, fill=SOFT, anchor=Anchor.END)
 
 
