@@ -9,11 +9,10 @@ from typing import Final
 
 from fleet.base.days import stored_day_text
 from fleet.base.entries import utc_text
-from fleet.base.errors import BadInput
 from fleet.tables.snapshot import Fleet
 from planner.exchange.export.whole_file import write_whole
 from planner.paper.pick_list import pick_pdf, pick_rows
-from planner.paper.plan_folder import write_plan
+from planner.paper.plan_folder import put_folder, write_plan
 from planner.paper.workbook_out import tables_workbook
 from planner.paper.workbook_tables import Column, WorkbookTable
 from planner.plan.after_moves import after_moves
@@ -77,17 +76,9 @@ def write_way_home(
 
     Raises BadInput where that place cannot be written.
     """
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as fault:
-        cure = "choose another folder with --out"
-        raise BadInput(f"{folder} cannot be written: {fault.strerror or fault}", cure=cure) from fault
-    (folder / PICK_FILE).unlink(missing_ok=True)
-    picks = pick_pdf(fleets, chain, moves, {}, printed_at=printed_at)
-    if moves:
-        write_whole(folder / PICK_FILE, picks)
-    write_whole(folder / CHAIN_FILE, way_home_text(chain, moves, stays, utc_text(printed_at)).encode())
-    return (*([folder / PICK_FILE] if moves else ()), folder / CHAIN_FILE)
+    files = {} if not moves else {PICK_FILE: pick_pdf(fleets, chain, moves, {}, printed_at=printed_at)}
+    files[CHAIN_FILE] = way_home_text(chain, moves, stays, utc_text(printed_at)).encode()
+    return put_folder(folder, files, others=(PICK_FILE,), last=CHAIN_FILE)
 
 
 def _money(cents: int | None) -> float | None:

@@ -66,7 +66,8 @@ def write_plan(
     faults += failed
     if book is not None:
         made[BOOK_FILE] = book
-    return _put(folder, {PLAN_FILE: plan_text(plan, faults).encode()} | made), faults
+    files = {PLAN_FILE: plan_text(plan, faults).encode()} | made
+    return put_folder(folder, files, others=_FILES, last=PLAN_FILE), faults
 
 
 def _workbook(
@@ -120,11 +121,14 @@ def refuse_no_folder(folder: Path) -> None:
         raise BadInput(f"{folder} is there already, and is no folder", cure=_ELSEWHERE)
 
 
-def _put(folder: Path, contents: Mapping[str, bytes]) -> tuple[Path, ...]:
+def put_folder(
+    folder: Path, contents: Mapping[str, bytes], *, others: Sequence[str], last: str
+) -> tuple[Path, ...]:
     """Write all files beside, flushed to the disk; then rename a new folder, or move the files in.
 
-    What an earlier plan left under the other names of these files is taken away: half of its paper beside
-    half of this one would be read as one plan.
+    What an earlier plan left under the ``others`` of these names is taken away: half of its paper beside
+    half of this one would be read as one plan. ``last``: the file that comes last. Raises BadInput where the
+    folder cannot be written.
     """
     beside: Path | None = None
     try:
@@ -132,14 +136,14 @@ def _put(folder: Path, contents: Mapping[str, bytes]) -> tuple[Path, ...]:
         there = place.is_dir()
         if not there:
             place.parent.mkdir(parents=True, exist_ok=True)
-        beside = unfinished_beside(place / BOOK_FILE if there else place)
+        beside = unfinished_beside(place / last if there else place)
         beside.mkdir(mode=0o700)
         for name, content in contents.items():
             _flushed(beside / name, content)
         if there:
-            for name in sorted(contents, key=lambda name: name == PLAN_FILE):  # plan.json comes last
+            for name in sorted(contents, key=lambda name: name == last):
                 (beside / name).replace(place / name)
-            for name in set(_FILES) - set(contents):
+            for name in set(others) - set(contents):
                 (place / name).unlink(missing_ok=True)
         else:
             beside.chmod(0o755)

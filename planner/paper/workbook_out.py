@@ -13,12 +13,11 @@ from math import ceil
 from typing import TYPE_CHECKING, Any, Final
 
 from fleet.tables.snapshot import Fleet
-from imports.new_workbook import PAPERS, new_workbook
+from imports.new_workbook import PAPERS, looks, new_workbook
 from planner.paper.workbook_tables import Column, WorkbookTable, plan_tables
 from planner.plan.values import Plan
 
 if TYPE_CHECKING:
-    from xlsxwriter.format import Format
     from xlsxwriter.workbook import Workbook
     from xlsxwriter.worksheet import Worksheet
 
@@ -30,19 +29,6 @@ _PLAIN_WIDTH: Final = 8.43
 """Widths in characters: of a bold letter of the banner, and of a column that nobody set."""
 _LINE: Final = 15.0
 """Height of one line, points."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Formats:
-    banner: Format
-    title: Format
-    header: Format
-    text: Format
-    whole: Format
-    length: Format
-    total_text: Format
-    total_whole: Format
-    total_length: Format
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +87,7 @@ def _workbook(
         book.set_properties(
             {"title": words.title, "author": author, "created": made.astimezone(UTC).replace(tzinfo=None)}
         )
-        formats = _formats(book)
+        formats = looks(book, **_LOOKS)
         for table in tables:
             sheet = _write_table(book, table, formats, paper, words)
             if table.name == HOURS:
@@ -109,36 +95,34 @@ def _workbook(
     return out.getvalue()
 
 
-def _formats(book: Workbook) -> _Formats:
-    def make(**more: Any) -> Format:
-        return book.add_format({"font_name": "Noto Sans", "font_size": 10, "valign": "top", **more})
-
-    total = {"bold": True, "top": 2}
-    return _Formats(
-        banner=make(bold=True, bg_color="#F2B134", font_size=11),
-        title=make(bold=True, font_size=14),
-        header=make(bold=True, bottom=2, text_wrap=True, bg_color="#EEF3F5", align="left", indent=1),
-        text=make(text_wrap=True, num_format="@", align="left", indent=1),
-        whole=make(num_format="0"),
-        length=make(num_format="0.0##"),
-        total_text=make(**total),
-        total_whole=make(num_format="0", **total),
-        total_length=make(num_format="0.0##", **total),
-    )
+_PLAIN: Final[dict[str, Any]] = {"font_name": "Noto Sans", "font_size": 10, "valign": "top"}
+_BESIDE: Final[dict[str, Any]] = {"text_wrap": True, "align": "left", "indent": 1}
+_TOTAL: Final[dict[str, Any]] = _PLAIN | {"bold": True, "top": 2}
+_LOOKS: Final[dict[str, dict[str, Any]]] = {
+    "banner": _PLAIN | {"bold": True, "bg_color": "#F2B134", "font_size": 11},
+    "title": _PLAIN | {"bold": True, "font_size": 14},
+    "header": _PLAIN | _BESIDE | {"bold": True, "bottom": 2, "bg_color": "#EEF3F5"},
+    "text": _PLAIN | _BESIDE | {"num_format": "@"},
+    "whole": _PLAIN | {"num_format": "0"},
+    "length": _PLAIN | {"num_format": "0.0##"},
+    "total": _TOTAL,
+    "total whole": _TOTAL | {"num_format": "0"},
+    "total length": _TOTAL | {"num_format": "0.0##"},
+}
 
 
 def _write_table(
-    book: Workbook, table: WorkbookTable, formats: _Formats, paper: str, words: _Words
+    book: Workbook, table: WorkbookTable, formats: dict[str, Any], paper: str, words: _Words
 ) -> Worksheet:
     sheet = book.add_worksheet(table.name)
     last = len(table.columns) - 1
-    sheet.write_string(0, 0, f"{table.title}", formats.title)
+    sheet.write_string(0, 0, f"{table.title}", formats["title"])
     for index in range(_banner_columns(table, words.banner)):
-        sheet.write_blank(1, index, None, formats.banner)
-    sheet.write_string(1, 0, words.banner, formats.banner)
+        sheet.write_blank(1, index, None, formats["banner"])
+    sheet.write_string(1, 0, words.banner, formats["banner"])
     for index, column in enumerate(table.columns):
         sheet.set_column(index, index, column.width)
-        sheet.write_string(_HEADER_ROW, index, column.title, formats.header)
+        sheet.write_string(_HEADER_ROW, index, column.title, formats["header"])
     sheet.set_row(0, 24)
     sheet.set_row(1, 18)
     sheet.set_row(_HEADER_ROW, _LINE * max(_lines(column.title, column.width) for column in table.columns))
@@ -185,20 +169,20 @@ def _plain(text: str) -> str:
     return text.replace("&", "&&")
 
 
-def _write_cell(sheet: Worksheet, row: int, column: int, value: object, formats: _Formats) -> None:
+def _write_cell(sheet: Worksheet, row: int, column: int, value: object, formats: dict[str, Any]) -> None:
     if value is None:
         return
     if isinstance(value, bool):
-        sheet.write_string(row, column, "yes" if value else "no", formats.text)
+        sheet.write_string(row, column, "yes" if value else "no", formats["text"])
     elif isinstance(value, int):
-        sheet.write_number(row, column, value, formats.whole)
+        sheet.write_number(row, column, value, formats["whole"])
     elif isinstance(value, float):
-        sheet.write_number(row, column, value, formats.length)
+        sheet.write_number(row, column, value, formats["length"])
     else:
-        sheet.write_string(row, column, str(value)[:_CELL_LIMIT], formats.text)
+        sheet.write_string(row, column, str(value)[:_CELL_LIMIT], formats["text"])
 
 
-def _write_totals(sheet: Worksheet, table: WorkbookTable, end: int, formats: _Formats) -> None:
+def _write_totals(sheet: Worksheet, table: WorkbookTable, end: int, formats: dict[str, Any]) -> None:
     """Sums of what the filter leaves, with the result stored beside the formula."""
     from xlsxwriter.utility import xl_rowcol_to_cell
 
@@ -206,12 +190,12 @@ def _write_totals(sheet: Worksheet, table: WorkbookTable, end: int, formats: _Fo
     if not summed or not table.rows:
         return
     for index in range(len(table.columns)):
-        sheet.write_blank(end + 1, index, None, formats.total_text)
-    sheet.write_string(end + 1, 0, "total", formats.total_text)
+        sheet.write_blank(end + 1, index, None, formats["total"])
+    sheet.write_string(end + 1, 0, "total", formats["total"])
     for index in summed:
         values = [row[index] for row in table.rows if row[index] is not None]
         result = round(sum(values), 3)  # type: ignore[arg-type]
         first = xl_rowcol_to_cell(_HEADER_ROW + 1, index)
         final = xl_rowcol_to_cell(end, index)
-        kind = formats.total_whole if isinstance(result, int) else formats.total_length
+        kind = formats["total whole" if isinstance(result, int) else "total length"]
         sheet.write_formula(end + 1, index, f"=SUBTOTAL(109,{first}:{final})", kind, result)

@@ -104,15 +104,19 @@ def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> Workbook
 
 def last_sets(points: Sequence[FrontierPoint]) -> WorkbookTable:
     """The sheet of what the last sets cost."""
-    columns = (
-        Column("sets served", 12), Column("left unserved", 14), Column("holes drilled, both skis", 14),
-        Column("bench minutes", 14), Column("drilled mounts", 14), Column("known how", 18),
-        Column("gap", 12), Column("holes, as a bar", 40),
-    )  # fmt: skip
     return WorkbookTable(
         name="Last sets",
         title="What the last sets cost: fewest holes, then fewest minutes, for so many sets (--spare N)",
-        columns=columns,
+        columns=(
+            Column("sets served", 12),
+            Column("left unserved", 14),
+            Column("holes drilled, both skis", 14),
+            Column("bench minutes", 14),
+            Column("drilled mounts", 14),
+            Column("known how", 18),
+            Column("gap", 12),
+            Column("holes, as a bar", 40),
+        ),
         rows=tuple(
             (p.sets, p.unserved, p.holes, p.minutes, p.mounts, p.known, p.gap_text, bar_of(p, points))
             for p in points
@@ -126,45 +130,42 @@ def earlier_unknown(fleet: Fleet, plan: Plan) -> tuple[str, ...]:
 
 
 def _sets(fleet: Fleet, plan: Plan) -> WorkbookTable:
-    columns = (
+    return WorkbookTable(
+        name="Sets",
+        title="Sets: which boot on which pair",
+        frozen=2,
+        rows=tuple(_set_row(fleet, planned) for planned in plan.sets),
+        columns=(
         Column("wish", 8), Column("boot", 10), Column("boot model", 18), Column("mondopoint, cm", 11),
         Column("sole, mm", 9), Column("pair", 11), Column("pair model", 18), Column("length, cm", 9),
         Column("rack", 8), Column("way", 14), Column("pattern", 12), Column("brake, mm", 10),
         Column("boot centre, from the mark", 21), Column("holes drilled, both skis", 12, True),
         Column("minutes", 9, True), Column("to know", 40), Column("further mounts left", 40),
+        ),
     )  # fmt: skip
-    rows = []
-    for planned in plan.sets:
-        pair, boot = fleet.pair(planned.pair), fleet.boot(planned.boot)
-        way = planned.way
-        rows.append(
-            (
-                planned.wish,
-                boot.tag,
-                boot.model,
-                None if boot.mondopoint_mm is None else boot.mondopoint_mm / 10,
-                _mm(way.bsl_um),
-                pair.tag,
-                pair.model,
-                pair.length_mm / 10,
-                pair.rack,
-                way.rung.value,
-                way.pattern,
-                _brake(planned.brake_um),
-                toward(way.offset_um),
-                way.drilled,
-                way.minutes,
-                "; ".join(
-                    filter(None, (notes_of(fleet, planned), fit_of(fleet, planned), kinds_of(fleet, planned)))
-                )
-                or None,
-                None
-                if way.room is None
-                else room_text(way.room, earlier_known=pair.earlier_mounts is not None),
-            )
-        )
-    return WorkbookTable(
-        name="Sets", title="Sets: which boot on which pair", columns=columns, rows=tuple(rows), frozen=2
+
+
+def _set_row(fleet: Fleet, planned: PlannedSet) -> tuple[Cell, ...]:
+    pair, boot, way = fleet.pair(planned.pair), fleet.boot(planned.boot), planned.way
+    to_know = (notes_of(fleet, planned), fit_of(fleet, planned), kinds_of(fleet, planned))
+    return (
+        planned.wish,
+        boot.tag,
+        boot.model,
+        None if boot.mondopoint_mm is None else boot.mondopoint_mm / 10,
+        _mm(way.bsl_um),
+        pair.tag,
+        pair.model,
+        pair.length_mm / 10,
+        pair.rack,
+        way.rung.value,
+        way.pattern,
+        _brake(planned.brake_um),
+        toward(way.offset_um),
+        way.drilled,
+        way.minutes,
+        "; ".join(filter(None, to_know)) or None,
+        None if way.room is None else room_text(way.room, earlier_known=pair.earlier_mounts is not None),
     )
 
 
@@ -313,34 +314,41 @@ def _parts(fleet: Fleet, plan: Plan) -> WorkbookTable:
 
 
 def _unserved(plan: Plan) -> WorkbookTable:
-    columns = (
-        Column("wish", 10),
-        Column("sets missing", 10, True),
-        Column("why", 70),
-        Column("nearest remedy", 70),
+    return WorkbookTable(
+        name="Unserved",
+        title="Wishes not served, and why",
+        columns=(
+            Column("wish", 10),
+            Column("sets missing", 10, True),
+            Column("why", 70),
+            Column("nearest remedy", 70),
+        ),
+        rows=tuple((u.wish, u.missing, u.reason, u.remedy) for u in plan.unserved),
     )
-    rows = tuple((u.wish, u.missing, u.reason, u.remedy) for u in plan.unserved)
-    return WorkbookTable(name="Unserved", title="Wishes not served, and why", columns=columns, rows=rows)
 
 
 def _unplanned(plan: Plan) -> WorkbookTable:
-    columns = (Column("pair", 12), Column("why", 110))
-    rows = tuple((u.pair, u.reason) for u in plan.unplanned_pairs)
     return WorkbookTable(
-        name="Pairs not used", title="Pairs that no set uses, and why", columns=columns, rows=rows
+        name="Pairs not used",
+        title="Pairs that no set uses, and why",
+        columns=(Column("pair", 12), Column("why", 110)),
+        rows=tuple((u.pair, u.reason) for u in plan.unplanned_pairs),
     )
 
 
 def _policy(fleet: Fleet) -> WorkbookTable:
-    columns = (
-        Column("name", 32),
-        Column("value", 12),
-        Column("unit", 10),
-        Column("origin", 80),
-        Column("since", 14),
+    return WorkbookTable(
+        name="Policy",
+        title="Policy in force",
+        columns=(
+            Column("name", 32),
+            Column("value", 12),
+            Column("unit", 10),
+            Column("origin", 80),
+            Column("since", 14),
+        ),
+        rows=tuple((s.name, s.value or "not set", s.unit, s.origin, s.since) for s in fleet.policy),
     )
-    rows = tuple((s.name, s.value or "not set", s.unit, s.origin, s.since) for s in fleet.policy)
-    return WorkbookTable(name="Policy", title="Policy in force", columns=columns, rows=rows)
 
 
 def _holes_of(planned: PlannedSet) -> Iterator[PlannedHole]:

@@ -146,6 +146,16 @@ def test_what_was_only_lent_stands_at_home_as_it_left(shop: Path) -> None:
         assert run("--ledger", str(shop / f"{name}.db"), "audit").exit_code in (0, 1)
 
 
+def test_with_nothing_away_the_folder_says_so_and_an_older_pick_list_goes(shop: Path) -> None:
+    out = shop / "home"
+    out.mkdir()
+    (out / "pick_lists.pdf").write_bytes(b"%PDF of an earlier way home")
+    said = home(shop, "--out", str(out))
+    assert (said.exit_code, "in its own shop" in said.output) == (0, True), said.output
+    assert [file.name for file in out.iterdir()] == ["chain.json"]
+    assert read_moves(out)[1] == ()
+
+
 def worked_on(place: Path, name: str, tag: str) -> Pair:
     """The pair after a winter there: a hole filled, one drilled, its mount off, another on and off."""
     with Ledger.open(place / f"{name}.db") as ledger:

@@ -157,7 +157,7 @@ def test_what_a_killed_command_left_is_named_by_audit_and_cleaned_by_the_next_th
         "with whole_file(Path('t.pdf')) as beside: beside.write_bytes(b'x'); os._exit(9)",
         "folder": "import planner.paper.plan_folder as place\n"
         "place._flushed = lambda *_: os._exit(9)\n"
-        "place._put(Path('new'), {'plan.json': b'x'})",
+        "place.put_folder(Path('new'), {'plan.json': b'x'}, others=(), last='plan.json')",
     }
     for _ in range(2):
         run = [sys.executable, "-c", f"import os; from pathlib import Path; {killed[kind]}"]
