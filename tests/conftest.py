@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import os
 import sys
+import tempfile
 from contextlib import suppress
 from functools import cache
 from importlib import import_module
@@ -86,6 +87,12 @@ def _looked_at_once(tmp_path_factory: pytest.TempPathFactory) -> None:
     base, look = tmp_path_factory.getbasetemp().resolve(), surroundings._is_synced
     known = {folder: look(folder) for folder in (base, *base.parents)}
     surroundings._is_synced = lambda folder: known[folder] if folder in known else look(folder)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _left_where_pytest_cleans_up(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """What the program and what it starts leave among temporary files, as the traces of its own faults."""
+    tempfile.tempdir = os.environ["TMPDIR"] = str(tmp_path_factory.mktemp("left"))
 
 
 @pytest.fixture(scope="session", autouse=True)

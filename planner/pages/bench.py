@@ -188,7 +188,7 @@ async def _shown(
         unplanned=_UNPLANNED,
         slipped=any(fields.get(f"{axis}{hole}") for hole in _UNPLANNED for axis in "xy"),
         inserts=any(fields.get(f"insert{hole}") for hole in work.screws),
-        branches=list(branch_rows()),
+        branches=[(name, rows[0].happened) for name, rows in branch_rows().items()],
         faults=list(SkiFault),
         plugs=work.visit.step is Step.PLUG,
     )

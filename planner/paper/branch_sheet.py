@@ -60,7 +60,7 @@ def _head(sheet: FramedSheet, branch: Branch, y: float) -> float:
     sheet.words(sheet.right, y + 6.3, "BRANCH", size=TITLE, face=Face.BOLD, anchor=Anchor.END)
     sheet.words(sheet.right, y + 11.8, branch.order, size=12, face=Face.MONO_BOLD, anchor=Anchor.END)
     sheet.line(sheet.left, y + 19.4, sheet.right, y + 19.4, stroke=INK, width=0.9)
-    title = f"{branch.name.replace('-', ' ').upper()}{f': {branch.about}' if branch.about else ''}"
+    title = ", ".join(filter(None, (branch.happened.upper(), branch.about)))
     fitted(
         sheet, sheet.left, y + 28.5, title, size=22, room=sheet.room, least=12, face=Face.BOLD, fill=GARNET
     )

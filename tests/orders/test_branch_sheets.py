@@ -238,6 +238,7 @@ def test_every_branch_says_its_cautions_fits_one_page_and_names_what_it_is_about
         assert "common practice, no source" in said
         assert "{" not in said
         assert "K-1" in said
+        assert branch_rows()[branch][0].happened.upper() in said
         foot = next(word.y for word in page if word.text.startswith("Makers'"))
         sign = next(word.y for word in page if word.text.startswith("did the work"))
         typed = [word.y for word in page if word.text.startswith("mountbook ")]

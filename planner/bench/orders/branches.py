@@ -6,7 +6,7 @@ words in CAPITALS in a line to type are for the person who types it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from string import Formatter
@@ -29,9 +29,12 @@ _NOT_SET: Final = "see its data sheet (not set in the policy)"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BranchStep:
-    """One row: ``lead`` is read at arm's length, ``words`` close up, ``type`` is a line to type or empty."""
+    """One row. ``happened`` names the branch for people, ``lead`` is read from afar, ``words`` close up,
+    ``type`` is a line to type or empty.
+    """
 
     branch: str
+    happened: str
     lead: str
     words: str
     type: str
@@ -40,9 +43,12 @@ class BranchStep:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Branch:
-    """The steps of one branch for one order. ``about``: the hole or the ski, in words, or empty."""
+    """The steps of one branch for one order. ``happened``: its name for people; ``about``: the hole or the
+    ski, in words, or empty.
+    """
 
     name: str
+    happened: str
     order: str
     tag: str
     about: str
@@ -66,32 +72,35 @@ def branch_of(order: WorkOrder, name: str, *, hole: str, ski: str, policy: Polic
     if rows is None:
         cure = did_you_mean(name, branch_rows(), f"one of: {', '.join(branch_rows())}")
         raise BadInput(f"there is no branch {name!r}", cure=cure)
-    filled = {"order": order.name, "tag": order.tag} | _glues(policy)
+    filled = {
+        "order": order.name,
+        "tag": order.tag,
+        "filler": _with_cure(policy, policy.word("plug_adhesive")),
+        "insert_glue": _with_cure(policy, policy.word("insert_adhesive")),
+    }
     filled |= _hole(order, hole) if hole else {}
     if ski or hole:
         filled["ski"] = parse_side(ski or hole[:1]).value
-    asked = {key for row in rows for text in (row.lead, row.words, row.type) for key in _keys(text)}
+    texts = (text for row in rows for text in (row.lead, row.words, row.type))
+    asked = {key for text in texts for _, key, _, _ in Formatter().parse(text) if key}
     if missing := sorted(asked - filled.keys() - {"drill"}):
         raise BadInput(
             f"the branch {name} needs its {' and '.join(missing)}",
             cure='--hole "A17"' if "hole" in missing else "--ski A",
         )
     steps = tuple(
-        BranchStep(
-            branch=name,
+        replace(
+            row,
             lead=row.lead.format_map(filled),
             words=row.words.format_map(filled),
             type=row.type.format_map(filled),
-            origin=row.origin,
         )
         for row in rows
     )
     about = f"hole {filled['hole']}" if "hole" in asked else f"ski {filled['ski']}" if "ski" in asked else ""
-    return Branch(name=name, order=order.name, tag=order.tag, about=about, steps=steps)
-
-
-def _keys(text: str) -> set[str]:
-    return {key for _, key, _, _ in Formatter().parse(text) if key}
+    return Branch(
+        name=name, happened=rows[0].happened, order=order.name, tag=order.tag, about=about, steps=steps
+    )
 
 
 def _hole(order: WorkOrder, text: str) -> dict[str, str]:
@@ -108,13 +117,6 @@ def _drill(hole: PlannedHole) -> str:
         return "READ THE SKI"
     depth = "depth: READ THE SKI" if hole.depth_um is None else f"× {mm_text(hole.depth_um)} mm"
     return f"Ø {mm_text(hole.diameter_um)} {depth}"
-
-
-def _glues(policy: Policy) -> dict[str, str]:
-    return {
-        key: _with_cure(policy, policy.word(setting))
-        for key, setting in (("filler", "plug_adhesive"), ("insert_glue", "insert_adhesive"))
-    }
 
 
 def _with_cure(policy: Policy, glue: str) -> str:
