@@ -17,11 +17,10 @@ from typing import Final
 from fleet.facts.bindings import Binding
 from fleet.facts.boots import BootFacts
 from fleet.facts.columns import Field, Holds, LedgerFacts, Shown, columns_of
-from fleet.facts.fits import Fit
 from fleet.facts.holes import HoleFacts
 from fleet.facts.mounts import MountFacts, StatedMountFacts
 from fleet.facts.pairs import Pair
-from fleet.facts.patterns import PatternFacts, PatternHoleFacts, PieceFacts
+from fleet.facts.patterns import Fit, PatternFacts, PatternHoleFacts, PieceFacts
 from fleet.facts.skis import AreaFacts, SkiFacts
 from fleet.facts.staff import StaffFacts
 from fleet.facts.wishes import WishFacts

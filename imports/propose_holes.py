@@ -9,8 +9,7 @@ from typing import Any
 
 from fleet.events.holes import HoleChanged, HolesRecorded, NewHole
 from fleet.facts.columns import plain_facts
-from fleet.facts.hole_ids import fresh_hole_ids
-from fleet.facts.holes import Hole, HoleFacts, Knowledge, Side
+from fleet.facts.holes import Hole, HoleFacts, Knowledge, Side, fresh_hole_ids
 from fleet.facts.pairs import Pair
 from imports.difference import Draft, Fate, changed, said_in, stated
 from imports.propose_pairs import PairRows

@@ -18,10 +18,16 @@ from fleet.facts.binding_kinds import BindingKinds
 from fleet.facts.boots import BootFacts
 from fleet.facts.brakes import Brake, BrakeWidth
 from fleet.facts.columns import LedgerFacts, columns_of, facts_in, plain, plain_facts
-from fleet.facts.fits import Fit
 from fleet.facts.gates import BindingModel, asked_for, sole_answer
-from fleet.facts.patterns import Pattern, PatternFacts, PatternHoleFacts, PieceFacts
-from fleet.facts.patterns_body import pattern_from_body, pattern_to_body
+from fleet.facts.patterns import (
+    Fit,
+    Pattern,
+    PatternFacts,
+    PatternHoleFacts,
+    PieceFacts,
+    pattern_from_body,
+    pattern_to_body,
+)
 from fleet.facts.staff import StaffFacts, listed
 from fleet.facts.wishes import WishFacts
 from imports.difference import Draft, Fate, FieldChange, changed, said_in, stated

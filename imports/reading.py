@@ -12,8 +12,8 @@ from typing import Final
 
 from fleet.base.errors import BadInput
 from fleet.base.units import counted
+from fleet.facts.kinds import shop_kinds
 from fleet.facts.policy import Policy, default_policy
-from fleet.facts.shop_kinds import shop_kinds
 from fleet.tables.snapshot import Fleet
 from imports.answers import LEAVE_OUT, NO_ANSWERS, Answers
 from imports.cells import Cell, Content, Sheet

@@ -14,11 +14,9 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
-from fleet.audit.anchor import anchored, compare_kept
 from fleet.audit.checkpoint import Mark, advance, keep_checkpoint, open_checkpoint
-from fleet.audit.heads import KeptHead
-from fleet.audit.histories import Histories
-from fleet.audit.rights import Rights
+from fleet.audit.heads import KeptHead, anchored, compare_kept
+from fleet.audit.histories import Histories, Rights
 from fleet.audit.surroundings import surroundings
 from fleet.base.entries import GENESIS, Entry, Head, utc_text
 from fleet.base.errors import MountbookError
@@ -39,11 +37,10 @@ from fleet.checks.quick import schema_differences
 from fleet.events import derive
 from fleet.events.corrections import NameRemoved
 from fleet.rules.quick_passes import quick_passes
-from fleet.tables.connection import connect, in_words, reading
+from fleet.tables.connection import SQLITE_FAULTS, connect, in_words, reading
 from fleet.tables.file_kind import check_kind
 from fleet.tables.layout import Thing
 from fleet.tables.schema import APPLICATION_ID, LAYOUT
-from fleet.tables.sqlite_faults import SQLITE_FAULTS
 
 _BATCH: Final = 5000
 _QUICK_SHOWN: Final = timedelta(days=30)

@@ -28,24 +28,22 @@ from fleet.events import derive, event_of
 from fleet.events.carried_over import PairCarriedOver
 from fleet.events.event import LEFT_OUT
 from fleet.events.facts import IN_SHOP
-from fleet.events.pairs import SkiClosed
-from fleet.events.recalls import RecallOpened
-from fleet.events.renames import PairRenamed
+from fleet.events.pairs import PairRenamed, SkiClosed
 from fleet.events.settings import StaffListed
+from fleet.events.stops import RecallOpened
 from fleet.facts.carried import BENCH, PEOPLE, STOPS, carried_body, carried_work, quarantine_apart
 from fleet.facts.columns import facts_in
 from fleet.facts.holes import Side
 from fleet.facts.order_numbers import highest, used_numbers
-from fleet.facts.pair_state import pair_state
+from fleet.facts.pairs import pair_state
 from fleet.facts.places import Place
 from fleet.facts.recalls import Reach, Recall, read_recalls
 from fleet.facts.staff import Staff, listed
 from fleet.facts.tags import called_now, names_of
 from fleet.ledger.migrations.bring_up import derive_anew
 from fleet.ledger.transaction import Transaction
-from fleet.tables.connection import connect_copy, trust
+from fleet.tables.connection import SQLITE_FAULTS, connect_copy, trust
 from fleet.tables.snapshot import read_bindings, read_staff, rows_by_name
-from fleet.tables.sqlite_faults import SQLITE_FAULTS
 
 Row = Mapping[str, Any]
 _FAULTS: Final = (*SQLITE_FAULTS, MountbookError, ValueError, KeyError, TypeError, AttributeError)

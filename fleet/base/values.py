@@ -1,10 +1,12 @@
-"""Frozen values that msgspec makes: quick to make, to compare and to hash, a hundred thousand of them."""
+"""Frozen values that msgspec makes, quick to make, to compare and to hash; what it will not take, in words."""
 
 from __future__ import annotations
 
 import dataclasses
+import re
+from collections.abc import Mapping
 from functools import cache
-from typing import Any
+from typing import Any, Final, TypeVar
 
 import msgspec
 
@@ -28,3 +30,49 @@ class Value(msgspec.Struct, frozen=True):
 
 # Only at run time: the type checker knows the fields of a Struct as those of a dataclass already.
 setattr(Value, "__dataclass_fields__", _AsDataclass())  # noqa: B010
+
+
+T = TypeVar("T")
+
+
+def read_as(kind: type[T], said: Mapping[str, Any]) -> T:
+    """The value of that class. Raises ValueError for what is missing and for a wrong type, with its place."""
+    try:
+        return msgspec.convert(said, kind, str_keys=True)
+    except msgspec.ValidationError as fault:
+        raise ValueError(_in_words(str(fault))) from None
+
+
+_MESSAGES: Final = (
+    (r"Object missing required field `(.+)`", "{0} is missing"),
+    (r"Object contains unknown field `(.+)`", "it has no field {0}"),
+    (r"Invalid enum value (.+)", "{0} is none of the words there are"),
+    (r"Expected `array` of length (\d+), got (\d+)", "a list of {1} values stands where {0} are asked for"),
+    (r"Expected `(.+)`, got `(.+)`", "{1} stands where {0} is asked for"),
+)
+_TYPES: Final = {
+    "int": "a whole number",
+    "float": "a number with a fraction",
+    "str": "a text",
+    "bool": "true or false",
+    "null": "nothing",
+    "array": "a list",
+    "object": "a group of fields",
+    "date": "a day such as 2026-11-25",
+}
+
+
+def _in_words(message: str) -> str:
+    """The reader's message in the words of this program: ``bsl_um: a text stands where ... is asked for``."""
+    said, _, place = message.partition(" - at ")
+    place = place.replace("`key` in ", "").strip("`").removeprefix("$").removeprefix(".")
+    for form, words in _MESSAGES:
+        match = re.fullmatch(form, said)
+        if match:
+            said = words.format(*(_plain(each) for each in match.groups()))
+            break
+    return f"{place}: {said}" if place else said
+
+
+def _plain(text: str) -> str:
+    return " or ".join(_TYPES.get(each, each) for each in text.split(" | "))

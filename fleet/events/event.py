@@ -14,7 +14,7 @@ import msgspec
 
 from fleet.base.entries import Body, Entry
 from fleet.base.errors import Refused
-from fleet.base.plain_values import read_as
+from fleet.base.values import read_as
 from fleet.facts.named import BindingId as BindingId  # beside the other types of an entry's fields
 from fleet.facts.named import BootTag as BootTag
 from fleet.facts.named import HoleId as HoleId

@@ -11,8 +11,7 @@ from fleet.events.event import Changes, EntryPart, Event, HoleId, PairTag
 from fleet.events.facts import facts_of, touched
 from fleet.events.rows import change, insert
 from fleet.facts.columns import facts_in, names_of, plain_facts
-from fleet.facts.hole_ids import hole_number
-from fleet.facts.holes import Hole, HoleFacts, Side
+from fleet.facts.holes import Hole, HoleFacts, Side, hole_number
 from fleet.tables.snapshot import read_pairs
 
 

@@ -16,7 +16,7 @@ from fleet.events.holes import ChangedHole, NewHole, change_hole, insert_hole, n
 from fleet.events.mounts import NewMount, insert_mount, keep_what_holes_show, mounts_off
 from fleet.events.rows import insert
 from fleet.facts.holes import Side
-from fleet.facts.pair_state import pair_state
+from fleet.facts.pairs import pair_state
 
 _ISSUED_COLUMNS: Final = (
     *("number", "revision", "tag", "boot", "way", "minutes"),
@@ -37,7 +37,7 @@ class OrderIssued(Event, frozen=True, kw_only=True):
     set: the planned set, as the plan has it
     plan_hash: the hash of the plan
     needed_by: when it is needed, or null
-    pair_state: `fleet.facts.pair_state` of the pair at issue: the sheet holds as long as it is the same
+    pair_state: `fleet.facts.pairs` of the pair at issue: the sheet holds as long as it is the same
     giver_state: that of the giver, or null
     holes: the id of each screw's hole, ``A toe 1`` and ``K-031/A17``, new holes included; left out where
         the sheet names screws by the turn in which they are tightened, as older ones do

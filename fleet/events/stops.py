@@ -1,12 +1,14 @@
-"""Entries about what stops a pair: holds, repairs, quarantine. The cause or the reason is the note."""
+"""Entries about what stops a pair: holds, repairs, quarantine, recalls. The cause or reason is the note."""
 
 from __future__ import annotations
 
 import sqlite3
 
 from fleet.base.entries import Entry
-from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, PairTag, Replay
+from fleet.base.errors import Refused
+from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, OfNoPair, PairTag, Replay, TypedText
 from fleet.events.facts import Facts, OfOnePair, facts_of, fault_found, glued, store, with_names, work_done
+from fleet.events.rows import insert
 from fleet.facts.fault_causes import Road
 from fleet.facts.holes import Side, SkiFault
 
@@ -195,3 +197,52 @@ class HourConfirmed(Event, frozen=True, kw_only=True):
                 "SELECT max(at) FROM glue WHERE tag = ?", (hour.tag,)
             ).fetchone()
             store(state, facts, entry)
+
+
+class RecallOpened(OfNoPair, frozen=True, kw_only=True):
+    """A maker recalls bindings; empty fields do not narrow it.
+
+    recall: the recall's name
+    pattern: the pattern it is about, or empty
+    piece: toe, heel, or empty for both
+    serial_from: the first serial, or empty
+    serial_to: the last serial, or empty
+    season: the season it is about, or empty
+    source: where the shop has it from
+    """
+
+    WHAT = "recall opened"
+    recall: str
+    pattern: str
+    piece: str
+    serial_from: str
+    serial_to: str
+    season: str
+    source: TypedText
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """Nothing it reaches goes out from now on."""
+        if self.piece not in ("", "toe", "heel"):
+            raise Refused(f"a recall names toe, heel or neither, not {self.piece!r}")
+        if state.execute("SELECT 1 FROM recall WHERE recall = ?", (self.recall,)).fetchone():
+            raise Refused(f"recall {self.recall} stands in the ledger already", cure="give it another name")
+        insert(state, "recall", self.body() | {"opened_entry": entry.seq, "closed_entry": None})
+
+
+class RecallClosed(OfNoPair, frozen=True, kw_only=True):
+    """A recall is over; how it ended is the note.
+
+    recall: the recall's name
+    """
+
+    WHAT = "recall closed"
+    recall: str
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """It stops nothing any more."""
+        changed = state.execute(
+            "UPDATE recall SET closed_entry = ? WHERE recall = ? AND closed_entry IS NULL",
+            (entry.seq, self.recall),
+        ).rowcount
+        if not changed:
+            raise Refused(f"there is no open recall {self.recall}", cure="see `mountbook recall list`")

@@ -8,8 +8,8 @@ from typing import Any, Final
 from fleet.base.errors import BadInput
 from fleet.base.units import mm_to_um, typed_count
 from fleet.facts.columns import Holds, LedgerColumn
+from fleet.facts.kinds import with_shop_kinds
 from fleet.facts.policy import Policy
-from fleet.facts.shop_kinds import with_shop_kinds
 
 _LONGEST_TEXT: Final = 500
 """As much as an import takes: what is exported can be imported again."""

@@ -2,17 +2,19 @@
 
 A kind that is not stated stops nobody. A boot or a model may have several kinds stated: its own row, what
 was said of its model, and what its name or sole says where that is *junior*. Two things meet if each stated
-kind of one may meet each of the other.
+kind of one may meet each of the other. A shop may add kinds of its own, each like one of these: its rule
+``kinds``.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from enum import StrEnum
 from functools import cache, lru_cache
 from typing import Final
 
+from fleet.base.errors import BadInput
 from fleet.facts.columns import Field, Holds
 from fleet.facts.policy import Policy
 
@@ -36,7 +38,7 @@ def is_kind_word(text: str) -> bool:
 
 
 class Kind(StrEnum):
-    """The use that a pair is for. These are ours; a shop adds others by its rule (`fleet.facts.shop_kinds`),
+    """The use that a pair is for. These are ours; a shop adds others by its rule (`fleet.facts.kinds`),
     which the ledger keeps by their word: whether it is one of the shop's is asked where it is typed.
     """
 
@@ -107,3 +109,40 @@ class KindRule:
 
 def _words(kinds: Collection[str]) -> str:
     return " and ".join(sorted(kinds))
+
+
+_RULE: Final = "kinds"
+_CURE: Final = "write it like nordic=touring, with commas between; no ends it"
+
+
+def shop_kinds(policy: Policy) -> Mapping[str, Kind]:
+    """Return every kind of the shop, ours first, each with the one of ours that it is like."""
+    return {**{str(kind): kind for kind in Kind}, **_added(policy.word(_RULE))}
+
+
+def with_shop_kinds(words: tuple[str, ...], policy: Policy) -> tuple[str, ...]:
+    """Return the words to choose from in a column: where they are our kinds, the shop's own too."""
+    return tuple(shop_kinds(policy)) if words == tuple(Kind) else words
+
+
+def check_kinds(name: str, value: str) -> None:
+    """Refuse a value that the rule cannot be read from; other policies are no matter of this."""
+    if name == _RULE:
+        _added(value)
+
+
+def _added(value: str) -> dict[str, Kind]:
+    found: dict[str, Kind] = {}
+    if value.strip().lower() in ("", "no"):
+        return found
+    for text in value.split(","):
+        word, sign, other = (" ".join(part.split()).lower() for part in text.partition("="))
+        if not sign or other not in list(Kind) or not is_kind_word(word):
+            raise BadInput(
+                f"{text.strip()!r} adds no kind: a word, and which of {', '.join(Kind)} it is like",
+                cure=_CURE,
+            )
+        if word in list(Kind) or word in found:
+            raise BadInput(f"there is a kind {word} already", cure=_CURE)
+        found[word] = Kind(other)
+    return found

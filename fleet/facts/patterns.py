@@ -1,4 +1,4 @@
-"""A pattern: the holes of one binding model and range, piece by piece, as data.
+"""A pattern: the holes of one binding model and range, piece by piece, as data; and what soles fit it.
 
 A class that ends in Facts lists the columns of a pattern, of its pieces and of their holes, one row a fact
 (`fleet.facts.columns`).
@@ -6,12 +6,14 @@ A class that ends in Facts lists the columns of a pattern, of its pieces and of 
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from enum import StrEnum
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
+from fleet.base.entries import Body
 from fleet.base.units import checked_um
-from fleet.facts.columns import Field, Holds, LedgerColumn, LedgerFacts
+from fleet.facts.columns import Field, Holds, LedgerColumn, LedgerFacts, facts_in_body, plain_facts
 from fleet.facts.holes import ACROSS, ALONG, DIAMETER
 from fleet.facts.kinds import KIND, NOT_STATED, Kind, Kinds, junior_by_name, stated
 from fleet.facts.named import TYPED
@@ -292,3 +294,86 @@ class Pattern(PatternFacts, frozen=True, kw_only=True):
             and (self.bsl_max_um is None or bsl_um <= self.bsl_max_um)
             and self.too_short is None
         )
+
+
+class Fit(LedgerFacts, frozen=True, kw_only=True):
+    """Sole type x pattern, declared by BOTH makers, with the sheets named. No row means no."""
+
+    sole_type: Annotated[
+        str,
+        LedgerColumn(
+            Field("the sole type", Holds.TEXT),
+            "as the boots sheet writes it",
+            title="norm of the sole",
+            example="ISO 9523",
+            required=True,
+        ),
+    ]
+    pattern: Annotated[
+        str,
+        LedgerColumn(
+            Field("the pattern", Holds.TEXT),
+            "as the patterns sheet writes it",
+            title="pattern",
+            example="Sennhof 75 S",
+            required=True,
+        ),
+    ]
+    binding_sheet: Annotated[
+        str,
+        LedgerColumn(
+            Field("the binding maker's sheet", Holds.TEXT),
+            "the binding maker's sheet",
+            example="Sennhof manual 2026 p. 4",
+            required=True,
+        ),
+        TYPED,
+    ]
+    boot_sheet: Annotated[
+        str,
+        LedgerColumn(
+            Field("the boot maker's sheet", Holds.TEXT),
+            "the boot maker's sheet",
+            example="Gimmel list 2026-09",
+            required=True,
+        ),
+        TYPED,
+    ]
+
+
+_BY_PLACE: Final = ("x_um", "y_um", "diameter_um")
+"""The facts of a hole in bodies that hold it as a list: before it had names, and never more than these."""
+
+
+def pattern_to_body(pattern: Pattern, *, origin: str = "") -> Body:
+    """The canonical body of a pattern; ``origin`` says who measured it and from what.
+
+    What is not stated of a piece or a hole is left out, as in the entry (`fleet.events.settings`).
+    """
+    return plain_facts(PatternFacts, pattern) | {
+        "origin": origin,
+        "pieces": [
+            _stated(PieceFacts, piece) | {"holes": [_stated(PatternHoleFacts, hole) for hole in piece.holes]}
+            for piece in pattern.pieces
+        ],
+    }
+
+
+def _stated(thing: type[LedgerFacts], value: object) -> Body:
+    return {name: fact for name, fact in plain_facts(thing, value).items() if fact not in (None, "")}
+
+
+def pattern_from_body(body: Body) -> Pattern:
+    """Back from `pattern_to_body`. Raises ValueError for nonsense."""
+    return Pattern(
+        **facts_in_body(PatternFacts, body),
+        pieces=tuple(
+            Piece(**facts_in_body(PieceFacts, piece), holes=tuple(map(_hole, piece["holes"])))
+            for piece in body["pieces"]
+        ),
+    )
+
+
+def _hole(said: Mapping[str, Any] | Sequence[int | None]) -> PatternHole:
+    named = said if isinstance(said, Mapping) else dict(zip(_BY_PLACE, said, strict=True))
+    return PatternHole(**facts_in_body(PatternHoleFacts, named))

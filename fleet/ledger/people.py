@@ -14,8 +14,8 @@ from fleet.events.event import LEFT_OUT
 from fleet.events.settings import PolicySet, StaffListed
 from fleet.facts.columns import facts_in
 from fleet.facts.gates import check_gate
+from fleet.facts.kinds import check_kinds
 from fleet.facts.policy import Setting, check_plausible, is_cure, is_safety, typed_value
-from fleet.facts.shop_kinds import check_kinds
 from fleet.facts.staff import HEADS, Role, Staff, listed, may_list_in_need, who_may_list
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import decider, head

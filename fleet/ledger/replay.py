@@ -12,7 +12,7 @@ from fleet.base.typed_text import HAS_TEXTS
 from fleet.checks.derived import empty_state
 from fleet.events import KINDS, derive, event_of
 from fleet.events.event import Replay
-from fleet.events.renames import rename_rows
+from fleet.events.pairs import rename_rows
 from fleet.facts.tags import names_of
 from fleet.ledger.ledger import Ledger, named_entries
 from fleet.tables.snapshot import Fleet, read_fleet

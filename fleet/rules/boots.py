@@ -15,8 +15,7 @@ from fleet.facts.places import Place
 from fleet.facts.policy import Policy
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import manager, signer
-from fleet.rules.done import Done
-from fleet.rules.moves import Move, check_move
+from fleet.rules.moves import Done, Move, check_move
 from fleet.tables.snapshot import read_boots
 
 _PREFIX: Final = "boot:"

@@ -8,8 +8,7 @@ from fleet.base.errors import BadInput, Refused
 from fleet.base.near_names import did_you_mean
 from fleet.base.words import in_words
 from fleet.events.settings import FitTakenBack, ModelKindStated
-from fleet.facts.kinds import Kind
-from fleet.facts.shop_kinds import shop_kinds
+from fleet.facts.kinds import Kind, shop_kinds
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import head
 from fleet.tables.snapshot import read_fits, read_policy

@@ -7,9 +7,8 @@ from dataclasses import dataclass, replace
 
 from fleet.base.units import length_text, mm_text
 from fleet.facts.boots import Boot
-from fleet.facts.fits import Fit
 from fleet.facts.mounts import Mount, PieceSlide
-from fleet.facts.patterns import Follows, Pattern
+from fleet.facts.patterns import Fit, Follows, Pattern
 from fleet.facts.policy import Policy
 from fleet.facts.standing import BindingSetting
 

@@ -9,7 +9,7 @@ from fleet.base.entries import name_key
 from fleet.base.errors import BadInput, Refused
 from fleet.base.near_names import did_you_mean
 from fleet.events.event import LEFT_OUT
-from fleet.events.gates import BindingModelStated, QualificationStated, TesterCalibrated
+from fleet.events.settings import BindingModelStated, QualificationStated, TesterCalibrated
 from fleet.facts.gates import QUALIFICATIONS, asked_for, binding_standards, sole_answer
 from fleet.facts.staff import listed
 from fleet.facts.standing import read_standings

@@ -31,11 +31,10 @@ from fleet.facts.gates import (
     sole_answer,
 )
 from fleet.facts.holes import Side
-from fleet.facts.kinds import Kind
+from fleet.facts.kinds import Kind, shop_kinds
 from fleet.facts.patterns import Pattern
 from fleet.facts.places import Place
 from fleet.facts.policy import Policy
-from fleet.facts.shop_kinds import shop_kinds
 from fleet.facts.standing import Moment, Standing, pieces_text
 from fleet.rules.sampling.rule import seasons_of
 from fleet.tables.snapshot import read_models, read_policy

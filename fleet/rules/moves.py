@@ -15,6 +15,17 @@ from fleet.facts.places import Place
 from fleet.facts.standing import Standing, read_standing
 from fleet.ledger.desk import Desk
 
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Done:
+    """The result for one pair or boot. ``entry`` is its number in the ledger."""
+
+    tag: str
+    place: Place
+    entry: int
+    words: str
+
+
 P = Place
 
 

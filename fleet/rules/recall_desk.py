@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from fleet.base.errors import BadInput
 from fleet.base.near_names import nearest
-from fleet.events.recalls import RecallClosed, RecallOpened
+from fleet.events.stops import RecallClosed, RecallOpened
 from fleet.facts.bindings import Binding
 from fleet.facts.holes import Side
 from fleet.facts.patterns import PieceName

@@ -24,8 +24,7 @@ from fleet.facts.gates import PASS_DAYS, PASS_FROM
 from fleet.facts.holes import Side
 from fleet.facts.mounts import Mount, PieceSlide
 from fleet.facts.notes import in_short, on_pair
-from fleet.facts.patterns import Pattern
-from fleet.facts.patterns_body import pattern_from_body
+from fleet.facts.patterns import Pattern, pattern_from_body
 from fleet.facts.places import Place
 from fleet.facts.standing import NOT_KNOWN, BindingSetting, Standing, read_standings
 from fleet.rules.gates import OldestPass, aged_words, long_out, oldest_pass, out_without_boot

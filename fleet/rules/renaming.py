@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from fleet.base.errors import BadInput, Refused
-from fleet.events.renames import PairRenamed
+from fleet.events.pairs import PairRenamed
 from fleet.facts.standing import read_standing
 from fleet.facts.tags import called_now
 from fleet.ledger.desk import Desk

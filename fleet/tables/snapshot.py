@@ -21,14 +21,12 @@ from fleet.facts.bindings import Binding
 from fleet.facts.boots import Boot, BootFacts
 from fleet.facts.carried import ORDER, PEOPLE, STOP_COLUMNS, people_of, stops_of
 from fleet.facts.columns import facts_from_row
-from fleet.facts.fits import Fit
 from fleet.facts.gates import BindingModel
 from fleet.facts.holes import Hole, HoleFacts, Side
 from fleet.facts.mounts import Mount, MountFacts, PieceSlide, StatedMount, StatedMountFacts
 from fleet.facts.notes import OPEN_QUESTION, Note
 from fleet.facts.pairs import Pair
-from fleet.facts.patterns import Pattern
-from fleet.facts.patterns_body import pattern_from_body
+from fleet.facts.patterns import Fit, Pattern, pattern_from_body
 from fleet.facts.places import Place
 from fleet.facts.policy import Policy, Setting, default_policy
 from fleet.facts.recalls import Recall, read_recalls

@@ -47,7 +47,7 @@ def case(
     """
     import secrets
 
-    from fleet.audit.anchor import parse_head
+    from fleet.audit.heads import parse_head
     from fleet.events.movement import CASE_SALT, CaseMade
     from planner.cli.case_bundle import case_bundle, case_pdf
     from planner.cli.case_proof import begin_sealing, case_proof, checked_heads

@@ -9,7 +9,7 @@ from typing import Any
 from fleet.base.days import time_text
 from fleet.base.shown_text import one_line
 from fleet.events.looks import PairLookedAt
-from fleet.facts.hole_ids import short_id
+from fleet.facts.holes import short_id
 from fleet.ledger.history import NotedEntry
 from fleet.rules.looks import found_words
 from planner.paper.case_paper import CaseBlock

@@ -52,7 +52,7 @@ def mend_clock(
     Example: mountbook mend-clock --from 12 --to 15 --said 2027-12-03T10:00 --was 2026-12-03T10:00 --why reset
     """
     from fleet.base.units import counted
-    from fleet.rules.clocks import mend_clock as mend
+    from fleet.rules.hours import mend_clock as mend
 
     with at_desk(by, None) as desk:
         times = [session.stated_time(text, desk.zone) for text in (said, was)]

@@ -50,11 +50,10 @@ def audit(
 
     Example: mountbook audit --head 1284:a3f920c1
     """
-    from fleet.audit.anchor import parse_head
     from fleet.audit.checkpoint import checkpoint_of
     from fleet.audit.daily import first_hash, kept_heads
     from fleet.audit.full import audit_file, audit_since
-    from fleet.audit.heads import KeptHead, heads_in
+    from fleet.audit.heads import KeptHead, heads_in, parse_head
     from planner.paper.printed_heads import heads_of_sheets
 
     printed = [parse_head(head)] if head is not None else []
@@ -141,8 +140,8 @@ def restore(
 
     Example: mountbook restore backups/mountbook-20261125T165000Z-1284-a3f920c1.db --by "Vera Lind"
     """
-    from fleet.audit.anchor import parse_head
     from fleet.audit.backup import restore as put_back
+    from fleet.audit.heads import parse_head
 
     done = put_back(
         backup,

@@ -33,7 +33,7 @@ def plan_many(fleet: Fleet, seasons: int | None, rentals: Path | None, **rest: A
     """Return the plan for the seasons; ``rest`` as `plan_for_seasons` takes it. Raises BadInput on faulty
     rows.
     """
-    from fleet.facts.shop_kinds import shop_kinds
+    from fleet.facts.kinds import shop_kinds
     from planner.planning.seasons.rentals import read_rentals
     from planner.planning.seasons.season_plan import plan_for_seasons
     from planner.planning.seasons.seasons import from_rentals, from_wants, refuse_faulty

@@ -125,7 +125,7 @@ def sample_odds(
 
     Example: mountbook sample odds --lot 640 --bad 13 --size 64
     """
-    from fleet.rules.sampling.detection import misses_all
+    from fleet.rules.sampling.rule import misses_all
 
     try:
         missed = float(misses_all(lot=lot, bad=bad, sample=size))

@@ -55,7 +55,7 @@ def counter(
 def _handled(loop: Counter, line: str) -> tuple[Reply, bool]:
     """Return the reply, and True if it reports a fault. A fault costs this scan, not the next one."""
     from fleet.rules.scanning import Reply
-    from fleet.tables.sqlite_faults import SQLITE_FAULTS, ledger_fault
+    from fleet.tables.connection import SQLITE_FAULTS, ledger_fault
     from planner.plan.kept_trace import own_fault
 
     try:

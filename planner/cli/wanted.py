@@ -62,7 +62,7 @@ def wanted(
 
 
 def _per_boot(table: Path | None, *, priority: int, enter: bool, by: str | None, json: bool) -> None:
-    from fleet.facts.shop_kinds import shop_kinds
+    from fleet.facts.kinds import shop_kinds
     from planner.planning.seasons.per_boot import (
         NAME,
         default_windows,
@@ -95,7 +95,7 @@ def _recorded(entered: bool) -> str:
 def _from_rentals(
     source: Path, *, seasons: int, priority: int, enter: bool, by: str | None, json: bool
 ) -> None:
-    from fleet.facts.shop_kinds import shop_kinds
+    from fleet.facts.kinds import shop_kinds
     from fleet.tables.snapshot import read_policy
     from planner.planning.seasons.proposal import lines_of, propose
     from planner.planning.seasons.rentals import read_rentals

@@ -30,8 +30,8 @@ from fleet.events.imports import ImportAnswered, ImportAnswerTakenBack, ImportDo
 from fleet.events.pairs import PairChanged
 from fleet.events.settings import FitDeclared, PatternRecorded, PolicySet, StaffListed
 from fleet.facts.columns import facts_in
+from fleet.facts.kinds import shop_kinds
 from fleet.facts.policy import default_policy
-from fleet.facts.shop_kinds import shop_kinds
 from fleet.facts.staff import Staff
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import check_listing

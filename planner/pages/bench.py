@@ -15,8 +15,7 @@ from starlette.routing import Route
 
 from fleet.base.entries import Head
 from fleet.base.errors import BadInput, MountbookError, Refused
-from fleet.facts.hole_ids import hole_label
-from fleet.facts.holes import Side, SkiFault
+from fleet.facts.holes import Side, SkiFault, hole_label
 from fleet.facts.pairs import Pair
 from fleet.facts.tags import called_now, known_tag
 from fleet.ledger.desk import Desk

@@ -11,7 +11,7 @@ from starlette.routing import Route
 
 from fleet.base.errors import BadInput
 from fleet.base.units import counted
-from fleet.facts.shop_kinds import shop_kinds
+from fleet.facts.kinds import shop_kinds
 from fleet.facts.tags import known_tag
 from fleet.ledger.ledger import Ledger
 from fleet.rules.find import FoundPairs, Now, find_pairs, kind_named, length_typed

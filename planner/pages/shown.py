@@ -16,7 +16,7 @@ from fleet.base.errors import AnotherSigns, BadInput, LedgerFault, MountbookErro
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.taps import new_tap
-from fleet.rules.done import Done
+from fleet.rules.moves import Done
 from planner.pages.asked import desks_of, fields_of, hand_of, served_of
 from planner.pages.pins import BADGE_FORM
 from planner.pages.static import ADDRESS_OF

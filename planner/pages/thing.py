@@ -26,7 +26,6 @@ from fleet.ledger.ledger import Ledger
 from fleet.rules.boots import boot_meant
 from fleet.rules.clearance import read_case, read_pattern
 from fleet.rules.counter import keep_longer, move, set_binding
-from fleet.rules.done import Done
 from fleet.rules.fitting import slides_now
 from fleet.rules.holds import (
     begin_repair,
@@ -39,7 +38,7 @@ from fleet.rules.holds import (
     ski_fault,
 )
 from fleet.rules.looks import pieces_of
-from fleet.rules.moves import Move, starts_from
+from fleet.rules.moves import Done, Move, starts_from
 from fleet.rules.notes import answer, end_notes, make_note, question_of
 from fleet.rules.release_tests import record_release_test
 from fleet.rules.soles import measure_again, sole_typed

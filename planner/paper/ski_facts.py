@@ -9,8 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from fleet.base.units import to_half_mm
-from fleet.facts.hole_ids import hole_label
-from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side, hole_label
 from fleet.facts.pairs import Pair
 from fleet.facts.policy import Policy
 from fleet.facts.skis import InspectedArea, Ski

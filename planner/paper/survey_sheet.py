@@ -8,8 +8,7 @@ from typing import Final
 
 from fleet.base.days import stored_day_text
 from fleet.base.units import length_text
-from fleet.facts.hole_ids import short_id
-from fleet.facts.holes import Hole, Side
+from fleet.facts.holes import Hole, Side, short_id
 from fleet.facts.pairs import Pair
 from fleet.facts.skis import InspectedArea, Ski
 from planner.paper.ink import INK, RULE, SOFT

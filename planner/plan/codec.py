@@ -13,7 +13,7 @@ from typing import Any
 
 import msgspec
 
-from fleet.base.plain_values import read_as
+from fleet.base.values import read_as
 from fleet.facts.holes import Side
 from planner.plan.certificate import certificate_from_body
 from planner.plan.objective import IF_COUNTED, counted_in

@@ -8,11 +8,10 @@ from typing import Any
 from fleet.base.entries import Head
 from fleet.facts.bindings import Binding
 from fleet.facts.boots import Boot
-from fleet.facts.fits import Fit
 from fleet.facts.holes import Side
 from fleet.facts.kinds import Kind
 from fleet.facts.pairs import Construction, Pair
-from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from fleet.facts.patterns import Fit, Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.places import Place
 from fleet.facts.policy import Policy, default_policy
 from fleet.facts.skis import Ski

@@ -15,7 +15,7 @@ from pathlib import Path
 from fleet.base.entries import utc_text
 from fleet.events.movement import BindingSet, PairBack, PairOut
 from fleet.facts.holes import Side
-from fleet.facts.patterns_body import pattern_to_body
+from fleet.facts.patterns import pattern_to_body
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.transaction import Transaction

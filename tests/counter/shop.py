@@ -9,8 +9,7 @@ from pathlib import Path
 from typing import Any, Self
 
 from fleet.facts.holes import Side
-from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
-from fleet.facts.patterns_body import pattern_to_body
+from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName, pattern_to_body
 from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import Standing, read_standing

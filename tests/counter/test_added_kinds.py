@@ -9,9 +9,8 @@ import pytest
 
 from fleet.audit.full import audit_file
 from fleet.base.errors import BadInput, Refused
-from fleet.facts.kinds import Kind, KindRule
+from fleet.facts.kinds import Kind, KindRule, shop_kinds
 from fleet.facts.policy import default_policy
-from fleet.facts.shop_kinds import shop_kinds
 from fleet.ledger.people import set_policy
 from fleet.rules.sampling.rule import sample_kinds
 from fleet.tables.snapshot import read_pairs

@@ -16,8 +16,8 @@ from fleet.ledger.ledger import Ledger
 from fleet.ledger.replay import pair_state_at
 from fleet.ledger.transaction import CLOCK_SLACK
 from fleet.rules.clearance import cured_at
-from fleet.rules.clocks import mend_clock
 from fleet.rules.holds import end_repair, hold
+from fleet.rules.hours import mend_clock
 from fleet.rules.renaming import rename
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, Shop

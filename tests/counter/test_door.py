@@ -11,8 +11,8 @@ import pytest
 
 from fleet.base.errors import Refused
 from fleet.facts.boots import Boot
-from fleet.facts.fits import Fit
 from fleet.facts.mounts import Mount
+from fleet.facts.patterns import Fit
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import BindingSetting
 from fleet.rules.fitting import boot_fits, centre_window

@@ -12,9 +12,8 @@ from typing import Any
 import pytest
 
 from fleet.facts.boots import Boot
-from fleet.facts.fits import Fit
 from fleet.facts.mounts import Mount, PieceSlide
-from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from fleet.facts.patterns import Fit, Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import BindingSetting
 from fleet.rules.fitting import FitAnswer, boot_fits, centre_window, mount_as_set, slides_now

@@ -13,7 +13,7 @@ from fleet.audit.backup import backup, restore
 from fleet.audit.full import audit_file
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import mm_to_um
-from fleet.events.renames import TAG_COLUMNS
+from fleet.events.pairs import TAG_COLUMNS
 from fleet.facts.holes import Side
 from fleet.facts.places import Place
 from fleet.facts.tags import known_tag

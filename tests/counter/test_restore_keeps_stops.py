@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from fleet.audit.anchor import parse_head
 from fleet.audit.backup import backup
 from fleet.audit.full import audit_file
+from fleet.audit.heads import parse_head
 from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.facts.holes import Side
 from fleet.facts.places import Place

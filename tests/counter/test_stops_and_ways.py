@@ -20,7 +20,7 @@ from fleet.audit.backup import backup, restore
 from fleet.audit.full import audit_file
 from fleet.base.errors import MountbookError
 from fleet.facts.holes import Side, SkiFault
-from fleet.facts.pair_state import pair_state
+from fleet.facts.pairs import pair_state
 from fleet.facts.places import Place
 from fleet.facts.recalls import Recall
 from fleet.ledger.corrections import correct, withdraw

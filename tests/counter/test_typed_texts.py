@@ -20,7 +20,7 @@ from fleet.audit.full import audit_file
 from fleet.base.errors import Refused
 from fleet.facts.binding_kinds import KindStep
 from fleet.facts.holes import Side
-from fleet.facts.patterns_body import pattern_to_body
+from fleet.facts.patterns import pattern_to_body
 from fleet.facts.recalls import Recall, read_recalls
 from fleet.ledger.corrections import redact
 from fleet.ledger.history import noted_entry

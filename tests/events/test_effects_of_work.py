@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from fleet.base.errors import BadInput, Refused
-from fleet.facts.pair_state import pair_state
+from fleet.facts.pairs import pair_state
 from fleet.ledger.corrections import withdraw
 from tests.counter.shop import IDA, JORY, Shop, binding_body
 from tests.events.effect import AT, THIS, Row, Rows, effect, stands_at

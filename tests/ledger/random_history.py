@@ -14,8 +14,7 @@ from typing import Any, Final
 from fleet.base.entries import utc_text
 from fleet.base.errors import MountbookError
 from fleet.facts.carried import carried_body
-from fleet.facts.hole_ids import fresh_hole_ids
-from fleet.facts.holes import Side
+from fleet.facts.holes import Side, fresh_hole_ids
 from fleet.ledger.corrections import withdraw
 from fleet.ledger.transaction import Transaction
 from fleet.tables.snapshot import read_pairs

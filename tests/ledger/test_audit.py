@@ -11,8 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from fleet.audit.anchor import parse_head
 from fleet.audit.full import audit_file
+from fleet.audit.heads import parse_head
 from fleet.base.errors import BadInput
 from fleet.checks.findings import CANNOT_SHOW, RULE_CODES, AuditSeverity
 from fleet.ledger.ledger import Ledger

@@ -19,8 +19,7 @@ from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput, Refused
 from fleet.checks.derived import empty_state
 from fleet.events import KINDS, derive
-from fleet.facts.hole_ids import fresh_hole_ids
-from fleet.facts.holes import Side
+from fleet.facts.holes import Side, fresh_hole_ids
 from fleet.ledger.corrections import withdraw
 from fleet.ledger.history import entries_about, head_before, pair_history
 from fleet.ledger.ledger import Ledger

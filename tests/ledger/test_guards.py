@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 import sqlite_utils
 
-from fleet.audit.anchor import parse_head
 from fleet.audit.full import audit_file
+from fleet.audit.heads import parse_head
 from fleet.audit.rebuild import rebuild
 from fleet.base.entries import entry_hash
 from fleet.base.errors import LedgerFault, Refused

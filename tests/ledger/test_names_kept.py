@@ -13,9 +13,9 @@ from typing import Any
 
 import pytest
 
-from fleet.audit.anchor import _left_behind
 from fleet.audit.checkpoint import checkpoint_of
 from fleet.audit.full import audit_file, audit_since
+from fleet.audit.heads import _left_behind
 from fleet.audit.name_removal import RemovedName, remove_name, take_out
 from fleet.base.entries import Head, name_key
 from fleet.base.errors import MountbookError, Refused

@@ -31,7 +31,7 @@ from fleet.audit.full import audit_file, audit_since
 from fleet.base.kept_names import NamesSaid
 from fleet.checks.findings import AuditSeverity
 from fleet.facts.holes import Side
-from fleet.facts.patterns_body import pattern_to_body
+from fleet.facts.patterns import pattern_to_body
 from fleet.facts.standing import read_standings
 from fleet.ledger.ledger import Ledger
 from fleet.rules.clearance import Door

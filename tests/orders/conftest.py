@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from fleet.facts.patterns_body import pattern_to_body
+from fleet.facts.patterns import pattern_to_body
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import set_policy
 from tests.counter.command import Command

@@ -11,8 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from fleet.facts.hole_ids import short_id
-from fleet.facts.holes import HoleState, Side
+from fleet.facts.holes import HoleState, Side, short_id
 from fleet.facts.places import Place
 from planner.bench.orders.branches import branch_rows
 from tests.counter.command import Command

@@ -8,8 +8,7 @@ import pymupdf
 import pytest
 
 from fleet.base.errors import MountbookError
-from fleet.facts.hole_ids import hole_label
-from fleet.facts.holes import HoleState, Knowledge, Side, SkiFault
+from fleet.facts.holes import HoleState, Knowledge, Side, SkiFault, hole_label
 from fleet.facts.places import Place
 from fleet.ledger.corrections import correct
 from fleet.rules.holds import clear, ski_fault

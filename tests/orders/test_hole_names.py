@@ -8,8 +8,7 @@ import pymupdf
 import pytest
 
 from fleet.base.errors import MountbookError
-from fleet.facts.hole_ids import hole_label
-from fleet.facts.holes import Side
+from fleet.facts.holes import Side, hole_label
 from fleet.ledger.people import set_policy
 from fleet.rules.holds import clear
 from planner.bench.orders.bench_record import Drilled

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from fleet.facts.holes import Side
-from fleet.facts.patterns_body import pattern_to_body
+from fleet.facts.patterns import pattern_to_body
 from fleet.rules.holds import begin_repair, end_repair, hold
 from planner.bench.orders.close import done
 from planner.paper.work_order_facts import work_order_sheet

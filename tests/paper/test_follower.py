@@ -17,8 +17,7 @@ from pathlib import Path
 import pytest
 
 from fleet.base.entries import utc_text
-from fleet.facts.hole_ids import hole_label
-from fleet.facts.holes import HoleState, Side
+from fleet.facts.holes import HoleState, Side, hole_label
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
 from planner.bench.orders.hole_names import hole_names

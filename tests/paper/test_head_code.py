@@ -9,7 +9,7 @@ import pytest
 import zxingcpp
 from PIL import Image
 
-from fleet.audit.anchor import parse_head
+from fleet.audit.heads import parse_head
 from fleet.base.entries import Head
 from planner.paper.label_layout import roll_layout, sheet_layout
 from planner.paper.labels import DOT_MM, Label, labels_pdf

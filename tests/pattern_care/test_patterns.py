@@ -10,8 +10,7 @@ import pytest
 from fleet.base.errors import BadInput
 from fleet.events.settings import PatternRecorded
 from fleet.facts.kinds import Kind
-from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
-from fleet.facts.patterns_body import pattern_from_body
+from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName, pattern_from_body
 from fleet.facts.policy import default_policy
 from planner.geometry.pattern_care.checks import check_pattern, symmetric
 from planner.geometry.pattern_care.table import patterns_of_csv

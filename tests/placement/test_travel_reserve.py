@@ -12,10 +12,9 @@ import pytest
 
 from fleet.base.entries import Head
 from fleet.facts.boots import Boot
-from fleet.facts.fits import Fit
 from fleet.facts.kinds import Kind
 from fleet.facts.mounts import Mount
-from fleet.facts.patterns import Pattern
+from fleet.facts.patterns import Fit, Pattern
 from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
 from fleet.facts.wishes import Wish

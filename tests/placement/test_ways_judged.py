@@ -11,11 +11,10 @@ from hypothesis import strategies as st
 
 from fleet.base.entries import Head
 from fleet.facts.boots import Boot
-from fleet.facts.fits import Fit
 from fleet.facts.holes import Side
 from fleet.facts.kinds import Kind
 from fleet.facts.mounts import Mount
-from fleet.facts.patterns import Follows, Pattern, PieceName
+from fleet.facts.patterns import Fit, Follows, Pattern, PieceName
 from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
 from fleet.facts.wishes import Wish

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import hypergeom
 
-from fleet.rules.sampling.detection import misses_all
+from fleet.rules.sampling.rule import misses_all
 
 
 @pytest.mark.parametrize(("sample", "missed"), [(32, 0.51), (64, 0.25)])

@@ -13,9 +13,10 @@ from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.facts.kinds import Kind
 from fleet.facts.policy import default_policy
 from fleet.ledger.people import set_policy
-from fleet.rules.sampling.draw import draw, draw_halves
 from fleet.rules.sampling.record import (
     close_sample,
+    draw,
+    draw_halves,
     draw_sample,
     newest_sample,
     not_operating,

@@ -15,10 +15,10 @@ from typer.testing import CliRunner
 
 from fleet.base.entries import Head
 from fleet.facts.boots import Boot
-from fleet.facts.fits import Fit
 from fleet.facts.holes import Knowledge, Side
 from fleet.facts.kinds import Kind
 from fleet.facts.mounts import Mount
+from fleet.facts.patterns import Fit
 from fleet.facts.places import Place
 from fleet.tables.snapshot import Fleet
 from planner.cli.main import app

@@ -1,10 +1,11 @@
-"""Samples in the ledger: drawn, results entered, closed."""
+"""Samples in the ledger: drawn at random as anybody can repeat, results entered, closed."""
 
 from __future__ import annotations
 
+import hashlib
 import json
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 
@@ -18,7 +19,6 @@ from fleet.facts.tags import known_tag, ski_code, ski_coded
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import signer
 from fleet.rules.holds import hold, quarantine
-from fleet.rules.sampling.draw import draw_halves
 from fleet.rules.sampling.rule import (
     DeviationClass,
     LotUnit,
@@ -29,6 +29,30 @@ from fleet.rules.sampling.rule import (
     sample_size,
 )
 from fleet.tables.snapshot import read_policy
+
+
+def draw(units: Iterable[str], *, seed: str, size: int) -> tuple[str, ...]:
+    """Return ``size`` different units. Each set is equally likely over seeds; every machine draws the same.
+
+    Order by SHA-256 of ``seed`` and unit; the order in which the units come in does not matter.
+    """
+    return tuple(sorted(set(units), key=lambda unit: (_rank(seed, unit), unit))[:size])
+
+
+def _rank(seed: str, unit: str) -> bytes:
+    return hashlib.sha256(f"{seed}\n{unit}".encode()).digest()
+
+
+def draw_halves(
+    returned: Iterable[str], rack: Iterable[str], *, seed: str, size: int
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return a draw, half from today's returns, half from the rack. One half fills up what the other
+    lacks.
+    """
+    back, stands = set(returned), set(rack) - set(returned)
+    want_back = min(len(back), max(size - size // 2, size - len(stands)))
+    from_back = draw(back, seed=f"{seed}/back", size=want_back)
+    return from_back, draw(stands, seed=f"{seed}/rack", size=size - len(from_back))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

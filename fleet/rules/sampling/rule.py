@@ -1,4 +1,4 @@
-"""The shop's dated sampling rule: size, limits, and the day of the next sample."""
+"""The shop's dated sampling rule: size, limits, the day of the next sample, its chance to miss."""
 
 from __future__ import annotations
 
@@ -7,14 +7,23 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_CEILING
 from enum import StrEnum
+from fractions import Fraction
 from functools import cache
+from math import comb
 from pathlib import Path
 
 from fleet.base.csv_rows import csv_rows
 from fleet.base.errors import BadInput
-from fleet.facts.kinds import Kind
+from fleet.facts.kinds import Kind, shop_kinds
 from fleet.facts.policy import Policy
-from fleet.facts.shop_kinds import shop_kinds
+
+
+def misses_all(*, lot: int, bad: int, sample: int) -> Fraction:
+    """Return the probability that a sample of that size finds none of the bad ones: C(N-D, n) / C(N, n)."""
+    if not 0 <= bad <= lot or not 0 <= sample <= lot:
+        raise ValueError(f"bad {bad} and sample {sample} must lie between 0 and the lot of {lot}")
+    return Fraction(comb(lot - bad, sample), comb(lot, sample))
+
 
 _LIMITS = Path(__file__).with_name("class_limits.csv")
 

@@ -18,8 +18,7 @@ from fleet.events.event import Changes
 from fleet.events.holes import ChangedHole, NewHole
 from fleet.events.mounts import NewMount, Slide
 from fleet.facts.bindings import Binding
-from fleet.facts.hole_ids import fresh_hole_ids, short_id
-from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side, fresh_hole_ids, short_id
 from fleet.facts.pairs import Pair
 from fleet.facts.policy import Policy
 from fleet.rules.below_rule import nearer_text

@@ -16,7 +16,7 @@ from fleet.base.csv_rows import csv_rows
 from fleet.base.errors import BadInput
 from fleet.base.near_names import did_you_mean
 from fleet.base.units import mm_text
-from fleet.facts.hole_ids import hole_label
+from fleet.facts.holes import hole_label
 from fleet.facts.policy import Policy
 from fleet.rules.holds import parse_side
 from planner.bench.orders.book import WorkOrder

@@ -19,8 +19,7 @@ from fleet.events.orders import Giver, OrderDone, OrderPlugged, OrderStopped
 from fleet.events.pairs import SkiClosed
 from fleet.events.stops import SkiFaultFound
 from fleet.facts.holes import HoleState, Side, SkiFault
-from fleet.facts.pair_state import pair_state
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import Pair, pair_state
 from fleet.facts.places import Place
 from fleet.facts.policy import Policy
 from fleet.facts.standing import Moment, read_standing

@@ -8,8 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from fleet.facts.hole_ids import hole_label, hole_number
-from fleet.facts.holes import Side
+from fleet.facts.holes import Side, hole_label, hole_number
 from fleet.facts.pairs import Pair
 from planner.bench.orders.bench_record import Screw
 from planner.bench.orders.screw_order import in_turn, turns_of

@@ -14,8 +14,7 @@ from fleet.events.movement import PartnerLost, SingleJoined
 from fleet.events.pairs import AreaInspected, PairRecorded, SkiClosed, SkiOfAPair
 from fleet.facts.carried import carried_body, carried_work, quarantine_apart, stops_of
 from fleet.facts.columns import facts_in
-from fleet.facts.hole_ids import fresh_hole_ids
-from fleet.facts.holes import HoleFacts, HoleState, Side
+from fleet.facts.holes import HoleFacts, HoleState, Side, fresh_hole_ids
 from fleet.facts.pairs import Pair, PairFacts
 from fleet.facts.skis import AreaFacts, SkiFacts
 from fleet.facts.standing import read_standing

@@ -12,8 +12,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from fleet.facts.columns import Holds
+from fleet.facts.kinds import with_shop_kinds
 from fleet.facts.policy import Policy
-from fleet.facts.shop_kinds import with_shop_kinds
 from imports.headers import CLEAN_WORKBOOK, FIELDS, SheetColumn, SheetPlan, holds_text
 from imports.new_workbook import STYLES, looks, new_workbook, print_setup
 from imports.tables import GUIDE_MARK

@@ -13,7 +13,7 @@ from msgspec import structs
 from fleet.base.entries import Head, utc_text
 from fleet.base.errors import BadInput
 from fleet.base.kept_names import written_body
-from fleet.events.renames import PairRenamed
+from fleet.events.pairs import PairRenamed
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.replay import state_at
 from fleet.tables.snapshot import Fleet, read_fleet

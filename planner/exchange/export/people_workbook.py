@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Any, Final
 from fleet.base.entries import Head
 from fleet.base.errors import BadInput
 from fleet.facts.columns import Holds
+from fleet.facts.kinds import with_shop_kinds
 from fleet.facts.policy import Policy
-from fleet.facts.shop_kinds import with_shop_kinds
 from fleet.tables.snapshot import Fleet
 from imports.headers import FIELDS, SheetColumn, holds_text
 from imports.new_workbook import PAPERS, looks, new_workbook, print_setup

@@ -10,8 +10,7 @@ from fleet.base.errors import BadInput, Refused
 from fleet.base.typed_text import said
 from fleet.events.settings import KindStepRecorded, PatternRecorded
 from fleet.facts.binding_kinds import KindStep, kind_steps_of_csv
-from fleet.facts.patterns import Pattern
-from fleet.facts.patterns_body import pattern_from_body, pattern_to_body
+from fleet.facts.patterns import Pattern, pattern_from_body, pattern_to_body
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import head
 from fleet.tables.snapshot import read_patterns, read_policy

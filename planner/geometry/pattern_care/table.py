@@ -10,8 +10,7 @@ from fleet.base.csv_rows import typed_rows
 from fleet.base.errors import BadInput
 from fleet.facts.column_text import value_of_text
 from fleet.facts.columns import LedgerFacts, columns_of
-from fleet.facts.patterns import Pattern, PatternFacts, PatternHoleFacts, PieceFacts
-from fleet.facts.patterns_body import pattern_from_body
+from fleet.facts.patterns import Pattern, PatternFacts, PatternHoleFacts, PieceFacts, pattern_from_body
 from fleet.facts.policy import Policy
 
 _NEEDED: Final = tuple(

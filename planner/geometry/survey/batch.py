@@ -12,8 +12,7 @@ from dataclasses import dataclass
 
 from fleet.base.units import length_text
 from fleet.events.holes import HolesRecorded, NewHole
-from fleet.facts.hole_ids import fresh_hole_ids
-from fleet.facts.holes import Hole, Knowledge, Side
+from fleet.facts.holes import Hole, Knowledge, Side, fresh_hole_ids
 from fleet.facts.pairs import Pair
 from fleet.facts.policy import Policy
 

@@ -9,8 +9,7 @@ from fleet.base.units import length_text
 from fleet.events.event import Changes, Event, Plain
 from fleet.events.holes import HoleChanged, HolesRecorded, NewHole
 from fleet.events.pairs import AreaInspected, PairChanged
-from fleet.facts.hole_ids import fresh_hole_ids
-from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side, fresh_hole_ids
 from fleet.facts.pairs import Pair
 from planner.geometry.survey.readings import BareReading, HoleReading, Reading
 from planner.geometry.survey.slips import PlacedHole, compare_skis, one_in_another, place_readings

@@ -10,8 +10,7 @@ from typing import Final
 
 from fleet.base.program import program
 from fleet.base.units import along_text, length_text, mm_text
-from fleet.facts.hole_ids import short_id
-from fleet.facts.holes import HoleState, Knowledge, Side
+from fleet.facts.holes import HoleState, Knowledge, Side, short_id
 from fleet.facts.pairs import Pair
 from fleet.facts.skis import Ski
 from planner.paper import cautions
