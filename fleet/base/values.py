@@ -1,4 +1,4 @@
-"""Frozen values that msgspec makes, quick to make, to compare and to hash; what it will not take, in words."""
+"""Frozen values that msgspec makes: quick to make, to compare, to hash; what it will not take, in words."""
 
 from __future__ import annotations
 
