@@ -11,12 +11,11 @@ from typing import Final
 
 from fleet.base.errors import BadInput
 from fleet.base.units import counted
-from planner.paper.ink import INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
+from planner.paper.ink import INK, LABEL, READ, RULE, SMALL, SOFT, TITLE, WHITE
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code, sheet_code
 from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import (
-    LEAST_PRINT,
     Anchors,
     FramedSheet,
     Paper,
@@ -112,9 +111,10 @@ def _row(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> None:
     number = f"{order.number} {order.revision}" if order.number else "proposal"
     rack = f"rack {order.pair.rack}" if order.pair.rack else order.pair.model
     boot = f"boot {order.boot.tag}, sole {order.boot.sole_words}"
-    for line, (text, face) in enumerate(((number, Face.MONO), (rack, Face.SANS), (boot, Face.BOLD))):
+    boot_lines = ((text, Face.BOLD) for text in wrapped(boot, Face.BOLD, SMALL, room))
+    for line, (text, face) in enumerate(((number, Face.MONO), (rack, Face.SANS), *boot_lines)):
         at = y + 10.0 + low + 3.2 * line
-        fitted(sheet, x, at, text, size=8.5, room=room, least=LEAST_PRINT, face=face, cut=True)
+        fitted(sheet, x, at, text, size=8.5, room=room, least=SMALL, face=face, cut=True)
     _pieces(sheet, order, y, h)
     for (_, w), left in zip(_BOXES, _box_places(sheet), strict=True):
         sheet.box(left + 0.8, y + 1.4, w - 1.6, h - 2.8, fill=WHITE, stroke=INK, width=0.35, radius=0.6)
@@ -135,11 +135,11 @@ def _pieces(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> No
         lines.append(("nothing slides on the ski: set as its maker's sheet says", Face.BOLD))
     lines.append((order.steps[-1].lead, Face.BOLD))
     for said in (order.stands, order.notes):
-        lines += [(line, Face.BOLD) for line in wrapped(said, Face.BOLD, LEAST_PRINT, room)]
+        lines += [(line, Face.BOLD) for line in wrapped(said, Face.BOLD, SMALL, room)]
     row = min(4.0, (h - 2.0) / len(lines))
     for index, (text, face) in enumerate(lines):
         at, size = y + 1.2 + row * (index + 0.75), min(9.0, row * 2.3)
-        fitted(sheet, x, at, text, size=size, room=room, least=LEAST_PRINT, face=face)
+        fitted(sheet, x, at, text, size=size, room=room, least=SMALL, face=face)
 
 
 def _from_to(step: OrderStep) -> str:

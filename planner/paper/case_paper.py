@@ -93,11 +93,11 @@ def case_sheet_pdf(case: CaseSheet, *, printed_at: datetime, paper: str = "A4") 
     probe = FramedSheet(size, proposal=False)
     probe.finish(anchors, notes, 1, 1)
     room = probe.bottom - probe.top - _HEAD
-    before = _split(_rows(case.now, probe.room), room)
-    after = _split(_rows(case.story, probe.room), room)
-    count = len(before) + 1 + len(after)
+    before = len(_split(_rows(case.now, probe.room), room))
+    told = _split(_rows((*case.now, *case.story), probe.room), room)
+    count = len(told) + 1
     pages: list[Page] = []
-    for rows in (*before, None, *after):
+    for rows in (*told[:before], None, *told[before:]):
         sheet = FramedSheet(size, proposal=False)
         sheet.finish(anchors, notes, len(pages) + 1, count)
         _head(sheet, case)

@@ -16,7 +16,7 @@ from fleet.facts.fault_causes import ROADS, RoadRule, road_of
 from fleet.facts.places import Place
 from fleet.facts.standing import Standing, read_standing, read_standings
 from fleet.ledger.ledger import read_entries
-from planner.paper.ink import GARNET, SOFT, WHITE
+from planner.paper.ink import GARNET, SMALL, SOFT, WHITE
 from planner.paper.moments import moment_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import head_code, qr_code
@@ -82,7 +82,7 @@ def _page(tag: HoldTag, ski: str, printed: str) -> Page:
     code = _WIDTH - 8 - HEAD_CODE_MM
     d.add(qr_code(head_code(tag.head), code, 131.5, HEAD_CODE_MM))
     said = f"ledger {shown_head(tag.head)} · printed {printed} · {program()}"
-    paragraph(d, 8, 139, said, size=6.8, room=code - 8 - 2, step=3, face=Face.MONO, fill=SOFT)
+    paragraph(d, 8, 139, said, size=SMALL, room=code - 8 - 2, step=3, face=Face.MONO, fill=SOFT)
     return replace(d.page(_WIDTH, _HEIGHT), head=tag.head)
 
 

@@ -16,13 +16,12 @@ from fleet.facts.pairs import Pair
 from fleet.facts.skis import Ski
 from fleet.tables.snapshot import Fleet
 from planner.paper import cautions
-from planner.paper.ink import INK, RULE, SOFT, TITLE
+from planner.paper.ink import INK, RULE, SMALL, SOFT, TITLE
 from planner.paper.moments import moment_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import (
-    LEAST_PRINT,
     Anchors,
     FramedSheet,
     Paper,
@@ -129,4 +128,4 @@ def _table(sheet: FramedSheet, ski: Ski, fact: SkiFact, left: float, top: float,
         drill = "?" if hole.diameter_um is None else mm_text(hole.diameter_um)
         sheet.words(left + 58.5, y, f"Ø {drill}", size=size, face=Face.MONO, anchor=Anchor.END)
         words = f"{hole.state.value}, {hole.knowledge.value}"
-        fitted(sheet, left + 60, y, words, size=size, room=width - 60, least=LEAST_PRINT, cut=True)
+        fitted(sheet, left + 60, y, words, size=size, room=width - 60, least=SMALL, cut=True)

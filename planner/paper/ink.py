@@ -29,4 +29,5 @@ BIG: Final = 15.0
 READ: Final = 11.0
 """The least size of anything that is read at arm's length."""
 LABEL: Final = 7.5
-SMALL: Final = 6.8
+SMALL: Final = 7.0
+"""No sheet has smaller type, in points."""

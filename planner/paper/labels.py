@@ -26,7 +26,7 @@ from planner.paper.label_layout import LabelLayout
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import LEAST_MODULE_MM, code_of, head_code, qr_code
 from planner.paper.shapes import Anchor, Drawing, Face, Page
-from planner.paper.sheet_frame import HEAD_CODE_MM, LEAST_PRINT, LEAST_TAG, shown_head
+from planner.paper.sheet_frame import HEAD_CODE_MM, LEAST_TAG, shown_head
 from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
 
 DOT_MM: Final = 25.4 / 203
@@ -158,8 +158,8 @@ def _label(d: Drawing, label: Label, x: float, y: float, layout: LabelLayout) ->
     for below, line in enumerate(lines, start=1 - len(lines)):
         d.words(left, middle + size * (0.1 + 0.42 * below), line, size=size, face=Face.MONO_BOLD)
     d.words(left, middle + size * 0.1 + 4.0, f"{SEPARATOR} {label.check}", size=10, face=Face.MONO_BOLD)
-    d.words(left + 7.0, middle + size * 0.1 + 4.0, "check character", size=LEAST_PRINT, fill=SOFT)
-    size = size_that_fits(label.facts, Face.SANS, 6.5, room, least=LEAST_PRINT)
+    d.words(left + 7.0, middle + size * 0.1 + 4.0, "check character", size=SMALL, fill=SOFT)
+    size = size_that_fits(label.facts, Face.SANS, SMALL, room, least=SMALL)
     line = shortened(label.line, Face.SANS, size, room - width_mm(label.facts, Face.SANS, size))
     d.words(left, y + layout.h - 1.8, f"{line}{label.facts}", size=size, fill=INK)
 

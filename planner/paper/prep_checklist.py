@@ -18,12 +18,11 @@ from fleet.facts.boots import Boot
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
-from planner.paper.ink import GARNET, ICE, INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
+from planner.paper.ink import GARNET, ICE, INK, LABEL, READ, RULE, SMALL, SOFT, TITLE, WHITE
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import (
-    LEAST_PRINT,
     Anchors,
     FramedSheet,
     Paper,
@@ -123,12 +122,12 @@ def _head(sheet: FramedSheet, fleet: Fleet, part: Sequence[PlannedSet], number: 
         "The sole length is read on the boot, never taken from the size. Release tests only by a qualified "
         "person on an approved device, recorded here, never computed."
     )
-    fitted(sheet, sheet.left, y + 25.6, note, size=8, room=sheet.room, least=6)
+    fitted(sheet, sheet.left, y + 25.6, note, size=8, room=sheet.room, least=SMALL)
     base = y + _HEAD - 4.6
     sheet.words(sheet.left, base + 3.0, "pair, and its boot", size=LABEL, fill=SOFT)
     for (upper, lower, _), (x, w) in zip(_COLUMNS, _columns(sheet), strict=True):
         sheet.words(x + w / 2, base, upper, size=LABEL, face=Face.BOLD, anchor=Anchor.MIDDLE)
-        sheet.words(x + w / 2, base + 3.0, lower, size=LABEL - 0.5, fill=SOFT, anchor=Anchor.MIDDLE)
+        sheet.words(x + w / 2, base + 3.0, lower, size=SMALL, fill=SOFT, anchor=Anchor.MIDDLE)
     sheet.line(sheet.left, y + _HEAD, sheet.right, y + _HEAD, stroke=INK, width=0.5)
 
 
@@ -158,16 +157,16 @@ def _row(
     low = tag_drop(pair.tag, room)
     tag_words(sheet, x, y + 5.4 + low, pair.tag, size=15, room=room)
     text = f"boot {boot.tag}"
-    small = size_that_fits(text, Face.BOLD, 9.5, room, least=LEAST_PRINT)
+    small = size_that_fits(text, Face.BOLD, 9.5, room, least=SMALL)
     lines = wrapped(text, Face.BOLD, small, room)[:3]
     crowded = low > 0 or len(lines) > 1  # by a long tag; then a note stands in the model's place
     model = f"{mm_text(pair.length_mm * 100)} cm · {pair.model}"
     under = noted if noted and crowded else model
     if pair.stands_at:
         said = f"{pair.stands_at}; {noted}" if noted and crowded else pair.stands_at
-        stands = _lines(said, LEAST_PRINT, room, most=2 if crowded else 3)
+        stands = _lines(said, SMALL, room, most=2 if crowded else 3)
         for below, line in enumerate(stands):
-            sheet.words(x, y + 7.5 + low + 2.1 * below, line, size=LEAST_PRINT, face=Face.BOLD)
+            sheet.words(x, y + 7.5 + low + 2.1 * below, line, size=SMALL, face=Face.BOLD)
         low, small = (low + 1.4, min(small, 7.5)) if len(stands) > 2 else (low + 0.6, small)
     else:
         sheet.words(x, y + 8.6 + low, shortened(under, Face.SANS, 7.5, room), size=7.5, fill=SOFT)
@@ -179,7 +178,7 @@ def _row(
     if planned.way.rung is not Rung.AS_IS:
         words = f"bench first: {planned.way.rung}"
         fitted(
-            sheet, x, y + h - 1.5, words, size=7.5, room=room, least=LEAST_PRINT, face=Face.BOLD,
+            sheet, x, y + h - 1.5, words, size=7.5, room=room, least=SMALL, face=Face.BOLD,
             fill=GARNET, cut=True,
         )  # fmt: skip
     else:
@@ -212,7 +211,7 @@ def _row(
             continue
         sheet.box(cx + 0.6, y + 1.2, w - 1.2, h - 2.4, fill=WHITE, stroke=INK, width=0.3, radius=0.8)
         fitted(
-            sheet, cx + w - 1.5, y + h - 2.3, text, size=7.2, room=w - 2.6, least=LEAST_PRINT, fill=SOFT,
+            sheet, cx + w - 1.5, y + h - 2.3, text, size=7.2, room=w - 2.6, least=SMALL, fill=SOFT,
             anchor=Anchor.END,
         )  # fmt: skip
     sheet.line(sheet.left, y + h, sheet.right, y + h, stroke=RULE, width=0.25)
@@ -223,7 +222,7 @@ def _rack(sheet: FramedSheet, rack: str, base: float, h: float) -> None:
     there is room for.
     """
     large = width_mm(rack, Face.BOLD, 8) <= _RACK
-    size = 8.0 if large else LEAST_PRINT
+    size = 8.0 if large else SMALL
     most = max(1, int((h - 1.6 - min(10.5, h - 6.0) - 1.5) / _RACK_LINE))
     for up, line in enumerate(reversed(_lines(rack, size, _RACK, most=most))):
         sheet.words(sheet.left + 1.4, base - _RACK_LINE * up, line, size=size, face=Face.BOLD)

@@ -21,13 +21,12 @@ from fleet.facts.notes import in_short, on_pair
 from fleet.facts.pairs import Pair
 from fleet.facts.skis import Ski
 from fleet.tables.snapshot import Fleet
-from planner.paper.ink import INK, LABEL, READ, SOFT, TAG, TITLE, WHITE
+from planner.paper.ink import INK, LABEL, READ, SMALL, SOFT, TAG, TITLE, WHITE
 from planner.paper.note_lines import note_lines
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import (
-    LEAST_PRINT,
     Anchors,
     FramedSheet,
     Paper,
@@ -240,7 +239,7 @@ def _item(sheet: FramedSheet, item: Item, x: float, y: float, boxes: float, row:
         left = boxes + index * (_BOX + 1.5)
         sheet.box(left, y + 0.9, width, row - 1.8, fill=WHITE, stroke=INK, width=0.3, radius=0.8)
         text = item.expects[index]
-        size = size_that_fits(text, Face.SANS, 6.8, width - 1.6, least=LEAST_PRINT)
+        size = size_that_fits(text, Face.SANS, SMALL, width - 1.6, least=SMALL)
         lines = wrapped(text, Face.SANS, size, width - 1.4)
         for above, line in enumerate(reversed(lines[-_EXPECTED_LINES:])):
             base = y + row - 1.9 - above * size * 0.42

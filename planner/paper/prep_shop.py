@@ -9,7 +9,7 @@ from typing import Final
 from fleet.base.units import mm_text
 from fleet.tables.snapshot import Fleet
 from planner.paper.boot_cells import BootCell, boot_cells
-from planner.paper.ink import GARNET, ICE, INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
+from planner.paper.ink import GARNET, ICE, INK, LABEL, READ, RULE, SMALL, SOFT, TITLE, WHITE
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.printer import printer_scale
 from planner.paper.shapes import Anchor, Face, Page
@@ -182,7 +182,7 @@ def _cell(sheet: FramedSheet, cell: BootCell, y: float, columns: tuple[float, ..
     sheet.words(columns[1] + 6, y + 5.6, str(len(cell.tags)), size=READ, face=Face.BOLD, anchor=Anchor.END)
     if cell.drawn:
         text = " ".join(cell.drawn)
-        size = size_that_fits(text, Face.MONO_BOLD, READ, 34, least=6)
+        size = size_that_fits(text, Face.MONO_BOLD, READ, 34, least=SMALL)
         for index, line in enumerate(wrapped(text, Face.MONO_BOLD, size, 34)[:2]):
             sheet.words(columns[2], y + 5.6 + 3.2 * index, line, size=size, face=Face.MONO_BOLD)
         sheet.box(

@@ -18,7 +18,7 @@ from fleet.base.units import mm_text
 from fleet.facts.holes import Side
 from fleet.rules.looks import Found
 from fleet.rules.recheck import Group, RecheckList, RecheckRow, UnreturnedPair, supplement_command
-from planner.paper.ink import GARNET, GARNET_PALE, ICE, INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
+from planner.paper.ink import GARNET, GARNET_PALE, ICE, INK, LABEL, READ, RULE, SMALL, SOFT, TITLE, WHITE
 from planner.paper.moments import moment_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
@@ -304,7 +304,7 @@ def _key(sheet: FramedSheet, y: float) -> None:
         "Every screw of both skis by hand, fitting driver; wobble each piece; ask what the renter said. "
         "Any movement is a hold. PASS is for the whole pair."
     )
-    fitted(sheet, sheet.left, y + 12.3, rule, size=8.5, room=sheet.room, least=6, face=Face.BOLD)
+    fitted(sheet, sheet.left, y + 12.3, rule, size=8.5, room=sheet.room, least=SMALL, face=Face.BOLD)
 
 
 def _hours(minutes: int) -> str:
@@ -356,7 +356,7 @@ def _row_item(number: int, row: RecheckRow, probe: FramedSheet) -> _Item:
         x = sheet.left
         sheet.words(x, y + 5.4, f"{number}", size=8, fill=SOFT)
         if beside:
-            sheet.words(x + room, y + 2.9, "set for sole", size=6.5, fill=SOFT, anchor=Anchor.END)
+            sheet.words(x + room, y + 2.9, "set for sole", size=SMALL, fill=SOFT, anchor=Anchor.END)
             sheet.words(x + room, y + 5.9, row.setting.words, size=8, face=Face.BOLD, anchor=Anchor.END)
         tag_words(sheet, x + 6, y + 5.7, row.tag, size=16, room=room - 6 - (_SET_FOR if beside else 0.0))
         place = f"{row.rack + ' · ' if row.rack else ''}{mm_text(row.length_mm * 100)} cm · {row.model}"

@@ -23,8 +23,6 @@ FOOT_LEADING: Final = 2.75
 HEAD_CODE_MM: Final = 12.0
 """Side of the code that holds the head: its 33 modules are wider than the finest that a phone reads."""
 _BESIDE_CODE: Final = HEAD_CODE_MM + 2.0
-LEAST_PRINT: Final = 6.0
-"""No sheet has smaller type, in points."""
 LEAST_TAG: Final = 7.0
 """Points. A tag is read at the bench with the ski in the other hand; smaller is guessed, not read."""
 _TAG_LINES: Final = 3
@@ -142,9 +140,8 @@ class FramedSheet(Drawing):
             + (f" · plan {anchors.plan_hash[:8]}" if anchors.plan_hash else "")
             + f" · printed {anchors.printed_at} · {program()}"
         )
-        size = size_that_fits(anchor, Face.MONO, SMALL, self._foot_room - 22, least=LEAST_PRINT)
-        for below, line in enumerate(wrapped(anchor, Face.MONO, size, self._foot_room - 22)):
-            self.words(self.left, y + 2.4 * below, line, size=size, face=Face.MONO, fill=SOFT)
+        for below, line in enumerate(wrapped(anchor, Face.SANS, SMALL, self._foot_room - 22)):
+            self.words(self.left, y + 2.4 * below, line, size=SMALL, fill=SOFT)
         beside = self.left + self._foot_room
         self.words(beside, y, f"page {page} of {pages}", size=9, face=Face.BOLD, fill=INK, anchor=Anchor.END)
         code = qr_code(head_code(anchors.head), self.right - HEAD_CODE_MM, self.height - 18.2, HEAD_CODE_MM)
@@ -188,9 +185,7 @@ def box_label(
     sheet: Drawing, x: float, y: float, text: str, *, fill: str = SOFT, room: float = 1000.0
 ) -> None:
     """Draw a small heading over a value, in capitals; smaller where it would not fit."""
-    fitted(
-        sheet, x, y, text.upper(), size=6.6, room=room, least=LEAST_PRINT, face=Face.BOLD, fill=fill, cut=True
-    )
+    fitted(sheet, x, y, text.upper(), size=SMALL, room=room, least=SMALL, face=Face.BOLD, fill=fill, cut=True)
 
 
 def tag_words(

@@ -72,5 +72,5 @@ def _lower_half(x: float, y: float, r: float) -> list[tuple[float, float]]:
 
 
 def _number(d: Drawing, x: float, y: float, label: str, r: float, fill: str) -> None:
-    size = 8.2 if len(label) == 1 else 6.6
+    size = 8.2 if len(label) == 1 else 7.6
     d.words(x, y + size * 0.127, label, size=size * r / 2.7, face=Face.BOLD, fill=fill, anchor=Anchor.MIDDLE)

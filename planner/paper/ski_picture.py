@@ -13,7 +13,7 @@ from math import hypot, pi, sin
 from typing import Final
 
 from fleet.base.units import half_mm_down
-from planner.paper.ink import GARNET, ICE, INK, SOFT, STEEL, WHITE
+from planner.paper.ink import GARNET, ICE, INK, SMALL, SOFT, STEEL, WHITE
 from planner.paper.shapes import Anchor, Drawing, Face
 from planner.paper.signs import old_hole_sign, screw_sign
 from planner.paper.ski_facts import SkiFact
@@ -26,8 +26,8 @@ _WITHIN_PIECE_MM: Final = 60.0
 _LEAST_GAP_MM: Final = 22.0
 _STEPS: Final = (1.0, 1.3, 1.6, 2.0, 2.6)
 """The largest distance of a dimension from its line, in its own half sizes."""
-_MAY_COVER: Final = 0.25
-"""The share of a label that may touch a sign before the other side is tried."""
+_MAY_COVER: Final = 0.05
+"""The share of a distance's words that may touch a sign."""
 _HALF_UNKNOWN_MM: Final = 45.0
 """Half a ski's width in a picture (not to scale) where neither waist nor any hole is known."""
 _GUTTER: Final = 14.5
@@ -99,20 +99,17 @@ class _Labels:
 
     def place_first(
         self, sides: Iterable[list[tuple[float, float]]], w: float, h: float
-    ) -> tuple[float, float, float, float]:
-        """Like ``place``, on the first side with a clear enough candidate, else the best of all."""
-        clear: list[tuple[float, float]] = []
-        every: list[tuple[float, float]] = []
+    ) -> tuple[float, float, float, float] | None:
+        """Like ``place``, on the first side with a clear enough candidate; None where there is none."""
         for side in sides:
-            every += side
             clear = [
                 (x, y)
                 for x, y in side
                 if self.free((x - w / 2, y - h / 2, x + w / 2, y + h / 2)) <= _MAY_COVER * w * h
             ]
             if clear:
-                break
-        return self.place(clear or every, w, h)
+                return self.place(clear, w, h)
+        return None
 
 
 class SkiPicture:
@@ -156,6 +153,7 @@ class SkiPicture:
         self._mark()
         for end in (self.top + 2.6, self.top + self.height - 3.4):
             labels.taken.append((self.axis - 5, end - 2.4, self.axis + 9, end + 2.4))
+        labels.taken.append((self.axis - 0.1, self.top, self.axis + 0.1, self.top + self.height))
         mark = self.length.y(0)
         labels.taken.append((self.axis - self.edge, mark - 0.6, self.axis + self.edge, mark + 0.6))
         for screw in self.ski.screws:
@@ -190,7 +188,7 @@ class SkiPicture:
             dash=(4.0, 0.8, 0.6, 0.8),
         )  # fmt: skip
         d.words(
-            self.left + 2.2, self.top + self.height / 2, "NOT TO SCALE: NEVER MEASURE HERE", size=6.8,
+            self.left + 2.2, self.top + self.height / 2, "NOT TO SCALE: NEVER MEASURE HERE", size=SMALL,
             face=Face.BOLD, fill=SOFT, anchor=Anchor.MIDDLE, turn=90,
         )  # fmt: skip
         for cut in (self.top, *self.length.cuts, self.top + self.height):
@@ -261,14 +259,14 @@ class SkiPicture:
         self.d.line(
             self.axis - self.edge, yc, self.axis + self.edge, yc, stroke=INK, width=0.35, dash=(1.4, 0.8)
         )
-        wide = width_mm(text, Face.BOLD, 6.8)
+        wide = width_mm(text, Face.BOLD, SMALL)
         above, under = yc - 1.55, yc + 1.85
         rows = (above, under) if centre > 0 else (under, above)
         beside = 1.2 + wide / 2
         x, *_, bottom = labels.place(
             [(self.axis + side * beside, row) for row in rows for side in (1, -1)], wide, 2.5
         )
-        self.d.words(x, bottom - 0.5, text, size=6.8, face=Face.BOLD, fill=INK)
+        self.d.words(x, bottom - 0.5, text, size=SMALL, face=Face.BOLD, fill=INK)
 
     def _holes(self, labels: _Labels) -> None:
         for hole in self.ski.old_holes:
@@ -319,6 +317,8 @@ class SkiPicture:
             spots = [[(mx + s * k * nx * off, my + s * k * ny * off) for k in _STEPS] for s in (out, -out)]
             outer, inner = ([p for p in side if abs(p[0] - self.axis) + w / 2 < self.edge] for side in spots)
             box = labels.place_first((outer, inner) if outer or inner else spots, w, h)
+            if box is None:  # words would lie on a sign; the table says the distance, too
+                continue
             self.d.box(box[0], box[1], w, h, fill=ICE)
             self.d.words(
                 (box[0] + box[2]) / 2, box[3] - 0.5, text, size=7.2, face=Face.MONO_BOLD, fill=GARNET,

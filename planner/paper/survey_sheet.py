@@ -11,12 +11,11 @@ from fleet.base.units import length_text
 from fleet.facts.holes import Hole, Side, short_id
 from fleet.facts.pairs import Pair
 from fleet.facts.skis import InspectedArea, Ski
-from planner.paper.ink import INK, RULE, SOFT
+from planner.paper.ink import INK, RULE, SMALL, SOFT
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import (
-    LEAST_PRINT,
     Anchors,
     FramedSheet,
     Paper,
@@ -222,11 +221,11 @@ def _four(sheet: FramedSheet, left: float, top: float, wide: float, name: str) -
     centre = (front + rear) / 2
     for x, y in ((middle, front), (far, centre), (middle, rear), (near, centre)):
         answer_box(sheet, x - w / 2, y - h / 2, w, h)
-    sheet.words(left + wide, top + 2, "TIP", size=6.6, fill=SOFT, anchor=Anchor.END)
+    sheet.words(left + wide, top + 2, "TIP", size=SMALL, fill=SOFT, anchor=Anchor.END)
     y = rear + 5.0
     columns = (("diag. R to L", left), ("diag. L to R", left + wide / 3), ("x front", left + 2 * wide / 3))
     for label, x in columns:
-        sheet.words(x, y + 1.2, label, size=LEAST_PRINT, fill=SOFT)
+        sheet.words(x, y + 1.2, label, size=SMALL, fill=SOFT)
         answer_box(sheet, x, y + 2.2, wide / 3 - 1, h)
 
 

@@ -15,11 +15,11 @@ from fleet.base.errors import BadInput
 from fleet.base.units import mm_text, toward
 from fleet.tables.snapshot import Fleet
 from planner.bench.orders.bench_record import Screw
-from planner.paper.ink import GARNET, INK, PINE, RULE, SOFT
+from planner.paper.ink import GARNET, INK, PINE, RULE, SMALL, SOFT
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.printer import PrinterScale, printer_scale
 from planner.paper.shapes import Anchor, Drawing, Face, Page
-from planner.paper.sheet_frame import LEAST_PRINT, Paper, anchors_of, paper_named
+from planner.paper.sheet_frame import Paper, anchors_of, paper_named
 from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact, each_ski
 from planner.paper.template_column import PairColumn, draw_column
 from planner.paper.tiling import Tile, tiles
@@ -167,7 +167,7 @@ class _TemplateSheet:
         return replace(self.d.page(self.width, self.height), head=self.job.column.anchors.head)
 
     def _guides(self, half: float, *, without: tuple[int, ...]) -> None:
-        """Centre line with a tick each 10 mm, the waist, and which way the tip lies."""
+        """Centre line with a tick each 10 mm, the waist with each 50 mm named, and which way the tip lies."""
         d, t = self.d, self.tile
         d.line(*self.at(t.end_um, 0), *self.at(t.start_um, 0), stroke=INK, width=0.12)
         for side in (-1, 1):
@@ -177,8 +177,10 @@ class _TemplateSheet:
             reach = 2_000 if x_um % 50_000 else 4_000
             d.line(*self.at(x_um, -reach), *self.at(x_um, reach), stroke=SOFT, width=0.1)
             if x_um % 50_000 == 0 and x_um and x_um not in without and t.holds(x_um, 4_000):
-                x, y = self.at(x_um, 5_000)
-                d.words(x, y + 0.9, f"{abs(x_um) // 1000} {'TIP' if x_um > 0 else 'TAIL'}", size=6, fill=SOFT)
+                x, y = self.at(x_um, round(-half * 1000))  # beside the ski, where no hole is
+                d.line(x - 1.5, y, x + 1.5, y, stroke=SOFT, width=0.1)
+                text = f"{abs(x_um) // 1000} {'TIP' if x_um > 0 else 'TAIL'}"
+                d.words(x - 2.2, y + 0.9, text, size=SMALL, fill=SOFT, anchor=Anchor.END)
         x, y = self.at(t.end_um, 0)
         d.poly([(x, y - 5.5), (x + 3, y - 0.5), (x - 3, y - 0.5)], fill=INK)
         d.words(x + 4.5, y - 1.2, "TIP", size=11, face=Face.BOLD)
@@ -190,7 +192,8 @@ class _TemplateSheet:
         left = self._cross_line(x_um, reach, down=True)
         x, y = self.at(x_um, 0)
         d.box(x - 12, y - 5, 24, 10, stroke=SOFT, width=0.2, dash=(1, 0.8))
-        d.words(x - 11.3, y - 2.2, "cut out: look through", size=LEAST_PRINT, fill=SOFT)
+        d.words(x - 1.3, y - 2.2, "cut out", size=SMALL, fill=SOFT, anchor=Anchor.END)
+        d.words(x + 1.3, y - 2.2, "window", size=SMALL, fill=SOFT)
         d.words(left[0], left[1] - 1.2, anchor_words(x_um), size=9, face=Face.BOLD)
 
     def _cross_line(self, x_um: int, reach: float, *, down: bool) -> tuple[float, float]:
@@ -208,7 +211,7 @@ class _TemplateSheet:
                         x,
                         y + (4.6 if down else -3.0),
                         str(mm),
-                        size=LEAST_PRINT,
+                        size=SMALL,
                         fill=SOFT,
                         anchor=Anchor.MIDDLE,
                     )
@@ -227,7 +230,7 @@ class _TemplateSheet:
         self.d.disc(x, y, r + 0.1, stroke=INK, width=0.2, dash=(0.7, 0.5))
         self.d.disc(x, y, 0.2, fill=INK)
         text = f"{hole.label} {'PLUG' if hole.plug else hole.state.value}"
-        self.d.words(x + r + 1.2, y + 2.4, text, size=6, fill=INK if hole.plug else SOFT)
+        self._beside(x, r + 1.2, y + 2.4, text, size=SMALL, fill=INK if hole.plug else SOFT)
 
     def _screw(self, screw: ScrewFact) -> None:
         d = self.d
@@ -241,10 +244,20 @@ class _TemplateSheet:
             d.disc(x, y, r + 0.5, stroke=PINE, width=0.8)
             d.disc(x, y, 0.2, fill=PINE)
         ink = GARNET if screw.do == "drill" else PINE
-        d.words(x + 3.4, y - 2.8, screw.label, size=11, face=Face.BOLD, fill=ink)
+        self._beside(x, 3.4, y - 2.8, screw.label, size=11, face=Face.BOLD, fill=ink)
         shift = 2.6 * len(screw.label) + 4.2
         if screw.do != "drill":
-            d.words(x + shift, y - 2.8, "reuse", size=6.5, fill=ink)
+            self._beside(x, shift, y - 2.8, "reuse", size=SMALL, fill=ink)
+
+    def _beside(
+        self, x: float, shift: float, y: float, text: str, *, size: float, fill: str, face: Face = Face.SANS
+    ) -> None:
+        """Words beside a hole, away from the centre line: it would strike them through."""
+        left = x < _AXIS
+        anchor = Anchor.END if left else Anchor.START
+        self.d.words(
+            x - shift if left else x + shift, y, text, size=size, face=face, fill=fill, anchor=anchor
+        )
 
 
 def far_lines_um(tile: Tile) -> tuple[int, ...]:

@@ -182,21 +182,21 @@ def _foot(
     y = height - 8.0
     d.words(right, y, f"page {number} of {count}", size=9, face=Face.BOLD, anchor=Anchor.END)
     lines = [
-        *wrapped(f"{cautions.DEFER} {cautions.NO_SETTING} {cautions.CLAIM}", Face.SANS, SMALL - 0.4, room),
-        *wrapped(column.scale, Face.SANS, SMALL - 0.4, room),
+        *wrapped(f"{cautions.DEFER} {cautions.NO_SETTING} {cautions.CLAIM}", Face.SANS, SMALL, room),
+        *wrapped(column.scale, Face.SANS, SMALL, room),
         *wrapped(
             f"{anchors.shop} · ledger {shown_head(anchors.head)} · plan {anchors.plan_hash}",
             Face.SANS,
-            SMALL - 0.4,
+            SMALL,
             room,
         ),
-        *wrapped(f"printed {anchors.printed_at} · {program()}", Face.SANS, SMALL - 0.4, room),
+        *wrapped(f"printed {anchors.printed_at} · {program()}", Face.SANS, SMALL, room),
     ]
     stale = wrapped(f"STALE AFTER {anchors.stale_after}: then print it again.", Face.BOLD, SMALL + 0.4, room)
     y -= 4.5 + 2.65 * len(lines) + 3.0 * (len(stale) - 1)
     start = y
     for line in lines:
-        d.words(left, y, line, size=SMALL - 0.4, fill=SOFT)
+        d.words(left, y, line, size=SMALL, fill=SOFT)
         y += 2.65
     for line in stale:
         d.words(left, y, line, size=SMALL + 0.4, face=Face.BOLD)

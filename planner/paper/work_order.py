@@ -26,6 +26,7 @@ from planner.paper.ink import (
     PINE,
     READ,
     RULE,
+    SMALL,
     SOFT,
     TAG,
     TITLE,
@@ -146,6 +147,14 @@ def order_anchors(order: WorkOrderSheet, *, name: str = "") -> Anchors:
 
 HOLDS_UNTIL = "something new is entered about the pair or its binding: then it is refused"
 _STANDINGS = (("common practice", "c"), ("our default", "d"), ("from memory", "m"), ("not set", "n"))
+_MARKS = {
+    "c": "common practice, no source",
+    "d": "our default, no source",
+    "m": "from memory",
+    "n": "not set",
+    "s": "the shop's own",
+}
+"""What stands in brackets behind a rule of the shop."""
 
 
 def _notes(order: WorkOrderSheet) -> list[str]:
@@ -157,10 +166,8 @@ def _notes(order: WorkOrderSheet) -> list[str]:
         used.append(
             f"{name} {setting.value or 'not set'}{' ' + unit if unit and setting.value else ''} ({standing})"
         )
-    policy = (
-        f"Policy used: {' · '.join(used)}. c: common practice, no source; d: our default, no source; "
-        "m: from memory; n: not set; s: the shop's own, origin in the ledger."
-    )
+    marks = "; ".join(f"{mark}: {says}" for mark, says in _MARKS.items() if f"({mark})" in " ".join(used))
+    policy = f"Policy used: {' · '.join(used)}. {marks}."
     return [f"{standing_cautions()} {cautions.SPACING}", policy]
 
 
@@ -240,7 +247,8 @@ def _boot_words(
     shift = width_mm(number, Face.BOLD, LOUD - 3) + 1.5
     sheet.words(x + shift, y + 11.2, "mm", size=READ, face=Face.BOLD)
     if counts:
-        sheet.words(x + shift, y + 7.2, counts, size=LABEL, face=Face.BOLD)
+        shift += width_mm("mm  ", Face.BOLD, READ)
+        sheet.words(x + shift, y + 11.2, counts, size=LABEL, face=Face.BOLD)
     box_label(sheet, x, y + 15.4, "boot centre, from the mark")
     centre = toward(ski.centre_from_mark_um)
     fitted(sheet, x, y + 20.0, centre, size=12.0, room=w, least=9, face=Face.BOLD)
@@ -275,7 +283,7 @@ def _loud_box(
         for index, label in enumerate(("Ø mm", "depth mm", "thick mm")):
             left = x + 4 + index * 20.2
             sheet.box(left, y + 10.7, 18.6, 8.2, fill=WHITE, radius=0.6)
-            sheet.words(left + 17.8, y + 18.0, label, size=6.5, fill=SOFT, anchor=Anchor.END)
+            sheet.words(left + 17.8, y + 18.0, label, size=SMALL, fill=SOFT, anchor=Anchor.END)
     who = "each ski" if len(ski.sides) == 2 else f"ski {ski.sides[0]}"
     counts = [(len(ski.drilled), "new"), (len(ski.reused), "reused"), (len(ski.plugs), "to plug")]
     text = f"{who}: " + ", ".join(f"{count} {what}" for count, what in counts if count)
@@ -415,10 +423,10 @@ def _signatures(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -
         loud = "BEFORE" in title
         sheet.box(x, y, w, h, fill=WHITE, stroke=GARNET if loud else INK, width=0.8 if loud else 0.35)
         fitted(
-            sheet, x + 1.8, y + 3.6, title, size=LABEL + 0.5, room=w - 2.4, least=6.5, face=Face.BOLD,
+            sheet, x + 1.8, y + 3.6, title, size=LABEL + 0.5, room=w - 2.4, least=SMALL, face=Face.BOLD,
             fill=GARNET if loud else INK,
         )  # fmt: skip
-        sheet.words(x + 1.8, y + h - 1.6, who, size=6.5, fill=SOFT)
+        sheet.words(x + 1.8, y + h - 1.6, who, size=SMALL, fill=SOFT)
         x += w
 
 
@@ -431,7 +439,7 @@ def _where(sheet: FramedSheet, order: WorkOrderSheet, ski: SkiFact, top: float, 
     picture = _picture(sheet, order, ski, top, height)
     table_x = sheet.left + _PICTURE_WIDTH + 7.0
     stations, head, stays = _stations(ski), _TABLE_HEAD, order.rung.rank <= Rung.ADJUST.rank
-    columns = _table_head(sheet, ski, table_x, top, head, stays=stays)
+    columns = _table_head(sheet, ski, table_x, top, head)
     edge = picture.axis + picture.edge
     places = [picture.at(x_um, 0)[1] for x_um, _ in stations]
     heights = [row * len(lines) for _, lines in stations]
@@ -485,24 +493,27 @@ def _stations(ski: SkiFact) -> list[tuple[int, list[_Line]]]:
     return stations
 
 
-def _table_head(
-    sheet: FramedSheet, ski: SkiFact, x: float, y: float, h: float, *, stays: bool
-) -> tuple[float, ...]:
+def _table_head(sheet: FramedSheet, ski: SkiFact, x: float, y: float, h: float) -> tuple[float, ...]:
     """Column heads; the x of: screw, do, across, nearest, first box; then the width of a box."""
     box_w = _FOUND_W if len(ski.sides) == 2 else 2 * _FOUND_W
     boxes = sheet.right - 2 * _FOUND_W
     columns = (x + 37.0, x + 41.2, x + 57.5, boxes - 1.5)
-    for text, at, anchor in (
-        ("along the ski, from the mark", x, Anchor.START),
-        ("across", columns[2], Anchor.START),
-        ("nearest", columns[3], Anchor.END),
-    ):
-        sheet.words(at, y + 4.2, text, size=LABEL, fill=SOFT, anchor=anchor)
+    for text, at in (("along the ski, from the mark, mm", x), ("across", columns[2])):
+        sheet.words(at, y + 4.2, text, size=LABEL, fill=SOFT)
+    told = ["nearest hole"] * bool(ski.drilled) + ["old hole is"] * bool(ski.reused or ski.plugs)
+    for index, text in enumerate(told):
+        base = y + (2.0 if len(told) > 1 else 4.2) + 3.0 * index
+        sheet.words(columns[3], base, text, size=LABEL, fill=SOFT, anchor=Anchor.END)
     for index, side in enumerate(ski.sides):
         middle = boxes + index * _FOUND_W + box_w / 2
         sheet.words(middle, y + 2.0, f"ski {side}", size=LABEL, face=Face.BOLD, anchor=Anchor.MIDDLE)
         sheet.words(
-            middle, y + 5.0, "as found" if stays else "as drilled", size=6.2, fill=SOFT, anchor=Anchor.MIDDLE
+            middle,
+            y + 5.0,
+            "as drilled" if ski.drilled else "as found",
+            size=SMALL,
+            fill=SOFT,
+            anchor=Anchor.MIDDLE,
         )
     sheet.line(x, y + h - 0.4, sheet.right, y + h - 0.4, stroke=INK, width=0.5)
     return (*columns, boxes, box_w)
@@ -544,8 +555,8 @@ def _station_place(sheet: FramedSheet, ski: SkiFact, x_um: int, x: float, middle
     tail = ski.mark_from_tail_um
     sheet.words(x + shift, middle + (1.0 if tail is None else -0.1), way, size=LABEL, face=Face.BOLD)
     if tail is not None:
-        text = f"{length_text(tail + x_um)} tail"
-        sheet.words(x + shift, middle + 2.5, text, size=6.4, fill=SOFT)
+        text = f"{length_text(tail + x_um)} from tail"
+        sheet.words(x + shift, middle + 2.5, text, size=SMALL, fill=SOFT)
 
 
 def _screw_line(
@@ -574,7 +585,7 @@ def _plug_line(
     size, base = min(READ, row * 1.75), y + 1.35
     old_hole_sign(sheet, screw_x, y, holes[0].state, plug=True, r=min(1.55, row / 4))
     names = f"plug {' '.join(hole.label for hole in holes)}"
-    fitted(sheet, do_x, base, names, size=size, room=across_x - do_x - 2, least=6.5, face=Face.BOLD)
+    fitted(sheet, do_x, base, names, size=size, room=across_x - do_x - 2, least=SMALL, face=Face.BOLD)
     ys = [hole.y_um for hole in holes]
     where = (
         f"{length_text(abs(ys[0]))} each side"
@@ -586,7 +597,7 @@ def _plug_line(
     apart = 0.0
     if width_mm(where, Face.SANS, 7) > room:  # a line each
         room, apart = nearest_x - across_x, row / 5
-    fitted(sheet, across_x, base - apart, where, size=size, room=room, least=6)
+    fitted(sheet, across_x, base - apart, where, size=size, room=room, least=SMALL)
     sheet.words(nearest_x, base + apart, states, size=8, fill=SOFT, anchor=Anchor.END)
 
 

@@ -78,7 +78,7 @@ def read(pdf: bytes) -> list[list[Word]]:
     for page in pymupdf.open(stream=pdf):
         words = list(_words(page))
         if any(w.text.startswith("Steps: read, do") for w in words) and not any(
-            w.text == "along the ski, from the mark" for w in words
+            w.text == "along the ski, from the mark, mm" for w in words
         ):
             pages[-1] += [replace(w, y=w.y + page.rect.height) for w in words]
         else:
@@ -124,7 +124,7 @@ def _only(page: list[Word], pattern: str, what: str) -> re.Match[str]:
 
 
 def _skis(page: list[Word], sides: tuple[str, ...], done: Done) -> None:
-    head = next((word for word in page if word.text == "along the ski, from the mark"), None)
+    head = next((word for word in page if word.text == "along the ski, from the mark, mm"), None)
     steps = next((word for word in page if word.text.startswith("Steps: read, do")), None)
     if head is None or steps is None:
         raise CannotFollow("there is no table of holes, or no steps")

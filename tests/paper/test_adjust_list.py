@@ -37,7 +37,7 @@ def test_a_list_says_of_every_piece_what_the_pairs_own_page_says(ledger: str, pa
             continue
         lines = found[sheet.pair.tag]
         assert f"{sheet.number} {sheet.revision}" in lines
-        assert f"boot {sheet.boot.tag}, sole {sheet.boot.sole_words}" in lines
+        assert f"boot {sheet.boot.tag}, sole {sheet.boot.sole_words}" in " ".join(lines)
         set_steps = [step for step in sheet.steps if step.begins is not None]
         assert set_steps or "nothing slides on the ski: set as its maker's sheet says" in lines
         for step in set_steps:

@@ -268,7 +268,7 @@ def test_a_value_that_is_left_out_changed_or_swapped_is_noticed(each_rung: int) 
 
 def _told(words: list[Word], word: Word) -> bool:
     """Whether the word says what is done: in the table or among the steps, not in the picture or a margin."""
-    head = next(w for w in words if w.text == "along the ski, from the mark")
+    head = next(w for w in words if w.text == "along the ski, from the mark, mm")
     in_table = word.x > head.x - 60
     steps = next(w for w in words if w.text.startswith("Steps: read, do"))
     if steps.y - 40 < word.y < steps.y and not in_table:

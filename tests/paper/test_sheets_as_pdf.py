@@ -132,7 +132,7 @@ def test_the_same_sheets_give_the_same_bytes():
 
 
 def test_not_one_page_of_a_work_order_with_a_picture_lacks_the_warning_not_to_measure():
-    drawn = [text for text in texts("A4", "work orders") if "along the ski, from the mark" in text]
+    drawn = [text for text in texts("A4", "work orders") if "along the ski, from the mark, mm" in text]
     assert len(drawn) == 5
     assert all("NOT TO SCALE" in text for text in drawn)
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 from fleet.facts.holes import HoleState, Knowledge, Side
-from planner.paper.shapes import Drawing, Words
+from planner.paper.shapes import Disc, Drawing, Words
 from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact
 from planner.paper.ski_picture import SkiPicture
+from planner.paper.typeface import width_mm
 
 
 def _screw(label: str, y_um: int, nearest: str) -> ScrewFact:
@@ -53,3 +55,35 @@ def test_the_name_of_a_hole_on_the_mark_is_not_struck_through_by_it():
     mark = picture.length.y(0)
     height = 7.2 * 25.4 / 72 * 0.72  # of figures in this type
     assert not name.y - height < mark < name.y
+
+
+def test_a_distance_with_no_room_beside_the_signs_stands_in_the_table_only():
+    """A junior toe between old holes, in a low picture: words that lay on a sign could not be read."""
+    screws = tuple(
+        replace(_screw(label, y_um, near), x_um=99_500, nearest_um=11_000, piece="toe")
+        for label, y_um, near in (("13", -11_500, "8"), ("15", 11_500, "7"))
+    )
+    old = tuple(
+        replace(_hole(label, y_um), x_um=x_um, plug=plug, state=HoleState.PLUGGED)
+        for label, x_um, y_um, plug in (
+            ("2", 123_500, -11_500, True), ("1", 123_500, 11_500, True),
+            ("8", 110_500, -11_500, False), ("7", 110_500, 11_500, False),
+            ("3", 94_500, 0, True), ("9", 82_000, 0, False),
+        )
+    )  # fmt: skip
+    ski = SkiFact(
+        sides=(Side.A, Side.B), screws=screws, old_holes=old, mark_from_tail_um=466_000,
+        centre_from_tail_um=466_000, centre_from_mark_um=0, not_inspected=(),
+    )  # fmt: skip
+    told = {}
+    for height in (46, 90):
+        drawing = Drawing()
+        SkiPicture(drawing, ski, waist_um=62_000, left=10, top=60, width=57, height=height).draw()
+        distances = [s for s in drawing.shapes if isinstance(s, Words) and s.text == "11.0"]
+        for words in distances:
+            half, middle = width_mm("11.0", words.face, words.size) / 2, words.y - 0.8
+            for disc in (s for s in drawing.shapes if isinstance(s, Disc)):
+                beside = max(abs(words.x - disc.x) - half, 0.0)
+                assert math.hypot(beside, max(abs(middle - disc.y) - 0.9, 0.0)) > disc.r - 0.3
+        told[height] = len(distances)
+    assert told == {46: 0, 90: 2}

@@ -19,11 +19,20 @@ from fleet.base.errors import BadInput
 from fleet.facts.policy import default_policy
 from planner.paper.ink import GARNET, PINE
 from planner.paper.printer import printer_scale
+from planner.paper.shapes import Anchor, Line, Words
 from planner.paper.sheet_frame import Paper
 from planner.paper.ski_facts import each_ski
-from planner.paper.template import far_lines_um, sheet_span_um, template_job, template_pdf
+from planner.paper.template import (
+    far_lines_um,
+    sheet_span_um,
+    template_job,
+    template_pages,
+    template_pdf,
+)
 from planner.paper.tiling import tiles
+from planner.paper.typeface import width_mm
 from tests.paper.invented_shop import CASES, PRINTED_AT
+from tests.paper.sample_sheets import sample
 
 DPI = 600
 PX = DPI / 25.4
@@ -286,3 +295,31 @@ def test_no_far_line_lies_on_a_hole_of_the_order():
             for tile in tiles([s.x_um for s in ski.screws], sheet_span_um(Paper.LETTER, made.scale)):
                 for x_um in far_lines_um(tile):
                     assert all(abs(s.x_um - x_um) >= 4_000 for s in ski.screws if tile.holds(s.x_um, 0))
+
+
+@pytest.mark.parametrize("tag", ["K-194", "K-159"])
+def test_no_words_are_struck_through_by_the_centre_line_or_by_the_cross_of_a_hole(tag: str) -> None:
+    """A junior pair with holes everywhere, and one whose new holes lie where the scale has a name."""
+    fleet, plan = sample("imported")
+    [planned] = [each for each in plan.sets if each.pair == tag]
+    made = template_job(
+        fleet, planned, number="WO-1", revision="A", proposal=False, plan_hash="", printed_at=PRINTED_AT
+    )
+    struck = []
+    for page in template_pages(made, Paper.A4):
+        lines = [s for s in page.shapes if isinstance(s, Line)]
+        axis = max((s for s in lines if s.x1 == s.x2), key=lambda s: abs(s.y1 - s.y2))
+        crosses = [s for s in lines if hypot(s.x1 - s.x2, s.y1 - s.y2) == pytest.approx(12)]
+        for words in page.shapes:
+            if isinstance(words, Words) and not words.turn:
+                wide, high = width_mm(words.text, words.face, words.size), words.size * 25.4 / 72 * 0.72
+                left = words.x - {Anchor.START: 0.0, Anchor.MIDDLE: wide / 2, Anchor.END: wide}[words.anchor]
+                struck += [
+                    words.text
+                    for line in (axis, *crosses)
+                    if min(line.x1, line.x2) < left + wide
+                    and max(line.x1, line.x2) > left
+                    and min(line.y1, line.y2) < words.y
+                    and max(line.y1, line.y2) > words.y - high
+                ]
+    assert struck == []
