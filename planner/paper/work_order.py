@@ -154,7 +154,7 @@ _MARKS = {
     "n": "not set",
     "s": "the shop's own",
 }
-"""What stands in brackets behind a rule of the shop."""
+"""The marks in brackets behind the rules of the shop, and what each says."""
 
 
 def _notes(order: WorkOrderSheet) -> list[str]:
