@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Final
 
 from fleet.base.kept_names import is_place
-from fleet.facts.brakes import Brake
+from fleet.facts.bindings import Brake
 from fleet.facts.columns import Field, Holds
 from imports.cells import Cell, Content, unguarded
 from imports.day_tags import shown_day

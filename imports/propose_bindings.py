@@ -7,8 +7,7 @@ from typing import Any
 
 from fleet.base.units import counted
 from fleet.events.bindings import BindingChanged, BindingRecorded
-from fleet.facts.bindings import Binding, BindingFacts
-from fleet.facts.brakes import Brake, BrakeWidth
+from fleet.facts.bindings import Binding, BindingFacts, Brake, BrakeWidth
 from fleet.facts.columns import Shown, columns_of
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Pattern

@@ -13,8 +13,7 @@ from fleet.events.bindings import BindingChanged, BindingRecorded
 from fleet.events.event import LEFT_OUT, Change, Changes
 from fleet.events.mounts import MountRecorded, MountStated
 from fleet.events.pairs import AreaInspected, PairChanged, PairRecorded
-from fleet.facts.bindings import Binding
-from fleet.facts.brakes import Brake, BrakeWidth
+from fleet.facts.bindings import Binding, Brake, BrakeWidth
 from fleet.facts.columns import plain_facts
 from fleet.facts.holes import Side
 from fleet.facts.kinds import KIND_NOT_KNOWN

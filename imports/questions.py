@@ -11,8 +11,8 @@ from datetime import date
 from typing import Any, Final
 
 from fleet.base.errors import BadInput
-from fleet.base.near_names import nearest
 from fleet.base.units import counted, first_of
+from fleet.base.words import nearest
 from fleet.facts.columns import Holds
 from imports.answers import (
     KEEP_FIRST,

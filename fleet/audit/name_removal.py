@@ -15,15 +15,16 @@ from fleet.base.days import day_text
 from fleet.base.entries import name_key
 from fleet.base.errors import BadInput, Refused
 from fleet.base.kept_names import KeptName, NamesSaid, is_mark, read_names
-from fleet.base.near_names import did_you_mean
 from fleet.base.units import first_of
+from fleet.base.words import did_you_mean
 from fleet.events.typed import names_in
 from fleet.facts.carried import PEOPLE, STOP_COLUMNS
 from fleet.facts.places import Place
 from fleet.facts.staff import listed
-from fleet.ledger.corrections import corrector
+from fleet.ledger.corrections import CORRECT
 from fleet.ledger.ledger import Ledger, read_entries
 from fleet.ledger.migrations.bring_up import derive_anew
+from fleet.ledger.signing import head
 from fleet.ledger.transaction import Transaction
 from fleet.tables.snapshot import read_staff
 
@@ -72,7 +73,7 @@ def remove_name(
     Raises BadInput where nobody is called so, Refused for a name that may not go yet.
     """
     connection = transaction.connection
-    corrector(connection, by, today=today)
+    head(connection, by, days=[today], what=CORRECT)
     rows = _rows_of(connection, name)
     _may_go(connection, rows, today=today)
     mentioned, stated = _mentions(connection, rows)

@@ -6,11 +6,19 @@ import sqlite3
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import BindingChanges, BindingId, EntryPart, Event, PairTag
+from fleet.events.event import (
+    BindingChanges,
+    BindingId,
+    EntryPart,
+    Event,
+    PairTag,
+    change_columns,
+    delete_made,
+    insert,
+    must_change,
+)
 from fleet.events.facts import facts_of, touched
-from fleet.events.rows import change, delete_made, insert
-from fleet.facts.bindings import Binding, BindingFacts
-from fleet.facts.brakes import BrakeWidth
+from fleet.facts.bindings import Binding, BindingFacts, BrakeWidth
 from fleet.facts.columns import names_of, plain_facts
 from fleet.facts.holes import Side
 
@@ -114,19 +122,20 @@ class StockOut(Event, frozen=True, kw_only=True):
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """They count no more; what is on a ski does not leave so."""
         for binding_id in self.binding_ids:
-            if not state.execute(
+            must_change(
+                state,
                 "UPDATE binding SET gone_entry = ?"
                 " WHERE binding_id = ? AND gone_entry = 0 AND on_pair IS NULL",
                 (entry.seq, binding_id),
-            ).rowcount:
-                raise Refused(f"binding {binding_id} is not in the stock", cure="see `mountbook stock list`")
+                Refused(f"binding {binding_id} is not in the stock", cure="see `mountbook stock list`"),
+            )
 
 
 def change_binding(
     state: sqlite3.Connection, binding_id: str, changes: BindingChanges, *, allowed: tuple[str, ...]
 ) -> None:
     """Set those columns of the binding from old to new."""
-    change(state, "binding", key={"binding_id": binding_id}, changes=changes, allowed=allowed)
+    change_columns(state, "binding", key={"binding_id": binding_id}, changes=changes, allowed=allowed)
 
 
 def _pair_of(state: sqlite3.Connection, binding_id: str) -> str | None:

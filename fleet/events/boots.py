@@ -7,10 +7,9 @@ from typing import Any
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import BootTag, Changes, OfNoPair
+from fleet.events.event import BootTag, Changes, OfNoPair, change_columns, delete_made, insert, must_change
 from fleet.events.facts import IN_SHOP
 from fleet.events.movement import MOVED_TO
-from fleet.events.rows import change, delete_made, insert
 from fleet.facts.boots import Boot, BootFacts
 from fleet.facts.columns import facts_from_row, facts_in, names_of, plain_facts
 from fleet.facts.places import Place
@@ -52,10 +51,12 @@ class _OfABoot(OfNoPair, frozen=True, kw_only=True):
 
     def _store(self, state: sqlite3.Connection, **facts: Any) -> None:
         columns = ", ".join(f"{name} = ?" for name in facts)
-        if not state.execute(
-            f"UPDATE boot SET {columns} WHERE tag = ?", (*facts.values(), self.tag)
-        ).rowcount:
-            raise Refused(f"there is no boot {self.tag} in the ledger", cure="check the tag")
+        must_change(
+            state,
+            f"UPDATE boot SET {columns} WHERE tag = ?",
+            (*facts.values(), self.tag),
+            Refused(f"there is no boot {self.tag} in the ledger", cure="check the tag"),
+        )
 
 
 class BootChanged(_OfABoot, frozen=True, kw_only=True):
@@ -69,7 +70,9 @@ class BootChanged(_OfABoot, frozen=True, kw_only=True):
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """The new values stand; the boot checks itself as a new one does."""
-        change(state, "boot", key={"tag": self.tag}, changes=self.changes, allowed=names_of(BootFacts))
+        change_columns(
+            state, "boot", key={"tag": self.tag}, changes=self.changes, allowed=names_of(BootFacts)
+        )
         cursor = state.execute("SELECT * FROM boot WHERE tag = ?", (self.tag,))
         cursor.row_factory = sqlite3.Row
         Boot(**facts_from_row(BootFacts, dict(cursor.fetchone())))

@@ -9,9 +9,8 @@ from typing import Final
 import msgspec
 
 from fleet.base.entries import Entry, canonical_json
-from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, PairTag, PersonName, Replay
+from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, PairTag, PersonName, Replay, insert
 from fleet.events.facts import IN_SHOP, close_ski, facts_of, glued_elsewhere, not_known, store, with_names
-from fleet.events.rows import insert
 from fleet.facts.carried import BENCH, PEOPLE
 from fleet.facts.holes import Side
 from fleet.facts.places import Place

@@ -20,10 +20,10 @@ from fleet.events.event import (
     PersonName,
     Replay,
     cannot_be_withdrawn,
+    insert,
     kinds,
 )
 from fleet.events.facts import facts_of, not_known, store, work_done
-from fleet.events.rows import insert
 
 
 class EntryWithdrawn(Event, frozen=True, kw_only=True):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from abc import abstractmethod
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from enum import StrEnum
 from functools import cache
 from types import UnionType
@@ -15,7 +15,7 @@ import msgspec
 from fleet.base.entries import Body, Entry
 from fleet.base.errors import Refused
 from fleet.base.values import read_as
-from fleet.facts.named import BindingId as BindingId  # beside the other types of an entry's fields
+from fleet.facts.named import BindingId as BindingId
 from fleet.facts.named import BootTag as BootTag
 from fleet.facts.named import HoleId as HoleId
 from fleet.facts.named import PairTag as PairTag
@@ -283,3 +283,63 @@ _HOW: Final[Mapping[str, _Finder]] = {
     "hole": _hole,
     "on_pair": _on_pair,
 }
+
+
+def insert(connection: sqlite3.Connection, table: str, row: Mapping[str, Any]) -> None:
+    """Insert one row by column name; the names come from code, never from data."""
+    connection.execute(_insert("INSERT", table, tuple(row)), tuple(row.values()))
+
+
+def replace(connection: sqlite3.Connection, table: str, row: Mapping[str, Any]) -> None:
+    """The same, in the place of the row that has its key."""
+    connection.execute(_insert("INSERT OR REPLACE", table, tuple(row)), tuple(row.values()))
+
+
+@cache
+def _insert(insert: str, table: str, columns: tuple[str, ...]) -> str:
+    marks = ", ".join("?" * len(columns))
+    return f"{insert} INTO {table} ({', '.join(columns)}) VALUES ({marks})"
+
+
+def change_columns(
+    connection: sqlite3.Connection,
+    table: str,
+    *,
+    key: Mapping[str, Any],
+    changes: Mapping[str, tuple[Any, Any]],
+    allowed: Collection[str],
+) -> None:
+    """Set columns from old to new. Refuses an unknown column, and an old value that no longer holds.
+
+    Showing the old value is what makes a correction a correction: an entry that misstates it is stale.
+    """
+    where = " AND ".join(f"{column} = ?" for column in key)
+    name = " ".join(str(part) for part in key.values())
+    for column, (old, new) in changes.items():
+        if column not in allowed:
+            raise Refused(f"{column} of {table} {name} cannot be changed")
+        row = connection.execute(
+            f"SELECT {column} FROM {table} WHERE {where}", tuple(key.values())
+        ).fetchone()
+        if row is None:
+            raise Refused(f"there is no {table} {name}", cure="check the tag")
+        if row[0] != old:
+            raise Refused(
+                f"{column} of {table} {name} is {row[0]!r} today, not {old!r}",
+                cure="look at the newest state and enter the change again",
+            )
+        connection.execute(f"UPDATE {table} SET {column} = ? WHERE {where}", (new, *key.values()))
+
+
+def delete_made(state: sqlite3.Connection, table: str, seq: int, name: str) -> None:
+    """Take out the row that entry ``seq`` made, or Refused where it is not in force any more."""
+    gone = Refused(f"{name} is not in force any more", cure="look at the newest state")
+    must_change(state, f"DELETE FROM {table} WHERE entry = ?", (seq,), gone)
+
+
+def must_change(
+    state: sqlite3.Connection, statement: str, values: tuple[Any, ...], otherwise: Refused
+) -> None:
+    """Run a statement that changes or takes out a row; raise ``otherwise`` where there is no such row."""
+    if not state.execute(statement, values).rowcount:
+        raise otherwise

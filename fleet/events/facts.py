@@ -14,8 +14,7 @@ from typing import ClassVar, Final
 
 from fleet.base.entries import Entry, canonical_json, sorted_json
 from fleet.base.errors import Refused
-from fleet.events.event import Event, PairTag, Replay
-from fleet.events.rows import insert
+from fleet.events.event import Event, PairTag, Replay, insert
 from fleet.facts.holes import Side
 from fleet.facts.places import Place
 from fleet.facts.standing import Moment, pass_counts

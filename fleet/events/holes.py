@@ -7,9 +7,8 @@ from collections.abc import Iterator
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import Changes, EntryPart, Event, HoleId, PairTag
+from fleet.events.event import Changes, EntryPart, Event, HoleId, PairTag, change_columns, insert
 from fleet.events.facts import facts_of, touched
-from fleet.events.rows import change, insert
 from fleet.facts.columns import facts_in, names_of, plain_facts
 from fleet.facts.holes import Hole, HoleFacts, Side, hole_number
 from fleet.tables.snapshot import read_pairs
@@ -122,7 +121,7 @@ def number_given(state: sqlite3.Connection, tag: str, side: Side, hole_id: str) 
 
 def change_hole(state: sqlite3.Connection, hole_id: str, changes: Changes, *, entry: int) -> None:
     """Change columns of one hole; the changed hole checks itself as a new one does."""
-    change(state, "hole", key={"hole_id": hole_id}, changes=changes, allowed=names_of(HoleFacts))
+    change_columns(state, "hole", key={"hole_id": hole_id}, changes=changes, allowed=names_of(HoleFacts))
     state.execute("UPDATE hole SET entry = ? WHERE hole_id = ?", (entry, hole_id))
     read_pairs(state, _pair_of(state, hole_id))
 

@@ -6,8 +6,7 @@ import sqlite3
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import EntryPart, OfNoPair, TypedText
-from fleet.events.rows import insert
+from fleet.events.event import EntryPart, OfNoPair, TypedText, insert, must_change, replace
 
 
 class ImportAnswered(OfNoPair, frozen=True, kw_only=True):
@@ -25,8 +24,7 @@ class ImportAnswered(OfNoPair, frozen=True, kw_only=True):
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It takes the place of the answer before it."""
-        state.execute("DELETE FROM import_answer WHERE key = ?", (self.key,))
-        insert(state, "import_answer", self.body() | {"entry": entry.seq})
+        replace(state, "import_answer", self.body() | {"entry": entry.seq})
 
 
 class ImportAnswerTakenBack(OfNoPair, frozen=True, kw_only=True):
@@ -40,8 +38,8 @@ class ImportAnswerTakenBack(OfNoPair, frozen=True, kw_only=True):
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """Forget it."""
-        if not state.execute("DELETE FROM import_answer WHERE key = ?", (self.key,)).rowcount:
-            raise Refused("there is no such answer", cure="see `mountbook import profile`")
+        gone = Refused("there is no such answer", cure="see `mountbook import profile`")
+        must_change(state, "DELETE FROM import_answer WHERE key = ?", (self.key,), gone)
 
 
 class ImportDoubt(EntryPart, frozen=True, kw_only=True):

@@ -11,8 +11,7 @@ from collections.abc import Iterator
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import BindingId, BootTag, OfNoPair, PairTag
-from fleet.events.rows import insert
+from fleet.events.event import BindingId, BootTag, OfNoPair, PairTag, insert, must_change
 
 
 class _Things(OfNoPair, frozen=True, kw_only=True):
@@ -72,7 +71,9 @@ class LoadTakenIn(_Things, frozen=True, kw_only=True):
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """They are on the way no more; what is not named here still is."""
         for column, name in self.rows():
-            if not state.execute(
-                f"DELETE FROM load_thing WHERE entry = ? AND {column} = ?", (self.load, name)
-            ).rowcount:
-                raise Refused(f"{name} is not on the way by entry {self.load}", cure="see `mountbook today`")
+            must_change(
+                state,
+                f"DELETE FROM load_thing WHERE entry = ? AND {column} = ?",
+                (self.load, name),
+                Refused(f"{name} is not on the way by entry {self.load}", cure="see `mountbook today`"),
+            )

@@ -7,9 +7,8 @@ import sqlite3
 from typing import Literal
 
 from fleet.base.entries import Entry, canonical_json
-from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Replay, TypedText
+from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Replay, TypedText, insert
 from fleet.events.facts import Facts, OfOnePair, facts_of, fault_found, with_names
-from fleet.events.rows import insert
 from fleet.facts.holes import Side
 
 Outcome = Literal["pass", "hold", "unfinished"]

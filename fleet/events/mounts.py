@@ -7,9 +7,8 @@ from collections.abc import Sequence
 
 from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
-from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, PairTag
+from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, PairTag, delete_made, insert
 from fleet.events.facts import facts_of, set_for, store, touched
-from fleet.events.rows import delete_made, insert
 from fleet.facts.columns import plain_facts
 from fleet.facts.mounts import MountFacts, StatedMountFacts
 from fleet.tables.snapshot import read_pairs

@@ -21,9 +21,11 @@ from fleet.events.event import (
     PersonName,
     Replay,
     TypedText,
+    insert,
+    must_change,
+    replace,
 )
 from fleet.events.facts import IN_SHOP, Facts, OfOnePair, facts_of, not_known, set_for
-from fleet.events.rows import insert
 from fleet.events.samples import operated
 from fleet.facts.holes import Side
 from fleet.facts.places import Place
@@ -217,8 +219,7 @@ class EveningClosed(OfNoPair, frozen=True, kw_only=True):
         """The newest sum of a day stands."""
         if self.out - self.back - self.later - self.missing != 0:
             raise Refused("the evening does not add up")
-        state.execute("DELETE FROM evening WHERE day = ?", (self.day.isoformat(),))
-        insert(state, "evening", self.body() | {"entry": entry.seq})
+        replace(state, "evening", self.body() | {"entry": entry.seq})
 
 
 CASE_SALT: Final = "salt "
@@ -277,11 +278,12 @@ class SingleJoined(Event, frozen=True, kw_only=True):
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It is single no more."""
-        gone = state.execute(
-            "DELETE FROM single_ski WHERE tag = ? AND side = ?", (self.tag, self.side.value)
-        ).rowcount
-        if not gone:
-            raise Refused(f"{self.tag}/{self.side} is no single ski")
+        must_change(
+            state,
+            "DELETE FROM single_ski WHERE tag = ? AND side = ?",
+            (self.tag, self.side.value),
+            Refused(f"{self.tag}/{self.side} is no single ski"),
+        )
 
 
 class StockCounted(OnRecord, frozen=True, kw_only=True):

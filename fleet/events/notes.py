@@ -7,9 +7,8 @@ from typing import Literal
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import BindingId, BootTag, Event, PairTag
+from fleet.events.event import BindingId, BootTag, Event, PairTag, delete_made, insert, must_change
 from fleet.events.facts import facts_of
-from fleet.events.rows import delete_made, insert
 from fleet.facts.holes import Side
 
 
@@ -88,5 +87,6 @@ class NoteAnswered(_OnAThing, frozen=True, kw_only=True):
 
 def _update(state: sqlite3.Connection, note: int, column: str, seq: int) -> None:
     query = f"UPDATE thing_note SET {column} = ? WHERE entry = ? AND {column} = 0"
-    if not state.execute(query, (seq, note)).rowcount:
-        raise Refused(f"note {note} is not open", cure="look at the newest state")
+    must_change(
+        state, query, (seq, note), Refused(f"note {note} is not open", cure="look at the newest state")
+    )

@@ -10,11 +10,20 @@ from typing import Any, ClassVar, Final
 from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
 from fleet.events.bindings import MovedBinding, change_binding
-from fleet.events.event import LEFT_OUT, EntryPart, Event, HoleId, Later, PairTag, PersonName
+from fleet.events.event import (
+    LEFT_OUT,
+    EntryPart,
+    Event,
+    HoleId,
+    Later,
+    PairTag,
+    PersonName,
+    insert,
+    must_change,
+)
 from fleet.events.facts import Facts, facts_of, glued, not_known, set_for, store, with_names, work_done
 from fleet.events.holes import ChangedHole, NewHole, change_hole, insert_hole, number_given
 from fleet.events.mounts import NewMount, insert_mount, keep_what_holes_show, mounts_off
-from fleet.events.rows import insert
 from fleet.facts.holes import Side
 from fleet.facts.pairs import pair_state
 
@@ -305,13 +314,13 @@ class OrderStopped(_BenchWork, frozen=True, kw_only=True):
 
 
 def _close(state: sqlite3.Connection, entry: Entry, number: str, revision: str, ended: str) -> None:
-    changed = state.execute(
+    must_change(
+        state,
         "UPDATE work_order SET state = ?, closed_entry = ?"
         " WHERE number = ? AND revision = ? AND state = 'open'",
         (ended, entry.seq, number, revision),
-    ).rowcount
-    if not changed:
-        raise Refused(f"work order {number} {revision} is not open", cure="see `mountbook order list`")
+        Refused(f"work order {number} {revision} is not open", cure="see `mountbook order list`"),
+    )
 
 
 def _still_as_planned(state: sqlite3.Connection, tag: str, *, before: str) -> None:

@@ -9,9 +9,18 @@ from fleet.base.days import shop_day, time_text
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
 from fleet.events.carried_over import take_waiting_stops
-from fleet.events.event import LEFT_OUT, Changes, EntryPart, Event, Later, PairTag
+from fleet.events.event import (
+    LEFT_OUT,
+    Changes,
+    EntryPart,
+    Event,
+    Later,
+    PairTag,
+    change_columns,
+    delete_made,
+    insert,
+)
 from fleet.events.facts import close_ski, facts_of, not_known, touched
-from fleet.events.rows import change, delete_made, insert
 from fleet.facts.columns import facts_in, names_of, plain_facts, table_facts
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair, PairFacts
@@ -103,7 +112,7 @@ class PairChanged(Event, frozen=True, kw_only=True):
         for name, old_and_new in self.changes.items():
             side, dot, column = name.rpartition(".")
             key = {"tag": self.tag, "side": side} if dot else {"tag": self.tag}
-            change(
+            change_columns(
                 state,
                 "ski" if dot else "pair",
                 key=key,

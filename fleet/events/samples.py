@@ -8,8 +8,7 @@ from datetime import date
 from fleet.base.days import shop_day
 from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
-from fleet.events.event import LEFT_OUT, Later, OfNoPair, PairTag, SkiTag, TypedText
-from fleet.events.rows import insert
+from fleet.events.event import LEFT_OUT, Later, OfNoPair, PairTag, SkiTag, TypedText, insert, must_change
 
 
 def operated(state: sqlite3.Connection, entry: Entry) -> None:
@@ -107,8 +106,9 @@ class SampleClosed(OfNoPair, frozen=True, kw_only=True):
         """The sample has its outcome."""
         if self.outcome not in ("PASS", "FAIL"):
             raise Refused("a sample ends with PASS or FAIL")
-        changed = state.execute(
-            "UPDATE sample SET outcome = ? WHERE entry = ? AND outcome IS NULL", (self.outcome, self.sample)
-        ).rowcount
-        if not changed:
-            raise Refused(f"sample {self.sample} is not open")
+        must_change(
+            state,
+            "UPDATE sample SET outcome = ? WHERE entry = ? AND outcome IS NULL",
+            (self.outcome, self.sample),
+            Refused(f"sample {self.sample} is not open"),
+        )

@@ -17,8 +17,11 @@ from fleet.events.event import (
     OnRecord,
     PersonName,
     TypedText,
+    delete_made,
+    insert,
+    must_change,
+    replace,
 )
-from fleet.events.rows import delete_made, insert
 from fleet.facts.binding_kinds import KindStep
 from fleet.facts.columns import facts_in, plain_facts
 from fleet.facts.kinds import Kind
@@ -87,8 +90,7 @@ class PolicySet(OfNoPair, frozen=True, kw_only=True):
         if not self.origin:
             raise Refused(f"policy {self.name} needs an origin", cure='add --origin "where it comes from"')
         checked_value(self.unit, self.value)
-        state.execute("DELETE FROM policy WHERE name = ?", (self.name,))
-        insert(state, "policy", self.body() | {"entry": entry.seq})
+        replace(state, "policy", self.body() | {"entry": entry.seq})
 
 
 class StaffListed(OfNoPair, StaffFacts, frozen=True, kw_only=True):
@@ -105,8 +107,7 @@ class StaffListed(OfNoPair, StaffFacts, frozen=True, kw_only=True):
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """The person stands so on the list."""
-        state.execute("DELETE FROM staff WHERE name = ?", (self.name,))
-        insert(state, "staff", plain_facts(StaffFacts, self) | {"entry": entry.seq})
+        replace(state, "staff", plain_facts(StaffFacts, self) | {"entry": entry.seq})
 
 
 class HoleOfAPiece(EntryPart, PatternHoleFacts, frozen=True, kw_only=True, omit_defaults=True):
@@ -140,8 +141,7 @@ class PatternRecorded(OfNoPair, PatternFacts, frozen=True, kw_only=True):
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It takes the place of what had its name."""
         pattern = pattern_from_body(entry.body)
-        state.execute("DELETE FROM pattern WHERE name = ?", (pattern.name,))
-        insert(
+        replace(
             state,
             "pattern",
             {
@@ -173,8 +173,7 @@ class KindStepRecorded(OfNoPair, frozen=True, kw_only=True):
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It takes the place of what was said of that step."""
         KindStep(**self.body())  # checks itself
-        state.execute("DELETE FROM kind_step WHERE kind = ? AND step = ?", (self.kind, self.step))
-        insert(state, "kind_step", self.body() | {"entry": entry.seq})
+        replace(state, "kind_step", self.body() | {"entry": entry.seq})
 
 
 class FitDeclared(OfNoPair, Fit, frozen=True, kw_only=True):
@@ -189,8 +188,7 @@ class FitDeclared(OfNoPair, Fit, frozen=True, kw_only=True):
                 f"the fit of {self.sole_type} in {self.pattern} needs both makers' sheets",
                 cure="name the binding maker's and the boot maker's sheet",
             )
-        state.execute("DELETE FROM fit WHERE sole_type = ? AND pattern = ?", (self.sole_type, self.pattern))
-        insert(state, "fit", self.body() | {"entry": entry.seq})
+        replace(state, "fit", self.body() | {"entry": entry.seq})
 
     def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:
         """It does not hold."""
@@ -210,12 +208,14 @@ class FitTakenBack(OfNoPair, frozen=True, kw_only=True):
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """No row means no."""
-        if not state.execute(
-            "DELETE FROM fit WHERE sole_type = ? AND pattern = ?", (self.sole_type, self.pattern)
-        ).rowcount:
-            raise Refused(
+        must_change(
+            state,
+            "DELETE FROM fit WHERE sole_type = ? AND pattern = ?",
+            (self.sole_type, self.pattern),
+            Refused(
                 f"no fit of {self.sole_type} in {self.pattern} is declared", cure="see `mountbook fit list`"
-            )
+            ),
+        )
 
 
 class ModelKindStated(OfNoPair, frozen=True, kw_only=True):
@@ -233,8 +233,7 @@ class ModelKindStated(OfNoPair, frozen=True, kw_only=True):
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It is stated for every boot or binding of the model."""
-        state.execute("DELETE FROM model_kind WHERE thing = ? AND model = ?", (self.thing, self.model))
-        insert(state, "model_kind", self.body() | {"entry": entry.seq})
+        replace(state, "model_kind", self.body() | {"entry": entry.seq})
 
     def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:
         """It is not stated."""
@@ -249,8 +248,7 @@ class WishRecorded(OfNoPair, WishFacts, frozen=True, kw_only=True):
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It takes the place of what had its name."""
         Wish(**facts_in(WishFacts, self))  # checks itself
-        state.execute("DELETE FROM wanted WHERE wish = ?", (self.wish,))
-        insert(state, "wanted", self.body() | {"entry": entry.seq})
+        replace(state, "wanted", self.body() | {"entry": entry.seq})
 
 
 class WishWithdrawn(OfNoPair, frozen=True, kw_only=True):
@@ -264,8 +262,8 @@ class WishWithdrawn(OfNoPair, frozen=True, kw_only=True):
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """Strike it out."""
-        if not state.execute("DELETE FROM wanted WHERE wish = ?", (self.wish,)).rowcount:
-            raise Refused(f"there is no wish {self.wish}")
+        gone = Refused(f"there is no wish {self.wish}")
+        must_change(state, "DELETE FROM wanted WHERE wish = ?", (self.wish,), gone)
 
 
 class ImportApplied(OnRecord, frozen=True, kw_only=True):

@@ -6,9 +6,19 @@ import sqlite3
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, OfNoPair, PairTag, Replay, TypedText
+from fleet.events.event import (
+    LEFT_OUT,
+    EntryPart,
+    Event,
+    Later,
+    OfNoPair,
+    PairTag,
+    Replay,
+    TypedText,
+    insert,
+    must_change,
+)
 from fleet.events.facts import Facts, OfOnePair, facts_of, fault_found, glued, store, with_names, work_done
-from fleet.events.rows import insert
 from fleet.facts.fault_causes import Road
 from fleet.facts.holes import Side, SkiFault
 
@@ -240,9 +250,9 @@ class RecallClosed(OfNoPair, frozen=True, kw_only=True):
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It stops nothing any more."""
-        changed = state.execute(
+        must_change(
+            state,
             "UPDATE recall SET closed_entry = ? WHERE recall = ? AND closed_entry IS NULL",
             (entry.seq, self.recall),
-        ).rowcount
-        if not changed:
-            raise Refused(f"there is no open recall {self.recall}", cure="see `mountbook recall list`")
+            Refused(f"there is no open recall {self.recall}", cure="see `mountbook recall list`"),
+        )

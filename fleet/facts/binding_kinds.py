@@ -16,7 +16,7 @@ from typing import Final
 
 from fleet.base.csv_rows import typed_rows
 from fleet.base.errors import BadInput
-from fleet.base.near_names import nearest
+from fleet.base.words import nearest
 
 NOT_STATED: Final = "not stated"
 ANY: Final = "any"

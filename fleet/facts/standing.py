@@ -10,12 +10,11 @@ from functools import lru_cache
 from typing import Any, Final, NamedTuple
 
 from fleet.base.errors import Refused
-from fleet.base.near_names import did_you_mean
-from fleet.base.tag_order import tag_order
 from fleet.base.units import mm_text
+from fleet.base.words import did_you_mean
 from fleet.facts.holes import Side
 from fleet.facts.places import Place
-from fleet.facts.tags import called_now
+from fleet.facts.tags import called_now, tag_order
 
 REMOVED = "(text removed)"
 """The text in place of a note that was blanked."""

@@ -10,10 +10,11 @@ import sqlite3
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, Final
 
 from fleet.base.entries import Entry
 from fleet.base.errors import BadInput, Refused
+from fleet.base.words import filled
 from fleet.events import KINDS
 from fleet.events.bindings import BindingChanged
 from fleet.events.boots import BootChanged
@@ -32,12 +33,14 @@ from fleet.facts.columns import LedgerFacts, columns_of
 from fleet.facts.holes import HoleFacts
 from fleet.facts.pairs import PairFacts
 from fleet.facts.skis import SkiFacts
-from fleet.facts.staff import Role
 from fleet.facts.tags import names_of
 from fleet.ledger.ledger import read_entries
-from fleet.ledger.signing import signer
+from fleet.ledger.signing import head
 from fleet.ledger.transaction import Transaction
 from fleet.tables.snapshot import read_policy
+
+CORRECT: Final = "correct the ledger"
+_WHY: Final = 'add --why "what went wrong"'
 
 
 def withdraw(transaction: Transaction, seq: int, *, by: str, why: str, today: date) -> int:
@@ -46,8 +49,8 @@ def withdraw(transaction: Transaction, seq: int, *, by: str, why: str, today: da
     Raises Refused where the entry is of a kind that is not withdrawn, where something builds on it, or
     where ``by`` may not sign.
     """
-    corrector(transaction.connection, by, today=today)
-    _reason(why)
+    head(transaction.connection, by, days=[today], what=CORRECT)
+    filled(why, "a correction needs a reason", cure=_WHY)
     old = read_entry(transaction.connection, seq)
     if old.what == PairRecorded.WHAT:
         _not_stopped(transaction.connection, old.body["tag"])
@@ -56,7 +59,7 @@ def withdraw(transaction: Transaction, seq: int, *, by: str, why: str, today: da
 
 def remark(transaction: Transaction, seq: int, *, why: str) -> int:
     """Enter a remark about an older entry; nothing else changes. Returns the remark's number."""
-    _reason(why)
+    filled(why, "a correction needs a reason", cure=_WHY)
     read_entry(transaction.connection, seq)
     return transaction.enter(EntryRemarked(entry=seq), note=why)
 
@@ -75,8 +78,8 @@ def correct(
     ``settings`` are columns and values as the files of `mountbook export` write them (``x_mm``: ``12.5``;
     an empty value means unknown). The entry shows old and new. Returns its number.
     """
-    corrector(transaction.connection, by, today=today)
-    _reason(why)
+    head(transaction.connection, by, days=[today], what=CORRECT)
+    filled(why, "a correction needs a reason", cure=_WHY)
     thing = _find(transaction.connection, name)
     columns = {column.key: column for column in columns_of(thing.facts) if column.correctable}
     policy = read_policy(transaction.connection)
@@ -95,7 +98,7 @@ def correct(
 
 def redact(transaction: Transaction, seq: int, *, by: str, why: str, today: date) -> int:
     """Blank what was typed freely in entry ``seq``. Signed like a correction. Returns its number."""
-    corrector(transaction.connection, by, today=today)
+    head(transaction.connection, by, days=[today], what=CORRECT)
     old = read_entry(transaction.connection, seq)
     if old.note_hash is None and old.what in KINDS and texts_apart(KINDS[old.what], old.body, seq)[1]:
         raise Refused(
@@ -217,18 +220,3 @@ def _not_stopped(connection: sqlite3.Connection, tag: str) -> None:
             f"{tag} is stopped ({', '.join(stops)}) and is not withdrawn with its stop",
             cure="lift the stop first (mountbook clear), or `mountbook move` it to retired if it is gone",
         )
-
-
-def corrector(connection: sqlite3.Connection, by: str, *, today: date) -> None:
-    """Refuse a signature that does not count for a correction."""
-    person = signer(connection, by, days=[today], what="correct the ledger")
-    if person.role not in (Role.HEAD_TECHNICIAN, Role.MANAGER):
-        raise Refused(
-            f"{by} is {person.role.value}; corrections are signed by a head technician or a manager",
-            cure="the head technician looks at it and signs with --by NAME",
-        )
-
-
-def _reason(why: str) -> None:
-    if not why.strip():
-        raise BadInput("a correction needs a reason", cure='add --why "what went wrong"')

@@ -14,12 +14,11 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any, Final
 
-from fleet.base.among import AMONG, among
 from fleet.base.days import day_text, midnight
 from fleet.base.entries import Body, Entry, Head, utc_text
 from fleet.base.errors import Refused
-from fleet.base.near_names import did_you_mean
 from fleet.base.typed_text import note_in, texts_in
+from fleet.base.words import did_you_mean
 from fleet.events.movement import CaseMade
 from fleet.facts.bindings import Binding
 from fleet.facts.boots import Boot
@@ -29,6 +28,7 @@ from fleet.facts.standing import REMOVED, BindingSetting, read_setting
 from fleet.facts.tags import names_of
 from fleet.ledger.ledger import Ledger, named_entries, read_entries
 from fleet.ledger.replay import fleet_at, pair_state_at
+from fleet.tables.connection import AMONG, among
 from fleet.tables.snapshot import read_bindings, read_fleet, read_notes, read_pairs
 
 _NEWEST: Final = 2**62

@@ -10,6 +10,7 @@ from datetime import date
 from fleet.base.entries import checked_name, name_key
 from fleet.base.errors import AnotherSigns, BadInput, Refused
 from fleet.base.kept_names import is_mark
+from fleet.base.words import filled
 from fleet.events.event import LEFT_OUT
 from fleet.events.settings import PolicySet, StaffListed
 from fleet.facts.columns import facts_in
@@ -115,11 +116,11 @@ def policy_change(desk: Desk, name: str, value: str, *, origin: str) -> tuple[Se
     Signed by a head technician or a manager, a safety rule as `decider` says; within the plausible range. A
     cure time of an adhesive the shop uses may be new; any other name must be known.
     """
-    if not origin.strip():
-        raise BadInput(
-            f"policy {name} needs an origin",
-            cure='add --origin "where the figure comes from" (a data sheet, a manual, the head technician)',
-        )
+    origin = filled(
+        origin,
+        f"policy {name} needs an origin",
+        cure='add --origin "where the figure comes from" (a data sheet, a manual, the head technician)',
+    )
     policy = read_policy(desk.connection)
     is_new_cure = is_cure(name) and name not in policy.settings
     old = (
@@ -135,5 +136,5 @@ def policy_change(desk: Desk, name: str, value: str, *, origin: str) -> tuple[Se
         )
     else:
         head(desk.connection, desk.by, days=desk.signing_days, what="set a rule")
-    new = Setting(name=name, value=value, unit=old.unit, origin=origin.strip(), since=desk.day.isoformat())
+    new = Setting(name=name, value=value, unit=old.unit, origin=origin, since=desk.day.isoformat())
     return old, new

@@ -20,7 +20,14 @@ def signer(connection: sqlite3.Connection, name: str, *, days: Collection[date],
     ``days``: the day it is said to have happened and the day it is entered; the signature must count on
     each. Counter staff hand out, take back and set bindings; they do not sign.
     """
-    return _signer(read_staff(connection), name, days=days, what=what)
+    staff = read_staff(connection)
+    able = in_date(staff, CHECKERS, days=days)
+    person = _on_the_list(staff, name, able, what=what)
+    if not person.may_check:
+        raise AnotherSigns(
+            f"{name} is counter staff and cannot {what}", cure="a technician signs", names=tuple(able)
+        )
+    return _in_date(person, days, what=what)
 
 
 def any_listed(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
@@ -94,16 +101,6 @@ def check_head(staff: Mapping[str, Staff], name: str, *, days: Collection[date],
     return _in_role(staff, name, HEADS, days=days, what=what)
 
 
-def _signer(staff: Mapping[str, Staff], name: str, *, days: Collection[date], what: str) -> Staff:
-    able = in_date(staff, CHECKERS, days=days)
-    person = _on_the_list(staff, name, able, what=what)
-    if not person.may_check:
-        raise AnotherSigns(
-            f"{name} is counter staff and cannot {what}", cure="a technician signs", names=tuple(able)
-        )
-    return _in_date(person, days, what=what)
-
-
 def _on_the_list(staff: Mapping[str, Staff], name: str, others: Collection[str], *, what: str) -> Staff:
     person = listed(staff, name)
     if person is None:
@@ -144,41 +141,31 @@ def _in_role(
         role = f"a {person.role.value}" if person.may_check else "counter staff"
         words = " or ".join(f"a {each.value}" for each in roles)
         raise AnotherSigns(f"{name} is {role}; only {words} can {what}", cure=cure, names=names)
-    return _signer(staff, name, days=days, what=what)
+    return _in_date(person, days, what=what)
 
 
 _LOOKS: Final = "a second person of the staff list looks at it"
+_NOT_THEY: Final = {
+    "worker": ("{name} did the work on {tag} and cannot pass it too", _LOOKS),
+    "clearer": ("{name} cleared the hold of {tag} and cannot pass it too", _LOOKS),
+    "finder": (
+        "{name} found the moved screw of {tag} and cannot clear it too",
+        "mountbook repair done {tag} --did TEXT --by NAME, or another person of the staff list clears it and"
+        " says why",
+    ),
+    "causer": (
+        "{name} caused what stopped {tag}: another head technician ends that",
+        "where no other is listed in date, the manager does",
+    ),
+}
+"""People who may not sign next, and the words for each: two signatures of one person are one signature."""
 
 
-def not_the_worker(name: str, workers: Collection[str], *, tag: str) -> None:
-    """Refuse the one who did the work: two signatures of one person are one signature."""
-    if is_one_of(name, workers):
-        raise Refused(f"{name} did the work on {tag} and cannot pass it too", cure=_LOOKS)
-
-
-def not_who_cleared(name: str, cleared_by: Collection[str], *, tag: str) -> None:
-    """Refuse a pass by the person who lifted the hold of a moved screw before it."""
-    if is_one_of(name, cleared_by):
-        raise Refused(f"{name} cleared the hold of {tag} and cannot pass it too", cure=_LOOKS)
-
-
-def not_the_finder(name: str, finders: Collection[str], *, tag: str) -> None:
-    """Refuse a clearing by the person who found the moved screw: a second person must lift that hold."""
-    if is_one_of(name, finders):
-        raise Refused(
-            f"{name} found the moved screw of {tag} and cannot clear it too",
-            cure=f"mountbook repair done {tag} --did TEXT --by NAME, or another person of the staff list"
-            " clears it and says why",
-        )
-
-
-def not_who_caused(name: str, causers: Collection[str], *, tag: str) -> None:
-    """Refuse the end of a stop by the person whose work is the reason for it."""
-    if is_one_of(name, causers):
-        raise Refused(
-            f"{name} caused what stopped {tag}: another head technician ends that",
-            cure="where no other is listed in date, the manager does",
-        )
+def not_one_of(who: str, name: str, others: Collection[str], *, tag: str) -> None:
+    """Refuse a signature by one of those; ``who`` they are is a word of the table above."""
+    if is_one_of(name, others):
+        sentence, cure = _NOT_THEY[who]
+        raise Refused(sentence.format(name=name, tag=tag), cure=cure.format(tag=tag))
 
 
 def is_one_of(name: str, others: Collection[str]) -> bool:

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from fleet.base.units import mm_text
-from fleet.facts.bindings import Binding
-from fleet.facts.brakes import Brake, no_brake
+from fleet.facts.bindings import Binding, Brake, no_brake
 from fleet.facts.pairs import Pair
 from fleet.facts.policy import Policy
 

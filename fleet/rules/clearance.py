@@ -12,15 +12,13 @@ from itertools import islice
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from fleet.base.among import AMONG, among
 from fleet.base.days import time_text
 from fleet.base.entries import utc_text
 from fleet.base.errors import RECORD_FAULTS, BadInput, Refused
-from fleet.base.near_names import did_you_mean
 from fleet.base.units import mm_text
-from fleet.facts.bindings import Binding
+from fleet.base.words import did_you_mean
+from fleet.facts.bindings import Binding, brake_text
 from fleet.facts.boots import Boot
-from fleet.facts.brakes import brake_text
 from fleet.facts.gates import asked_for, sole_standard
 from fleet.facts.holes import Side
 from fleet.facts.kinds import Kind
@@ -41,6 +39,7 @@ from fleet.rules.boots import reasons_against_boot
 from fleet.rules.fitting import FitAnswer, boot_fits
 from fleet.rules.gates import Gates, Stop, long_rental
 from fleet.rules.next_step import next_step
+from fleet.tables.connection import AMONG, among
 from fleet.tables.snapshot import read_bindings, read_boots, read_fits, read_patterns, read_policy
 
 _ENOUGH_INSTEAD = 5

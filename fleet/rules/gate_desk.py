@@ -7,7 +7,7 @@ from datetime import date
 from fleet.base.days import day_text
 from fleet.base.entries import name_key
 from fleet.base.errors import BadInput, Refused
-from fleet.base.near_names import did_you_mean
+from fleet.base.words import did_you_mean, filled
 from fleet.events.event import LEFT_OUT
 from fleet.events.settings import BindingModelStated, QualificationStated, TesterCalibrated
 from fleet.facts.gates import QUALIFICATIONS, asked_for, binding_standards, sole_answer
@@ -41,8 +41,7 @@ def qualify(desk: Desk, name: str, *, what: str, until: date) -> QualificationSt
 
 def calibrated(desk: Desk, device: str, *, on: date, until: date, certificate: str = "") -> int:
     """Enter the calibration of a release tester, signed. Tests outside its days do not count."""
-    if not device.strip():
-        raise BadInput("which tester?", cure='name it as the tests do: "bench 1"')
+    device = filled(device, "which tester?", cure='name it as the tests do: "bench 1"')
     if until < on:
         raise BadInput(
             f"a calibration of {day_text(on)} does not end on {day_text(until)}",
@@ -50,9 +49,7 @@ def calibrated(desk: Desk, device: str, *, on: date, until: date, certificate: s
         )
     signer(desk.connection, desk.by, days=desk.signing_days, what="enter a calibration")
     return desk.enter(
-        TesterCalibrated(
-            device=device.strip(), calibrated_on=on, until=until, certificate=certificate.strip()
-        )
+        TesterCalibrated(device=device, calibrated_on=on, until=until, certificate=certificate.strip())
     )
 
 
@@ -71,15 +68,14 @@ def state_model(
             f"{standard!r} is no standard of a binding that is known here",
             cure=f"one of: {', '.join(binding_standards())}",
         )
-    if not origin.strip():
-        raise BadInput("whose sheet says so?", cure='add --origin "its maker\'s list of 2026"')
+    origin = filled(origin, "whose sheet says so?", cure='add --origin "its maker\'s list of 2026"')
     head(desk.connection, desk.by, days=desk.signing_days, what="state facts of a binding model")
     return desk.enter(
         BindingModelStated(
             model=model,
             standard=standard or LEFT_OUT,
             unsupported_since=unsupported_since or LEFT_OUT,
-            origin=origin.strip(),
+            origin=origin,
         )
     )
 

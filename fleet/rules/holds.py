@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
+from typing import Final
 
 from fleet.base.errors import BadInput, Refused
-from fleet.base.words import in_words
+from fleet.base.words import filled, in_words
 from fleet.events.event import LEFT_OUT
 from fleet.events.stops import (
     HoldCleared,
@@ -27,9 +28,7 @@ from fleet.ledger.desk import Desk
 from fleet.ledger.signing import (
     head_technician,
     manager,
-    not_the_finder,
-    not_the_worker,
-    not_who_caused,
+    not_one_of,
     signer,
 )
 from fleet.rules.boots import boot_meant, clear_boot, hold_boot
@@ -40,15 +39,8 @@ from fleet.rules.looks import pieces_of
 from fleet.rules.moves import Move, may_move
 from fleet.rules.second_person import barred, causers
 
-
-def _named(text: str, what: str) -> str:
-    """Return the reason, which must not be blank.
-
-    No more is asked, so that nobody leaves a ski unstopped for want of words.
-    """
-    if not text.strip():
-        raise BadInput(f"{what} needs to be named", cure='add --why "what was seen"')
-    return text.strip()
+_SEEN: Final = 'add --why "what was seen"'
+"""A reason is asked for, and no more of it: nobody leaves a ski unstopped for want of words."""
 
 
 def _after(desk: Desk, tag: str, entry: int, words: str) -> Done:
@@ -61,7 +53,7 @@ def hold(desk: Desk, tag: str, *, why: str, cause: FaultCause | None = None) -> 
     ``cause`` None: as its words propose. What ends the hold of a pair follows from the cause (`ROADS`);
     an accident is a quarantine.
     """
-    seen = _named(why, "the cause of a hold")
+    seen = filled(why, "the cause of a hold needs to be named", cure=_SEEN)
     if (boot := boot_meant(desk.connection, tag)) is not None:
         return hold_boot(desk, boot, why=seen)
     found = cause or proposed_cause(seen)
@@ -135,7 +127,7 @@ def _may_end(desk: Desk, standing: Standing, why: str) -> str:
         "causer": causers(desk.connection, standing) if road is Road.HEAD else (),
     }
     if "causer" in rule.never:
-        not_who_caused(desk.by, names["causer"], tag=tag)
+        not_one_of("causer", desk.by, names["causer"], tag=tag)
     signed: Callable[..., object] = signer
     if road is Road.HEAD:
         signed = partial(head_technician, never=[name for who in rule.never for name in names[who]])
@@ -143,10 +135,8 @@ def _may_end(desk: Desk, standing: Standing, why: str) -> str:
         signed = manager
     what = rule.what.format(stop=standing.stop_why)
     signed(desk.connection, desk.by, days=desk.signing_days, what=what)
-    if "worker" in rule.never:
-        not_the_worker(desk.by, names["worker"], tag=tag)
-    if "finder" in rule.never:
-        not_the_finder(desk.by, names["finder"], tag=tag)
+    for who in rule.never:
+        not_one_of(who, desk.by, names[who], tag=tag)
     return in_words(why, rule.reason or "a reason") if rule.reason or why else ""
 
 
@@ -219,7 +209,7 @@ def _not_before(desk: Desk, standing: Standing) -> None:
 
 def quarantine(desk: Desk, tag: str, *, why: str) -> Done:
     """Lock a pair away after an accident, a complaint or a recall. Anybody may; nothing is touched."""
-    cause = _named(why, "the cause of a quarantine")
+    cause = filled(why, "the cause of a quarantine needs to be named", cure=_SEEN)
     may_move(desk, tag, Move.QUARANTINE)
     entry = desk.enter(PairQuarantined(tag=tag), note=cause)
     return _after(desk, tag, entry, f"QUARANTINE, touch nothing: {cause}")

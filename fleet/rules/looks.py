@@ -20,7 +20,7 @@ from fleet.facts.places import Place
 from fleet.facts.standing import read_standing
 from fleet.facts.tags import known_tag
 from fleet.ledger.desk import Desk
-from fleet.ledger.signing import not_the_worker, not_who_cleared, signer
+from fleet.ledger.signing import not_one_of, signer
 from fleet.rules.clearance import Case, read_case
 from fleet.rules.counter import Done
 from fleet.rules.moves import Move, check_move
@@ -260,8 +260,8 @@ def _check_pass(desk: Desk, case: Case, list_used: ListUsed | None) -> None:
     tag = standing.tag
     if standing.workers or standing.cleared_by:
         desk.second_signature()
-    not_the_worker(desk.by, barred(desk, standing, standing.workers, passes=True), tag=tag)
-    not_who_cleared(desk.by, barred(desk, standing, standing.cleared_by, passes=True), tag=tag)
+    not_one_of("worker", desk.by, barred(desk, standing, standing.workers, passes=True), tag=tag)
+    not_one_of("clearer", desk.by, barred(desk, standing, standing.cleared_by, passes=True), tag=tag)
     for side in Side:  # with none on either it would be flat
         if side not in case.bindings:
             raise Refused(f"{tag} has no binding on record on ski {side.value}", cure="check the tag")

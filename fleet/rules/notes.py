@@ -8,8 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from fleet.base.errors import BadInput, Refused
-from fleet.base.near_names import did_you_mean
-from fleet.base.words import in_words
+from fleet.base.words import did_you_mean, in_words
 from fleet.events.notes import NoteAnswered, NoteEnded, NoteMade
 from fleet.facts.holes import Side
 from fleet.facts.notes import OPEN_QUESTION, Note, proposal_in

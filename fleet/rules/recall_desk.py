@@ -6,7 +6,7 @@ import sqlite3
 from dataclasses import dataclass
 
 from fleet.base.errors import BadInput
-from fleet.base.near_names import nearest
+from fleet.base.words import filled, nearest
 from fleet.events.stops import RecallClosed, RecallOpened
 from fleet.facts.bindings import Binding
 from fleet.facts.holes import Side
@@ -106,8 +106,7 @@ def _check_serials(recall: Recall, bindings: list[Binding]) -> None:
 
 def close_recall(desk: Desk, name: str, *, how: str) -> None:
     """Close a recall, saying how it ended. Signed by a listed person."""
-    if not how.strip():
-        raise BadInput("how the recall ended needs to be named", cure='add --how "all 12 pairs replaced"')
+    how = filled(how, "how the recall ended needs to be named", cure='add --how "all 12 pairs replaced"')
     signer(desk.connection, desk.by, days=desk.signing_days, what="close a recall")
     desk.enter(RecallClosed(recall=name), note=how)
 

@@ -18,7 +18,6 @@ from typing import Final, cast
 from fleet.base.days import day_text, stored_day
 from fleet.base.entries import Head
 from fleet.base.errors import RECORD_FAULTS, BadInput, Refused
-from fleet.base.tag_order import tag_order
 from fleet.base.units import first_of
 from fleet.facts.gates import PASS_DAYS, PASS_FROM
 from fleet.facts.holes import Side
@@ -27,6 +26,7 @@ from fleet.facts.notes import in_short, on_pair
 from fleet.facts.patterns import Pattern, pattern_from_body
 from fleet.facts.places import Place
 from fleet.facts.standing import NOT_KNOWN, BindingSetting, Standing, read_standings
+from fleet.facts.tags import tag_order
 from fleet.rules.gates import OldestPass, aged_words, long_out, oldest_pass, out_without_boot
 from fleet.rules.looks import Found, ListUsed, found_words, list_id_for
 from fleet.rules.loosening.record import worse_patterns

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from fleet.base.errors import BadInput, Refused
+from fleet.base.words import filled
 from fleet.events.pairs import PairRenamed
 from fleet.facts.standing import read_standing
 from fleet.facts.tags import called_now
@@ -19,8 +20,7 @@ def rename(desk: Desk, tag: str, to: str, *, why: str) -> int:
     new, old = " ".join(to.split()), called_now(desk.connection, tag)
     if not new or new == old or not new.isprintable() or len(new) > _LONGEST:
         raise BadInput(f"{to!r} is no other tag for {old}", cure=f"a tag of 1 to {_LONGEST} characters")
-    if not why.strip():
-        raise BadInput("another tag needs a reason", cure='add --why "the old label was lost"')
+    why = filled(why, "another tag needs a reason", cure='add --why "the old label was lost"')
     head(desk.connection, desk.by, days=desk.signing_days, what="give a pair another tag")
     read_standing(desk.connection, old)
     no_open_order(desk.connection, old)

@@ -6,7 +6,6 @@ import sqlite3
 from collections.abc import Collection
 from typing import Any, Final, NamedTuple
 
-from fleet.base.among import AMONG, among
 from fleet.base.kept_names import NamesSaid
 from fleet.events.carried_over import PairCarriedOver
 from fleet.events.event import Event
@@ -17,6 +16,7 @@ from fleet.facts.standing import Standing
 from fleet.facts.tags import names_of
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import in_date, is_one_of
+from fleet.tables.connection import AMONG, among
 from fleet.tables.snapshot import read_policy, read_staff
 
 ONE_PERSON: Final = "one_person_passes"

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from fleet.base.errors import BadInput
 from fleet.base.units import length_text, mm_to_um
+from fleet.base.words import filled
 from fleet.events.boots import BootChanged
 from fleet.events.event import Changes
 from fleet.facts.boots import Boot
@@ -50,8 +51,7 @@ def measure_again(desk: Desk, tag: str, *, bsl_um: int, how: str, wear: str = ""
     ``wear``: how worn the boot is, where that is said with it.
     """
     before = read_boot(desk.connection, tag)
-    if not how.strip():
-        raise BadInput("how the sole was measured needs to be named", cure='add --how "caliper, both boots"')
+    how = filled(how, "how the sole was measured needs to be named", cure='add --how "caliper, both boots"')
     try:
         Boot(
             tag=tag,
@@ -64,7 +64,7 @@ def measure_again(desk: Desk, tag: str, *, bsl_um: int, how: str, wear: str = ""
     except ValueError as fault:
         raise BadInput(str(fault), cure="the outside length of the sole, in mm") from fault
     signer(desk.connection, desk.by, days=desk.signing_days, what="measure a sole")
-    changes: Changes = {"bsl_measured": (before.bsl_measured, f"measured again: {how.strip()}")}
+    changes: Changes = {"bsl_measured": (before.bsl_measured, f"measured again: {how}")}
     if before.sole_measured_on != desk.day.isoformat():
         changes["sole_measured_on"] = (before.sole_measured_on, desk.day.isoformat())
     if wear and before.wear != wear:

@@ -9,11 +9,9 @@ from collections.abc import Mapping
 from typing import Final
 
 from fleet.base.errors import BadInput, Refused
-from fleet.base.near_names import did_you_mean
-from fleet.base.words import in_words
+from fleet.base.words import did_you_mean, in_words
 from fleet.events.bindings import StockIn, StockOut
-from fleet.facts.bindings import Binding
-from fleet.facts.brakes import Brake, BrakeWidth, brake_text, brake_to_plan
+from fleet.facts.bindings import Binding, Brake, BrakeWidth, brake_text, brake_to_plan
 from fleet.facts.holes import Side
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import signer

@@ -1,4 +1,4 @@
-"""The connection behind the one door: its settings, its latch, and the words for its errors.
+"""The connection behind the one door: its settings, its latch, the words for its errors.
 
 Every guard of a ledger file asks ``only_mountbook_writes_here()``. That function lives in this program
 and not in the file: a database browser, a script or another tool that tries to write finds *no such
@@ -7,8 +7,9 @@ function*, and our own code finds it saying no unless an entry is being made.
 
 from __future__ import annotations
 
+import json
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final
@@ -177,3 +178,14 @@ def reading(connection: sqlite3.Connection) -> Iterator[None]:
         yield
     finally:
         rolled_back(connection)
+
+
+AMONG: Final = "IN (SELECT value FROM json_each(?))"
+"""The condition in SQL that a column has one of these names; `among` makes its argument."""
+
+
+def among(names: Iterable[str]) -> tuple[str]:
+    """Return the argument of one `AMONG`. A name with a NUL stands in no ledger, and would be read only up to
+    there.
+    """
+    return (json.dumps([name for name in names if "\0" not in name]),)

@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from functools import cache
 from typing import Any, Final
 
-from fleet.base.tag_order import compared
+from fleet.facts.tags import compared
 from fleet.tables.schema import STATE
 
 Facts = dict[str, Any]

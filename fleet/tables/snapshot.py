@@ -10,12 +10,10 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any, TypeVar
 
-from fleet.base.among import AMONG, among
 from fleet.base.entries import Head, name_key
 from fleet.base.errors import Refused
-from fleet.base.near_names import did_you_mean
-from fleet.base.tag_order import tag_order
 from fleet.base.typed_text import said
+from fleet.base.words import did_you_mean
 from fleet.facts.binding_kinds import COLUMNS, BindingKinds, KindStep, default_kinds
 from fleet.facts.bindings import Binding
 from fleet.facts.boots import Boot, BootFacts
@@ -33,8 +31,9 @@ from fleet.facts.recalls import Recall, read_recalls
 from fleet.facts.skis import AreaFacts, InspectedArea, Ski, SkiFacts
 from fleet.facts.staff import Staff
 from fleet.facts.standing import REMOVED, read_standings, setting_from
+from fleet.facts.tags import tag_order
 from fleet.facts.wishes import Wish, WishFacts
-from fleet.tables.connection import reading
+from fleet.tables.connection import AMONG, among, reading
 
 _T = TypeVar("_T")
 

@@ -264,8 +264,8 @@ def _share(probability: float) -> str:
 
 
 def _naming_lines(side: str, naming: Naming) -> list[str]:
-    from fleet.base.tag_order import tag_order
     from fleet.facts.holes import short_id
+    from fleet.facts.tags import tag_order
 
     lines = [f"ski {side}"]
     if naming.entered is not Entered.AS_IS:

@@ -18,9 +18,9 @@ from fleet.base.days import day_at, shop_day, stored_day_text
 from fleet.base.entries import Body
 from fleet.base.errors import BadInput, Refused
 from fleet.base.kept_names import NamesSaid
-from fleet.base.near_names import did_you_mean, nearest
 from fleet.base.typed_text import said
 from fleet.base.uncollected import nothing_collected
+from fleet.base.words import did_you_mean, nearest
 from fleet.events.bindings import BindingChanged
 from fleet.events.boots import BootChanged
 from fleet.events.carried_over import PairCarriedOver

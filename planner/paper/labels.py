@@ -14,12 +14,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from fleet.base.check_character import SEPARATOR, check_character
 from fleet.base.errors import BadInput, Refused
 from fleet.base.program import program
 from fleet.base.units import mm_text
 from fleet.facts.holes import Side
-from fleet.facts.tags import ski_code
+from fleet.facts.tags import SEPARATOR, check_character, ski_code
 from fleet.tables.snapshot import Fleet
 from planner.paper.ink import INK, RULE, SMALL, SOFT, WHITE
 from planner.paper.label_layout import LabelLayout

@@ -12,11 +12,11 @@ from itertools import accumulate
 from typing import Final
 
 from fleet.base.errors import BadInput
-from fleet.base.tag_order import tag_order
 from fleet.base.units import mm_text, toward
 from fleet.facts.boots import Boot
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
+from fleet.facts.tags import tag_order
 from fleet.tables.snapshot import Fleet
 from planner.paper.ink import GARNET, ICE, INK, LABEL, READ, RULE, SMALL, SOFT, TITLE, WHITE
 from planner.paper.pdf_writer import pdf_of

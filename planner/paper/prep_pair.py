@@ -14,8 +14,7 @@ from typing import Final
 
 from fleet.base.errors import BadInput
 from fleet.base.units import length_text, mm_text, toward
-from fleet.facts.bindings import Binding
-from fleet.facts.brakes import brake_text
+from fleet.facts.bindings import Binding, brake_text
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.notes import in_short, on_pair
 from fleet.facts.pairs import Pair

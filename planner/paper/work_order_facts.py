@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
 
+from fleet.facts.bindings import BrakeWidth
 from fleet.facts.boots import Boot
-from fleet.facts.brakes import BrakeWidth
 from fleet.facts.holes import Knowledge
 from fleet.facts.pairs import Construction, Pair
 from fleet.facts.policy import Policy, Setting

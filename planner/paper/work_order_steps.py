@@ -14,8 +14,8 @@ from typing import Final
 
 from fleet.base.units import along_text, length_text, mm_text, mm_to_um
 from fleet.facts.binding_kinds import BindingKinds
+from fleet.facts.bindings import Brake
 from fleet.facts.boots import Boot
-from fleet.facts.brakes import Brake
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern

@@ -9,7 +9,7 @@ from datetime import datetime
 
 from fleet.base.days import stored_day_text, time_text
 from fleet.base.units import BENCH_STEP_UM, mm_text, to_half_mm, toward, um_to_mm
-from fleet.facts.brakes import BrakeWidth, planned_brake_text
+from fleet.facts.bindings import BrakeWidth, planned_brake_text
 from fleet.facts.holes import Side
 from fleet.facts.pairs import EARLIER_UNKNOWN
 from fleet.tables.snapshot import Fleet

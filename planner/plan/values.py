@@ -11,7 +11,7 @@ from enum import StrEnum
 from typing import Literal
 
 from fleet.base.values import Value
-from fleet.facts.brakes import BrakeWidth
+from fleet.facts.bindings import BrakeWidth
 from fleet.facts.holes import Side
 from fleet.facts.wishes import Wish
 from planner.plan.certificate import Certificate

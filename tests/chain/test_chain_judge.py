@@ -10,8 +10,7 @@ from functools import cache
 import pytest
 
 from fleet.base.errors import BadInput
-from fleet.facts.bindings import Binding
-from fleet.facts.brakes import Brake
+from fleet.facts.bindings import Binding, Brake
 from fleet.facts.places import Place
 from fleet.facts.recalls import Recall
 from fleet.rules.loads import boot_stays, pair_stays

@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from fleet.base.tag_order import compared, tag_order
+from fleet.facts.tags import compared, tag_order
 from fleet.rules.find import find_pairs
 from fleet.rules.recheck import recheck_list
 from fleet.rules.stocktake import compare

@@ -23,10 +23,12 @@ from fleet.events.event import (
     SkiTag,
     by_words,
     cannot_be_withdrawn,
+    change_columns,
+    delete_made,
+    insert,
     kinds,
 )
 from fleet.events.facts import OfOnePair, facts_of, place_of, with_names
-from fleet.events.rows import change, delete_made, insert
 from fleet.facts.places import Place
 from tests.counter.shop import IDA, Shop
 
@@ -231,7 +233,7 @@ def test_one_column_is_set_from_the_old_value_to_the_new(shop: Shop) -> None:
         insert(connection, "ski", {"tag": tag, "side": side, "zone": 1, "mark": 5, "entry": 9})
 
     def changed(key: dict[str, Any], changes: dict[str, tuple[Any, Any]]) -> None:
-        change(connection, "ski", key=key, changes=changes, allowed=("zone", "mark"))
+        change_columns(connection, "ski", key=key, changes=changes, allowed=("zone", "mark"))
 
     changed({"tag": "P-1", "side": "A"}, {"zone": (1, 2), "mark": (5, None)})
     assert connection.execute("SELECT tag, side, zone, mark FROM ski").fetchall() == [

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.facts.brakes import Brake
+from fleet.facts.bindings import Brake
 from fleet.facts.holes import HoleState, Knowledge, Side
 from fleet.facts.kinds import Kind
 from fleet.facts.mounts import PieceSlide

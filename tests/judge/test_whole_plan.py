@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.facts.brakes import Brake
+from fleet.facts.bindings import Brake
 from fleet.facts.kinds import Kind
 from fleet.facts.places import Place
 from fleet.facts.wishes import Wish

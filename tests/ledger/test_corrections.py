@@ -107,10 +107,13 @@ def _boot_in_use(shop: Shop) -> None:
 
 
 REFUSED: dict[str, tuple[Callable[[Shop], object], str]] = {
-    "by a technician": (lambda s: _correct(s, "P-1", "rack=9", by=JORY), "signed by a head technician"),
+    "by a technician": (
+        lambda s: _correct(s, "P-1", "rack=9", by=JORY),
+        "only a head technician or a manager can correct",
+    ),
     "by counter staff": (lambda s: _correct(s, "P-1", "rack=9", by=NELL), "counter staff"),
     "by a stranger": (lambda s: _correct(s, "P-1", "rack=9", by="A. Stranger"), "not on the staff list"),
-    "by one whose listing ended": (lambda s: _withdraw(s, 20, by=OLD), "ran out"),
+    "by one whose listing ended": (lambda s: _withdraw(s, 20, by=OLD), "only a head technician"),
     "without a reason": (lambda s: _correct(s, "P-1", "rack=9", why=" "), "needs a reason"),
     "of nothing": (lambda s: _correct(s, "P-77", "rack=9"), "called 'P-77'"),
     "that says what stands there": (lambda s: _correct(s, "P-1", "rack=R-1"), "says so already"),
@@ -212,7 +215,7 @@ def test_a_text_is_blanked_once_and_only_where_there_is_one(shop: Shop) -> None:
         _redact(shop, seq)
     with pytest.raises(Refused, match="has no note"):
         _redact(shop, 2)
-    with pytest.raises(Refused, match="signed by a head technician"):
+    with pytest.raises(Refused, match="only a head technician or a manager can correct"):
         _redact(shop, seq, by=JORY)
 
 

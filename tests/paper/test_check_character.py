@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from stdnum.iso7064 import mod_37_36
 
-from fleet.base.check_character import check_character, tag_as_typed
 from fleet.base.errors import BadInput
+from fleet.facts.tags import check_character, tag_as_typed
 
 _SIGNS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _TAGS = st.text(_SIGNS, min_size=1, max_size=14)

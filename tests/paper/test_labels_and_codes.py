@@ -11,9 +11,9 @@ import zxingcpp
 from PIL import Image
 from pypdf import PdfReader
 
-from fleet.base.check_character import check_character
 from fleet.base.errors import BadInput, Refused
 from fleet.facts.holes import Side
+from fleet.facts.tags import check_character
 from planner.paper.label_layout import roll_layout, sheet_layout
 from planner.paper.labels import DOT_MM, Label, fleet_labels, labels_pdf, module_mm
 from planner.paper.qr import qr_code

@@ -12,6 +12,7 @@ from datetime import date
 from fleet.base.days import day_text, shop_day
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import counted
+from fleet.base.words import filled
 from fleet.events.samples import DayNotCounted, SampleClosed, SampleDrawn, SampleResult
 from fleet.facts.kinds import Kind
 from fleet.facts.standing import read_standing
@@ -161,8 +162,7 @@ def record_result(desk: Desk, unit: str, found: DeviationClass, *, device: str, 
         raise Refused(f"{unit} is not in sample {sample.entry}", cure=f"open: {', '.join(sample.open_units)}")
     if unit in sample.results:
         raise Refused(f"{unit} has its result already: {sample.results[unit].value}", cure="check the tag")
-    if not device.strip():
-        raise BadInput("the device needs to be named", cure='add --device "name and number"')
+    device = filled(device, "the device needs to be named", cure='add --device "name and number"')
     signer(desk.connection, desk.by, days=desk.signing_days, what="enter a test result")
     tag = unit.rsplit(" ", 1)[0] if unit[-2:] in (" A", " B") else unit
     result = SampleResult(sample=sample.entry, unit=unit, tag=tag, found=found.value, device=device)

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fleet.base.errors import MountbookError
-from fleet.base.tag_order import tag_order
 from fleet.base.units import counted, first_of
 from fleet.facts.recalls import read_recalls
+from fleet.facts.tags import tag_order
 from fleet.rules.below_rule import BelowRule, mounts_below_rule
 from fleet.rules.clearance import read_case, reasons_against
 from fleet.tables.snapshot import Fleet

@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 
 from fleet.base.entries import Head
 from fleet.base.errors import PlanFault, Refused
-from fleet.base.tag_order import tag_order
 from fleet.events.orders import OrderCancelled, OrderIssued
 from fleet.facts.order_numbers import highest, newest_restore, number_said, used_numbers
 from fleet.facts.pairs import pair_state
+from fleet.facts.tags import tag_order
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import head
 from fleet.tables.snapshot import Fleet, read_fleet, read_pairs

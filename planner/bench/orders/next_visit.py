@@ -14,7 +14,6 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Final
 
-from fleet.base.among import AMONG, among
 from fleet.base.days import clock_text
 from fleet.base.entries import utc_text
 from fleet.base.errors import RECORD_FAULTS
@@ -23,6 +22,7 @@ from fleet.facts.holes import HoleState
 from fleet.facts.policy import Policy
 from fleet.facts.standing import Standing, read_standings
 from fleet.rules.clearance import cure_end
+from fleet.tables.connection import AMONG, among
 
 _BINDING_STAYS: Final = ("as it is", "adjust")
 

@@ -9,7 +9,7 @@ from enum import StrEnum
 from math import ceil
 
 from fleet.base.units import mm_text
-from fleet.facts.brakes import BrakeWidth, planned_brake_text
+from fleet.facts.bindings import BrakeWidth, planned_brake_text
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.pairs import Construction
 from fleet.facts.policy import Policy

@@ -11,11 +11,11 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from fleet.base.days import stored_day_text
-from fleet.base.tag_order import tag_order
 from fleet.base.units import counted
 from fleet.facts.pairs import Pair
 from fleet.facts.places import Place
 from fleet.facts.policy import Policy
+from fleet.facts.tags import tag_order
 from fleet.tables.snapshot import Fleet
 
 _YEARS = 8

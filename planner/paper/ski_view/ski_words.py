@@ -20,7 +20,7 @@ from fleet.base.units import (
     um_to_mm,
 )
 from fleet.events.event import TAP, Tap
-from fleet.facts.brakes import brake_text
+from fleet.facts.bindings import brake_text
 from fleet.facts.holes import Hole, Side
 from fleet.facts.mounts import MountDays, StatedMount
 from fleet.facts.notes import Note

@@ -18,9 +18,8 @@ import numpy as np
 
 from fleet.base.errors import PlanFault
 from fleet.base.units import counted, first_of
-from fleet.facts.bindings import Binding
+from fleet.facts.bindings import Binding, Brake
 from fleet.facts.boots import Boot
-from fleet.facts.brakes import Brake
 from fleet.facts.kinds import KindRule
 from fleet.facts.pairs import Pair
 from fleet.facts.skis import InspectedArea, Ski

@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 
 from fleet.base.units import counted
-from fleet.facts.brakes import Brake
+from fleet.facts.bindings import Brake
 from fleet.facts.kinds import KIND_NOT_KNOWN, KindRule
 from fleet.facts.pairs import Pair
 from fleet.facts.wishes import Wish

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final
 
-from fleet.base.tag_order import tag_order
 from fleet.events.loads import LoadSent
 from fleet.facts.places import Place
+from fleet.facts.tags import tag_order
 from fleet.rules.loads import binding_stays, why_not_sent
 from fleet.tables.snapshot import Fleet
 from planner.plan.after_moves import first_shop

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 
-from fleet.facts.bindings import Binding
-from fleet.facts.brakes import Brake, BrakeWidth, brake_to_plan
+from fleet.facts.bindings import Binding, Brake, BrakeWidth, brake_to_plan
 from fleet.facts.holes import Side
 
 Sort = tuple[str, BrakeWidth]

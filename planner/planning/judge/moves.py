@@ -12,8 +12,7 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from fleet.base.days import stored_day_text
-from fleet.facts.bindings import Binding
-from fleet.facts.brakes import Brake
+from fleet.facts.bindings import Binding, Brake
 from fleet.facts.pairs import Pair
 from fleet.facts.places import Place
 from fleet.facts.recalls import Reach
