@@ -28,7 +28,7 @@ from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.assign.plan import judged_plan, plan_fleet
 from planner.planning.assign.problem import build_problem
 from planner.planning.judge import judge_plan
-from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, proved_bounds
+from planner.planning.judge.bound import BoundRow, LevelClaim, proved_bounds
 from planner.planning.judge.certificate import BadCertificate, level_values
 from tests.assign import brute_force
 from tests.assign.shop import real_shop
@@ -36,6 +36,7 @@ from tests.assign.test_outside import short_of_minutes
 from tests.assign.test_small_cases import levels_of, random_case
 from tests.bench.assign_fleets import fleet_problem
 from tests.few import first
+from tests.judge.choices import Choice, choices
 
 
 def after_looks(count: int, tick: float = 1.0) -> Deadline:
@@ -202,14 +203,14 @@ def test_after_a_level_that_is_not_proved_the_next_is_bounded_among_plans_no_wor
     multiplier that uses the plan's 3 as if nothing less were possible proves nothing.
     """
     rows = [BoundRow(2, 99)]
-    columns = [BoundColumn((1, 1), 3, ((0, 1),)), BoundColumn((1, 0), 3, ((0, 1),))]
+    columns = choices(Choice((1, 1), 3, ((0, 1),)), Choice((1, 0), 3, ((0, 1),)))
     first = LevelClaim(value=3, scale=1, rows=(1,), earlier=())
     fair = LevelClaim(value=2, scale=1, rows=(0,), earlier=(0,))
     unfair = LevelClaim(value=2, scale=1, rows=(0,), earlier=(1,))
     assert proved_bounds(rows, columns, [first, fair]) == [2, 0]
     assert proved_bounds([BoundRow(2, 99)], columns, [first, unfair]) == [2, None]
     at_most = LevelClaim(value=-2, scale=1, rows=(0,), earlier=(-1,))
-    larger = [BoundColumn((1, -1), 3, ((0, 1),)), BoundColumn((1, 0), 3, ((0, 1),))]
+    larger = choices(Choice((1, -1), 3, ((0, 1),)), Choice((1, 0), 3, ((0, 1),)))
     assert proved_bounds([BoundRow(2, 99)], larger, [first, at_most]) == [2, -3]
 
 

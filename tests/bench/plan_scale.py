@@ -86,7 +86,8 @@ class Questions:
         total = sum(len(question["pairs"]) for question, _ in self.told)
         for question, told in self.told:
             some = np.arange(0, len(question["pairs"]), max(1, total // pairs))
-            few = question | {"pairs": [question["pairs"][p] for p in some], "asked": question["asked"][some]}
+            few = question | {n: [question[n][p] for p in some] for n in ("pairs", "mounted")}
+            few["asked"] = question["asked"][some]
             few.pop("plugs")
             start = process_time()
             found = costs_one_by_one(SweptWays().priced, **few)

@@ -9,7 +9,7 @@ from itertools import product
 import pytest
 
 from planner.planning.judge.bound import (
-    BoundColumn,
+    BoundColumns,
     BoundRow,
     LevelClaim,
     Sums,
@@ -17,6 +17,7 @@ from planner.planning.judge.bound import (
     _values_of,
     proved_bounds,
 )
+from tests.judge.choices import Choice, choices
 
 
 def level(
@@ -34,8 +35,8 @@ def limit() -> list[BoundRow]:
     return [BoundRow(2, 3)]
 
 
-def x_and_y() -> list[BoundColumn]:
-    return [BoundColumn((3, 1), 2, ((0, 1),)), BoundColumn((5, 1), 2, ((0, 1),))]
+def x_and_y() -> BoundColumns:
+    return choices(Choice((3, 1), 2, ((0, 1),)), Choice((5, 1), 2, ((0, 1),)))
 
 
 @pytest.mark.parametrize(
@@ -86,9 +87,9 @@ def test_a_limit_without_a_least_is_charged_at_its_most_only() -> None:
 def test_what_costs_more_than_the_gap_leaves_and_what_costs_the_gap_stays() -> None:
     """6 proved of 8 claimed: a gap of 2. y costs 2 more and may stay, at 3 more it may not."""
     for cost, most in ((5, 2), (6, 0)):
-        columns = [BoundColumn((3,), 2, ((0, 1),)), BoundColumn((cost,), 2, ((0, 1),))]
+        columns = choices(Choice((3,), 2, ((0, 1),)), Choice((cost,), 2, ((0, 1),)))
         proved_bounds(limit(), columns, [level(8, 3)])
-        assert [c.upper for c in columns] == [2, most]
+        assert columns.upper == [2, most]
 
 
 def test_what_saves_more_than_the_gap_is_taken_as_often_as_may_be() -> None:
@@ -96,14 +97,14 @@ def test_what_saves_more_than_the_gap_is_taken_as_often_as_may_be() -> None:
     for value, least in ((8, 0), (7, 2)):
         columns = x_and_y()
         proved_bounds(limit(), columns, [level(value, 5)])
-        assert [c.lower for c in columns] == [least, 0]
+        assert columns.lower == [least, 0]
 
 
 def test_a_column_that_must_be_taken_is_charged() -> None:
     """y at least once: 5, and the other one of the limit is an x."""
-    columns = [BoundColumn((3, 1), 2, ((0, 1),)), BoundColumn((5, 1), 2, ((0, 1),), lower=1)]
+    columns = choices(Choice((3, 1), 2, ((0, 1),)), Choice((5, 1), 2, ((0, 1),), lower=1))
     assert proved_bounds(limit(), columns, [level(8, 3)]) == [8]
-    fixed = [BoundColumn((3, 1), 0, ((0, 1),)), BoundColumn((5, 1), 2, ((0, 1),), lower=2)]
+    fixed = choices(Choice((3, 1), 0, ((0, 1),)), Choice((5, 1), 2, ((0, 1),), lower=2))
     assert proved_bounds(limit(), fixed, [level(10, 3), level(2, 0, earlier=(0,))]) == [10, 2]
 
 
@@ -115,10 +116,10 @@ def test_a_limit_that_costs_more_than_the_gap_is_met_exactly() -> None:
         assert (rows[0].lower, rows[0].upper) == (2, most)
     for value, least in ((-3, 3), (-2, 2)):
         rows = limit()
-        proved_bounds(rows, [BoundColumn((-1,), 9, ((0, 1),))], [level(value, -1)])
+        proved_bounds(rows, choices(Choice((-1,), 9, ((0, 1),))), [level(value, -1)])
         assert (rows[0].lower, rows[0].upper) == (least, 3)
     rows = [BoundRow(None, 3)]
-    proved_bounds(rows, [BoundColumn((-2,), 9, ((0, 1),))], [level(-6, -2)])
+    proved_bounds(rows, choices(Choice((-2,), 9, ((0, 1),))), [level(-6, -2)])
     assert (rows[0].lower, rows[0].upper) == (3, 3)
 
 
@@ -132,14 +133,14 @@ def test_multipliers_of_other_limits_are_no_proof() -> None:
 
 def test_a_value_moves_by_the_step_that_free_columns_share() -> None:
     """1 <= x + y, 2 each for 4 and 6, charged 3: 3 is proved, and no plan has it: a plan costs 4, 6, 8 ..."""
-    four_and_six = [BoundColumn((4,), 2, ((0, 1),)), BoundColumn((6,), 2, ((0, 1),))]
-    assert proved_bounds([BoundRow(1, 4)], four_and_six, [level(4, 3)]) == [4]
+    four_and_six = [Choice((4,), 2, ((0, 1),)), Choice((6,), 2, ((0, 1),))]
+    assert proved_bounds([BoundRow(1, 4)], choices(*four_and_six), [level(4, 3)]) == [4]
     # with a third that costs 1 more a plan may cost 3
-    third = [*four_and_six, BoundColumn((1,), 1, ())]
-    assert proved_bounds([BoundRow(1, 4)], third, [level(4, 3)]) == [3]
-    # one that must be taken moves them all: 5, 9, 11, 13 ...
-    must = [*four_and_six, BoundColumn((5,), 1, (), lower=1)]
-    assert proved_bounds([BoundRow(1, 4)], must, [level(9, 2)]) == [9]
+    third = [*four_and_six, Choice((1,), 1, ())]
+    assert proved_bounds([BoundRow(1, 4)], choices(*third), [level(4, 3)]) == [3]
+    # one that must be taken moves them all: with the first alone 5, 9, 13 ...
+    must = [four_and_six[0], Choice((5,), 1, (), lower=1)]
+    assert proved_bounds([BoundRow(1, 4)], choices(*must), [level(9, 2)]) == [9]
 
 
 def by_cases(fewer: tuple[int, ...], more: tuple[int, ...], *, at_most: int = 1) -> SumsByCase:
@@ -175,25 +176,27 @@ def by_cases(fewer: tuple[int, ...], more: tuple[int, ...], *, at_most: int = 1)
     ],
 )  # fmt: skip
 def test_two_cases_by_hand(cases: SumsByCase | None, proved: int) -> None:
-    x, loose = BoundColumn((4,), 3, ((0, 2),), figures=(7, 1)), BoundColumn((1,), 1, (), figures=(8, 1))
-    assert proved_bounds([BoundRow(3, 9)], [x, loose], [level(8, 2, cases=cases)]) == [proved]
+    x, loose = Choice((4,), 3, ((0, 2),), figures=(7, 1)), Choice((1,), 1, (), figures=(8, 1))
+    assert proved_bounds([BoundRow(3, 9)], choices(x, loose), [level(8, 2, cases=cases)]) == [proved]
 
 
 def test_a_case_counts_the_columns_with_its_figures_and_no_others() -> None:
     """The same cases about columns called 9, which are none, prove no more than no cases."""
     cases = replace(by_cases((6, -8), (0, 4)), figures=(9, None))
-    x, loose = BoundColumn((4,), 3, ((0, 2),), figures=(7, 1)), BoundColumn((1,), 1, (), figures=(8, 1))
-    assert proved_bounds([BoundRow(3, 9)], [x, loose], [level(8, 2, cases=cases)]) == [6]
+    x, loose = Choice((4,), 3, ((0, 2),), figures=(7, 1)), Choice((1,), 1, (), figures=(8, 1))
+    assert proved_bounds([BoundRow(3, 9)], choices(x, loose), [level(8, 2, cases=cases)]) == [6]
 
 
 def test_what_cases_prove_holds_for_the_levels_after_it() -> None:
     """x twice, proved by cases: a limit from below at the next level, 1 for each 4 of the 8."""
-    x, loose = BoundColumn((4, 1), 3, ((0, 2),), figures=(7, 1)), BoundColumn((1, 1), 1, (), figures=(8, 1))
+    x, loose = Choice((4, 1), 3, ((0, 2),), figures=(7, 1)), Choice((1, 1), 1, (), figures=(8, 1))
     first = level(8, 2, cases=by_cases((6, -8), (0, 4)))
     second = LevelClaim(value=2, scale=4, rows=(0,), earlier=(1,))
-    assert proved_bounds([BoundRow(3, 9)], [x, loose], [first, second]) == [8, 2]
-    unproved = [replace(x, upper=3), replace(loose, upper=1)]
-    assert proved_bounds([BoundRow(3, 9)], unproved, [replace(first, cases=None), second]) == [6, None]
+    assert proved_bounds([BoundRow(3, 9)], choices(x, loose), [first, second]) == [8, 2]
+    assert proved_bounds([BoundRow(3, 9)], choices(x, loose), [replace(first, cases=None), second]) == [
+        6,
+        None,
+    ]
 
 
 def drawn_cases(chance: random.Random, earlier: int, depth: int = 0) -> Sums | SumsByCase:
@@ -220,7 +223,7 @@ def test_no_multipliers_prove_more_than_is_true() -> None:
         ys = [tuple(chance.randint(-3, 3) for _ in range(2)) for _ in range(2)]
         rows = [BoundRow(chance.choice([None, 0, 1]), chance.randint(1, 4)) for _ in range(2)]
         columns = [
-            BoundColumn(
+            Choice(
                 tuple(chance.randint(-3, 5) for _ in range(2)),
                 chance.randint(0, 2),
                 tuple((r, chance.choice([-1, 1, 2])) for r in range(2)),
@@ -247,7 +250,7 @@ def test_no_multipliers_prove_more_than_is_true() -> None:
             level(first, *ys[0], scale=chance.choice([1, 2]), cases=cases[0]),
             level(second, *ys[1], earlier=earlier, cases=cases[1]),
         ]
-        bounds = proved_bounds(rows, columns, levels)
+        bounds = proved_bounds(rows, choices(*columns), levels)
         assert bounds[0] is None or bounds[0] <= min(plan[0] for plan in plans)
         assert bounds[1] is None or bounds[1] <= second
         tight += bounds == [first, second] and cases != [None, None]
@@ -259,8 +262,8 @@ def leaning(second: int, third: LevelClaim) -> list[int | None]:
 
     The first level is asked for, and could be better (5 x); the second leans on it by 3.
     """
-    x = BoundColumn((-1, 3, -1), 5, ())
-    return proved_bounds([], [x], [level(-2), level(second, earlier=(-3,)), third])
+    x = Choice((-1, 3, -1), 5, ())
+    return proved_bounds([], choices(x), [level(-2), level(second, earlier=(-3,)), third])
 
 
 def test_a_level_that_a_later_one_leans_on_is_met_exactly() -> None:
@@ -277,7 +280,7 @@ def test_no_multipliers_of_three_levels_prove_more_than_is_true() -> None:
     chance, leant = random.Random(5), 0
     for _ in range(6000):
         columns = [
-            BoundColumn(
+            Choice(
                 (chance.randint(-2, 0), chance.randint(0, 4), chance.randint(-3, 3)), chance.randint(0, 2), ()
             )
             for _ in range(3)
@@ -296,7 +299,7 @@ def test_no_multipliers_of_three_levels_prove_more_than_is_true() -> None:
             level(second, earlier=(chance.randint(-4, 0),)),
             level(third, earlier=(chance.randint(-2, 3), chance.randint(-2, 2))),
         ]
-        bounds = proved_bounds([], columns, levels)
+        bounds = proved_bounds([], choices(*columns), levels)
         assert bounds[1] is None or bounds[1] <= min(plan[1] for plan in left)
         assert bounds[2] is None or bounds[2] <= third
         leant += bounds[2] == third and bounds[0] != first and levels[2].earlier[0] > 0
@@ -304,5 +307,19 @@ def test_no_multipliers_of_three_levels_prove_more_than_is_true() -> None:
 
 
 def test_where_no_column_is_free_a_bound_rises_to_the_next_whole_value() -> None:
-    fixed = [BoundColumn(costs=(4,), upper=1, rows=(), lower=1)]
+    fixed = choices(Choice(costs=(4,), upper=1, rows=(), lower=1))
     assert _values_of(fixed, 0).from_below(5, 2) == 3
+
+
+def test_cases_count_the_columns_that_are_left_after_others_were_closed() -> None:
+    """The two cases by hand again, as a second level: the first one closes three of five columns."""
+    x = Choice((0, 4), 3, ((0, 2),), figures=(7, 1))
+    loose = Choice((0, 1), 1, (), figures=(8, 1))
+    dear = [Choice((5, 0), 3, ((0, 2),), figures=(7, 1))] * 3
+    cases = replace(
+        by_cases((6, -8), (0, 4)),
+        fewer=Sums(scale=1, rows=[6], earlier=[0], counts=[-8]),
+        more=Sums(scale=1, rows=[0], earlier=[0], counts=[4]),
+    )
+    levels = [level(0, 0), level(8, 2, earlier=(0,), cases=cases)]
+    assert proved_bounds([BoundRow(3, 9)], choices(*dear, x, loose), levels) == [0, 8]

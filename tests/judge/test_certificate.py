@@ -32,11 +32,12 @@ from planner.planning.assign.plan import plan_fleet
 from planner.planning.assign.problem import build_problem
 from planner.planning.assign.room_left import RoomLeft
 from planner.planning.judge import judge_plan
-from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, proved_bounds
+from planner.planning.judge.bound import BoundRow, LevelClaim, proved_bounds
 from planner.planning.judge.certificate import (
     BadCertificate,
     Budget,
     PossibleWay,
+    PossibleWays,
     _Bindings,
     _own_ways,
     _sort_key,
@@ -47,11 +48,12 @@ from planner.planning.judge.set_check import Facts
 from tests.assign import brute_force, builders
 from tests.assign.shop import real_pair, real_shop
 from tests.assign.test_small_cases import made, random_case
+from tests.judge.choices import Choice, choices
 
 FULL = Budget(minutes=None, parts_cents=None)
 
 
-def listed_ways(shop: Fleet, ways: Callable, certificate: Certificate) -> list[PossibleWay]:
+def listed_ways(shop: Fleet, ways: Callable, certificate: Certificate) -> PossibleWays:
     """Every way of every pair with every boot, as the exhaustive search lists them, each kind once."""
     pairs = {tag: p for p, tags in enumerate(certificate.pairs) for tag in tags}
     boots = {tag: b for b, tags in enumerate(certificate.boots) for tag in tags}
@@ -72,7 +74,7 @@ def listed_ways(shop: Fleet, ways: Callable, certificate: Certificate) -> list[P
         )
         for (pair, boot, own, _, costs), kits in sorts.items()
     }
-    return sorted(listed, key=repr)
+    return PossibleWays.of(sorted(listed, key=repr))
 
 
 @pytest.mark.parametrize("block", range(5))
@@ -273,7 +275,7 @@ def test_a_cheaper_way_that_the_certificate_does_not_charge_for_breaks_the_proof
     shop = real_shop(0)
     plan = plan_fleet(shop, made_at="", ready_by=None, minutes_limit=None)
     problem = build_problem(shop, ways=SweptWays(), minutes_limit=None, room=RoomLeft(shop, SweptWays()))
-    ways = list(possible_ways(solve(problem, lambda _: None).problem))
+    ways = possible_ways(solve(problem, lambda _: None).problem)
     values = level_values(shop, plan)
     assert tuple(proved_levels(shop, plan.certificate, FULL, ways)) == values
     drilled = next(s for s in plan.sets if s.way.drilled)
@@ -281,14 +283,15 @@ def test_a_cheaper_way_that_the_certificate_does_not_charge_for_breaks_the_proof
     boot = next(b for b, tags in enumerate(plan.certificate.boots) if drilled.boot in tags)
     sort = (drilled.way.pattern, drilled.brake_um)
     like = next(
-        w
-        for w in ways
-        if (w.pair, w.boot) == (pair, boot)
-        and w.brakes >= 0
-        and sort in plan.certificate.brake_sets[w.brakes]
+        way
+        for way, each in enumerate(zip(ways.pair, ways.boot, ways.brakes, strict=True))
+        if each[:2] == (pair, boot) and each[2] >= 0 and sort in plan.certificate.brake_sets[each[2]]
     )
-    bounds = proved_levels(shop, plan.certificate, FULL, [*ways, replace(like, costs=(0,) * len(like.costs))])
-    assert tuple(bounds) != values
+    for told in (ways.pair, ways.boot, ways.brakes, ways.parts_cents):
+        told.append(told[like])
+    for costs in ways.costs:
+        costs.append(0)
+    assert tuple(proved_levels(shop, plan.certificate, FULL, ways)) != values
 
 
 def test_a_certificate_survives_its_file_to_the_last_number() -> None:
@@ -308,10 +311,10 @@ def test_the_sums_prove_a_worked_example() -> None:
     (Wyndor Glass); multipliers from the dual solution in chapter 6, from memory.
     """
     rows = [BoundRow(None, 4), BoundRow(None, 12), BoundRow(None, 18)]
-    columns = [BoundColumn((-3,), 100, ((0, 1), (2, 3))), BoundColumn((-5,), 100, ((1, 2), (2, 2)))]
+    columns = choices(Choice((-3,), 100, ((0, 1), (2, 3))), Choice((-5,), 100, ((1, 2), (2, 2))))
     level = LevelClaim(value=-36, scale=2, rows=(0, -3, -2), earlier=())
     assert proved_bounds(rows, columns, [level]) == [-36]
-    assert columns[0].upper == columns[1].upper == 100
+    assert columns.upper == [100, 100]
     assert (rows[1].lower, rows[2].lower, rows[0].lower) == (12, 18, None)
     weak = LevelClaim(value=-36, scale=1, rows=(0, 0, -2), earlier=())
     assert proved_bounds([BoundRow(None, 4), BoundRow(None, 12), BoundRow(None, 18)], columns, [weak]) == [
@@ -338,7 +341,7 @@ def test_two_sets_of_one_class_are_one_column_of_the_proof() -> None:
     assert plan.totals.served == 2
     assert plan.certificate is not None
     assert [len(tags) for tags in plan.certificate.pairs] == [2]
-    assert len(_own_ways(shop, plan, plan.certificate, _Bindings(Facts(shop)))) == 1
+    assert len(_own_ways(shop, plan, plan.certificate, _Bindings(Facts(shop))).pair) == 1
     assert judge_plan(shop, plan) == ()
 
 

@@ -24,15 +24,17 @@ from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
 from fleet.tables.snapshot import Fleet
 from planner.plan.certificate import GROUPS, Certificate, LevelProof
-from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, proved_bounds
+from planner.planning.judge.bound import BoundRow, LevelClaim, proved_bounds
 from planner.planning.judge.certificate import (
     BadCertificate,
     Budget,
     PossibleWay,
+    PossibleWays,
     proved_levels,
     prover,
 )
 from tests.assign import builders
+from tests.judge.choices import Choice, choices
 
 BARE, NARROW, WIDE = ("P", None), ("P", 90_000), ("P", 95_000)
 NAMES = (
@@ -65,12 +67,14 @@ def shop() -> Fleet:
 
 
 # What may be done, by numbers of the classes below: K-1 or K-2 with B-1 or B-2; K-3 with its own binding;
-# K-3 with another binding for B-3. Costs: worth of mounts, holes, minutes, offset, clearance short of the cap.
-WAYS = [
-    PossibleWay(pair=0, boot=0, brakes=1, costs=(0, 8, 40, 2, 3), parts_cents=120),
-    PossibleWay(pair=1, boot=0, brakes=-1, costs=(0, 0, 10, 5, 0)),
-    PossibleWay(pair=1, boot=1, brakes=0, costs=(0, 4, 30, 0, 7), parts_cents=60),
-]
+# K-3 with another binding for B-3. Costs: worth of mounts, holes, minutes, offset, clearance short of the cap, room.
+WAYS = PossibleWays.of(
+    [
+        PossibleWay(pair=0, boot=0, brakes=1, costs=(0, 8, 40, 2, 3, 0), parts_cents=120),
+        PossibleWay(pair=1, boot=0, brakes=-1, costs=(0, 0, 10, 5, 0, 0)),
+        PossibleWay(pair=1, boot=1, brakes=0, costs=(0, 4, 30, 0, 7, 0), parts_cents=60),
+    ]
+)
 LIMITS: list[tuple[str, str, int | None, int]] = [
     ("pairs", "K-1, K-2", 0, 2),
     ("pairs", "K-3", 0, 1),
@@ -166,14 +170,12 @@ CHOICES: list[tuple[tuple[int, ...], int, dict[tuple[str, str], int]]] = [
 ]  # fmt: skip
 
 
-def by_hand(budget: Budget) -> tuple[list[BoundRow], list[BoundColumn], list[tuple[str, str]]]:
+def by_hand(budget: Budget) -> tuple[list[BoundRow], list[Choice], list[tuple[str, str]]]:
     left_out = {g for g, most in (("bench", budget.minutes), ("parts", budget.parts_cents)) if most is None}
     names = [(group, name) for group, name, _, _ in LIMITS if group not in left_out]
     rows = [BoundRow(lower, upper) for group, _, lower, upper in LIMITS if group not in left_out]
     columns = [
-        BoundColumn(
-            costs, most, tuple((names.index(name), by) for name, by in takes.items() if name in names)
-        )
+        Choice(costs, most, tuple((names.index(name), by) for name, by in takes.items() if name in names))
         for costs, most, takes in CHOICES
     ]
     return rows, columns, names
@@ -231,7 +233,7 @@ def both(
         )
         for number, proof in enumerate(told.levels)
     ]
-    return proved_levels(shop(), told, budget, WAYS), proved_bounds(hand_rows, hand_columns, levels)
+    return proved_levels(shop(), told, budget, WAYS), proved_bounds(hand_rows, choices(*hand_columns), levels)
 
 
 @pytest.mark.parametrize("budget", BUDGETS)
@@ -272,10 +274,10 @@ def test_a_pair_gives_up_a_binding_of_the_first_sort_too() -> None:
         brake_sets=((WIDE,), (BARE, WIDE)),
     )
     ways = [
-        PossibleWay(pair=0, boot=0, brakes=1, costs=(0, 1, 40, 2, 3)),
-        PossibleWay(pair=1, boot=1, brakes=0, costs=(0, 0, 30, 0, 7)),
+        PossibleWay(pair=0, boot=0, brakes=1, costs=(0, 1, 40, 2, 3, 0)),
+        PossibleWay(pair=1, boot=1, brakes=0, costs=(0, 0, 30, 0, 7, 0)),
     ]
-    assert proved_levels(bare, told, BUDGETS["neither"], ways)[2] == -6
+    assert proved_levels(bare, told, BUDGETS["neither"], PossibleWays.of(ways))[2] == -6
 
 
 def test_proofs_of_one_shop_are_added_up_each_by_itself() -> None:

@@ -35,7 +35,13 @@ def asked_at_once(pairs: Sequence[Pair], pattern: Pattern, soles: Sequence[Sole]
     ways = SweptWays()
     everything = np.ones((len(pairs), len(soles)), np.bool_)
     found = ways.costs(
-        pairs=pairs, pattern=pattern, soles=soles, policy=policy, mounted=True, asked=everything, plugs=True
+        pairs=pairs,
+        pattern=pattern,
+        soles=soles,
+        policy=policy,
+        mounted=[True] * len(pairs),
+        asked=everything,
+        plugs=True,
     )
     return found, ways.one_by_one
 

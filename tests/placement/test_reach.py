@@ -228,19 +228,27 @@ def test_one_screw_reused_and_both_reused_are_two_stands_however_near() -> None:
     assert told >= {(0, (0, None)), (300, (0, 1)), (600, (None, 1))}
 
 
-@pytest.mark.parametrize("within", [(0, 0), (30_000, 30_000), (-9_000, 9_000), None])
+@pytest.mark.parametrize("within", [(0, 0), (30_000, 30_000), (-9_000, 9_000), EVERYWHERE])
 def test_far_holes_are_not_looked_at_and_change_nothing_within(within) -> None:
     """Holes at 0 and 400 mm: near either only that one shapes the stretches that hold an r asked for."""
     one = make.piece(PieceName.TOE, Follows.CENTRE, [(-5, 0), (12, 0)])
     ski = ski_with((0, 0), (400, 0), state=HoleState.PLUGGED, zone_mm=(500, 500, 45))
     near = stretches(RULE, ski, shift_um=0, piece=one, drill=True, within=within)
     whole = stretches(RULE, ski, shift_um=0, piece=one, drill=True)
-    low, high = within if within is not None else (-(10**9), 10**9)
+    low, high = within
 
     def held(some: list[RoleStretch]) -> list[tuple[int, int]]:
         return [(max(s.low, low), min(s.high, high)) for s in some if s.low <= high and s.high >= low]
 
     assert held(near) == held(whole)
+
+
+@pytest.mark.parametrize("r_um", [-500, 500])
+def test_a_screw_that_reaches_its_old_hole_only_at_the_place_asked_for_is_found(r_um) -> None:
+    """The rule admits 0.5 mm beside the old hole; asked for is that place alone."""
+    one = make.piece(PieceName.TOE, Follows.CENTRE, [(0, 0)])
+    found = stretches(RULE, ski_with((0, 0)), shift_um=0, piece=one, drill=False, within=(r_um, r_um))
+    assert [(s.low, s.high, s.claims) for s in found] == [(-500, 500, (0,))]
 
 
 @pytest.mark.parametrize("old_mm", [-17.5, -16.999, 16.999, 17, 29, 28.999, -5, 5])

@@ -40,38 +40,31 @@ def stood(skis: SkiRows, rows: Rows, r_um: Long, piece: Piece, drilled: Bools, c
     """Return the piece at ``r_um`` (places,) on ski ``rows`` (places,), drilling ``drilled`` (places,
     holes).
     """
-    table = skis.table
-    count = len(rows)
-    legal: Bools = np.ones(count, np.bool_)
-    printed: Bools = np.ones(count, np.bool_)
-    low = np.full(count, -FAR_UM, np.int64)
-    high = np.full(count, FAR_UM, np.int64)
+    table, count = skis.table, len(rows)
+    legal, printed = np.ones(count, np.bool_), np.ones(count, np.bool_)
+    low, high = np.full(count, -FAR_UM, np.int64), np.full(count, FAR_UM, np.int64)
     room = np.full(count, cap_um, np.int64)
-    x = table.x[rows].astype(np.int64)
-    asked = table.asked[rows].astype(np.int64)
-    shift = skis.shift[rows].astype(np.int64)
     for j, wanted in enumerate(piece.holes):
-        here = drilled[:, j]
-        place = r_um + wanted.x_um
-        half = half_widths(table, rows, wanted.y_um)
+        here = np.flatnonzero(drilled[:, j])
+        ski, r = rows[here], r_um[here]
+        x, asked = table.x[ski].astype(np.int64), table.asked[ski].astype(np.int64)
+        shift, place = skis.shift[ski].astype(np.int64), r + wanted.x_um
+        half = half_widths(table, ski, wanted.y_um)
         away = place[:, None] - x
-        met = (half >= 0) & here[:, None]
-        legal &= ~(met & (np.abs(away) <= half)).any(axis=1)
-        c = r_um[:, None] - away
-        low = np.maximum(low, np.where(met & (away > half), c + half + 1, -FAR_UM).max(axis=1))
-        high = np.minimum(high, np.where(met & (-away > half), c - half - 1, FAR_UM).min(axis=1))
-        inside, first, last = _on_ground(table, rows, wanted, place)
-        legal &= inside | ~here
-        low = np.where(here, np.maximum(low, first - wanted.x_um), low)
-        high = np.where(here, np.minimum(high, last - wanted.x_um), high)
-        across = sighted(table.y[rows].astype(np.int64) - wanted.y_um)
+        met = half >= 0
+        inside, first, last = _on_ground(table, ski, wanted, place)
+        legal[here] &= inside & ~(met & (np.abs(away) <= half)).any(axis=1)
+        c = r[:, None] - away
+        before = np.where(met & (away > half), c + half + 1, -FAR_UM).max(axis=1)
+        after = np.where(met & (-away > half), c - half - 1, FAR_UM).min(axis=1)
+        low[here] = np.maximum(low[here], np.maximum(before, first - wanted.x_um))
+        high[here] = np.minimum(high[here], np.minimum(after, last - wanted.x_um))
+        across = sighted(table.y[ski].astype(np.int64) - wanted.y_um)
         beside = roots(sighted(away) ** 2 + across**2) - asked
-        least = np.where((asked > 0) & here[:, None], beside, cap_um).min(axis=1)
-        room = np.minimum(room, least)
+        room[here] = np.minimum(room[here], np.where(asked > 0, beside, cap_um).min(axis=1))
         as_printed = to_half(place + shift) - shift
         met_printed = (asked > 0) & too_near(sighted(as_printed[:, None] - x), across, asked)
-        printed &= _on_ground(table, rows, wanted, as_printed)[0] | ~here
-        printed &= ~(met_printed.any(axis=1) & here)
+        printed[here] &= _on_ground(table, ski, wanted, as_printed)[0] & ~met_printed.any(axis=1)
     return Stood(legal=legal, low=low, high=high, room=np.where(legal & printed, room, -1))
 
 

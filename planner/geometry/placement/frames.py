@@ -33,7 +33,8 @@ def frame_of(pair: Pair) -> PairFrame:
 
     With a reference entered by the head technician, it takes the place of ski A's mark.
     """
-    return _frame(*(pair.skis[side].mark_from_tail_um for side in _SIDES), pair.reference_from_tail_um)
+    a, b = pair.skis[Side.A], pair.skis[Side.B]
+    return _frame(a.mark_from_tail_um, b.mark_from_tail_um, pair.reference_from_tail_um)
 
 
 @lru_cache(maxsize=4096)

@@ -5,13 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from math import isqrt
 
-from msgspec.structs import replace
-
 from fleet.base.values import Value
-from fleet.facts.holes import Side
+from fleet.facts.holes import Hole, Side
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
-from fleet.facts.skis import Ski
 from planner.geometry.placement.frames import PairFrame
 from planner.geometry.placement.rule import Rule
 from planner.geometry.placement.stance import Stance
@@ -31,6 +28,10 @@ class PlacedPiece(Value, frozen=True, kw_only=True):
     stands_um: int | None = None
 
 
+_Screw = tuple[str, int, int, int, Hole | None]
+"""Piece, number, x and y of its hole, and the old hole that it goes into."""
+
+
 def planned_ski(
     *,
     rule: Rule,
@@ -46,39 +47,17 @@ def planned_ski(
 ) -> PlannedSki:
     """Return one planned ski. ``untouched``: nothing is drilled; only screws with known holes are listed."""
     ski, shift = pair.skis[side], frame.shift_um[side]
-    holes: list[PlannedHole] = []
+    screws: list[_Screw] = []
     for piece, placed in zip(pattern.pieces, pieces, strict=True):
+        name, at = piece.name.value, placed.r_um[side] + shift
         for number, (wanted, claim) in enumerate(zip(piece.holes, placed.claims[side], strict=True), start=1):
-            if claim is None:
-                if untouched:
-                    continue
-                hole = PlannedHole(
-                    piece=piece.name.value,
-                    number=number,
-                    x_um=placed.r_um[side] + shift + wanted.x_um,
-                    y_um=wanted.y_um,
-                    diameter_um=rule.drill_um,
-                    depth_um=rule.depth_um,
-                    do="drill",
-                    hole_id=None,
-                    nearest_um=None,
-                    nearest_id=None,
-                )
-            else:
+            if claim is not None:
                 old = ski.holes[claim]
-                hole = PlannedHole(
-                    piece=piece.name.value,
-                    number=number,
-                    x_um=old.x_um,
-                    y_um=old.y_um,
-                    diameter_um=old.diameter_um,
-                    depth_um=old.depth_um,
-                    do="reuse",
-                    hole_id=old.hole_id,
-                    nearest_um=None,
-                    nearest_id=None,
-                )
-            holes.append(hole)
+                screws.append((name, number, old.x_um, old.y_um, old))
+            elif not untouched:
+                screws.append((name, number, at + wanted.x_um, wanted.y_um, None))
+    there = [(old.x_um, old.y_um, old.hole_id) for old in ski.holes]
+    there += [(x, y, f"{name} {number}") for name, number, x, y, old in screws if old is None]
     return PlannedSki(
         from_tail_um=centre_from_tail(frame, stance, offset_um, side),
         pieces=tuple(
@@ -91,7 +70,7 @@ def planned_ski(
             )
             for piece, placed in zip(pattern.pieces, pieces, strict=True)
         ),
-        holes=tuple(_with_nearest(holes, ski)),
+        holes=tuple([_planned_hole(rule, screw, there) for screw in screws]),
         plug=plug,
     )
 
@@ -109,17 +88,21 @@ def centre_from_tail(frame: PairFrame, stance: Stance, offset_um: int, side: Sid
     return None if tail is None else tail + offset_um + stance.centre_um
 
 
-def _with_nearest(holes: list[PlannedHole], ski: Ski) -> list[PlannedHole]:
-    """Return each hole with its nearest neighbour that will be in the ski, old or planned."""
-    others = [(old.x_um, old.y_um, old.hole_id) for old in ski.holes]
-    others += [(h.x_um, h.y_um, f"{h.piece} {h.number}") for h in holes if h.do == "drill"]
-    found = []
-    for hole in holes:
-        me = hole.hole_id if hole.hole_id is not None else f"{hole.piece} {hole.number}"
-        at_x, at_y = hole.x_um, hole.y_um
-        away = [((x - at_x) ** 2 + (y - at_y) ** 2, name) for x, y, name in others if name != me]
-        if away:
-            square, near = min(away)
-            hole = replace(hole, nearest_um=isqrt(square), nearest_id=near)
-        found.append(hole)
-    return found
+def _planned_hole(rule: Rule, screw: _Screw, there: Sequence[tuple[int, int, str]]) -> PlannedHole:
+    """Return the hole of a screw with its nearest neighbour that will be in the ski, old or planned."""
+    piece, number, at_x, at_y, old = screw
+    me = f"{piece} {number}" if old is None else old.hole_id
+    away = [((x - at_x) ** 2 + (y - at_y) ** 2, name) for x, y, name in there if name != me]
+    square, near = min(away) if away else (None, None)
+    return PlannedHole(
+        piece=piece,
+        number=number,
+        x_um=at_x,
+        y_um=at_y,
+        diameter_um=rule.drill_um if old is None else old.diameter_um,
+        depth_um=rule.depth_um if old is None else old.depth_um,
+        do="drill" if old is None else "reuse",
+        hole_id=None if old is None else old.hole_id,
+        nearest_um=None if square is None else isqrt(square),
+        nearest_id=near,
+    )

@@ -56,7 +56,7 @@ def planned_stands(
     piece: Piece,
     *,
     drill: bool,
-    within: Interval | None = None,
+    within: Interval = EVERYWHERE,
 ) -> list[Stand]:
     """Return all stands of the piece, from the sweep of each ski; with ``within``, those that hold an r of
     it.

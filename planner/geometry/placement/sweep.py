@@ -17,7 +17,7 @@ from fleet.facts.patterns import PatternHole, Piece
 from fleet.facts.skis import Ski
 from fleet.facts.spacing import forbidden_half_um, window_half_um
 from planner.geometry.placement.frames import frame_of, skis_alike
-from planner.geometry.placement.intervals import Interval, intersection, union, without
+from planner.geometry.placement.intervals import EVERYWHERE, Interval, intersection, union, without
 from planner.geometry.placement.rule import Rule
 
 Claims = tuple[int | None, ...]
@@ -67,15 +67,16 @@ def spots(
     wanted: PatternHole,
     drill: bool,
     printed: bool = False,
+    within: Interval = EVERYWHERE,
 ) -> Spots:
     """Return the spots of one wanted hole. ``printed``: also as it would be printed, y to half a millimetre.
 
     An old hole that the screw goes into does not repel it; every other one does: a drilled hole by
-    spacing, bench error and allowance, a reused one (nothing is drilled) by the spacing for reuse.
+    spacing, bench error and allowance, a reused one (nothing is drilled) by the spacing for reuse. No screw
+    is looked for that goes into an old hole only beyond ``within``.
     """
     windows: list[tuple[int, int, int]] = []
     taken: list[Interval] = []
-    near: list[tuple[int, int, int]] = []
     heights = {wanted.y_um, to_half_mm(wanted.y_um)} if printed else {wanted.y_um}
     for index, hole, asked in olds:
         c = hole.x_um - wanted.x_um - shift_um
@@ -83,24 +84,32 @@ def spots(
             half = forbidden_half_um(y_um - hole.y_um, asked)
             if half >= 0:
                 taken.append((c - half, c + half))
-        across = wanted.y_um - hole.y_um
-        half = window_half_um(across, rule.reuse_um)
-        if half >= 0 and rule.may_reuse(hole, wanted):
+        half = window_half_um(wanted.y_um - hole.y_um, rule.reuse_um)
+        reached = within[0] <= c + half and c - half <= within[1]
+        if half >= 0 and reached and rule.may_reuse(hole, wanted):
             windows.append((c - half, c + half, index))
-        half = forbidden_half_um(across, rule.reuse_spacing_um)
-        if half >= 0:
-            near.append((c - half, c + half, index))
     taken.extend((low, high) for low, high, _ in windows)
     drillable = _drillable(rule, ski, shift_um=shift_um, wanted=wanted, heights=heights) if drill else []
-    return Spots(drill=without(drillable, taken), reuse=_surviving(windows, near))
+    reuse = _surviving(rule, olds, shift_um, wanted, windows) if windows else []
+    return Spots(drill=without(drillable, taken), reuse=reuse)
 
 
 def _surviving(
-    windows: list[tuple[int, int, int]], near: list[tuple[int, int, int]]
+    rule: Rule,
+    olds: Sequence[Asked],
+    shift_um: int,
+    wanted: PatternHole,
+    windows: list[tuple[int, int, int]],
 ) -> list[tuple[int, int, int]]:
     """Return each reuse window without the parts that other old holes forbid (not those also reused
     there).
     """
+    near: list[tuple[int, int, int]] = []
+    for index, hole, _ in olds:
+        half = forbidden_half_um(wanted.y_um - hole.y_um, rule.reuse_spacing_um)
+        if half >= 0:
+            c = hole.x_um - wanted.x_um - shift_um
+            near.append((c - half, c + half, index))
     found: list[tuple[int, int, int]] = []
     for low, high, index in windows:
         spoilt: list[Interval] = []
@@ -140,21 +149,21 @@ def stretches(
     piece: Piece,
     drill: bool,
     printed: bool = False,
-    within: Interval | None = None,
+    within: Interval = EVERYWHERE,
 ) -> list[RoleStretch]:
     """Return all stretches of one piece on one ski, sorted; no old hole is used twice.
 
     With ``within`` they are exact for every r of it and anything beyond: far holes are not looked at.
     """
     olds = asked_of(rule, ski)
-    if within is not None:
-        far = max((asked for _, _, asked in olds), default=0) + rule.reuse_spacing_um + rule.reuse_um
-        first = within[0] + shift_um + min(hole.x_um for hole in piece.holes) - far
-        last = within[1] + shift_um + max(hole.x_um for hole in piece.holes) + far
-        olds = [old for old in olds if first <= old[1].x_um <= last]
+    far = max((asked for _, _, asked in olds), default=0) + rule.reuse_spacing_um + rule.reuse_um
+    first, last = within[0] + shift_um - far, within[1] + shift_um + far
     found: list[tuple[int, int, Claims]] | None = None
     for wanted in piece.holes:
-        each = spots(rule, ski, olds, shift_um=shift_um, wanted=wanted, drill=drill, printed=printed)
+        near = [old for old in olds if first <= old[1].x_um - wanted.x_um <= last]
+        each = spots(
+            rule, ski, near, shift_um=shift_um, wanted=wanted, drill=drill, printed=printed, within=within
+        )
         roles: list[tuple[int, int, int | None]] = [(low, high, None) for low, high in each.drill]
         roles += each.reuse
         roles.sort(key=lambda role: role[:2])
@@ -165,7 +174,7 @@ def stretches(
 
 
 def stretches_of(
-    rule: Rule, pair: Pair, *, piece: Piece, drill: bool, within: Interval | None = None
+    rule: Rule, pair: Pair, *, piece: Piece, drill: bool, within: Interval = EVERYWHERE
 ) -> dict[Side, list[RoleStretch]]:
     """Return the stretches of both skis, exact and as printed; skis that are alike are swept once."""
 

@@ -9,7 +9,6 @@ from fleet.facts.holes import HoleState, Side
 from fleet.facts.mounts import Mount
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Follows, Pattern, Piece
-from fleet.facts.skis import Ski
 from fleet.rules.fitting import mount_as_set
 from planner.geometry.placement.frames import PairFrame
 from planner.geometry.placement.placed import PlacedPiece, planned_ski
@@ -172,12 +171,18 @@ def _untouched_ski(
 ) -> PlannedSki:
     """Return the ski as it stands; its screws are listed where the ledger knows their holes."""
     mount = None if pair.current_mount is None else mount_as_set(pair.current_mount, pattern)
+    shift, travelling = frame.shift_um[side], pattern.travelling
+    held = [
+        (hole.x_um - shift, hole.y_um, index)
+        for index, hole in enumerate(pair.skis[side].holes)
+        if hole.state in (HoleState.SCREWED, HoleState.INSERT)
+    ]
     placed = [
         PlacedPiece(
             r_um={side: r},
             slide_um={side: slide},
-            claims={side: _screws_at(rule, pair.skis[side], piece, r + frame.shift_um[side])},
-            stands_um=_stands(piece, pattern, mount),
+            claims={side: _screws_at(rule, held, piece, r)},
+            stands_um=_stands(piece, travelling, mount),
         )
         for piece, (r, _), slide in zip(pattern.pieces, places, slides, strict=True)
     ]
@@ -195,25 +200,22 @@ def _untouched_ski(
     )
 
 
-def _stands(piece: Piece, pattern: Pattern, mount: Mount | None) -> int | None:
+def _stands(piece: Piece, travelling: Sequence[str], mount: Mount | None) -> int | None:
     """Return the present slide of the piece as recorded; None if not known, 0 if it has no travel."""
-    slid = mount.slid_um(piece.name.value, pattern.travelling) if mount is not None else None
-    return 0 if slid is None and piece.name.value not in pattern.travelling else slid
+    name = piece.name.value
+    slid = mount.slid_um(name, travelling) if mount is not None else None
+    return 0 if slid is None and name not in travelling else slid
 
 
-def _screws_at(rule: Rule, ski: Ski, piece: Piece, own_um: int) -> Claims:
+def _screws_at(rule: Rule, held: Sequence[tuple[int, int, int]], piece: Piece, r_um: int) -> Claims:
     """Return the recorded holes under a mounted piece: within the reuse tolerance, with a screw or an
-    insert.
+    insert (``held``: x, y and index of each on the ski).
     """
     claims: list[int | None] = []
-    held = [
-        (hole.x_um - own_um, hole.y_um, index)
-        for index, hole in enumerate(ski.holes)
-        if hole.state in (HoleState.SCREWED, HoleState.INSERT)
-    ]
     for wanted in piece.holes:
+        own_um = r_um + wanted.x_um
         near = [
-            ((x_um - wanted.x_um) ** 2 + (y_um - wanted.y_um) ** 2, index)
+            ((x_um - own_um) ** 2 + (y_um - wanted.y_um) ** 2, index)
             for x_um, y_um, index in held
             if index not in claims
         ]

@@ -6,7 +6,7 @@ adds them up again in whole numbers, so that rounding can weaken the bound and n
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 from types import MappingProxyType
@@ -22,7 +22,7 @@ from planner.planning.assign.linear_program import Floats
 from planner.planning.assign.network import Network, flow_costs
 from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.assign.problem import Problem
-from planner.planning.judge.certificate import PossibleWay
+from planner.planning.judge.certificate import PossibleWays
 
 _SCALES = tuple(range(1, 721))
 _FINE_SCALE = 2**40
@@ -106,15 +106,16 @@ def empty_certificate(problem: Problem) -> Certificate:
     return _certificate(problem, [0] * len(nothing), nothing)
 
 
-def possible_ways(problem: Problem) -> Iterator[PossibleWay]:
+def possible_ways(problem: Problem) -> PossibleWays:
     """Every way the solver could choose, as values of the judge."""
     arcs = problem.arcs
-    costs = zip(*(arcs.cost(level).tolist() for level in COST_LEVELS), strict=True)
-    of_class = (arcs.pair, arcs.boot, arcs.brakes, arcs.parts_cents)
-    for (pair, boot, brakes, parts), cost in zip(
-        zip(*(each.tolist() for each in of_class), strict=True), costs, strict=True
-    ):
-        yield PossibleWay(pair=pair, boot=boot, brakes=brakes, costs=cost, parts_cents=parts)
+    return PossibleWays(
+        pair=arcs.pair.tolist(),
+        boot=arcs.boot.tolist(),
+        brakes=arcs.brakes.tolist(),
+        costs=[arcs.cost(level).tolist() for level in COST_LEVELS],
+        parts_cents=arcs.parts_cents.tolist(),
+    )
 
 
 def _nothing(problem: Problem, links: int, earlier: int) -> Groups:

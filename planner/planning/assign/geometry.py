@@ -74,10 +74,10 @@ def costs_one_by_one(
     pattern: Pattern,
     soles: Sequence[Sole],
     policy: Policy,
-    mounted: bool,
+    mounted: Sequence[bool],
     asked: npt.NDArray[np.bool_],
 ) -> Costs:
-    """The costs, asked way by way."""
+    """The costs, asked way by way; ``mounted``: of each pair."""
     cap = policy.um("clearance_counted_max_mm")
     shape = (len(pairs), len(soles), len(RUNGS))
     drilled = np.full(shape, -1, dtype=np.int32)
@@ -85,7 +85,7 @@ def costs_one_by_one(
     for p, s in zip(*np.nonzero(asked), strict=True):
         bsl, pin = soles[s]
         for way in priced(
-            pair=pairs[p], pattern=pattern, bsl_um=bsl, policy=policy, mounted=mounted, pin_um=pin
+            pair=pairs[p], pattern=pattern, bsl_um=bsl, policy=policy, mounted=mounted[p], pin_um=pin
         ):
             at = (p, s, way.rung.rank)
             drilled[at], plugged[at], minutes[at] = way.drilled, way.plugged, way.minutes
@@ -159,18 +159,31 @@ class SweptWays:
         pattern: Pattern,
         soles: Sequence[Sole],
         policy: Policy,
-        mounted: bool,
+        mounted: Sequence[bool],
         asked: npt.NDArray[np.bool_],
         plugs: bool = False,
     ) -> Costs:
-        """The costs of many at once; a pair seen for the first time is read once for all patterns."""
+        """The costs of many at once; a pair seen for the first time is read once for all patterns.
+
+        A pair may stand there twice, carrying this pattern's binding and without it.
+        """
         tables, row_of = self.read(pairs, policy)
         rows = np.array([row_of[id(pair)] for pair in pairs], np.intp)
         asked = asked & np.array([pattern.takes_bsl(bsl) for bsl, _ in soles], np.bool_)
         batch = BatchCosts(tables, policy)
-        keys, unsure = batch.screwed(pattern, rows, soles, asked)
-        if mounted:
-            add_untouched(keys, pairs=pairs, pattern=pattern, soles=soles, policy=policy, asked=asked)
+        once, of = np.unique(rows, return_inverse=True)
+        asked_once = np.zeros((len(once), len(soles)), np.bool_)
+        np.logical_or.at(asked_once, of, asked)
+        keys, unsure = batch.screwed(pattern, once, soles, asked_once)
+        keys, unsure = keys.of_pairs(of), unsure[of]
+        add_untouched(
+            keys,
+            pairs=pairs,
+            pattern=pattern,
+            soles=soles,
+            policy=policy,
+            asked=asked & np.array(mounted)[:, None],
+        )
         there, drilled, minutes, offset, clearance = keys.parts()
         plugged = np.zeros_like(drilled)
         if plugs and batch.minutes_give_plugged:
@@ -196,7 +209,7 @@ class SweptWays:
             pattern=pattern,
             soles=soles,
             policy=policy,
-            mounted=mounted,
+            mounted=[mounted[int(p)] for p in some],
             asked=unsure[some],
         )
         for name in Costs.__slots__:

@@ -333,8 +333,8 @@ class _ArcBuilder:
         return found.only(found.canonical())
 
     def _of_pattern(self, number: int, pattern: Pattern, boots: list[int]) -> None:
-        """Pairs that carry this pattern's binding, then pairs that could get one."""
-        carrying, getting = [], []
+        """Pairs that carry this pattern's binding or could get one; a pair may do either."""
+        rows: list[tuple[int, int]] = []
         policy = self.fleet.policy
         wanted = {wish for b in boots for wish in self.boots[b].wishes}
         asked: dict[Wishes, bool] = {}
@@ -358,12 +358,11 @@ class _ArcBuilder:
                 sorts[known] = keeps, self._brake_set(others) if others else None
             keeps, brakes = sorts[known]
             if keeps:
-                carrying.append((p, -1))
+                rows.append((p, -1))
             if brakes is not None:
-                getting.append((p, brakes))
-        for rows, mounted in ((carrying, True), (getting, False)):
-            if rows:
-                self._add(number, pattern, boots, rows, mounted=mounted)
+                rows.append((p, brakes))
+        if rows:
+            self._add(number, pattern, boots, rows)
 
     def _brake_set(self, sorts: tuple[BindingSort, ...]) -> int:
         if sorts not in self._brake_number:
@@ -371,9 +370,7 @@ class _ArcBuilder:
             self.brake_sets.append(sorts)
         return self._brake_number[sorts]
 
-    def _add(
-        self, number: int, pattern: Pattern, boots: list[int], rows: list[tuple[int, int]], *, mounted: bool
-    ) -> None:
+    def _add(self, number: int, pattern: Pattern, boots: list[int], rows: list[tuple[int, int]]) -> None:
         soles: dict[Sole, int] = {}
         of_boot = np.array(
             [soles.setdefault((self.boots[b].bsl_um, self.boots[b].pin_um), len(soles)) for b in boots]
@@ -388,7 +385,7 @@ class _ArcBuilder:
             pattern=pattern,
             soles=list(soles),
             policy=self.fleet.policy,
-            mounted=mounted,
+            mounted=[brakes < 0 for _, brakes in rows],
             asked=of_sole,
             plugs=self.prices is not None,
         )

@@ -15,8 +15,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import compress
 from math import gcd
-from typing import NamedTuple
+from operator import lt
+from typing import NamedTuple, TypeVar
+
+_T = TypeVar("_T")
 
 
 @dataclass(slots=True)
@@ -27,18 +31,43 @@ class BoundRow:
     upper: int
 
 
-@dataclass(slots=True)
-class BoundColumn:
-    """A choice, made ``lower`` to ``upper`` times: its cost at each level, and (row, coefficient).
+NO_ROW = -1
+"""Stands where a choice takes or gives less than others."""
 
-    ``figures``: what cases may count it by; none where no case may.
+
+@dataclass(slots=True, kw_only=True)
+class BoundColumns:
+    """Choices, one place in every list a choice: each is made ``lower`` to ``upper`` times.
+
+    ``costs``: a list for each level. A choice takes one of each row in the lists of ``takes`` and gives one
+    of its row in ``gives``; ``amounts``: how much each takes of one row, beside that. ``figures``: what cases
+    may count it by; none where no case may.
     """
 
-    costs: tuple[int, ...]
-    upper: int
-    rows: tuple[tuple[int, int], ...]
-    lower: int = 0
-    figures: tuple[int, ...] = ()
+    costs: list[list[int]]
+    lower: list[int]
+    upper: list[int]
+    takes: tuple[list[int], list[int], list[int]]
+    gives: list[int]
+    amounts: dict[int, list[int]]
+    figures: list[tuple[int, ...]]
+
+    def made(self) -> BoundColumns:
+        """Those that are made at all."""
+
+        def kept(values: list[_T]) -> list[_T]:
+            return list(compress(values, self.upper))
+
+        one, two, three = self.takes
+        return BoundColumns(
+            costs=[kept(costs) for costs in self.costs],
+            lower=kept(self.lower),
+            upper=kept(self.upper),
+            takes=(kept(one), kept(two), kept(three)),
+            gives=kept(self.gives),
+            amounts={row: kept(amounts) for row, amounts in self.amounts.items()},
+            figures=kept(self.figures),
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +101,7 @@ class LevelClaim(Sums):
 
 
 def proved_bounds(
-    rows: Sequence[BoundRow], columns: Sequence[BoundColumn], levels: Sequence[LevelClaim]
+    rows: Sequence[BoundRow], columns: BoundColumns, levels: Sequence[LevelClaim]
 ) -> list[int | None]:
     """The least value of each level that the multipliers prove, among plans no worse at the levels before.
 
@@ -81,23 +110,24 @@ def proved_bounds(
     """
     found: list[int | None] = []
     missed: list[bool] = []
-    left = [c for c in columns if c.lower or c.upper]
     for number, level in enumerate(levels):
+        if 2 * columns.upper.count(0) > len(columns.upper):
+            columns = columns.made()
         earlier = [(levels[at].value, missed[at]) for at in range(number)]
         summed = _limits(rows, level, earlier)
         least = None
         if summed is not None:
-            reduced = _reduced(left, number, level)
-            summed += _saved(reduced)
-            least = _values_of(left, number).from_below(summed, level.scale)
+            reduced = _reduced(columns, number, level)
+            summed += _saved(columns, reduced)
+            least = _values_of(columns, number).from_below(summed, level.scale)
             if least <= level.value:
                 gap = level.value * level.scale - summed
-                left = _narrowed(reduced, gap)
+                _narrow(columns, reduced, gap)
                 _met(rows, level, gap)
                 missed = [miss and -w <= gap for miss, w in zip(missed, level.earlier, strict=True)]
         if level.cases is not None and (least is None or least < level.value):
-            values = _values_of(left, number)
-            by_cases = _OneLevel(number, rows, left, earlier, values).least_of(level.cases)
+            values = _values_of(columns, number)
+            by_cases = _OneLevel(number, rows, columns, earlier, values).least_of(level.cases)
             least = max((b for b in (least, by_cases) if b is not None), default=None)
         found.append(least)
         missed.append(least != level.value)
@@ -117,11 +147,13 @@ class _Values(NamedTuple):
         return self.fixed - (self.fixed * scale - summed) // (self.step * scale) * self.step
 
 
-def _values_of(left: Sequence[BoundColumn], number: int) -> _Values:
+def _values_of(columns: BoundColumns, number: int) -> _Values:
     """Columns that stand fixed give a sum; the others move it by the step that their costs share."""
+    costs, lower, upper = columns.costs[number], columns.lower, columns.upper
+    taken = zip(costs, lower, upper, strict=True) if any(lower) else ()
     return _Values(
-        fixed=sum(c.costs[number] * c.lower for c in left if c.lower == c.upper),
-        step=gcd(*(c.costs[number] for c in left if c.lower < c.upper)) or 1,
+        fixed=sum(cost * low for cost, low, high in taken if low == high),
+        step=gcd(*set(compress(costs, map(lt, lower, upper)))) or 1,
     )
 
 
@@ -131,46 +163,40 @@ class _OneLevel:
 
     number: int
     rows: Sequence[BoundRow]
-    left: Sequence[BoundColumn]
+    columns: BoundColumns
     earlier: Sequence[tuple[int, bool]]
     values: _Values
 
     def least_of(
-        self,
-        case: Sums | SumsByCase,
-        counts: Sequence[tuple[BoundRow, tuple[int | None, ...]]] = (),
+        self, case: Sums | SumsByCase, counts: Sequence[tuple[BoundRow, list[bool]]] = ()
     ) -> int | None:
         """Return the least value of a whole plan in this case; None where its multipliers prove nothing.
 
-        ``counts``: the limit of each count that leads to it, and whose count it is.
+        ``counts``: the limit of each count that leads to it, and whether it counts each column.
         """
         if isinstance(case, SumsByCase):
-            most = sum(column.upper for column in self.left if _counts(column, case.figures))
+            counted = [_counts(figures, case.figures) for figures in self.columns.figures]
+            most = sum(compress(self.columns.upper, counted))
             both = (
                 (case.fewer, BoundRow(0, case.at_most)),
                 (case.more, BoundRow(case.at_most + 1, most)),
             )
-            least = [self.least_of(each, (*counts, (row, case.figures))) for each, row in both]
+            least = [self.least_of(each, (*counts, (row, counted))) for each, row in both]
             return None if None in least else min(b for b in least if b is not None)
         if len(case.counts) != len(counts):
             return None
         summed = _limits([*self.rows, *(row for row, _ in counts)], case, self.earlier)
         if summed is None:
             return None
-        reduced = [
-            (
-                column,
-                r
-                - sum(y for y, (_, whose) in zip(case.counts, counts, strict=True) if _counts(column, whose)),
-            )
-            for column, r in _reduced(self.left, self.number, case)
-        ]
-        return self.values.from_below(summed + _saved(reduced), case.scale)
+        reduced = _reduced(self.columns, self.number, case)
+        for y, (_, counted) in zip(case.counts, counts, strict=True):
+            reduced = [r - y if one else r for r, one in zip(reduced, counted, strict=True)]
+        return self.values.from_below(summed + _saved(self.columns, reduced), case.scale)
 
 
-def _counts(column: BoundColumn, figures: Sequence[int | None]) -> bool:
-    return len(column.figures) == len(figures) and all(
-        asked is None or asked == own for asked, own in zip(figures, column.figures, strict=True)
+def _counts(own_figures: Sequence[int], figures: Sequence[int | None]) -> bool:
+    return len(own_figures) == len(figures) and all(
+        asked is None or asked == own for asked, own in zip(figures, own_figures, strict=True)
     )
 
 
@@ -193,34 +219,35 @@ def _limits(rows: Sequence[BoundRow], level: Sums, earlier: Sequence[tuple[int, 
     return total
 
 
-def _saved(reduced: Sequence[tuple[BoundColumn, int]]) -> int:
+def _saved(columns: BoundColumns, reduced: Sequence[int]) -> int:
     """Return what the columns add to the limits at the least; negative where they save."""
-    return sum(r * (column.lower if r > 0 else column.upper) for column, r in reduced)
+    told = zip(reduced, columns.lower, columns.upper, strict=True)
+    return sum([r * (low if r > 0 else high) for r, low, high in told if r])
 
 
-def _reduced(columns: Sequence[BoundColumn], number: int, level: Sums) -> list[tuple[BoundColumn, int]]:
-    """Each column with its reduced cost. Levels whose multiplier is nought, most of them, are left out."""
-    scale, multipliers = level.scale, level.rows
-    earlier = [(at, w) for at, w in enumerate(level.earlier) if w]
-    found = []
-    for column in columns:
-        costs = column.costs
-        r = scale * costs[number]
-        for row, coefficient in column.rows:
-            r -= multipliers[row] * coefficient
-        for at, w in earlier:
-            r -= w * costs[at]
-        found.append((column, r))
+def _reduced(columns: BoundColumns, number: int, level: Sums) -> list[int]:
+    """The reduced cost of each column. Multipliers that are nought, most of them, are left out."""
+    scale, y = level.scale, [*level.rows, 0]
+    found = [
+        scale * cost - y[one] - y[two] - y[three] + y[given]
+        for cost, one, two, three, given in zip(
+            columns.costs[number], *columns.takes, columns.gives, strict=True
+        )
+    ]
+    of_all = [(y[row], amounts) for row, amounts in columns.amounts.items()]
+    of_all += zip(level.earlier, columns.costs, strict=False)
+    for w, amounts in of_all:
+        if w:
+            found = [r - w * amount for r, amount in zip(found, amounts, strict=True)]
     return found
 
 
-def _narrowed(reduced: list[tuple[BoundColumn, int]], gap: int) -> list[BoundColumn]:
-    for column, r in reduced:
+def _narrow(columns: BoundColumns, reduced: Sequence[int], gap: int) -> None:
+    for at, r in enumerate(reduced):
         if r > gap:
-            column.upper = column.lower
+            columns.upper[at] = columns.lower[at]
         elif -r > gap:
-            column.lower = column.upper
-    return [column for column, _ in reduced if column.upper]
+            columns.lower[at] = columns.upper[at]
 
 
 def _met(rows: Sequence[BoundRow], level: LevelClaim, gap: int) -> None:

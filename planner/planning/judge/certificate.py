@@ -9,11 +9,11 @@ shown that no way left out of the file is cheaper, because that needs the geomet
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
-from operator import attrgetter, itemgetter
+from operator import attrgetter
 from typing import NamedTuple
 
 from fleet.base.values import Value
@@ -33,7 +33,15 @@ from planner.plan.objective import (
     of_every_level,
 )
 from planner.plan.values import Plan, Way
-from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, Sums, SumsByCase, proved_bounds
+from planner.planning.judge.bound import (
+    NO_ROW,
+    BoundColumns,
+    BoundRow,
+    LevelClaim,
+    Sums,
+    SumsByCase,
+    proved_bounds,
+)
 from planner.planning.judge.money import parts_cents
 from planner.planning.judge.objection import Objection
 from planner.planning.judge.set_check import Facts
@@ -81,6 +89,23 @@ class PossibleWay(Value, frozen=True, kw_only=True):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PossibleWays:
+    """Ways, one place in every list a way: the fields of `PossibleWay`; ``costs``: a list for each level."""
+
+    pair: list[int]
+    boot: list[int]
+    brakes: list[int]
+    costs: list[list[int]]
+    parts_cents: list[int]
+
+    @classmethod
+    def of(cls, listed: Sequence[PossibleWay]) -> PossibleWays:
+        """Return these ways as lists."""
+        told = {name: [getattr(way, name) for way in listed] for name in cls.__slots__}
+        return cls(**told | {"costs": [[way.costs[k] for way in listed] for k in range(len(COST_LEVELS))]})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Budget:
     """The budget of a plan: bench minutes, and hundredths of money on parts; None: as much as it takes."""
 
@@ -114,7 +139,7 @@ def level_values(fleet: Fleet, plan: Plan) -> tuple[int, ...]:
 
 
 def proved_levels(
-    fleet: Fleet, certificate: Certificate, budget: Budget, ways: Iterable[PossibleWay]
+    fleet: Fleet, certificate: Certificate, budget: Budget, ways: PossibleWays
 ) -> list[int | None]:
     """The bounds that the multipliers prove over these ways, as `bound.proved_bounds` gives them.
 
@@ -124,7 +149,7 @@ def proved_levels(
 
 
 def prover(
-    fleet: Fleet, like: Certificate, budget: Budget, ways: Iterable[PossibleWay]
+    fleet: Fleet, like: Certificate, budget: Budget, ways: PossibleWays
 ) -> Callable[[Certificate], list[int | None]]:
     """`proved_levels` for certificates that differ from this one in their multipliers and values only."""
     limits = _Limits(fleet, like, budget, _Bindings(Facts(fleet)))
@@ -142,11 +167,11 @@ def _without_proofs(certificate: Certificate) -> tuple[object, ...]:
     return replace(certificate, levels=()), *(proof.name for proof in certificate.levels)
 
 
-def _proved(limits: _Limits, certificate: Certificate, columns: Sequence[BoundColumn]) -> list[int | None]:
+def _proved(limits: _Limits, certificate: Certificate, columns: BoundColumns) -> list[int | None]:
     levels = [_level(limits, proof, number) for number, proof in enumerate(certificate.levels)]
     return proved_bounds(  # narrows rows and columns, so each proof has its own
         [BoundRow(row.lower, row.upper) for row in limits.rows],
-        [BoundColumn(c.costs, c.upper, c.rows, figures=c.figures) for c in columns],
+        replace(columns, lower=columns.lower.copy(), upper=columns.upper.copy()),
         levels,
     )
 
@@ -210,7 +235,7 @@ class _Bindings:
         self.supply = self.stock + Counter(on_plannable)
 
 
-def _own_ways(fleet: Fleet, plan: Plan, certificate: Certificate, bindings: _Bindings) -> list[PossibleWay]:
+def _own_ways(fleet: Fleet, plan: Plan, certificate: Certificate, bindings: _Bindings) -> PossibleWays:
     cap = fleet.policy.um("clearance_counted_max_mm")
     pair_of = {tag: p for p, tags in enumerate(certificate.pairs) for tag in tags}
     boot_of = {tag: b for b, tags in enumerate(certificate.boots) for tag in tags}
@@ -240,7 +265,8 @@ def _own_ways(fleet: Fleet, plan: Plan, certificate: Certificate, bindings: _Bin
                 parts_cents=parts_cents(fleet, s) or 0,
             )
         )
-    return list(dict.fromkeys(found))  # sets alike are one column of the proof, and counted once
+    # sets alike are one column of the proof, and counted once
+    return PossibleWays.of(list(dict.fromkeys(found)))
 
 
 def _fitting(
@@ -275,7 +301,6 @@ class _Limits:
             raise BadCertificate("the step of its budget is none")
         names = {proof.name for proof in certificate.levels}
         self.told = cost_levels([level for level in IF_COUNTED if level.name in names])
-        self.told_costs = itemgetter(*(COST_LEVELS.index(level) for level in self.told))
         self.wishes = sorted(fleet.wishes, key=lambda w: w.wish)
         self.kinds = KindRule(fleet.policy)
         self.strip_minutes = ceil(fleet.policy.number("minutes_take_off"))
@@ -287,12 +312,12 @@ class _Limits:
         self.boot_wishes = self._boots(fleet)
         self.sizes = [len(tags) for tags in certificate.pairs]
         self.boots = [len(tags) for tags in certificate.boots]
-        self.link_of: dict[tuple[frozenset[int], int], int] = {}
+        self.link_of: defaultdict[frozenset[int], dict[int, int]] = defaultdict(dict)
         for number, (p, b) in enumerate(certificate.links):
             if not (0 <= p < len(self.sizes) and 0 <= b < len(self.boots)):
                 raise BadCertificate(f"its link {p}/{b} is of no class")
-            self.link_of[self.pair_wishes[p], b] = number
-        if len(self.link_of) != len(certificate.links):
+            self.link_of[self.pair_wishes[p]][b] = number
+        if sum(map(len, self.link_of.values())) != len(certificate.links):
             raise BadCertificate("a link stands there twice")
         for sort in (s for sorts in certificate.brake_sets for s in sorts):
             if sort not in self.sort_number:
@@ -373,68 +398,90 @@ class _Limits:
             and self.kinds.meet((w.kind,), kinds)
         )
 
-    def columns(self, ways: Iterable[PossibleWay]) -> list[BoundColumn]:
+    def columns(self, ways: PossibleWays) -> BoundColumns:
         """Ways, then wishes at links, then sorts for sets of sorts, then pairs stripped."""
-        ranks = sorted({w.priority for w in self.wishes})
-        nothing = (0,) * (len(ranks) + len(self.told))
-        first, ranked = self.first, (0,) * len(ranks)
-        made = [self._way(way, ranked) for way in ways]
+        first, others = self.first, list(self._others())
+        one, two, three, gives = self._rows_of_ways(ways)
+        drilled, minutes = ways.costs[_DRILLED_AT], ways.costs[_MINUTES_AT]
+        sizes = zip(
+            map(self.sizes.__getitem__, ways.pair), map(self.boots.__getitem__, ways.boot), strict=True
+        )
+        upper = [pairs if pairs < boots else boots for pairs, boots in sizes]
+        costs = [
+            [0] * len(upper) + [-(each.serves == rank) for each in others]
+            for rank in sorted({w.priority for w in self.wishes})
+        ]
+        for level in self.told:
+            strip = COUNT_OF[level.name].strip(self.strip_minutes)
+            of_ways = ways.costs[COST_LEVELS.index(level)]
+            costs.append(of_ways + [strip * each.strips for each in others])
+        amounts = {}
+        if self.budget.minutes is not None:
+            amounts[first["bench"]] = minutes + [self.strip_minutes * each.strips for each in others]
+        if self.budget.parts_cents is not None:
+            if any(cents % self.certificate.parts_step for cents in ways.parts_cents):
+                raise BadCertificate("a way's parts are no multiple of the step of the budget")
+            amounts[first["parts"]] = ways.parts_cents + [0] * len(others)
+        told = zip(ways.pair, ways.boot, ways.brakes, drilled, minutes, ways.parts_cents, strict=True)
+        return BoundColumns(
+            costs=costs,
+            lower=[0] * (len(upper) + len(others)),
+            upper=upper + [each.upper for each in others],
+            takes=(
+                one + [each.takes[0] for each in others],
+                two + [each.takes[1] for each in others],
+                three + [each.takes[2] for each in others],
+            ),
+            gives=gives + [each.gives for each in others],
+            amounts=amounts,
+            figures=[*told, *[()] * len(others)],
+        )
+
+    def _rows_of_ways(self, ways: PossibleWays) -> tuple[list[int], list[int], list[int], list[int]]:
+        """The rows that each way takes one of, and the row that it gives one of."""
+        links = [self.link_of[who] for who in self.pair_wishes]
+        pairs, supply, brakes, stock = (self.first[n] for n in ("pairs", "supply", "brakes", "stock"))
+        try:
+            of_link = [self.first["links"] + links[p][b] for p, b in zip(ways.pair, ways.boot, strict=True)]
+        except KeyError:
+            raise BadCertificate("a way has no link") from None
+        bindings = list(zip(ways.brakes, map(self.own.__getitem__, ways.pair), strict=True))
+        if any(b < 0 and own < 0 for b, own in bindings):
+            raise BadCertificate("a pair without a binding keeps its own")
+        return (
+            [pairs + p for p in ways.pair],
+            of_link,
+            [supply + own if b < 0 else brakes + b for b, own in bindings],
+            [NO_ROW if b < 0 or own < 0 else stock + own for b, own in bindings],
+        )
+
+    def _others(self) -> Iterator[_Other]:
+        """The choices that are no way: a set for a want, a binding for a set of sorts, a pair stripped."""
+        first = self.first
         for number, (p, b) in enumerate(self.certificate.links):
             for w in sorted(self.pair_wishes[p] & self.boot_wishes[b]):
-                costs = [0] * len(nothing)
-                costs[ranks.index(self.wishes[w].priority)] = -1
-                at = (
-                    (first["links"] + number, -1),
-                    (first["link_caps"] + number, 1),
-                    (first["boots"] + b, 1),
-                    (first["wishes"] + w, 1),
+                yield _Other(
+                    upper=min(self.boots[b], self.wishes[w].quantity),
+                    takes=(first["link_caps"] + number, first["boots"] + b, first["wishes"] + w),
+                    gives=first["links"] + number,
+                    serves=self.wishes[w].priority,
                 )
-                made.append(BoundColumn(tuple(costs), min(self.boots[b], self.wishes[w].quantity), at))
         for number, sorts in enumerate(self.certificate.brake_sets):
             for k in (self.sort_number[sort] for sort in sorts):
-                at3 = ((first["brakes"] + number, -1), (first["supply"] + k, 1), (first["stock"] + k, 1))
-                made.append(BoundColumn(nothing, self.supply[k], at3))
-        strip = (*ranked, *(COUNT_OF[level.name].strip(self.strip_minutes) for level in self.told))
+                takes = (first["supply"] + k, first["stock"] + k, NO_ROW)
+                yield _Other(upper=self.supply[k], takes=takes, gives=first["brakes"] + number)
         for k, upper in enumerate(self.supply):
-            rows = [(first["stock"] + k, -1)]
-            if self.budget.minutes is not None:
-                rows.append((first["bench"], self.strip_minutes))
-            made.append(BoundColumn(strip, upper, tuple(rows)))
-        return made
+            yield _Other(upper=upper, takes=(NO_ROW,) * 3, gives=first["stock"] + k, strips=True)
 
-    def _way(self, way: PossibleWay, no_wish: tuple[int, ...]) -> BoundColumn:
-        first, own = self.first, self.own[way.pair]
-        link = self.link_of.get((self.pair_wishes[way.pair], way.boot))
-        if link is None:
-            raise BadCertificate("a way has no link")
-        rows = [(first["pairs"] + way.pair, 1), (first["links"] + link, 1)]
-        if way.brakes >= 0:
-            rows.append((first["brakes"] + way.brakes, 1))
-            if own >= 0:
-                rows.append((first["stock"] + own, -1))
-        elif own < 0:
-            raise BadCertificate("a pair without a binding keeps its own")
-        else:
-            rows.append((first["supply"] + own, 1))
-        if self.budget.minutes is not None:
-            rows.append((first["bench"], way.costs[_MINUTES_AT]))
-        if self.budget.parts_cents is not None:
-            if way.parts_cents % self.certificate.parts_step:
-                raise BadCertificate("a way's parts are no multiple of the step of the budget")
-            rows.append((first["parts"], way.parts_cents))
-        return BoundColumn(
-            no_wish + self.told_costs(way.costs),
-            min(self.sizes[way.pair], self.boots[way.boot]),
-            tuple(rows),
-            figures=(
-                way.pair,
-                way.boot,
-                way.brakes,
-                way.costs[_DRILLED_AT],
-                way.costs[_MINUTES_AT],
-                way.parts_cents,
-            ),
-        )
+
+class _Other(NamedTuple):
+    """A choice that is no way: what it takes and gives of the limits, whom it serves, what it strips."""
+
+    upper: int
+    takes: tuple[int, int, int]
+    gives: int
+    serves: int | None = None
+    strips: bool = False
 
 
 _Alike = tuple[frozenset[int], int | None, str, Kinds]

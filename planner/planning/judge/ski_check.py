@@ -156,9 +156,12 @@ def _reuse(case: SkiCase, places: _Places) -> Iterator[Objection]:
 
 def _reuse_apart(case: SkiCase, own: Hole, at: tuple[int, int], listed: PatternHole) -> Iterator[Objection]:
     """The other old holes that the screw comes too near; one into which it may go as well is none."""
+    asked = case.limits.reuse_spacing_um
     for other in case.ski.holes:
+        if other is own or abs(other.x_um - at[0]) >= asked:
+            continue
         gap = _square(at, (other.x_um, other.y_um))
-        if other is own or gap >= case.limits.reuse_spacing_um**2:
+        if gap >= asked**2:
             continue
         if gap > case.limits.tolerance_um**2 or not takes_screw(case.limits, other, listed):
             yield case.no(

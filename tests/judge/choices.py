@@ -1,0 +1,42 @@
+"""Choices written one by one, for the sums of a proof, which take them as lists."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from planner.planning.judge.bound import NO_ROW, BoundColumns
+
+
+class Choice(NamedTuple):
+    """A choice, made ``lower`` to ``upper`` times: its cost at each level, and (row, coefficient)."""
+
+    costs: tuple[int, ...]
+    upper: int
+    rows: tuple[tuple[int, int], ...]
+    lower: int = 0
+    figures: tuple[int, ...] = ()
+
+
+def choices(*told: Choice) -> BoundColumns:
+    """All of them: up to three rows are taken once, one is given, the other coefficients are amounts."""
+    takes: tuple[list[int], ...] = ([], [], [])
+    gives: list[int] = []
+    amounts: dict[int, list[int]] = {}
+    for at, choice in enumerate(told):
+        once = [row for row, by in choice.rows if by == 1][: len(takes)]
+        given = [row for row, by in choice.rows if by == -1][:1]
+        for rows, row in zip(takes, once + [NO_ROW] * (len(takes) - len(once)), strict=True):
+            rows.append(row)
+        gives += given or [NO_ROW]
+        for row, by in choice.rows:
+            if row not in once + given:
+                amounts.setdefault(row, [0] * len(told))[at] = by
+    return BoundColumns(
+        costs=[list(costs) for costs in zip(*(choice.costs for choice in told), strict=True)],
+        lower=[choice.lower for choice in told],
+        upper=[choice.upper for choice in told],
+        takes=(takes[0], takes[1], takes[2]),
+        gives=gives,
+        amounts=amounts,
+        figures=[choice.figures for choice in told],
+    )
