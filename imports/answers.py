@@ -2,16 +2,156 @@
 
 The file has one question a line: its id, a blank, the answer. A line that begins with ``#`` says what was
 asked. The shop's profile in the ledger, the prompts and the marked copy hold the same two texts.
+
+An id stands for itself: its kind, the table, the column and the word. ``word/ski/construction/wood%2Fti``: a
+word of a column, in every row where it stands. The same thing asked again has the same id, in another file
+and next year. Blanks, slashes and ``%`` inside a part are written ``%20``, ``%2F``, ``%25``, other letters as
+they are.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+import hashlib
+import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from enum import StrEnum
+from functools import lru_cache
 from typing import Final
 
 from fleet.base.errors import BadInput
-from imports.question_id import About, parts_of, question_id
+
+
+class About(StrEnum):
+    """The thing that one answer settles, as the first part of an id."""
+
+    WORD = "word"
+    """``word/TABLE/KEY/TEXT``: what a text in a column means."""
+    COLUMN = "column"
+    """``column/TABLE/HEADER``: which value a column holds."""
+    TWICE = "twice"
+    """``twice/TABLE/KEY/HEADER+HEADER``: which of two columns counts."""
+    UNIT = "unit"
+    """``unit/TABLE/KEY/HEADER``: in which unit a column's numbers are."""
+    DAY_ORDER = "day-order"
+    """``day-order/TABLE/KEY/HEADER``: whether day or month comes first in a column."""
+    DIRECTION = "direction"
+    """``direction/TABLE/KEY/HEADER``: from where, and which way, a column counts."""
+    TABLE = "table"
+    """``table/SHEET/SHAPE``: what the rows of a sheet are."""
+    ITEM = "item"
+    """``item/TEXT``: what the rows are of which a list of skis, boots and bindings says that text; where it
+    says nothing, ``item/-/SHEET``."""
+    ALL = "all"
+    """``all/TABLE/KEY/SHEET/SHAPE``: the value for all rows of a table that has no such column."""
+    BLANK = "blank"
+    """``blank/TABLE/KEY/SHEET/SHAPE``: the value where a needed cell is blank. With ``/TAG/-`` behind it,
+    of one thing alone: so it is remembered."""
+    TAG = "tag"
+    """``tag/TABLE/CODE/SHEET/SHAPE``: whether tags of one look are right as they stand."""
+    CHECK = "check"
+    """``check/TABLE/CODE/KEY/SHEET``: whether rows of one doubt are right as they stand. With ``/TAG/TEXT``
+    behind it, whether one thing is that says that text: so it is remembered."""
+    KEEP = "keep"
+    """``keep/TABLE/TAG/SAY``: which of several rows of one thing counts; SAY stands for all that they say."""
+
+
+_REMEMBERED: Final = frozenset(
+    {About.WORD, About.COLUMN, About.TWICE, About.UNIT, About.DAY_ORDER, About.DIRECTION, About.TABLE}
+    | {About.ITEM, About.ALL, About.TAG, About.KEEP}
+)
+"""Kinds of question whose answer holds for the shop's next file too."""
+_PARTS_OF_ONE_VALUE: Final = 6
+OF_COLUMN: Final = frozenset(("shoe_size", "month_only", "half_sizes"))
+"""Doubts about what kind of value a column holds: one question, whatever the texts."""
+_SAID: Final = {About.TWICE: "column", About.ALL: "column", About.BLANK: "row", About.CHECK: "row"} | {
+    About.KEEP: "row",
+    About.DAY_ORDER: "day order",
+}
+_APART: Final = re.compile(r"[\s/%#\x00-\x1f\x7f-\x9f]")
+
+
+def question_id(about: About, *parts: str) -> str:
+    """The id of a question; text in any case is one word."""
+    return "/".join((about.value, *map(_part, parts)))
+
+
+def of_one_value(identity: str, tag: str, text: str) -> str:
+    """The same question about that text of that thing alone."""
+    return "/".join((identity, _part(tag), _part(text)))
+
+
+@lru_cache(maxsize=50_000)
+def _part(text: str) -> str:
+    plain = " ".join(text.split()).casefold()
+    return _APART.sub(lambda m: "".join(f"%{byte:02X}" for byte in m[0].encode()), plain) or "-"
+
+
+def kind_of(identity: str) -> About | None:
+    """Return the kind of a question; None for what is no id."""
+    return _BY_NAME.get(identity.partition("/")[0])
+
+
+def parts_of(identity: str) -> tuple[About, tuple[str, ...]] | None:
+    """The kind and the parts of an id, or None where it is no id."""
+    first, *rest = identity.split("/")
+    about = _BY_NAME.get(first)
+    return (about, tuple(map(_text, rest))) if about is not None and rest else None
+
+
+_BY_NAME: Final = {about.value: about for about in About}
+
+
+def _text(part: str) -> str:
+    if "%" not in part:
+        return "" if part == "-" else part
+    from urllib.parse import unquote
+
+    return unquote(part)
+
+
+def shape(headers: Iterable[str], left: int = 1) -> str:
+    """A short name for a header row, whatever the order of its columns: one table and no other has it.
+
+    ``left``: the first column of a table that stands right of another, which may have the same headers.
+    """
+    said = "\n".join(sorted(" ".join(text.split()).casefold() for text in headers))
+    if left > 1:
+        said += f"\n{left}"
+    return short(said)
+
+
+def short(text: str) -> str:
+    """A short name for a text: another text has another."""
+    return hashlib.sha256(text.encode()).hexdigest()[:8]
+
+
+def remembered(identity: str) -> bool:
+    """Return whether an answer holds for the shop's next file too."""
+    found = parts_of(identity)
+    if found is None:
+        return False
+    about, parts = found
+    return about in _REMEMBERED or len(parts) == _PARTS_OF_ONE_VALUE or is_of_column(parts)
+
+
+def is_of_rows(identity: str) -> bool:
+    """Return whether a question is about what single rows say: its answer holds for these things alone."""
+    return identity.startswith((f"{About.CHECK.value}/", f"{About.BLANK.value}/")) and not remembered(
+        identity
+    )
+
+
+def is_of_column(parts: tuple[str, ...]) -> bool:
+    """Return whether a check is about what kind of value a column holds, not about its values."""
+    return len(parts) > 1 and parts[1] in OF_COLUMN
+
+
+def about_text(identity: str) -> str:
+    """The thing it is about, in the words that other programs read."""
+    kind = kind_of(identity)
+    return _SAID.get(kind, kind.value) if kind else ""
+
 
 NOT_KNOWN: Final = "not known"
 """The cell is taken as blank."""
@@ -113,11 +253,8 @@ def read_answers(text: str, *, name: str = "the answers") -> dict[str, str]:
 
 def answers_text(asked: Iterable[tuple[str, str, str]]) -> str:
     """The file's text for (question, id, answer); an answer may still be empty."""
-    return "".join(_lines(asked))
-
-
-def _lines(asked: Iterable[tuple[str, str, str]]) -> Iterator[str]:
+    said = list[str]()
     for question, identity, answer in asked:
-        for line in question.splitlines():
-            yield f"# {line}\n"
-        yield f"{identity} {answer}".rstrip() + "\n"
+        said += [f"# {line}" for line in question.splitlines()]
+        said.append(f"{identity} {answer}".rstrip())
+    return "".join(f"{line}\n" for line in said)

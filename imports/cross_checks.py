@@ -12,12 +12,11 @@ from typing import Final
 from fleet.facts.columns import columns_of
 from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
-from imports.answers import KEEP_FIRST, KEEP_LAST, LEAVE_OUT
+from imports.answers import KEEP_FIRST, KEEP_LAST, LEAVE_OUT, About, question_id, short
 from imports.findings import Severity
 from imports.headers import Table
 from imports.hole_columns import measure_from_mark
 from imports.propose_notes import with_note
-from imports.question_id import About, question_id, short
 from imports.rows import Row
 
 _Say = Callable[[Row], Callable[..., None]]

@@ -13,8 +13,7 @@ from typing import Final, NamedTuple
 
 from imports.answers import RIGHT
 from imports.cells import Cell, Content
-from imports.days import shows_day
-from imports.months import NEAR, month_of
+from imports.days import NEAR_LANGUAGES, month_of, shows_day
 from imports.quantities import Read, tidy
 
 _NUMBERS: Final = re.compile(
@@ -54,7 +53,7 @@ def shown_day(cell: Cell) -> ShownDay | None:
         return _valid(first, second, third) or _valid(second, first, third)
     if (found := _DAY_OF_MONTH.fullmatch(text)) and (month := month_of(found[2])):
         return ShownDay(int(found[1]), month, int(found[3] or 0))
-    if (found := _MONTH_OF_YEAR.fullmatch(text)) and (month := month_of(found[1], NEAR)):
+    if (found := _MONTH_OF_YEAR.fullmatch(text)) and (month := month_of(found[1], NEAR_LANGUAGES)):
         return ShownDay(0, month, int(found[2]))
     return None
 

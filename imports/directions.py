@@ -10,12 +10,11 @@ from collections.abc import Collection, Sequence
 from dataclasses import replace
 from typing import Final, NamedTuple
 
-from imports.answers import Answers
+from imports.answers import About, Answers, question_id
 from imports.header_match import MappedColumn, header_text
 from imports.header_says import header_says
 from imports.headers import Table
 from imports.hole_headers import hole_header
-from imports.question_id import About, question_id
 
 MARK_TO_TIP: Final = "from the mark, + to the tip"
 MARK_TO_TAIL: Final = "from the mark, + to the tail"

@@ -13,8 +13,8 @@ from pathlib import Path
 from typing import Final
 
 from fleet.base.csv_rows import csv_rows
+from imports.days import month_of
 from imports.header_match import header_text
-from imports.months import month_of
 from imports.quantities import tidy
 
 _WORDS_FILE: Final = Path(__file__).with_name("doubt_words.csv")

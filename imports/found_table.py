@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
+from imports.answers import shape
 from imports.cells import Cell, Sheet
 from imports.findings import Finding
 from imports.header_match import MappedColumn
 from imports.headers import Table
-from imports.question_id import shape
 
 FAR_RIGHT: Final = 10**6
 """The last column of a table that has none to its right."""

@@ -14,7 +14,7 @@ from itertools import pairwise
 from statistics import median
 from typing import Final
 
-from imports.answers import Answers
+from imports.answers import About, Answers, question_id
 from imports.cells import Cell
 from imports.directions import (
     EACH_COLUMN,
@@ -32,7 +32,6 @@ from imports.header_match import HOLE_KEY, MappedColumn, header_text
 from imports.headers import SHEET_OF, Table
 from imports.hole_headers import HoleHeader
 from imports.quantities import UNITS_MM, amount_of, tidy
-from imports.question_id import About, question_id
 from imports.rows import Row
 
 _RANK: Final = {"toe front": 0, "toe": 1, "toe middle": 1, "toe rear": 2, "heel front": 3, "heel": 4} | {

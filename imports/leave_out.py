@@ -14,10 +14,10 @@ from typing import Final
 
 from fleet.base.errors import BadInput
 from fleet.tables.snapshot import Fleet
+from imports.answers import About, question_id
 from imports.difference import Draft
 from imports.findings import Finding, Severity
 from imports.headers import OF_A_PAIR, Table
-from imports.question_id import About, question_id
 from imports.reading import Reading
 from imports.rows import Row
 from imports.table_choice import hinted

@@ -16,7 +16,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Final
 
-from imports.answers import LEAVE_OUT
+from imports.answers import LEAVE_OUT, About, question_id
 from imports.cells import Cell, Content
 from imports.column_fit import with_columns
 from imports.doubt_words import says_gone
@@ -24,7 +24,6 @@ from imports.found_table import ABOVE, FoundTable
 from imports.header_match import ChosenColumns, MappedColumn, header_text, required_keys, word_index
 from imports.headers import Table
 from imports.quantities import tidy
-from imports.question_id import About, question_id
 from imports.table_choice import context_of_name
 from imports.table_findings import TableRemarks, some_titles
 

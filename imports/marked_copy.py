@@ -16,7 +16,7 @@ from imports.found_table import SheetReading
 from imports.new_workbook import new_workbook
 from imports.proposal import Proposal
 from imports.quantities import UNCOMPUTED_TEXT
-from imports.question_sheet import NAME, write_question_sheet
+from imports.questions import QUESTION_SHEET, write_question_sheet
 from imports.sheet_prepared import ANSWER, REASON, TABLE
 
 if TYPE_CHECKING:
@@ -43,7 +43,7 @@ def write_marked_copy(proposal: Proposal, path: Path) -> None:
             if not reading.left_out and reading.sheet.rows:
                 _copy_sheet(book, reading, proposal, look, used)
         if used and proposal.questions:
-            write_question_sheet(book, _free_name(NAME, used), proposal.questions)
+            write_question_sheet(book, _free_name(QUESTION_SHEET, used), proposal.questions)
         if not used:
             sheet = book.add_worksheet("Findings")
             for row, finding in enumerate(proposal.findings):

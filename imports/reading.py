@@ -15,7 +15,7 @@ from fleet.base.units import counted
 from fleet.facts.kinds import shop_kinds
 from fleet.facts.policy import Policy, default_policy
 from fleet.tables.snapshot import Fleet
-from imports.answers import LEAVE_OUT, NO_ANSWERS, Answers
+from imports.answers import LEAVE_OUT, NO_ANSWERS, About, Answers, parts_of, question_id
 from imports.cells import Cell, Content, Sheet
 from imports.cross_checks import ask_about_series, check_together
 from imports.findings import Finding, Severity
@@ -26,8 +26,7 @@ from imports.headers import Table
 from imports.hole_shapes import OneHole, counting, hole_tables, is_spread, place_from_others, settle_hole
 from imports.leaving import hear_alarms, hear_leaving
 from imports.other_books import NOT_SEEN, read_other_book
-from imports.question_id import About, parts_of, question_id
-from imports.question_sheet import is_question_sheet, read_question_sheet
+from imports.questions import is_question_sheet, read_question_sheet
 from imports.row_answers import answered
 from imports.row_checks import check_row
 from imports.row_reader import RowReader

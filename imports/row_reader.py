@@ -14,11 +14,14 @@ from imports.answers import (
     LEAVE_OUT,
     NO_ANSWERS,
     NOT_KNOWN,
+    OF_COLUMN,
     PADDED,
     RIGHT,
+    About,
     Answers,
     GivenAnswer,
     plain_answer,
+    question_id,
 )
 from imports.cell_values import read_cell
 from imports.cells import Cell, Content, column_letter
@@ -29,7 +32,6 @@ from imports.found_table import FoundTable
 from imports.header_match import MappedColumn, header_text, required_keys
 from imports.headers import FIELDS, Table
 from imports.quantities import NOTHING, UNITS_MM, Read, half_size, note, tidy
-from imports.question_id import OF_COLUMN, About, question_id
 from imports.rows import OPTIONAL, TAG_DOUBTS, UNIT_DOUBT, Row, TableContext
 from imports.sheet_prepared import marks_of
 from imports.table_choice import context_of_name

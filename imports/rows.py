@@ -7,12 +7,22 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 from fleet.facts.holes import Side
-from imports.answers import NO_ANSWERS, NOT_KNOWN, RIGHT, Answers, GivenAnswer
+from imports.answers import (
+    NO_ANSWERS,
+    NOT_KNOWN,
+    OF_COLUMN,
+    RIGHT,
+    About,
+    Answers,
+    GivenAnswer,
+    is_of_rows,
+    of_one_value,
+    question_id,
+)
 from imports.cells import Cell, column_letter
 from imports.findings import Finding, Severity
 from imports.header_match import header_text
 from imports.headers import Table
-from imports.question_id import OF_COLUMN, About, is_of_rows, of_one_value, question_id
 
 CONFIRMABLE: Final = frozenset(
     {

@@ -6,13 +6,12 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Final
 
 from fleet.base.units import counted, first_of
-from imports.answers import LEAVE_OUT, GivenAnswer
+from imports.answers import LEAVE_OUT, About, GivenAnswer, question_id
 from imports.cells import Sheet, column_letter
 from imports.findings import Finding, Severity
 from imports.header_match import MappedColumn, header_text, nearest_key
 from imports.headers import EQUIPMENT, Table
 from imports.hole_headers import by_letter
-from imports.question_id import About, question_id
 from imports.table_choice import NAME_KEYS, hinted
 
 _MAY_BE = (Table.SKI, Table.BOOT, Table.HOLE, Table.BINDING, Table.WANTED)

@@ -9,7 +9,7 @@ from dataclasses import replace
 from typing import Final
 
 from fleet.base.units import counted
-from imports.answers import LEAVE_OUT, NO_ANSWERS, Answers
+from imports.answers import LEAVE_OUT, NO_ANSWERS, About, Answers, question_id, shape
 from imports.cells import Cell, Content, Sheet, column_letter
 from imports.column_fit import plain_words_first, settled, with_columns
 from imports.directions import directed
@@ -27,7 +27,6 @@ from imports.header_match import (
 from imports.header_rows import Headline, headline_at, headline_of, is_transposed
 from imports.headers import EQUIPMENT, SHEET_OF, Table
 from imports.made_columns import with_length_behind, with_sections, with_windows
-from imports.question_id import About, question_id, shape
 from imports.several_tables import (
     begun_anew,
     begun_beside,

@@ -577,7 +577,7 @@ def test_a_day_gets_its_words_in_one_place_and_no_list_of_months_is_made_by_hand
     ]
     assert not found
     with_babel = [str(path.relative_to(ROOT)) for path in read if "babel" in imported_tops(path)]
-    assert with_babel == ["fleet/base/days.py", "imports/months.py"]
+    assert with_babel == ["fleet/base/days.py", "imports/days.py"]
 
 
 def test_a_workbook_is_opened_and_begun_in_one_place_each() -> None:

@@ -13,9 +13,8 @@ from typing import Final
 from fleet.base.errors import BadInput
 from fleet.base.shown_text import one_line
 from fleet.base.units import counted
-from imports.answers import LEAVE_OUT, read_answers
+from imports.answers import LEAVE_OUT, parts_of, read_answers
 from imports.proposal import Proposal
-from imports.question_id import parts_of
 from imports.questions import ImportQuestion, answers_file, checked_answer
 from planner.cli import session
 

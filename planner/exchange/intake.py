@@ -39,15 +39,13 @@ from fleet.ledger.replay import fleet_at
 from fleet.ledger.signing import head
 from fleet.ledger.transaction import Transaction
 from fleet.tables.snapshot import Fleet, read_fleet, read_staff
-from imports.answers import Answers, GivenAnswer
+from imports.answers import Answers, GivenAnswer, is_of_rows, of_one_value, parts_of, remembered
 from imports.directions import answers_for, direction_ids
 from imports.findings import Finding, Severity
 from imports.headers import FIELDS
 from imports.leave_out import parse_leave_out
 from imports.proposal import Proposal, propose
-from imports.question_id import is_of_rows, of_one_value, parts_of, remembered
-from imports.question_sheet import refused_answer
-from imports.questions import checked_answer
+from imports.questions import checked_answer, refused_answer
 from imports.reading import Reading, read_files
 
 

@@ -15,7 +15,7 @@ from urllib.parse import unquote
 from fleet.base.errors import BadInput
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import read_fleet
-from imports.question_id import remembered
+from imports.answers import remembered
 from planner.exchange.intake import apply, look_at
 from tests.import_habits.judging import NOW, Case, _plain
 from tests.import_habits.shop import Cell, Draft, Row, Table, Want

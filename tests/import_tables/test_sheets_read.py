@@ -14,10 +14,9 @@ from typing import Any
 
 import pytest
 
-from imports.answers import Answers, GivenAnswer
+from imports.answers import Answers, GivenAnswer, shape
 from imports.cells import Cell, Content, Sheet, column_letter
 from imports.found_table import FAR_RIGHT, FoundTable, SheetReading
-from imports.question_id import shape
 from imports.tables import read_sheet
 
 CASES = dict(

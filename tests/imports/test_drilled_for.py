@@ -12,8 +12,8 @@ import pytest
 from fleet.facts.pairs import Pair
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import read_fleet
-from imports.drilled_for import drilled_for
 from imports.headers import Table
+from imports.row_checks import drilled_for
 from planner.exchange.intake import apply, look_at
 from tests.imports.books import SKI, T4H4, TODAY, clean_sheets, table_rows, write_book
 

@@ -13,12 +13,11 @@ from typer.testing import CliRunner
 from fleet.base.errors import BadInput
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet, read_fleet
-from imports.answers import read_answers
+from imports.answers import About, parts_of, question_id, read_answers
 from imports.difference import FieldChange
 from imports.headers import Table
 from imports.page import change_text
 from imports.proposal import Proposal
-from imports.question_id import About, parts_of, question_id
 from planner.cli import import_ask
 from planner.cli.main import app
 from planner.exchange.intake import look_at
