@@ -56,7 +56,7 @@ _TITLES: Final = {
     Group.ROUTINE: "Routine",
 }
 _WAITS: Final = {
-    Group.CHECK_FIRST: "not one of these waits for tomorrow",
+    Group.CHECK_FIRST: "not one of these waits for tomorrow; heavy rings first",
     Group.DUE: "longest since the last look",
     Group.ROUTINE: "may wait, unpassed, if the evening is short",
 }

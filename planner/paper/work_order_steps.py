@@ -278,7 +278,9 @@ def _plug_step(skis: tuple[SkiFact, ...], policy: Policy) -> OrderStep:
         else "cure time: see its data sheet (not set in the policy)"
     )
     after = f"NOT BEFORE time filled + {hours} h" if hours is not None else "NOT BEFORE it has cured"
-    labels = _each([" ".join(hole.label for hole in ski.plugs) or "none" for ski in skis])
+    labels = _each(
+        [" ".join(["holes", *(hole.label for hole in ski.plugs)]) if ski.plugs else "none" for ski in skis]
+    )
     return OrderStep(
         lead="Plug and fill flush. FIRST VISIT ENDS; write the time",
         detail=f"{adhesive.replace('_', ' ').capitalize()}, {cure}. Next step {after}. Wet core: STOP.",

@@ -30,7 +30,7 @@ def next_visit(shop: BenchShop, *, after: timedelta = timedelta()) -> tuple[str,
 
 def test_first_the_old_holes_then_the_cure_then_the_drill(shop: BenchShop) -> None:
     shop.issue()
-    assert next_visit(shop) == (Step.PLUG, "(K-1) 8 holes")
+    assert next_visit(shop) == (Step.PLUG, "(K-1) 8 holes to plug")
     with shop.desk(JORY) as desk:
         first = plugged(desk, ORDER)
     assert first.cured is not None

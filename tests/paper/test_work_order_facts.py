@@ -295,3 +295,11 @@ def test_a_screw_stays_shorter_than_the_shallowest_hole_of_its_ski(
     assert _below_step((a, b), pattern).expects == (under, "under 8 mm")
     words = _screw_step((a, b), fleet.policy, fleet.kinds, kind=pattern.binding_kind, glue=False)
     assert words.expects == ("2 screws", "1 screws")
+
+
+def test_the_step_that_plugs_says_that_its_figures_are_names_of_holes(sheet):
+    """A bare ``5 4`` beside the box read as a count, or as two."""
+    order = sheet("lying marks")
+    [plug] = [step for step in order.steps if step.lead.startswith("Plug")]
+    for said, ski in zip(plug.expects, (order.skis[0], order.skis[-1]), strict=True):
+        assert said == f"holes {' '.join(hole.label for hole in ski.plugs)}"

@@ -90,7 +90,7 @@ def _next(
     if way in _BINDING_STAYS:
         return Step.SET, ""
     if open_yet:
-        return Step.PLUG, counted(open_yet, "hole")
+        return Step.PLUG, f"{counted(open_yet, 'hole')} to plug"
     unset = [each for each in standing.glued_with if policy.cure_hours(each) is None]
     if unset:
         words = " and ".join(each.replace("_", " ") for each in unset)
