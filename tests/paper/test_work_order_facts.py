@@ -299,7 +299,7 @@ def test_a_screw_stays_shorter_than_the_shallowest_hole_of_its_ski(
 
 def test_the_step_that_plugs_says_that_its_figures_are_names_of_holes(sheet):
     """A bare ``5 4`` beside the box read as a count, or as two."""
-    order = sheet("lying marks")
+    order = sheet("part reused")
     [plug] = [step for step in order.steps if step.lead.startswith("Plug")]
     for said, ski in zip(plug.expects, (order.skis[0], order.skis[-1]), strict=True):
         assert said == f"holes {' '.join(hole.label for hole in ski.plugs)}"
