@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -20,6 +22,7 @@ from planner.paper.shapes import Disc, Words
 from planner.paper.ski_view.offset_band import Band, Stretch, _merged, stretch_words
 from planner.paper.ski_view.picture import ski_picture
 from planner.paper.ski_view.zone_map import SIGNS, extent_um, map_key, zone_map
+from planner.paper.typeface import width_mm
 
 
 def hole(x_mm: float, y_mm: float, state: HoleState, knowledge: Knowledge = Knowledge.MEASURED_HERE) -> Hole:
@@ -192,3 +195,20 @@ def test_another_ending_is_refused_and_leaves_no_file(tmp_path: Path) -> None:
     with pytest.raises(BadInput):
         write_picture(tmp_path / "k.gif", page, label="k")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_the_name_of_a_hole_is_not_under_the_sign_of_one_12_mm_from_it() -> None:
+    """Two mounts of a sole 25 mm longer: sixteen holes, each with the number that all sheets have for it."""
+    holes = [
+        replace(hole(x_mm, y_mm, HoleState.OPEN), hole_id=f"K-1/A{number}")
+        for number, (x_mm, y_mm) in enumerate(((-128, 15), (-115.5, 15), (102.5, 20), (90, 20)), start=13)
+    ]
+    page = ski_picture(pair(*holes), None, shop="s", head="1:ab", seen_at="now")
+    discs = [s for s in page.shapes if isinstance(s, Disc)]
+    for words in page.shapes:
+        if isinstance(words, Words) and words.text in ("13", "14", "15", "16"):
+            right = words.x + width_mm(words.text, words.face, words.size)
+            for disc in discs:
+                over = max(words.x - disc.x, disc.x - right, 0.0)
+                assert math.hypot(over, words.y - 0.9 - disc.y) > disc.r
+    assert {"13", "14", "15", "16"} <= {*texts(page)}

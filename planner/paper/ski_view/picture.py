@@ -10,11 +10,11 @@ from typing import Final
 
 from fleet.base.program import program
 from fleet.base.units import along_text, length_text, mm_text
-from fleet.facts.holes import HoleState, Knowledge, Side, short_id
+from fleet.facts.holes import HoleState, Knowledge, Side, hole_label
 from fleet.facts.pairs import Pair
 from fleet.facts.skis import Ski
 from planner.paper import cautions
-from planner.paper.ink import GARNET, GARNET_PALE, ICE, INK, PINE, RULE, SOFT, WHITE
+from planner.paper.ink import GARNET, GARNET_PALE, ICE, INK, PINE, RULE, SMALL, SOFT, WHITE
 from planner.paper.shapes import Anchor, Drawing, Face, Page
 from planner.paper.sheet_frame import tag_words
 from planner.paper.signs import old_hole_sign
@@ -93,7 +93,7 @@ def _ski(d: Drawing, ski: Ski, low_um: int, scale: float, top: float) -> float:
         x, y = at(hole.x_um), axis + hole.y_um / 1000 * scale
         old_hole_sign(d, x, y, hole.state, knowledge=hole.knowledge, r=1.5)
         doubt = "?" if hole.knowledge is Knowledge.SUSPECTED else ""
-        d.words(x + 2.2, y - 1.2, short_id(hole.hole_id) + doubt, size=6, fill=SOFT)
+        d.words(x + 2.0, y - 1.4, hole_label(hole.hole_id) + doubt, size=SMALL, fill=SOFT)
     y = axis + half + 4.5
     for x_um in range(-(-mine // 50_000) * 50_000, ends + 1, 50_000):
         d.line(at(x_um), axis + half, at(x_um), axis + half + 1.2, stroke=INK, width=0.2)
