@@ -28,6 +28,8 @@ class PlacedPiece(Value, frozen=True, kw_only=True):
     stands_um: int | None = None
 
 
+_ITSELF = 10**18
+"""Stands for the square of a hole's distance from itself: more than any other."""
 _Screw = tuple[str, int, int, int, Hole | None]
 """Piece, number, x and y of its hole, and the old hole that it goes into."""
 
@@ -56,8 +58,10 @@ def planned_ski(
                 screws.append((name, number, old.x_um, old.y_um, old))
             elif not untouched:
                 screws.append((name, number, at + wanted.x_um, wanted.y_um, None))
-    there = [(old.x_um, old.y_um, old.hole_id) for old in ski.holes]
-    there += [(x, y, f"{name} {number}") for name, number, x, y, old in screws if old is None]
+    there = [(old.hole_id, old.x_um, old.y_um) for old in ski.holes]
+    there += [(f"{name} {number}", x, y) for name, number, x, y, old in screws if old is None]
+    there.sort()
+    names, places = [name for name, _, _ in there], [(x, y) for _, x, y in there]
     return PlannedSki(
         from_tail_um=centre_from_tail(frame, stance, offset_um, side),
         pieces=tuple(
@@ -70,7 +74,7 @@ def planned_ski(
             )
             for piece, placed in zip(pattern.pieces, pieces, strict=True)
         ),
-        holes=tuple([_planned_hole(rule, screw, there) for screw in screws]),
+        holes=tuple([_planned_hole(rule, screw, names, places) for screw in screws]),
         plug=plug,
     )
 
@@ -88,12 +92,17 @@ def centre_from_tail(frame: PairFrame, stance: Stance, offset_um: int, side: Sid
     return None if tail is None else tail + offset_um + stance.centre_um
 
 
-def _planned_hole(rule: Rule, screw: _Screw, there: Sequence[tuple[int, int, str]]) -> PlannedHole:
-    """Return the hole of a screw with its nearest neighbour that will be in the ski, old or planned."""
+def _planned_hole(
+    rule: Rule, screw: _Screw, names: Sequence[str], places: Sequence[tuple[int, int]]
+) -> PlannedHole:
+    """Return the hole of a screw with its nearest neighbour that will be in the ski, old or planned.
+
+    ``names`` in order, so that of equals the first by name counts.
+    """
     piece, number, at_x, at_y, old = screw
-    me = f"{piece} {number}" if old is None else old.hole_id
-    away = [((x - at_x) ** 2 + (y - at_y) ** 2, name) for x, y, name in there if name != me]
-    square, near = min(away) if away else (None, None)
+    squares = [(x - at_x) ** 2 + (y - at_y) ** 2 for x, y in places]
+    squares[names.index(f"{piece} {number}" if old is None else old.hole_id)] = _ITSELF
+    square = min(squares)
     return PlannedHole(
         piece=piece,
         number=number,
@@ -103,6 +112,6 @@ def _planned_hole(rule: Rule, screw: _Screw, there: Sequence[tuple[int, int, str
         depth_um=rule.depth_um if old is None else old.depth_um,
         do="drill" if old is None else "reuse",
         hole_id=None if old is None else old.hole_id,
-        nearest_um=None if square is None else isqrt(square),
-        nearest_id=near,
+        nearest_um=None if square == _ITSELF else isqrt(square),
+        nearest_id=None if square == _ITSELF else names[squares.index(square)],
     )

@@ -217,7 +217,7 @@ def _screws_at(rule: Rule, held: Sequence[tuple[int, int, int]], piece: Piece, r
         near = [
             ((x_um - own_um) ** 2 + (y_um - wanted.y_um) ** 2, index)
             for x_um, y_um, index in held
-            if index not in claims
+            if abs(x_um - own_um) <= rule.reuse_um and index not in claims
         ]
         square, index = min(near, default=(rule.reuse_um**2 + 1, 0))
         claims.append(index if square <= rule.reuse_um**2 else None)

@@ -213,20 +213,14 @@ def _as_mounted(case: SetCase, skis: list[SkiCase], mount: Mount) -> Iterator[Ob
     A mount whose pieces were never recorded stands as its own figures say, with no slide.
     """
     recorded = {slide.piece: slide for slide in mount.slides}
-    offset_um = mount.offset_um - skis[0].shift_um
+    centre_um = _centre_um(case, mount.offset_um - skis[0].shift_um, mount.bsl_um)
     for ski in skis:
         planned = {p.piece: p for p in ski.planned.pieces}
-        stood = replace(
-            ski,
-            centre_um=_centre_um(case, offset_um, mount.bsl_um),
-            bsl_um=mount.bsl_um,
-            pin_line_um=None,
-        )
         for piece in case.pattern.pieces:
             stand, known = planned.get(piece.name.value), recorded.get(piece.name.value)
             if stand is None:
                 continue
-            at_um, slide_um = meets_um(stood, piece) + ski.shift_um, 0
+            at_um, slide_um = meets_um(piece, centre_um, mount.bsl_um, None) + ski.shift_um, 0
             if known is not None:
                 at_um, slide_um = known.reference_um - skis[0].shift_um + ski.shift_um, known.slide_um
             if stand.reference_um != at_um:

@@ -74,7 +74,8 @@ def _pieces(case: SkiCase) -> Iterator[Objection]:
                 f" {mm_text(back)} back and {mm_text(forward)} forward"
                 + (f", and the shop's rule leaves {mm_text(left)} mm at each end" if left else ""),
             )
-        off = stand.reference_um + stand.slide_um - case.shift_um - meets_um(case, piece)
+        off = stand.reference_um + stand.slide_um - case.shift_um
+        off -= meets_um(piece, case.centre_um, case.bsl_um, case.pin_line_um)
         if piece.follows is not Follows.MARK:
             misses.append(off)
         if abs(off) > case.limits.tolerance_um:
@@ -85,12 +86,12 @@ def _pieces(case: SkiCase) -> Iterator[Objection]:
         )
 
 
-def meets_um(case: SkiCase, piece: Piece) -> int:
+def meets_um(piece: Piece, centre_um: int, bsl_um: int, pin_line_um: int | None) -> int:
     """Return where the piece's end has to be, from the pair's reference."""
     if piece.follows is Follows.MARK:
-        return 0 if case.pin_line_um is None else case.pin_line_um
-    half = case.bsl_um // 2
-    return case.centre_um + {Follows.TOE: half, Follows.HEEL: -half, Follows.CENTRE: 0}[piece.follows]
+        return 0 if pin_line_um is None else pin_line_um
+    half = bsl_um // 2
+    return centre_um + {Follows.TOE: half, Follows.HEEL: -half, Follows.CENTRE: 0}[piece.follows]
 
 
 def _tail(case: SkiCase) -> Iterator[Objection]:
