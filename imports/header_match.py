@@ -13,7 +13,7 @@ from typing import Final, NamedTuple
 from fleet.base.csv_rows import csv_rows
 from fleet.base.words import near, nearest
 from fleet.facts.columns import columns_of
-from fleet.facts.skis import SkiFacts
+from fleet.facts.pairs import SkiFacts
 from imports.answers import NO_ANSWERS, Answers
 from imports.header_says import header_says, is_mark
 from imports.headers import SHEET_OF, THINGS_OF, Table

@@ -19,9 +19,8 @@ from fleet.facts.boots import BootFacts
 from fleet.facts.columns import Field, Holds, LedgerFacts, Shown, columns_of
 from fleet.facts.holes import HoleFacts
 from fleet.facts.mounts import MountFacts, StatedMountFacts
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import AreaFacts, Pair, SkiFacts
 from fleet.facts.patterns import Fit, PatternFacts, PatternHoleFacts, PieceFacts
-from fleet.facts.skis import AreaFacts, SkiFacts
 from fleet.facts.staff import StaffFacts
 from fleet.facts.wishes import WishFacts
 

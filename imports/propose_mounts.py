@@ -12,9 +12,8 @@ from fleet.events.pairs import AreaInspected
 from fleet.facts.columns import plain_facts
 from fleet.facts.holes import Side
 from fleet.facts.mounts import MountFacts, StatedMountFacts
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import AreaFacts, Pair
 from fleet.facts.patterns import Pattern
-from fleet.facts.skis import AreaFacts
 from imports.difference import Draft, Fate, said_in, stated
 from imports.propose_pairs import PairRows, is_that_mount
 from imports.rows import Row, ready

@@ -18,9 +18,8 @@ from fleet.facts.columns import plain_facts
 from fleet.facts.holes import Side
 from fleet.facts.kinds import KIND_NOT_KNOWN
 from fleet.facts.mounts import Mount, StatedMount, StatedMountFacts
-from fleet.facts.pairs import Pair, PairFacts
+from fleet.facts.pairs import Pair, PairFacts, Ski, SkiFacts
 from fleet.facts.patterns import Pattern
-from fleet.facts.skis import Ski, SkiFacts
 from fleet.tables.snapshot import Fleet
 from imports.difference import Draft, Fate, FieldChange, changed, differing, said_in, stated
 from imports.own_holes import Places, boot_centre_um

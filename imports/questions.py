@@ -180,6 +180,21 @@ def _some(group: Sequence[Finding]) -> str:
     return first_of(names, _SHOWN)
 
 
+_ALWAYS: Final = {
+    About.DAY_ORDER: (
+        Guess(answer=DAY_FIRST, why="3/4 is 3 April"),
+        Guess(answer=MONTH_FIRST, why="3/4 is 4 March"),
+    ),
+    About.KEEP: (
+        Guess(answer=KEEP_FIRST, why="the others go"),
+        Guess(answer=KEEP_LAST, why="the others go"),
+    ),
+}
+"""Answers that are offered whatever the file says."""
+_LEFT_OUT: Final = {About.COLUMN: "the column is none of ours", About.TABLE: "the sheet is left out"}
+"""What *leave out* means, where that is not about rows."""
+
+
 def _guesses(
     about: About, parts: tuple[str, ...], group: Sequence[Finding]
 ) -> tuple[tuple[Guess, ...], bool]:
@@ -189,30 +204,20 @@ def _guesses(
     table, key = parts[0], parts[1] if len(parts) > 1 else ""
     many = _rows(about, group)
     rows = "its row does not come in" if many == 1 else f"its {many} rows do not come in"
-    away = Guess(answer=LEAVE_OUT, why=rows)
+    away = Guess(answer=LEAVE_OUT, why=_LEFT_OUT.get(about, rows))
+    if about in _ALWAYS:
+        return _ALWAYS[about] + ((away,) if about is About.KEEP else ()), True
+    if about is About.TWICE:
+        return tuple(found), True
+    if about in (About.COLUMN, About.TABLE, About.ITEM):
+        return (*found, away), about is About.ITEM
     if about is About.UNIT:
         units = dict.fromkeys(answer.rpartition(" ")[2] for answer in said)
         return tuple(
             Guess(answer=unit, why="then they are usual") for unit in units if unit in UNITS_MM
         ), False
-    if about is About.DAY_ORDER:
-        return (
-            Guess(answer=DAY_FIRST, why="3/4 is 3 April"),
-            Guess(answer=MONTH_FIRST, why="3/4 is 4 March"),
-        ), True
     if about is About.DIRECTION:
         return (*(Guess(answer=answer, why=WHY.get(answer, "")) for answer in said), away), False
-    if about is About.TWICE:
-        return tuple(found), True
-    if about is About.COLUMN:
-        return (*found, Guess(answer=LEAVE_OUT, why="the column is none of ours")), False
-    if about is About.TABLE:
-        return (*found, Guess(answer=LEAVE_OUT, why="the sheet is left out")), False
-    if about is About.ITEM:
-        return (*found, away), True
-    if about is About.KEEP:
-        both = (Guess(answer=KEEP_FIRST, why="the others go"), Guess(answer=KEEP_LAST, why="the others go"))
-        return (*both, away), True
     if about is About.TAG:
         if key == "tag_is_date":
             return (*(Guess(answer=answer, why=_was(answer)) for answer in said), away), False
@@ -250,6 +255,15 @@ def _table(name: str) -> Table | None:
     return Table(name) if name in list(Table) else None
 
 
+_CHOICES: Final = {
+    About.UNIT: ("mm", "cm", "m", "in"),
+    About.DAY_ORDER: (DAY_FIRST, MONTH_FIRST),
+    About.TABLE: tuple(table.value for table in SHEET_OF),
+    About.ITEM: tuple(table.value for table in EQUIPMENT),
+}
+"""All the answers to such a question, whatever the file says."""
+
+
 def checked_answer(
     identity: str, text: str, *, question: ImportQuestion | None, today: date, kinds: Collection[str] = ()
 ) -> str:
@@ -270,10 +284,8 @@ def checked_answer(
         raise _none(said, offered, identity)
     if said == LEAVE_OUT and about not in (About.UNIT, About.DAY_ORDER, About.TWICE):
         return said
-    if about is About.UNIT:
-        return _one_of(said, ("mm", "cm", "m", "in"), identity)
-    if about is About.DAY_ORDER:
-        return _one_of(said, (DAY_FIRST, MONTH_FIRST), identity)
+    if about in _CHOICES:
+        return _one_of(said, _CHOICES[about], identity)
     if about is About.DIRECTION:
         key = parts[1] if len(parts) > 1 else ""
         direction = is_direction(said, key, parts[0])
@@ -284,10 +296,6 @@ def checked_answer(
     if about is About.COLUMN:
         plan = SHEET_OF.get(_table(parts[0]) or Table.SKI)
         return _one_of(said, plan.keys if plan else (), identity)
-    if about is About.TABLE:
-        return _one_of(said, [table.value for table in SHEET_OF], identity)
-    if about is About.ITEM:
-        return _one_of(said, [table.value for table in EQUIPMENT], identity)
     if about is About.CHECK and is_of_column(parts):
         which = (KEEP_LAST, KEEP_FIRST) if parts[1] == "half_sizes" else ()
         return _one_of(said, (*which, NOT_KNOWN, LEAVE_OUT), identity)

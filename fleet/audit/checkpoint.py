@@ -21,7 +21,7 @@ from fleet.base.errors import LedgerFault
 from fleet.base.files import drop, fresh_beside
 from fleet.tables.connection import SQLITE_FAULTS
 from fleet.tables.held_state import HeldState
-from fleet.tables.schema import STATE
+from fleet.tables.layout import STATE
 
 _ENDING: Final = ".audited"
 _MARK: Final = (

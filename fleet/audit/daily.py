@@ -8,7 +8,7 @@ ends with a signed head beside the backups and in the witness folder, and so doe
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from datetime import date, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import Final
 
@@ -46,13 +46,9 @@ def audit_of_the_evening(
     if newest is None:
         return None
     days = read_policy(ledger.connection).count("audit_full_days")
-    if (_day(ledger, now) - _day(ledger, newest.full_at)).days >= days:
+    if (day_at(now, ledger.zone) - day_at(newest.full_at, ledger.zone)).days >= days:
         return audit_file(ledger.path, now=now, checkpoint=checkpoint, kept=kept, progress=progress)
     return audit_since(ledger.path, now=now, checkpoint=checkpoint, kept=kept, progress=progress)
-
-
-def _day(ledger: Ledger, moment: datetime) -> date:
-    return day_at(moment, ledger.zone)
 
 
 def head_folders(ledger: Ledger) -> list[Path]:

@@ -39,8 +39,7 @@ from fleet.events.corrections import NameRemoved
 from fleet.rules.quick_passes import quick_passes
 from fleet.tables.connection import SQLITE_FAULTS, connect, in_words, reading
 from fleet.tables.file_kind import check_kind
-from fleet.tables.layout import Thing
-from fleet.tables.schema import APPLICATION_ID, LAYOUT
+from fleet.tables.layout import APPLICATION_ID, LAYOUT, Thing
 
 _BATCH: Final = 5000
 _QUICK_SHOWN: Final = timedelta(days=30)

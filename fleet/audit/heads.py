@@ -63,7 +63,6 @@ class KeptHead:
 
     head: Head
     place: str
-    machine: str = ""
     fault: str = ""
 
 
@@ -138,7 +137,7 @@ def heads_in(folder: Path, *, ledger: str) -> Iterator[KeptHead]:
             continue
         if found.ledger == ledger:
             head = Head(found.entry, found.hash)
-            yield KeptHead(head=head, place=place, machine=found.key[:8], fault=_signature_fault(found))
+            yield KeptHead(head=head, place=place, fault=_signature_fault(found))
 
 
 def _signature_fault(line: HeadLine) -> str:

@@ -11,8 +11,7 @@ from typing import Any, Final
 
 from fleet.checks.findings import AuditFinding, bad
 from fleet.tables.held_state import HeldState
-from fleet.tables.layout import Thing, state_tables, statements
-from fleet.tables.schema import STATE
+from fleet.tables.layout import STATE, Thing, state_tables, statements
 
 SHOWN: Final = 20
 """So many differing rows a table are shown; the rest are counted."""

@@ -14,8 +14,7 @@ from fleet.base.entries import GENESIS
 from fleet.base.errors import LedgerFault
 from fleet.checks.chain import links, readable_damage
 from fleet.tables.connection import reading
-from fleet.tables.layout import Thing, found_things, layout_things
-from fleet.tables.schema import APPLICATION_ID, LAYOUT
+from fleet.tables.layout import APPLICATION_ID, LAYOUT, Thing, found_things, layout_things
 
 NEWEST: Final = 64
 """So many of the newest entries are checked link by link."""

@@ -23,9 +23,8 @@ from fleet.events.event import (
 from fleet.events.facts import close_ski, facts_of, not_known, touched
 from fleet.facts.columns import facts_in, names_of, plain_facts, table_facts
 from fleet.facts.holes import Side
-from fleet.facts.pairs import Pair, PairFacts
+from fleet.facts.pairs import AreaFacts, InspectedArea, Pair, PairFacts, Ski, SkiFacts
 from fleet.facts.places import Place
-from fleet.facts.skis import AreaFacts, InspectedArea, Ski, SkiFacts
 from fleet.tables.held_state import store_standing_row
 from fleet.tables.snapshot import read_pairs
 

@@ -31,8 +31,7 @@ from fleet.facts.carried import ORDER, stops_of
 from fleet.facts.column_text import value_of_text
 from fleet.facts.columns import LedgerFacts, columns_of
 from fleet.facts.holes import HoleFacts
-from fleet.facts.pairs import PairFacts
-from fleet.facts.skis import SkiFacts
+from fleet.facts.pairs import PairFacts, SkiFacts
 from fleet.facts.tags import names_of
 from fleet.ledger.ledger import read_entries
 from fleet.ledger.signing import head

@@ -38,8 +38,7 @@ from fleet.tables.connection import (
     trust,
 )
 from fleet.tables.file_kind import check_kind
-from fleet.tables.layout import layout_statements
-from fleet.tables.schema import APPLICATION_ID, LAYOUT
+from fleet.tables.layout import APPLICATION_ID, LAYOUT, layout_statements
 
 __all__ = ["Ledger", "Transaction", "checked_zone", "named_entries", "read_entries", "written_entries"]
 

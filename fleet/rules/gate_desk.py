@@ -1,18 +1,26 @@
-"""The facts that the door's gates are read from, entered and signed; and the pairs that a gate would stop."""
+"""The facts that the gates of the door ask for, entered and signed: release tests too, and never judged."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
+from typing import Final, Literal
 
 from fleet.base.days import day_text
 from fleet.base.entries import name_key
 from fleet.base.errors import BadInput, Refused
 from fleet.base.words import did_you_mean, filled
 from fleet.events.event import LEFT_OUT
-from fleet.events.settings import BindingModelStated, QualificationStated, TesterCalibrated
+from fleet.events.looks import ReleaseTestRecorded
+from fleet.events.settings import (
+    BindingModelStated,
+    QualificationStated,
+    TesterCalibrated,
+)
 from fleet.facts.gates import QUALIFICATIONS, asked_for, binding_standards, sole_answer
+from fleet.facts.holes import Side
 from fleet.facts.staff import listed
-from fleet.facts.standing import read_standings
+from fleet.facts.standing import read_standing, read_standings
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import head, signer
 from fleet.rules.clearance import Door
@@ -106,3 +114,37 @@ def _soleless(desk: Desk) -> frozenset[str]:
         for tag, pattern in desk.connection.execute("SELECT tag, pattern FROM mount WHERE removed_on IS NULL")
         if not taken.get(pattern, True)
     )
+
+
+_OUTCOMES: Final[Mapping[str, Literal["passed", "failed"]]] = {"passed": "passed", "failed": "failed"}
+
+
+def record_release_test(
+    desk: Desk,
+    tag: str,
+    *,
+    side: Side,
+    piece: str,
+    device: str,
+    result: str,
+    outcome: str = "",
+    remark: str = "",
+) -> int:
+    """Enter one test. The result is the tester's own words; the program neither sets nor reads a value."""
+    read_standing(desk.connection, tag)
+    if piece not in ("toe", "heel", "plate"):
+        raise BadInput(f"{piece!r} is not a piece", cure="toe, heel or plate")
+    if not device.strip() or not result.strip():
+        raise BadInput("a test names its device and its result", cure='add --device "bench 1" --result "..."')
+    if outcome not in ("", "passed", "failed"):
+        raise BadInput(f"{outcome!r} is no outcome", cure="passed or failed, as the tester says")
+    signer(desk.connection, desk.by, days=desk.signing_days, what="record a release test")
+    test = ReleaseTestRecorded(
+        tag=tag,
+        side=side,
+        piece=piece,
+        device=device,
+        result=result,
+        outcome=_OUTCOMES.get(outcome, LEFT_OUT),
+    )
+    return desk.enter(test, note=remark)

@@ -12,8 +12,7 @@ from typing import Final
 from fleet.base.errors import Refused
 from fleet.events.bindings import StockOut
 from fleet.events.boots import BootMoved
-from fleet.events.loads import LoadSent, LoadTakenIn
-from fleet.events.movement import PairMoved
+from fleet.events.movement import LoadSent, LoadTakenIn, PairMoved
 from fleet.events.pairs import SkiClosed
 from fleet.facts.bindings import Binding
 from fleet.facts.boots import Boot
@@ -197,10 +196,10 @@ def sent_after_all(desk: Desk, fleet: Fleet, load: LoadSent) -> None:
     )
 
 
-def load_of(connection: sqlite3.Connection, run: str, *, leaves: bool) -> Load:
-    """The load on the way by a run. Raises Refused where nothing is."""
+def load_of(connection: sqlite3.Connection, run: str) -> Load:
+    """The load on its way here by a run. Raises Refused where nothing is."""
     for load in loads_on_the_way(connection):
-        if (load.run, load.leaves) == (run, leaves):
+        if load.run == run and not load.leaves:
             return load
     raise Refused(f"nothing is on the way by the run {run}", cure="see `mountbook today`")
 

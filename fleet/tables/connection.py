@@ -16,7 +16,7 @@ from typing import Any, Final
 
 from fleet.base.errors import LedgerFault
 from fleet.tables.held_state import HeldState
-from fleet.tables.schema import LATCH
+from fleet.tables.layout import LATCH
 
 SQLITE_FAULTS: Final = (sqlite3.Error, UnicodeDecodeError)
 """The exceptions of a damaged file: Python cannot even decode some of SQLite's messages about it."""

@@ -10,7 +10,7 @@ from typing import Final
 
 from fleet.base.errors import LedgerFault
 from fleet.tables.connection import SQLITE_FAULTS
-from fleet.tables.schema import APPLICATION_ID, LAYOUT
+from fleet.tables.layout import APPLICATION_ID, LAYOUT
 
 _MAGIC = b"SQLite format 3\0"
 

@@ -14,7 +14,7 @@ from functools import cache
 from typing import Any, Final
 
 from fleet.facts.tags import compared
-from fleet.tables.schema import STATE
+from fleet.tables.layout import STATE
 
 Facts = dict[str, Any]
 """A row of `standing` by column name."""

@@ -23,12 +23,11 @@ from fleet.facts.gates import BindingModel
 from fleet.facts.holes import Hole, HoleFacts, Side
 from fleet.facts.mounts import Mount, MountFacts, PieceSlide, StatedMount, StatedMountFacts
 from fleet.facts.notes import OPEN_QUESTION, Note
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import AreaFacts, InspectedArea, Pair, Ski, SkiFacts
 from fleet.facts.patterns import Fit, Pattern, pattern_from_body
 from fleet.facts.places import Place
 from fleet.facts.policy import Policy, Setting, default_policy
 from fleet.facts.recalls import Recall, read_recalls
-from fleet.facts.skis import AreaFacts, InspectedArea, Ski, SkiFacts
 from fleet.facts.staff import Staff
 from fleet.facts.standing import REMOVED, read_standings, setting_from
 from fleet.facts.tags import tag_order
@@ -136,46 +135,40 @@ def read_fleet(
     does not think about the shop.
     """
     with reading(connection):
-        return _read_fleet(connection, pairs, boots)
-
-
-def _read_fleet(
-    connection: sqlite3.Connection, pairs: Collection[str] | None, boots: Collection[str] | None
-) -> Fleet:
-    shop, zone = connection.execute("SELECT name, zone FROM shop").fetchone()
-    head = Head(*connection.execute("SELECT seq, hash FROM entries ORDER BY seq DESC LIMIT 1").fetchone())
-    return Fleet(
-        shop=shop,
-        zone=zone,
-        head=head,
-        policy=read_policy(connection),
-        staff=read_staff(connection),
-        pairs={} if pairs == () else read_pairs(connection, *pairs or ()),
-        boots={} if boots == () else read_boots(connection, *boots or ()),
-        bindings={} if pairs == () else read_bindings(connection, *pairs or ()),
-        patterns=read_patterns(connection),
-        fits=read_fits(connection),
-        recalls=read_recalls(connection),
-        models=read_models(connection),
-        kinds=read_kinds(connection),
-        wishes=tuple(
-            Wish(**facts_from_row(WishFacts, row))
-            for row in rows_by_name(connection, "SELECT * FROM wanted ORDER BY wish")
-        ),
-        unseen=frozenset(
-            row[0]
-            for row in connection.execute("SELECT tag, body FROM waiting_stop")
-            if json.loads(row[1]).get("unseen")
-        ),
-        ordered=_ordered(connection),
-        newest_at=connection.execute("SELECT coalesce(max(place_at), '') FROM standing").fetchone()[0],
-        stopped={each.tag: each.stop_why for each in read_standings(connection, where="stop_entry > 0")},
-        notes=read_notes(connection),
-        renamed=dict(connection.execute("SELECT old, new FROM renamed")),
-        gone=frozenset(
-            name for (name,) in connection.execute("SELECT binding_id FROM binding WHERE gone_entry > 0")
-        ),
-    )
+        shop, zone = connection.execute("SELECT name, zone FROM shop").fetchone()
+        head = Head(*connection.execute("SELECT seq, hash FROM entries ORDER BY seq DESC LIMIT 1").fetchone())
+        return Fleet(
+            shop=shop,
+            zone=zone,
+            head=head,
+            policy=read_policy(connection),
+            staff=read_staff(connection),
+            pairs={} if pairs == () else read_pairs(connection, *pairs or ()),
+            boots={} if boots == () else read_boots(connection, *boots or ()),
+            bindings={} if pairs == () else read_bindings(connection, *pairs or ()),
+            patterns=read_patterns(connection),
+            fits=read_fits(connection),
+            recalls=read_recalls(connection),
+            models=read_models(connection),
+            kinds=read_kinds(connection),
+            wishes=tuple(
+                Wish(**facts_from_row(WishFacts, row))
+                for row in rows_by_name(connection, "SELECT * FROM wanted ORDER BY wish")
+            ),
+            unseen=frozenset(
+                row[0]
+                for row in connection.execute("SELECT tag, body FROM waiting_stop")
+                if json.loads(row[1]).get("unseen")
+            ),
+            ordered=_ordered(connection),
+            newest_at=connection.execute("SELECT coalesce(max(place_at), '') FROM standing").fetchone()[0],
+            stopped={each.tag: each.stop_why for each in read_standings(connection, where="stop_entry > 0")},
+            notes=read_notes(connection),
+            renamed=dict(connection.execute("SELECT old, new FROM renamed")),
+            gone=frozenset(
+                name for (name,) in connection.execute("SELECT binding_id FROM binding WHERE gone_entry > 0")
+            ),
+        )
 
 
 def _ordered(connection: sqlite3.Connection) -> dict[str, tuple[str, ...]]:

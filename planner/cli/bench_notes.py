@@ -30,8 +30,8 @@ def release_test(
 
     Example: mountbook release-test K-031 --ski A --piece toe --device "bench 1" --result "as sheet 4"
     """
+    from fleet.rules.gate_desk import record_release_test
     from fleet.rules.holds import parse_side
-    from fleet.rules.release_tests import record_release_test
 
     side = parse_side(ski)
     with at_desk(by, at) as desk:

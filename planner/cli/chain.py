@@ -17,7 +17,7 @@ from planner.cli.session import By, Json
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from fleet.events.loads import LoadSent
+    from fleet.events.movement import LoadSent
     from fleet.ledger.ledger import Ledger
     from fleet.tables.snapshot import Fleet
     from planner.bench.vans.run import PlannedRun

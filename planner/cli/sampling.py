@@ -149,7 +149,7 @@ def sample_standard(
 
     Example: mountbook sample standard --lot 640 --aql 1.5
     """
-    from fleet.rules.sampling.standard_plans import standard_plan
+    from fleet.rules.sampling.rule import standard_plan
 
     plan = standard_plan(lot, aql=aql, level=level, tightened=tightened)
     arrow = f", arrow {plan.arrow} to {plan.plan_letter}" if plan.arrow else ""

@@ -19,9 +19,8 @@ from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import set_policy
 from fleet.rules.clearance import read_case
-from fleet.rules.gate_desk import calibrated, qualify, state_model
+from fleet.rules.gate_desk import calibrated, qualify, record_release_test, state_model
 from fleet.rules.looks import LookKind, parse_found, pieces_of, record_look
-from fleet.rules.release_tests import record_release_test
 from fleet.tables.snapshot import read_fleet, read_policy
 from planner.demo import moments
 from planner.demo.busy_day import busy_day

@@ -19,8 +19,7 @@ from fleet.facts.boots import BootFacts
 from fleet.facts.columns import LedgerFacts, plain_facts
 from fleet.facts.holes import HoleFacts, Side
 from fleet.facts.mounts import StatedMountFacts
-from fleet.facts.pairs import Pair, PairFacts
-from fleet.facts.skis import AreaFacts, SkiFacts
+from fleet.facts.pairs import AreaFacts, Pair, PairFacts, SkiFacts
 from fleet.tables.snapshot import Fleet
 from imports.propose_pairs import is_that_mount
 from planner.plan.after_moves import own_id

@@ -26,9 +26,17 @@ from fleet.events.boots import BootChanged
 from fleet.events.carried_over import PairCarriedOver
 from fleet.events.event import Event, Tap
 from fleet.events.holes import HoleChanged
-from fleet.events.imports import ImportAnswered, ImportAnswerTakenBack, ImportDoubt, ImportDoubtsKept
 from fleet.events.pairs import PairChanged
-from fleet.events.settings import FitDeclared, PatternRecorded, PolicySet, StaffListed
+from fleet.events.settings import (
+    FitDeclared,
+    ImportAnswered,
+    ImportAnswerTakenBack,
+    ImportDoubt,
+    ImportDoubtsKept,
+    PatternRecorded,
+    PolicySet,
+    StaffListed,
+)
 from fleet.facts.columns import facts_in
 from fleet.facts.kinds import shop_kinds
 from fleet.facts.policy import default_policy

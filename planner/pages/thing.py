@@ -27,6 +27,7 @@ from fleet.rules.boots import boot_meant
 from fleet.rules.clearance import read_case, read_pattern
 from fleet.rules.counter import keep_longer, move, set_binding
 from fleet.rules.fitting import slides_now
+from fleet.rules.gate_desk import record_release_test
 from fleet.rules.holds import (
     begin_repair,
     clear,
@@ -40,7 +41,6 @@ from fleet.rules.holds import (
 from fleet.rules.looks import pieces_of
 from fleet.rules.moves import Done, Move, starts_from
 from fleet.rules.notes import answer, end_notes, make_note, question_of
-from fleet.rules.release_tests import record_release_test
 from fleet.rules.soles import measure_again, sole_typed
 from fleet.tables.snapshot import read_policy
 from planner.pages.asked import entry_of, fields_of, served_of

@@ -12,8 +12,7 @@ from typing import Final
 from fleet.base.errors import BadInput
 from fleet.base.units import across_text, along_text, length_text, mm_text
 from fleet.facts.holes import Side
-from fleet.facts.pairs import Pair
-from fleet.facts.skis import Ski
+from fleet.facts.pairs import Pair, Ski
 from fleet.tables.snapshot import Fleet
 from planner.paper import cautions
 from planner.paper.ink import INK, RULE, SMALL, SOFT, TITLE

@@ -10,9 +10,8 @@ from dataclasses import dataclass, replace
 
 from fleet.base.units import to_half_mm
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side, hole_label
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import InspectedArea, Pair, Ski
 from fleet.facts.policy import Policy
-from fleet.facts.skis import InspectedArea, Ski
 from planner.bench.orders.bench_record import Screw
 from planner.bench.orders.hole_names import hole_names
 from planner.bench.orders.screw_order import turns_of

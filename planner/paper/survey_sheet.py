@@ -9,8 +9,7 @@ from typing import Final
 from fleet.base.days import stored_day_text
 from fleet.base.units import length_text
 from fleet.facts.holes import Hole, Side, short_id
-from fleet.facts.pairs import Pair
-from fleet.facts.skis import InspectedArea, Ski
+from fleet.facts.pairs import InspectedArea, Pair, Ski
 from planner.paper.ink import INK, RULE, SMALL, SOFT
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code

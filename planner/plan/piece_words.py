@@ -13,9 +13,8 @@ from typing import Final
 from fleet.base.units import along_text, length_text, toward
 from fleet.facts.binding_kinds import BindingKinds
 from fleet.facts.holes import Side
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import Pair, Ski
 from fleet.facts.patterns import Follows, Pattern
-from fleet.facts.skis import Ski
 from planner.plan.values import Jig, PlannedPiece, PlannedSet, Rung, Way
 
 _MEASURED_AT: Final = {

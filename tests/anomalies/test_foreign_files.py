@@ -15,7 +15,7 @@ from fleet.audit.backup import backup, restore
 from fleet.audit.full import audit_file
 from fleet.base.errors import LedgerFault
 from fleet.ledger.ledger import Ledger
-from fleet.tables.schema import LAYOUT
+from fleet.tables.layout import LAYOUT
 
 NOON = datetime(2026, 12, 28, 12, 0, tzinfo=UTC)
 

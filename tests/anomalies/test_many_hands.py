@@ -18,7 +18,7 @@ from fleet.checks.findings import AuditSeverity
 from fleet.ledger.ledger import Ledger
 from fleet.rules.clearance import Door
 from fleet.tables.file_kind import check_kind
-from fleet.tables.schema import LAYOUT
+from fleet.tables.layout import LAYOUT
 from tests.anomalies.actions import bench_work, check_whole, mark, mark_of, scan
 from tests.counter.shop import IDA, MORNING, NELL, Shop
 

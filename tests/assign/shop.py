@@ -10,10 +10,9 @@ from fleet.facts.boots import Boot
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.kinds import Kind
 from fleet.facts.mounts import Mount
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import InspectedArea, Pair, Ski
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.places import Place
-from fleet.facts.skis import InspectedArea, Ski
 from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from tests.assign.builders import boot, fleet, kit, pair, wish

@@ -14,11 +14,10 @@ import numpy as np
 from fleet.facts.boots import Boot
 from fleet.facts.holes import Side
 from fleet.facts.kinds import Kind, KindRule
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import Pair, Ski
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
-from fleet.facts.skis import Ski
 from fleet.facts.wishes import Wish
 from planner.plan.objective import IF_COUNTED
 from planner.planning.assign.binding_stock import BindingSort, BindingStock

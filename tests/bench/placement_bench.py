@@ -15,11 +15,10 @@ from random import Random
 
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.kinds import Kind
-from fleet.facts.pairs import Construction, Pair
+from fleet.facts.pairs import Construction, InspectedArea, Pair, Ski
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.places import Place
 from fleet.facts.policy import Policy, default_policy
-from fleet.facts.skis import InspectedArea, Ski
 from planner.geometry.placement.batch import NOWHERE, BatchFinder
 from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.hole_table import HoleTable, hole_tables

@@ -22,10 +22,9 @@ from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
 from fleet.rules.clearance import Door, OwnBoot
 from fleet.rules.counter import keep_longer, set_binding
-from fleet.rules.gate_desk import calibrated, may_go_now, qualify, state_model
+from fleet.rules.gate_desk import calibrated, may_go_now, qualify, record_release_test, state_model
 from fleet.rules.gates import Gates, long_out, out_without_boot, qualifications_ending
 from fleet.rules.recheck import recheck_list
-from fleet.rules.release_tests import record_release_test
 from fleet.tables.snapshot import read_policy
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, ZONE, Shop, lark

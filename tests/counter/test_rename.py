@@ -22,7 +22,7 @@ from fleet.ledger.history import entries_about, pair_history
 from fleet.ledger.ledger import Ledger
 from fleet.rules.holds import hold
 from fleet.rules.renaming import rename
-from fleet.tables.schema import STATE
+from fleet.tables.layout import STATE
 from fleet.tables.snapshot import read_fleet, read_pairs
 from planner.bench.season.season_end import pair_seasons
 from planner.exchange import intake

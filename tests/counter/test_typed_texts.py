@@ -27,9 +27,8 @@ from fleet.ledger.history import noted_entry
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import set_policy
 from fleet.ledger.replay import fleet_at
-from fleet.rules.gate_desk import calibrated
+from fleet.rules.gate_desk import calibrated, record_release_test
 from fleet.rules.recall_desk import open_recall
-from fleet.rules.release_tests import record_release_test
 from fleet.rules.stocktake import enter_count
 from fleet.tables.snapshot import read_fits, read_kinds, read_policy
 from planner.cli.case_bundle import case_bundle

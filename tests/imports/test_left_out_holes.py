@@ -11,7 +11,7 @@ import pytest
 from openpyxl import load_workbook
 
 from fleet.facts.holes import Side
-from fleet.facts.skis import Ski
+from fleet.facts.pairs import Ski
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import read_fleet
 from imports.headers import Table

@@ -7,9 +7,8 @@ from dataclasses import replace
 import pytest
 
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
-from fleet.facts.pairs import Construction
+from fleet.facts.pairs import Construction, InspectedArea
 from fleet.facts.patterns import Follows, Piece
-from fleet.facts.skis import InspectedArea
 from planner.plan.values import Jig
 from tests.judge.two_skis import (
     PATTERN,

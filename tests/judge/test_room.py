@@ -17,10 +17,9 @@ import pytest
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.kinds import Kind
 from fleet.facts.mounts import Mount
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import InspectedArea, Pair, Ski
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.policy import Policy
-from fleet.facts.skis import InspectedArea, Ski
 from fleet.tables.snapshot import Fleet
 from planner.geometry.life.fleet_life import FleetLife
 from planner.plan.values import Plan, PlannedSet, Room, Rung

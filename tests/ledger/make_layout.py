@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from fleet.tables.schema import LAYOUT
+from fleet.tables.layout import LAYOUT
 from tests.ledger.busy import busy_shop
 
 TARGET = Path(__file__).parent / "layouts" / f"layout_{LAYOUT}.db"

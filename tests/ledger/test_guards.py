@@ -16,7 +16,7 @@ from fleet.base.entries import entry_hash
 from fleet.base.errors import LedgerFault, Refused
 from fleet.ledger.ledger import Ledger
 from fleet.tables.connection import connect, trust
-from fleet.tables.schema import LATCH
+from fleet.tables.layout import LATCH
 from tests.counter.shop import JORY, WIM, Shop
 
 _AN_ENTRY = "'2026-12-27T08:00:00.000Z', '2026-12-27T08:00:00.000Z', 'UTC', 'x', 'pair out', '{}', NULL"

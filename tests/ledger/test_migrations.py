@@ -16,8 +16,7 @@ from fleet.ledger.ledger import Ledger
 from fleet.ledger.migrations import STEPS, LayoutStep, bring_up
 from fleet.ledger.migrations.bring_up import layout_file
 from fleet.tables.connection import connect
-from fleet.tables.layout import found_things, layout_statements, layout_things
-from fleet.tables.schema import LAYOUT
+from fleet.tables.layout import LAYOUT, found_things, layout_statements, layout_things
 from tests.ledger.busy import SAID
 
 RELEASED = sorted(Path(__file__).parent.glob("layouts/layout_*.db"))

@@ -23,8 +23,7 @@ from fleet.ledger.history import pair_history
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.migrations import bring_up
 from fleet.tables.connection import BUSY_SECONDS, LedgerConnection, connect, trust
-from fleet.tables.layout import found_things, layout_things
-from fleet.tables.schema import LAYOUT
+from fleet.tables.layout import LAYOUT, found_things, layout_things
 from planner.cli.main import app
 
 OLDER = sorted(Path(__file__).parent.glob("layouts/layout_*.db"))[:-1]

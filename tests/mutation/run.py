@@ -33,7 +33,7 @@ from mutmut.mutation.diff_apply import read_mutant_function, read_original_funct
 from mutmut.mutation.file_mutation import mutate_file_contents
 from mutmut.utils.format_utils import get_mutant_name
 
-from fleet.tables.schema import STATE
+from fleet.tables.layout import STATE
 
 HERE = Path(__file__).parent
 ROOT = HERE.parent.parent
@@ -167,7 +167,7 @@ def _only_sql_case(fault: Fault) -> bool:
 
 @cache
 def _names() -> frozenset[str]:
-    """Every table of the ledger's state and every column, as `fleet.tables.schema` calls them."""
+    """Every table of the ledger's state and every column, as `fleet.tables.layout` calls them."""
     with closing(sqlite3.connect(":memory:")) as state:
         state.executescript(STATE)
         tables = [name for (name,) in state.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]

@@ -16,7 +16,7 @@ from typing import Any
 from unittest.mock import patch
 
 from fleet.tables.connection import trust
-from fleet.tables.schema import LATCH
+from fleet.tables.layout import LATCH
 from imports.headers import Table
 from tests.imports.books import (
     BINDING,

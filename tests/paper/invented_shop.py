@@ -13,11 +13,10 @@ from fleet.facts.boots import Boot
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.kinds import Kind
 from fleet.facts.mounts import Mount
-from fleet.facts.pairs import Construction, Pair
+from fleet.facts.pairs import Construction, InspectedArea, Pair, Ski
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
-from fleet.facts.skis import InspectedArea, Ski
 from fleet.tables.snapshot import Fleet
 from planner.plan.objective import Totals
 from planner.plan.values import (

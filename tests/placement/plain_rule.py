@@ -11,10 +11,9 @@ from __future__ import annotations
 from itertools import product
 
 from fleet.facts.holes import HoleState, Side
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import Pair, Ski
 from fleet.facts.patterns import Follows, Pattern, PatternHole
 from fleet.facts.policy import Policy
-from fleet.facts.skis import Ski
 
 
 def may_take(ski_hole, wanted: PatternHole, pair: Pair, policy: Policy) -> bool:

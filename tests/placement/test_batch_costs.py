@@ -13,10 +13,9 @@ from hypothesis import strategies as st
 
 from fleet.facts.holes import HoleState, Knowledge, Side
 from fleet.facts.mounts import Mount, PieceSlide
-from fleet.facts.pairs import Construction, Pair
+from fleet.facts.pairs import Construction, Pair, Ski
 from fleet.facts.patterns import Follows, Pattern, PieceName
 from fleet.facts.policy import Policy
-from fleet.facts.skis import Ski
 from planner.geometry.placement.stance import stance_for
 from planner.geometry.placement.twins import Twins
 from planner.geometry.placement.ways import WayFinder

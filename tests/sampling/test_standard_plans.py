@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from fleet.base.errors import BadInput
-from fleet.rules.sampling.standard_plans import standard_plan
+from fleet.rules.sampling.rule import standard_plan
 
 SIZES = dict(zip("ABCDEFGHJK", (2, 3, 5, 8, 13, 20, 32, 50, 80, 125), strict=True))
 LOTS = dict(zip("ABCDEFGHJK", (8, 15, 25, 50, 90, 150, 280, 500, 1200, 3200), strict=True))

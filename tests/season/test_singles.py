@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from fleet.base.errors import MountbookError
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
-from fleet.facts.skis import Ski
+from fleet.facts.pairs import Ski
 from fleet.tables.snapshot import read_bindings, read_pairs
 from planner.bench.orders.bench_record import Drilled
 from planner.bench.orders.close import stop

@@ -6,7 +6,7 @@ make the derived tables of the new layout, and derive every entry again. To add 
 
 1. copy what `layout_statements()` gives today into ``layout_n.sql`` here (``python -m fleet.migrations``
    prints it), so that a file claiming to be layout n is compared with what layout n was;
-2. change `fleet.tables.schema`, raise ``LAYOUT``, and add a `LayoutStep` to ``STEPS``;
+2. change `fleet.tables.layout`, raise ``LAYOUT``, and add a `LayoutStep` to ``STEPS``;
 3. keep a tiny ledger of layout n in tests/ledger/ (there is one of every released layout).
 """
 

@@ -15,8 +15,7 @@ from fleet.base.kept_names import NamesSaid
 from fleet.checks.chain import links
 from fleet.events import derive
 from fleet.tables.connection import LedgerConnection, connect_copy, in_words, rolled_back, trust
-from fleet.tables.layout import Thing, found_things, layout_statements, statements, things
-from fleet.tables.schema import LAYOUT
+from fleet.tables.layout import LAYOUT, Thing, found_things, layout_statements, statements, things
 
 _HERE: Final = Path(__file__).parent
 _KEPT: Final = ("entries", "notes", "names")

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from fleet.facts.holes import Hole
-from fleet.facts.skis import Ski
+from fleet.facts.pairs import Ski
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,8 +15,7 @@ from fleet.events.pairs import AreaInspected, PairRecorded, SkiClosed, SkiOfAPai
 from fleet.facts.carried import carried_body, carried_work, quarantine_apart, stops_of
 from fleet.facts.columns import facts_in
 from fleet.facts.holes import HoleFacts, HoleState, Side, fresh_hole_ids
-from fleet.facts.pairs import Pair, PairFacts
-from fleet.facts.skis import AreaFacts, SkiFacts
+from fleet.facts.pairs import AreaFacts, Pair, PairFacts, SkiFacts
 from fleet.facts.standing import read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import signer

@@ -12,7 +12,7 @@ from datetime import datetime
 from pathlib import Path
 
 from fleet.base.errors import BadInput
-from fleet.events.loads import LoadSent
+from fleet.events.movement import LoadSent
 from fleet.facts.places import Place
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
@@ -167,7 +167,7 @@ def receive_run(
     sent, coming = (_on_the_way(of, name, leaves=of is home) for of in (home, there))
     left = names_ever_sent(home.connection, name, leaves=True)
     if not left and not coming:
-        load_of(there.connection, name, leaves=False)
+        load_of(there.connection, name)
     fleet = with_lent(read_fleet(there.connection), there.connection)
     ids_of = {move: {*names_there(move.thing, move.names, shop)} for move in planned.moves}
     at_home, on_way = ({*load.names} if load else set() for load in (sent, coming))
@@ -185,7 +185,7 @@ def receive_run(
         or ({*move.names} <= {*left} and move not in there_now)
     ]
     if not open_moves:
-        load_of(there.connection, name, leaves=False)
+        load_of(there.connection, name)
     names = [n for move in open_moves for n in move.names]
     if unknown := sorted({*missing} - {*names}):
         raise BadInput(f"{unknown[0]} is not on the way by this run", cure=f"one of: {', '.join(names)}")

@@ -13,8 +13,7 @@ from fleet.facts.boots import BootFacts
 from fleet.facts.columns import LedgerFacts
 from fleet.facts.holes import HoleFacts, Side
 from fleet.facts.mounts import Mount, StatedMount
-from fleet.facts.pairs import Pair
-from fleet.facts.skis import AreaFacts, InspectedArea, Ski, SkiFacts
+from fleet.facts.pairs import AreaFacts, InspectedArea, Pair, Ski, SkiFacts
 from fleet.tables.snapshot import Fleet
 from imports.headers import NOTES, SHEET_OF, SheetColumn, Table, in_order, sheet_columns
 from imports.propose_notes import BETWEEN

@@ -17,10 +17,9 @@ from fleet.facts.carried import glue_words
 from fleet.facts.columns import Holds, LedgerColumn, LedgerFacts, columns_of, plain
 from fleet.facts.holes import HoleFacts, Side
 from fleet.facts.mounts import Mount, MountFacts, StatedMount, StatedMountFacts
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import AreaFacts, InspectedArea, Pair, Ski, SkiFacts
 from fleet.facts.patterns import Fit, PatternFacts, PatternHoleFacts, PieceFacts
 from fleet.facts.recalls import Reach
-from fleet.facts.skis import AreaFacts, InspectedArea, Ski, SkiFacts
 from fleet.facts.staff import StaffFacts
 from fleet.facts.wishes import WishFacts
 from fleet.rules.clearance import cured_after

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from fleet.facts.holes import Hole
-from fleet.facts.skis import Ski
+from fleet.facts.pairs import Ski
 
 Stretches = tuple[tuple[int, int], ...]
 """Closed ranges along the ski, um from the mark."""

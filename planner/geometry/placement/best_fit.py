@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from fleet.facts.pairs import Ski
 from fleet.facts.patterns import Piece
-from fleet.facts.skis import Ski
 from fleet.facts.spacing import window_half_um
 from planner.geometry.placement.intervals import EVERYWHERE
 from planner.geometry.placement.rule import Rule

@@ -9,8 +9,7 @@ from operator import attrgetter, eq
 from fleet.base.units import length_text
 from fleet.base.values import Value
 from fleet.facts.holes import Side
-from fleet.facts.pairs import Pair
-from fleet.facts.skis import Ski
+from fleet.facts.pairs import Pair, Ski
 from planner.geometry.placement.intervals import union
 
 _SIDES = tuple(Side)

@@ -6,9 +6,8 @@ from math import isqrt
 
 from fleet.base.units import to_half_mm
 from fleet.facts.holes import Side
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import Pair, Ski
 from fleet.facts.patterns import Pattern
-from fleet.facts.skis import Ski
 from fleet.facts.spacing import too_near
 from planner.geometry.placement.frames import PairFrame
 from planner.geometry.placement.intervals import holds

@@ -6,9 +6,8 @@ from collections.abc import Mapping, Sequence
 
 from fleet.base.values import Value
 from fleet.facts.holes import HoleState, Side
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import Pair, Ski
 from fleet.facts.patterns import Piece
-from fleet.facts.skis import Ski
 from planner.geometry.placement.best_fit import best_fit
 from planner.geometry.placement.frames import PairFrame
 from planner.geometry.placement.intervals import EVERYWHERE, Interval

@@ -12,9 +12,8 @@ from collections.abc import Sequence
 from fleet.base.units import to_half_mm
 from fleet.base.values import Value
 from fleet.facts.holes import Hole, Side
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import Pair, Ski
 from fleet.facts.patterns import PatternHole, Piece
-from fleet.facts.skis import Ski
 from fleet.facts.spacing import forbidden_half_um, window_half_um
 from planner.geometry.placement.frames import frame_of, skis_alike
 from planner.geometry.placement.intervals import EVERYWHERE, Interval, intersection, union, without

@@ -8,10 +8,9 @@ from itertools import combinations
 
 from fleet.base.units import length_text
 from fleet.facts.holes import HoleState, Knowledge, Side
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import InspectedArea, Pair, Ski
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
-from fleet.facts.skis import InspectedArea, Ski
 from planner.geometry.placement.intervals import Interval
 from planner.geometry.placement.legal import LegalFinder, offsets_only
 from planner.geometry.placement.rule import Rule, may_drill, rule_for

@@ -7,9 +7,8 @@ from enum import IntEnum
 from math import isqrt
 
 from fleet.facts.holes import Hole, Side
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import Pair, Ski
 from fleet.facts.patterns import PatternHole
-from fleet.facts.skis import Ski
 from fleet.facts.spacing import forbidden_half_um, too_near, window_half_um
 from planner.geometry.placement.intervals import Interval, holds, union, without
 from planner.geometry.placement.rule import Rule

@@ -11,8 +11,7 @@ from typing import Final
 from fleet.base.program import program
 from fleet.base.units import along_text, length_text, mm_text
 from fleet.facts.holes import HoleState, Knowledge, Side, hole_label
-from fleet.facts.pairs import Pair
-from fleet.facts.skis import Ski
+from fleet.facts.pairs import Pair, Ski
 from planner.paper import cautions
 from planner.paper.ink import GARNET, GARNET_PALE, ICE, INK, PINE, RULE, SMALL, SOFT, WHITE
 from planner.paper.shapes import Anchor, Drawing, Face, Page

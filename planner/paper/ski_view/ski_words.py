@@ -24,8 +24,7 @@ from fleet.facts.bindings import brake_text
 from fleet.facts.holes import Hole, Side
 from fleet.facts.mounts import MountDays, StatedMount
 from fleet.facts.notes import Note
-from fleet.facts.pairs import EARLIER_UNKNOWN, Pair
-from fleet.facts.skis import Ski
+from fleet.facts.pairs import EARLIER_UNKNOWN, Pair, Ski
 from fleet.ledger.history import BootHistory, NotedEntry, PairHistory
 from fleet.rules.brake_fit import not_known
 from planner.paper.cautions import FIRST

@@ -10,7 +10,7 @@ from typing import Final
 
 from fleet.base.units import length_text
 from fleet.facts.holes import Hole, HoleState
-from fleet.facts.skis import Ski
+from fleet.facts.pairs import Ski
 
 ROWS: Final = 7
 SIGNS: Final = {

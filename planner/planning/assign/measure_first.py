@@ -21,8 +21,7 @@ from fleet.base.units import counted, first_of
 from fleet.facts.bindings import Binding, Brake
 from fleet.facts.boots import Boot
 from fleet.facts.kinds import KindRule
-from fleet.facts.pairs import Pair
-from fleet.facts.skis import InspectedArea, Ski
+from fleet.facts.pairs import InspectedArea, Pair, Ski
 from fleet.tables.snapshot import Fleet
 from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.classes import wants_boot, wants_pair

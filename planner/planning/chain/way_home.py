@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final
 
-from fleet.events.loads import LoadSent
+from fleet.events.movement import LoadSent
 from fleet.facts.places import Place
 from fleet.facts.tags import tag_order
 from fleet.rules.loads import binding_stays, why_not_sent

@@ -8,9 +8,8 @@ from dataclasses import dataclass, replace
 from fleet.base.errors import Refused
 from fleet.facts.bindings import Binding
 from fleet.facts.kinds import KindRule
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import InspectedArea, Pair
 from fleet.facts.places import Place
-from fleet.facts.skis import InspectedArea
 from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan

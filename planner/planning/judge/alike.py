@@ -15,8 +15,7 @@ from typing import Any
 from fleet.facts.boots import Boot
 from fleet.facts.holes import Hole, Side
 from fleet.facts.mounts import Mount
-from fleet.facts.pairs import Pair
-from fleet.facts.skis import InspectedArea, Ski
+from fleet.facts.pairs import InspectedArea, Pair, Ski
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import PlannedHole, PlannedSet, Way
 from planner.planning.judge.objection import Objection

@@ -21,9 +21,8 @@ from fleet.base.units import BENCH_STEP_UM, to_half_mm
 from fleet.base.values import Value
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.kinds import Kind
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import Pair, Ski
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece
-from fleet.facts.skis import Ski
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan, PlannedSet, Rung
 from planner.planning.judge.alike import of_each

@@ -8,8 +8,8 @@ from math import isqrt
 from fleet.base.units import mm_text, to_half_mm
 from fleet.base.values import Value
 from fleet.facts.holes import Hole, HoleState
+from fleet.facts.pairs import Ski
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece
-from fleet.facts.skis import Ski
 from planner.plan.values import PlannedHole, PlannedSki
 from planner.planning.judge.limits import Limits
 from planner.planning.judge.objection import Objection
