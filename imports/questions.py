@@ -192,7 +192,7 @@ _ALWAYS: Final = {
 }
 """Answers that are offered whatever the file says."""
 _LEFT_OUT: Final = {About.COLUMN: "the column is none of ours", About.TABLE: "the sheet is left out"}
-"""What *leave out* means, where that is not about rows."""
+"""The meaning of *leave out*, where that is not about rows."""
 
 
 def _guesses(
