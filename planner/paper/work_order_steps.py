@@ -126,7 +126,7 @@ def steps_of(
         if any(ski.plugs for ski in skis):
             steps.append(("plug", _plug_step(told, policy)))
         if any(ski.drilled for ski in skis):
-            steps += _drill_steps(told, drill, planned.way.jig)
+            steps += _drill_steps(told, drill, planned.way.jig, each[0].centre_from_mark_um)
         steps.append(("below", _below_step(told, pattern)))
         glue = screws_in_wood(pair, planned) > 0
         steps.append(("screws", _screw_step(told, policy, kinds, kind=kind, glue=glue)))
@@ -290,7 +290,9 @@ def _plug_step(skis: tuple[SkiFact, ...], policy: Policy) -> OrderStep:
     )
 
 
-def _drill_steps(skis: tuple[SkiFact, ...], drill: DrillFact, jig: Jig | None) -> list[tuple[str, OrderStep]]:
+def _drill_steps(
+    skis: tuple[SkiFact, ...], drill: DrillFact, jig: Jig | None, centre_um: int
+) -> list[tuple[str, OrderStep]]:
     new = _each([f"{len(ski.drilled)} new" for ski in skis])
     if drill.diameter_um is None or drill.depth_um is None:
         bit = OrderStep(
@@ -305,12 +307,12 @@ def _drill_steps(skis: tuple[SkiFact, ...], drill: DrillFact, jig: Jig | None) -
             lead="Bit measured, depth stop tried on scrap",
             detail="What the maker prints on the ski comes first: where it differs, STOP.",
             expects=_both(size := f"{mm_text(drill.diameter_um)} × {mm_text(drill.depth_um)}"),
-            brief=f"Bit and stop tried on scrap, {size}; the maker's print on the ski differs: STOP.",
+            brief=f"Bit and stop tried on scrap, {size}; print on the ski differs: STOP.",
         )
     tapped = ", tapped" if drill.tap else ""
     return [
         ("bit", bit),
-        ("places", _places_step(jig, new)),
+        ("places", _places_step(jig, new, centre_um)),
         (
             "drilled",
             OrderStep(
@@ -320,8 +322,11 @@ def _drill_steps(skis: tuple[SkiFact, ...], drill: DrillFact, jig: Jig | None) -
     ]
 
 
-def _places_step(jig: Jig | None, new: tuple[str, str]) -> OrderStep:
-    """Return the step that places the new holes: by the one jig that drills them all, or without a jig."""
+def _places_step(jig: Jig | None, new: tuple[str, str], centre_um: int) -> OrderStep:
+    """Return the step that places the new holes: by the one jig that drills them all, or without a jig.
+
+    ``centre_um``: the boot centre from ski A's mark; where the jig's lies elsewhere, the sheet says why.
+    """
     if jig is None:
         return OrderStep(
             lead=f"{NO_JIG}: positions marked, then measured again",
@@ -329,9 +334,11 @@ def _places_step(jig: Jig | None, new: tuple[str, str]) -> OrderStep:
             " Second person SIGNS before the first hole.",
             expects=new,
         )
+    beside = jig.centre_um != centre_um
     return OrderStep(
         lead=f"JIG {jig_words(jig)}",
         detail="From that ski's own mark; only the new holes. Measured again."
+        f"{' Not at the boot centre: the pieces slide there later.' if beside else ''}"
         " Second person SIGNS before the first hole.",
         expects=new,
     )

@@ -22,9 +22,9 @@ def room_text(room: Room, *, earlier_known: bool) -> str:
 
 
 def mounts_left(room: Room, *, earlier_known: bool) -> str:
-    """The mounts left once the work is done, in a few words for a sheet."""
+    """The further mounts once the work is done, in a few words for a sheet."""
     most = "" if earlier_known or not room.kept else "at most "
-    return f"{most}{room.kept or 'no'} mount{'' if room.kept == 1 else 's'} left after this"
+    return f"then {most}{room.kept or 'no'} further mount{'s' if room.kept > 1 else ''}"
 
 
 def room_lines(fleet: Fleet, plan: Plan) -> Iterator[str]:

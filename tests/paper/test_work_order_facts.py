@@ -19,6 +19,7 @@ from planner.paper.work_order_steps import (
     _screw_step,
     marks_doubtful,
 )
+from planner.plan.values import Jig
 from tests.assign.builders import pair
 
 
@@ -303,3 +304,21 @@ def test_the_step_that_plugs_says_that_its_figures_are_names_of_holes(sheet):
     [plug] = [step for step in order.steps if step.lead.startswith("Plug")]
     for said, ski in zip(plug.expects, (order.skis[0], order.skis[-1]), strict=True):
         assert said == f"holes {' '.join(hole.label for hole in ski.plugs)}"
+
+
+@pytest.mark.parametrize("beside_um", [0, 4_000])
+def test_a_jig_that_lies_beside_the_boot_centre_is_said_to_be_right_there(case, printed_at, beside_um):
+    """Whoever reads both figures on one sheet asks which is wrong: none, for the pieces travel."""
+    fleet, planned = case("lying marks")
+    jig = Jig(sole_um=planned.way.bsl_um, centre_um=planned.way.offset_um + beside_um)
+    order = work_order_sheet(
+        fleet,
+        replace(planned, way=replace(planned.way, jig=jig)),
+        number="WO-1",
+        revision="A",
+        proposal=False,
+        plan_hash="",
+        printed_at=printed_at,
+    )
+    [step] = [step for step in order.steps if step.lead.startswith("JIG")]
+    assert ("Not at the boot centre: the pieces slide there later." in step.detail) is bool(beside_um)
