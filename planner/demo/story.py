@@ -75,9 +75,11 @@ def take_inventory(folder: Path, ledger_file: Path, say: Say, sample: Path) -> C
         settings = csv_rows(sample / "policy.csv")
         for row in settings:
             set_policy(desk, row["name"], row["value"], origin=row["origin"])
-        _state_models(desk, sample)
+        for row in csv_rows(sample / "models.csv"):  # which the door's gate of soles is read from
+            state_model(desk, row["model"], standard=row["standard"], origin=row["origin"])
         fleet = read_fleet(tx.connection)
-    _qualify_the_tester(ledger_file)
+        qualify(desk, TECHNICIAN, what="release test", until=date(2027, 5, 31))
+        calibrated(desk, TESTER, on=date(2025, 9, 1), until=date(2026, 8, 31), certificate="C-7, invented")
     return Chapter(
         title="The inventory",
         facts=(
@@ -97,20 +99,6 @@ def take_inventory(folder: Path, ledger_file: Path, say: Say, sample: Path) -> C
 
 TESTER: Final = "bench tester 1"
 _TESTED: Final = (Kind.ALPINE, Kind.JUNIOR)
-
-
-def _state_models(desk: Desk, sample: Path) -> None:
-    """The standard of each binding model, which the door's gate of soles is read from."""
-    for row in csv_rows(sample / "models.csv"):
-        state_model(desk, row["model"], standard=row["standard"], origin=row["origin"])
-
-
-def _qualify_the_tester(ledger_file: Path) -> None:
-    """Enter who may make release tests, on which device, until when."""
-    with Ledger.open(ledger_file) as ledger, ledger.transaction(by=MANAGER, now=moments.POLICY) as tx:
-        desk = Desk(tx=tx, by=MANAGER, now=moments.POLICY, zone=moments.ZONE)
-        qualify(desk, TECHNICIAN, what="release test", until=date(2027, 5, 31))
-        calibrated(desk, TESTER, on=date(2025, 9, 1), until=date(2026, 8, 31), certificate="C-7, invented")
 
 
 def _release_test(desk: Desk, tag: str) -> None:
@@ -276,9 +264,9 @@ def measured_holes(planned: PlannedSet, side: Side) -> dict[Screw, Measured]:
     from planner.bench.orders.bench_record import Measured
 
     return {
-        (side, hole.piece, hole.number): Measured(x_um=hole.x_um + 200, y_um=hole.y_um - 100)
-        for hole in planned.way.skis[side].holes
-        if hole.do == "drill"
+        screw: Measured(x_um=hole.x_um + 200, y_um=hole.y_um - 100)
+        for screw, hole in planned.way.screws.items()
+        if screw[0] is side and hole.do == "drill"
     }
 
 

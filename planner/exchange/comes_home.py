@@ -56,9 +56,9 @@ def _all(fleet: Fleet, entries: Sequence[Event], other: str) -> Iterator[Event]:
             if not any(_same_stated(m, event) for m in fleet.pairs[event.tag].stated):
                 yield event
         elif isinstance(event, AreaInspected):
-            if _areas_gone(fleet.pairs[event.tag], event.side, entries) or not _has_area(
-                fleet.pairs[event.tag], event
-            ):
+            pair, said = fleet.pairs[event.tag], plain_facts(AreaFacts, event)
+            seen = [plain_facts(AreaFacts, area) for area in pair.skis[event.side].inspected]
+            if said not in seen or _areas_gone(pair, event.side, entries):
                 yield event
         elif isinstance(event, BindingRecorded):
             if event.on_pair is None or not _own(fleet, event.on_pair, event, other):
@@ -122,12 +122,6 @@ def _off_since(pair: Pair, entries: Sequence[Event]) -> Iterator[Event]:
 def _same_stated(known: object, said: MountStated) -> bool:
     now, new = plain_facts(StatedMountFacts, known), plain_facts(StatedMountFacts, said)
     return {**now, "removed_on": ""} == {**new, "removed_on": ""}
-
-
-def _has_area(pair: Pair, said: AreaInspected) -> bool:
-    return any(
-        plain_facts(AreaFacts, a) == plain_facts(AreaFacts, said) for a in pair.skis[said.side].inspected
-    )
 
 
 def _areas_gone(pair: Pair, side: Side, entries: Sequence[Event]) -> bool:

@@ -352,7 +352,8 @@ def _base(ledger: Ledger | None, fleet: Fleet | None, reading: Reading) -> tuple
         return None, False
     if reading.exported_at is not None:
         entry, digest = reading.exported_at
-        if entry <= fleet.head.seq and _hash_of(ledger, entry) == digest:
+        row = ledger.connection.execute("SELECT hash FROM entries WHERE seq = ?", (entry,)).fetchone()
+        if entry <= fleet.head.seq and row == (digest,):
             return (fleet if entry == fleet.head.seq else fleet_at(ledger, entry, called_today=True)), True
         return None, False
     for seq, body in _imports(ledger):
@@ -360,11 +361,6 @@ def _base(ledger: Ledger | None, fleet: Fleet | None, reading: Reading) -> tuple
             last = min(seq + int(body.get("entries", 0)), fleet.head.seq)
             return (fleet if last == fleet.head.seq else fleet_at(ledger, last, called_today=True)), False
     return None, False
-
-
-def _hash_of(ledger: Ledger, entry: int) -> str | None:
-    row = ledger.connection.execute("SELECT hash FROM entries WHERE seq = ?", (entry,)).fetchone()
-    return str(row[0]) if row else None
 
 
 def _imports(ledger: Ledger) -> Iterator[tuple[int, Body]]:
@@ -520,16 +516,9 @@ def machine_zone() -> str | None:
     """The machine's time zone name: TZ, else what /etc/localtime points to; None where neither says."""
     from zoneinfo import available_timezones
 
+    linked = Path("/etc/localtime").resolve().as_posix().partition("/zoneinfo/")[2]
     known = available_timezones()
-    named = os.environ.get("TZ", "").lstrip(":")
-    if named in known:
-        return named
-    parts = Path("/etc/localtime").resolve().parts
-    if "zoneinfo" in parts:
-        name = "/".join(parts[parts.index("zoneinfo") + 1 :])
-        if name in known:
-            return name
-    return None
+    return next((name for name in (os.environ.get("TZ", "").lstrip(":"), linked) if name in known), None)
 
 
 def write_marked(proposal: Proposal, path: Path) -> None:

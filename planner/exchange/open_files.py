@@ -80,7 +80,8 @@ def keep_or_forget(ledger: Path, done: Intake, paths: Sequence[Path], stated: St
         if known.file == reading.name and (known.folder != folder or not done.proposal.questions):
             shutil.rmtree(known.folder, ignore_errors=True)
     if not done.proposal.questions:
-        _drop_empty(ledger)
+        if folder.parent.is_dir() and not any(folder.parent.iterdir()):
+            folder.parent.rmdir()
         return None
     members = []
     for number, path in enumerate(paths):
@@ -104,12 +105,6 @@ def _copy(path: Path, at: Path) -> None:
     for member in path.iterdir():
         if member.suffix.lower() in (".csv", ".json") and member.name.lower() not in IGNORED_FILES:
             shutil.copyfile(member, at / member.name)
-
-
-def _drop_empty(ledger: Path) -> None:
-    folder = folder_beside(ledger)
-    if folder.is_dir() and not any(folder.iterdir()):
-        folder.rmdir()
 
 
 def _all(ledger: Path) -> Iterator[OpenFile]:

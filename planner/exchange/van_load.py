@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, cast
 
 from fleet.base.days import day_at
 from fleet.base.errors import Refused
@@ -89,10 +89,9 @@ def bring_in(ledger: Ledger, folder: Path, name: str, *, other: str, by: str, no
 
 def _read(path: Path) -> Mapping[str, Any]:
     try:
-        said: Mapping[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+        return cast(Mapping[str, Any], json.loads(path.read_text(encoding="utf-8")))
     except (OSError, ValueError) as fault:
         raise Refused(f"{path} cannot be read: {fault}", cure="fetch it from the other shop again") from fault
-    return said
 
 
 def _hash(path: Path) -> str:

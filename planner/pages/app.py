@@ -78,9 +78,7 @@ def _answered(endpoint: _Endpoint) -> _Endpoint:
 async def _no_page(request: Request, fault: Exception) -> Response:
     status = fault.status_code if isinstance(fault, HTTPException) else 404
     words = "there is no such page" if status == 404 else "the page takes no such request"
-    page = show_error(request, BadInput(words, cure="begin at the front page"))
-    page.status_code = status
-    return page
+    return show_error(request, BadInput(words, cure="begin at the front page"), status=status)
 
 
 class DeskDoor:
@@ -114,12 +112,11 @@ class DeskDoor:
 def _not_let_in(request: Request) -> Response:
     if request.method == "GET":
         return RedirectResponse(LET_IN, status_code=303)
-    page = show_error(
+    return show_error(
         request,
         Refused("this tablet is not let in; nothing was entered", cure="read the code at the shop's machine"),
+        status=403,
     )
-    page.status_code = 403
-    return page
 
 
 def _with_key(request: Request, send: Send, key: str) -> Send:

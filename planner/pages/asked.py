@@ -13,6 +13,8 @@ from starlette.responses import Response
 
 from fleet.base.days import day_at
 from fleet.base.errors import BadInput
+from fleet.facts.staff import Staff, listed
+from fleet.tables.snapshot import read_staff
 from planner.pages.desks import DeskKept, Desks
 from planner.pages.pins import BADGE_FORM, Pins
 from planner.pages.served import Hand, ServedLedger
@@ -26,10 +28,14 @@ def served_of(request: Request) -> ServedLedger:
     return cast(ServedLedger, request.app.state.served)
 
 
+def zone_of(connection: sqlite3.Connection) -> str:
+    """Return the shop's time zone."""
+    return str(connection.execute("SELECT zone FROM shop").fetchone()[0])
+
+
 def today_of(request: Request, connection: sqlite3.Connection) -> date:
     """Return the day that it is in the shop."""
-    (zone,) = connection.execute("SELECT zone FROM shop").fetchone()
-    return day_at(served_of(request).now(), zone)
+    return day_at(served_of(request).now(), zone_of(connection))
 
 
 def desks_of(request: Request) -> Desks:
@@ -62,6 +68,11 @@ def set_key(request: Request, answer: Response, key: str) -> None:
     answer.set_cookie(
         COOKIE, key, max_age=_YEAR, httponly=True, samesite="strict", secure=request.app.state.secure
     )
+
+
+async def listed_one(request: Request, name: str) -> Staff | None:
+    """Return the person of the staff list who is called so."""
+    return await served_of(request).read(lambda connection: listed(read_staff(connection), name))
 
 
 async def fields_of(request: Request) -> dict[str, str]:

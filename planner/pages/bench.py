@@ -19,7 +19,6 @@ from fleet.facts.holes import Side, SkiFault, hole_label
 from fleet.facts.pairs import Pair
 from fleet.facts.tags import called_now, known_tag
 from fleet.ledger.desk import Desk
-from fleet.ledger.ledger import Ledger
 from fleet.ledger.taps import part_of_tap
 from fleet.tables.snapshot import read_fleet, read_policy
 from planner.bench.orders.book import WorkOrder, find_order
@@ -35,7 +34,7 @@ from planner.bench.orders.typed import (
     read_measured,
 )
 from planner.bench.orders.words import closed_lines, plugged_lines
-from planner.pages.asked import fields_of, hand_of, served_of
+from planner.pages.asked import fields_of, hand_of, served_of, zone_of
 from planner.pages.served import Hand
 from planner.pages.shown import in_page_words, show
 from planner.pages.sign import checked_pin
@@ -79,12 +78,11 @@ class _OpenWork:
 async def _page(request: Request) -> Response:
     now = served_of(request).now()
 
-    def look(ledger: Ledger) -> tuple[NextVisit, ...]:
-        with ledger.reading() as connection:
-            policy = read_policy(connection)
-            return tuple(next_visits(connection, policy=policy, now=now, zone=ledger.zone))
+    def look(connection: sqlite3.Connection) -> tuple[NextVisit, ...]:
+        policy, zone = read_policy(connection), zone_of(connection)
+        return tuple(next_visits(connection, policy=policy, now=now, zone=zone))
 
-    visits = await served_of(request).look(look)
+    visits = await served_of(request).read(look)
     groups = [(step, title, [v for v in visits if v.step is step]) for step, title in _TITLES.items()]
     return show(request, "bench.html", groups=[group for group in groups if group[2]], set_step=Step.SET)
 
@@ -92,28 +90,27 @@ async def _page(request: Request) -> Response:
 async def _work(request: Request, name: str) -> _OpenWork:
     now = served_of(request).now()
 
-    def look(ledger: Ledger) -> _OpenWork:
-        with ledger.reading() as connection:
-            order = _scanned(connection, name)
-            policy, zone = read_policy(connection), ledger.zone
-            visits = next_visits(connection, policy=policy, now=now, zone=zone, number=order.number)
-            visit = next(each for each in visits if each.order == order.name)
-            pair = called_now(connection, order.planned.pair)
-            fleet = read_fleet(connection, pairs=(pair,), boots=(order.planned.boot,))
-            return _OpenWork(
-                order=order,
-                sheet=issued_order_sheet(fleet, order, printed_at=now),
-                head=fleet.head,
-                drilled=tuple(_named(order, "drill")),
-                screws=tuple(_named(order)),
-                to_plug=_to_plug(fleet.pair(pair), order),
-                bindings=bindings_for(connection, order),
-                visit=visit,
-                glues=policy.adhesives,
-                people=tuple(fleet.staff),
-            )
+    def look(connection: sqlite3.Connection) -> _OpenWork:
+        order = _scanned(connection, name)
+        policy, zone = read_policy(connection), zone_of(connection)
+        visits = next_visits(connection, policy=policy, now=now, zone=zone, number=order.number)
+        visit = next(each for each in visits if each.order == order.name)
+        pair = called_now(connection, order.planned.pair)
+        fleet = read_fleet(connection, pairs=(pair,), boots=(order.planned.boot,))
+        return _OpenWork(
+            order=order,
+            sheet=issued_order_sheet(fleet, order, printed_at=now),
+            head=fleet.head,
+            drilled=tuple(_named(order, "drill")),
+            screws=tuple(_named(order)),
+            to_plug=_to_plug(fleet.pair(pair), order),
+            bindings=bindings_for(connection, order),
+            visit=visit,
+            glues=policy.adhesives,
+            people=tuple(fleet.staff),
+        )
 
-    return await served_of(request).look(look)
+    return await served_of(request).read(look)
 
 
 def _to_plug(pair: Pair, order: WorkOrder) -> dict[Side, dict[str, str]]:
@@ -142,13 +139,8 @@ def _scanned(connection: sqlite3.Connection, text: str) -> WorkOrder:
 
 def _named(order: WorkOrder, do: str = "") -> list[str]:
     """Return the holes of a sort, or all, as the sheet names them: ``A17``."""
-    holes = [
-        (side, hole.piece, hole.number)
-        for side in Side
-        for hole in order.planned.way.skis[side].holes
-        if do in ("", hole.do)
-    ]
-    return sorted((f"{screw[0]}{order.labels[screw]}" for screw in holes), key=_by_number)
+    screws = [screw for screw, hole in order.planned.way.screws.items() if do in ("", hole.do)]
+    return sorted((f"{screw[0]}{order.labels[screw]}" for screw in screws), key=_by_number)
 
 
 def _by_number(name: str) -> tuple[str, int, str]:

@@ -65,10 +65,7 @@ class Desks:
 
     def of_key(self, key: str) -> DeskKept | None:
         """Return the desk whose cookie holds that key; None for any other text."""
-        row = self._store.execute(
-            "SELECT name, key_hash, since FROM desk WHERE key_hash = ?", (hash_of(key),)
-        ).fetchone()
-        return DeskKept(name=row[0], key_hash=row[1], since=row[2]) if row else None
+        return next((each for each in self.all() if each.key_hash == hash_of(key)), None)
 
     def all(self) -> tuple[DeskKept, ...]:
         """Return every desk that was let in, by name."""

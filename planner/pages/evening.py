@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections import Counter as Count
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Final
 
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from fleet.base.days import clock_text, day_at, day_text
+from fleet.base.days import clock_text, day_text
 from fleet.base.errors import AnotherSigns, BadInput, MountbookError, Refused
 from fleet.base.units import counted
 from fleet.facts.places import Place
 from fleet.facts.standing import read_standing
 from fleet.facts.tags import known_tag, ski_code, ski_coded
-from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.taps import EnteredBefore, entries_of_tap, part_of_tap
 from fleet.rules.clearance import Case, read_case
@@ -27,7 +27,7 @@ from fleet.rules.evening import close_evening
 from fleet.rules.list_entry import under_list
 from fleet.rules.looks import Found, ListUsed, look_as_typed, pieces_of
 from fleet.rules.recheck import LOOK, Group, RecheckList, RecheckRow, recheck_list, screw_dots
-from planner.pages.asked import fields_of, hand_of, served_of
+from planner.pages.asked import fields_of, hand_of, served_of, today_of, zone_of
 from planner.pages.screws import RADIUS, STRIP_WIDE, TAP_WORDS, SkiStrip, findings, strips_of
 from planner.pages.served import at_hand
 from planner.pages.shown import show_look
@@ -49,13 +49,9 @@ class LookedAt:
     held: bool = False
 
 
-def _day(request: Request, zone: str) -> date:
-    return day_at(served_of(request).now(), zone)
-
-
 def _list(request: Request, ledger: Ledger, rack: str = "") -> RecheckList:
     with ledger.reading() as connection:
-        return recheck_list(connection, today=_day(request, ledger.zone), rack=rack)
+        return recheck_list(connection, today=today_of(request, connection), rack=rack)
 
 
 async def _page(request: Request) -> Response:
@@ -178,18 +174,14 @@ async def _look(request: Request) -> Response:
             names=(fields["person"],),
         )
 
-    def enter(desk: Desk) -> Done:
-        typed, said = findings(_strips(read_case(desk.connection, tag), None), fields)
-        _check_wanted(wanted, typed)
-        remark = "; ".join(filter(None, (fields.get("remark", "").strip(), *said)))
-        used = ListUsed.parse(fields["list"]) if fields.get("list") else None
-        return look_as_typed(desk, tag, None, typed, list_used=used, remark=remark)
-
     def look(ledger: Ledger) -> dict[str, object]:
         try:
             with at_hand(ledger, hand, now=now, stated=stated) as desk:
-                done = enter(desk)
-            came = _came(done)
+                typed, said = findings(_strips(read_case(desk.connection, tag), None), fields)
+                _check_wanted(wanted, typed)
+                remark = "; ".join(filter(None, (fields.get("remark", "").strip(), *said)))
+                used = ListUsed.parse(fields["list"]) if fields.get("list") else None
+                came = _came(look_as_typed(desk, tag, None, typed, list_used=used, remark=remark))
         except EnteredBefore:
             standing = read_standing(ledger.connection, tag)
             came = LookedAt(
@@ -277,13 +269,12 @@ async def _close(request: Request) -> Response:
 async def _hold_tag(request: Request) -> Response:
     tag, printed_at = request.query_params.get("tag", ""), served_of(request).now()
 
-    def made(ledger: Ledger) -> bytes:
-        with ledger.reading() as connection:
-            tags = held_tags(connection, [known_tag(connection, tag)])
-        return hold_tag_pdf(tags, zone=ledger.zone, printed_at=printed_at)
+    def made(connection: sqlite3.Connection) -> bytes:
+        tags = held_tags(connection, [known_tag(connection, tag)])
+        return hold_tag_pdf(tags, zone=zone_of(connection), printed_at=printed_at)
 
     return Response(
-        await served_of(request).look(made),
+        await served_of(request).read(made),
         media_type="application/pdf",
         headers={"content-disposition": 'inline; filename="hold-tag.pdf"'},
     )

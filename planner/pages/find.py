@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from typing import Final
 from urllib.parse import urlencode
 
@@ -13,11 +14,10 @@ from fleet.base.errors import BadInput
 from fleet.base.units import counted
 from fleet.facts.kinds import shop_kinds
 from fleet.facts.tags import known_tag
-from fleet.ledger.ledger import Ledger
 from fleet.rules.find import FoundPairs, Now, find_pairs, kind_named, length_typed
 from fleet.rules.notes import thing_meant
 from fleet.tables.snapshot import read_policy
-from planner.pages.asked import served_of
+from planner.pages.asked import served_of, zone_of
 from planner.pages.shown import show
 
 _GROUPS: Final = {
@@ -33,24 +33,23 @@ async def _page(request: Request) -> Response:
     asked = {name: request.query_params.get(name, "").strip() for name in ("length", "kind", "boot")}
     served = served_of(request)
 
-    def look(ledger: Ledger) -> tuple[FoundPairs, tuple[str, ...]]:
-        with ledger.reading() as connection:
-            policy = read_policy(connection)
-            kinds = tuple(shop_kinds(policy))
-            if not any(asked.values()):
-                return FoundPairs(pairs=(), of=0), kinds
-            found = find_pairs(
-                connection,
-                at=served.now(),
-                zone=ledger.zone,
-                boot=known_tag(connection, asked["boot"]) if asked["boot"] else None,
-                length_mm=length_typed(asked["length"] or None),
-                kind=kind_named(asked["kind"] or None, policy),
-                most=_MOST,
-            )
-            return found, kinds
+    def look(connection: sqlite3.Connection) -> tuple[FoundPairs, tuple[str, ...]]:
+        policy = read_policy(connection)
+        kinds = tuple(shop_kinds(policy))
+        if not any(asked.values()):
+            return FoundPairs(pairs=(), of=0), kinds
+        found = find_pairs(
+            connection,
+            at=served.now(),
+            zone=zone_of(connection),
+            boot=known_tag(connection, asked["boot"]) if asked["boot"] else None,
+            length_mm=length_typed(asked["length"] or None),
+            kind=kind_named(asked["kind"] or None, policy),
+            most=_MOST,
+        )
+        return found, kinds
 
-    found, kinds = await served.look(look)
+    found, kinds = await served.read(look)
     groups = [(title, [pair for pair in found.pairs if pair.now is now]) for now, title in _GROUPS.items()]
     return show(
         request,
@@ -69,24 +68,22 @@ async def _thing(request: Request) -> Response:
     """Lead on to the pair, the boot or the pair of the ski or binding that was meant."""
     said = request.query_params.get("tag", "").strip()
 
-    def look(ledger: Ledger) -> str:
-        with ledger.reading() as connection:
-            meant = thing_meant(connection, said)
-            if "boot" in meant:
-                return f"/find/boot?{urlencode({'tag': meant['boot']})}"
-            tag = meant.get("tag")
-            if tag is None:
-                row = connection.execute(
-                    "SELECT on_pair FROM binding WHERE binding_id = ?", (meant["binding_id"],)
-                ).fetchone()
-                tag = row[0]
-            if tag is None:
-                raise BadInput(
-                    f"the binding {said} is on no pair", cure="it is in stock: type a pair, a ski or a boot"
-                )
-            return f"/find/pair?{urlencode({'tag': tag})}"
+    def look(connection: sqlite3.Connection) -> str:
+        meant = thing_meant(connection, said)
+        if "boot" in meant:
+            return f"/find/boot?{urlencode({'tag': meant['boot']})}"
+        tag = meant.get("tag")
+        if tag is None:
+            (tag,) = connection.execute(
+                "SELECT on_pair FROM binding WHERE binding_id = ?", (meant["binding_id"],)
+            ).fetchone()
+        if tag is None:
+            raise BadInput(
+                f"the binding {said} is on no pair", cure="it is in stock: type a pair, a ski or a boot"
+            )
+        return f"/find/pair?{urlencode({'tag': tag})}"
 
-    return RedirectResponse(await served_of(request).look(look), status_code=303)
+    return RedirectResponse(await served_of(request).read(look), status_code=303)
 
 
 ROUTES: Final = (Route("/find", _page), Route("/find/thing", _thing))

@@ -30,10 +30,10 @@ from imports.proposal import Proposal
 from imports.questions import ImportQuestion, checked_answer
 from planner.exchange import intake
 from planner.exchange.open_files import Stated, keep_or_forget, one_open_file, open_files
-from planner.pages.asked import fields_of, hand_of, served_of
+from planner.pages.asked import fields_of, hand_of, served_of, today_of
 from planner.pages.desk_store import short_hash
 from planner.pages.served import check_hand, tap_of_hand
-from planner.pages.shown import show
+from planner.pages.shown import show, show_look
 
 _ENDINGS: Final = (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".csv", ".tsv", ".txt")
 _ASKED_AT_ONCE: Final = 20
@@ -78,22 +78,16 @@ def _file(request: Request, token: str) -> WaitingFile:
 async def _page(request: Request) -> Response:
     served = served_of(request)
 
-    def look(
-        ledger: Ledger,
-    ) -> tuple[tuple[intake.OpenDoubt, ...], tuple[intake.ProfileLine, ...], list[str]]:
-        kept = list(open_files(ledger, served.path))
-        return intake.open_doubts(ledger), intake.profile(ledger), kept
+    def look(ledger: Ledger) -> dict[str, object]:
+        return {
+            "doubts": intake.open_doubts(ledger),
+            "profile": intake.profile(ledger),
+            "kept": list(open_files(ledger, served.path)),
+            "waiting": _waiting(request),
+            "endings": _ENDINGS,
+        }
 
-    doubts, profile, kept = await served.look(look)
-    return show(
-        request,
-        "inventory.html",
-        doubts=doubts,
-        profile=profile,
-        kept=kept,
-        waiting=_waiting(request),
-        endings=_ENDINGS,
-    )
+    return await show_look(request, "inventory.html", look)
 
 
 async def _bring(request: Request) -> Response:
@@ -172,12 +166,11 @@ async def _one(request: Request) -> Response:
 async def _answer(request: Request) -> Response:
     """Take the answers that are answers; a wrong one is said beside its question."""
     fields = await fields_of(request)
-    file, served = _file(request, token := fields.get("id", "")), served_of(request)
+    file = _file(request, token := fields.get("id", ""))
     if undone := fields.get("undo", ""):
         file.given.pop(undone, None)
         return await _shown(request, token)
-    zone = await served.look(lambda ledger: ledger.zone)
-    today = day_at(served.now(), zone)
+    today = await served_of(request).read(lambda connection: today_of(request, connection))
     wrong: dict[str, BadInput] = {}
     for key, identity in fields.items():
         if not key.startswith("question") or identity not in file.asked:

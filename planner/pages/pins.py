@@ -79,8 +79,7 @@ class Pins:
 
     def has_badge(self, name: str) -> bool:
         """Return whether that person has a badge."""
-        found = self._store.execute("SELECT 1 FROM badge WHERE person = ?", (name_key(name),))
-        return found.fetchone() is not None
+        return any(self._store.execute("SELECT 1 FROM badge WHERE person = ?", (name_key(name),)))
 
     def make_badge(self, name: str, *, by: str) -> str:
         """Make a person's badge and return its code, which stands nowhere else; one made before is void."""

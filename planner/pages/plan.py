@@ -83,8 +83,11 @@ def _named(request: Request, name: str) -> Path:
 
 async def _page(request: Request) -> Response:
     running = [(name, run) for name, run in _running(request).items() if run.ended is None]
-    failed = [(name, run.lines[-_LINES:]) for name, run in _running(request).items() if run.ended]
-    failed = [each for each in failed if not each[0].startswith("why ")]
+    failed = [
+        (name, run.lines[-_LINES:])
+        for name, run in _running(request).items()
+        if run.ended and not name.startswith("why ")
+    ]
     return show(request, "plan.html", plans=_plans(request), running=running, failed=failed, shown=_LINES)
 
 

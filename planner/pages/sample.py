@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import secrets
 import sqlite3
-from collections.abc import Mapping
 from datetime import date
+from functools import partial
 from typing import Final
 
 from starlette.requests import Request
@@ -26,9 +26,8 @@ from fleet.rules.sampling.record import (
 )
 from fleet.rules.sampling.rule import DeviationClass, NextSample, class_typed
 from planner.pages.asked import served_of, today_of
-from planner.pages.shown import Acts, press, show
+from planner.pages.shown import Acts, Fields, press, show
 
-Fields = Mapping[str, str]
 _CLASSES: Final = {
     DeviationClass.NONE: "in order",
     DeviationClass.ONE: "class I: it is counted",
@@ -73,10 +72,6 @@ async def _page(request: Request) -> Response:
     return await _shown(request, fields={"unit": request.query_params.get("unit", "")})
 
 
-async def _do(request: Request) -> Response:
-    return await press(request, _ACTS, _shown)
-
-
 async def _shown(
     request: Request, *, fields: Fields, said: str = "", refused: MountbookError | None = None
 ) -> Response:
@@ -100,5 +95,5 @@ async def _shown(
 
 ROUTES: Final = (
     Route("/evening/sample", _page),
-    Route("/evening/sample/do", _do, methods=["POST"]),
+    Route("/evening/sample/do", partial(press, acts=_ACTS, shown=_shown), methods=["POST"]),
 )

@@ -77,7 +77,8 @@ def _templates() -> Environment:
     return made
 
 
-Acts = Mapping[str, Callable[[Desk, Mapping[str, str]], str | Done]]
+Fields = Mapping[str, str]
+Acts = Mapping[str, Callable[[Desk, Fields], str | Done]]
 """The buttons of a page by their ``do``, each with what it enters and says."""
 
 
@@ -86,7 +87,7 @@ async def press(
     acts: Acts,
     shown: Callable[..., Awaitable[Response]],
     *,
-    may: Callable[[Mapping[str, str]], Awaitable[None]] | None = None,
+    may: Callable[[Fields], Awaitable[None]] | None = None,
 ) -> Response:
     """Do what the button of a form says, and show the page again with ``said``, or with why it was
     ``refused``; either way with the ``fields`` that were typed. ``may``: refuses it before.
@@ -150,15 +151,18 @@ def next_steps(request: Request, fault: MountbookError) -> tuple[PageWord, ...]:
     return *sign, PageWord(f"Back to {room.word}", room.address)
 
 
-def show_error(request: Request, fault: MountbookError) -> HTMLResponse:
-    """Return the error as a page: one sentence, its cure, what would go instead, and where it goes on."""
-    status = next((number for kind, number in _STATUS if isinstance(fault, kind)), 500)
+def show_error(request: Request, fault: MountbookError, *, status: int | None = None) -> HTMLResponse:
+    """Return the error as a page: one sentence, its cure, what would go instead, and where it goes on.
+
+    ``status``: where that of the fault's kind is not meant.
+    """
+    of_kind = next((number for kind, number in _STATUS if isinstance(fault, kind)), 500)
     instead = fault.instead if isinstance(fault, Refused) else ()
     said = in_page_words(request, fault)
     return show(
         request,
         "error.html",
-        status=status,
+        status=status or of_kind,
         sentence=said.sentence,
         cure=said.cure,
         instead=instead,

@@ -18,7 +18,16 @@ from fleet.base.errors import BadInput, Refused
 from fleet.facts.staff import HEADS, Staff, listed, may_list_in_need
 from fleet.ledger.signing import decider, deciders
 from fleet.tables.snapshot import read_policy, read_staff
-from planner.pages.asked import desk_of, desks_of, fields_of, is_here, pins_of, served_of, today_of
+from planner.pages.asked import (
+    desk_of,
+    desks_of,
+    fields_of,
+    is_here,
+    listed_one,
+    pins_of,
+    served_of,
+    today_of,
+)
 from planner.pages.desks import BADGE_AND_PIN, BY_BADGE, BY_PIN
 from planner.pages.shown import show
 from planner.pages.table import NAVIGATION
@@ -83,11 +92,7 @@ async def _badge(request: Request) -> Response:
         tries=rules.count("pin_tries"),
         wait_minutes=rules.count("pin_wait_minutes"),
     )
-
-    def on_the_list(connection: sqlite3.Connection) -> bool:
-        return listed(read_staff(connection), name) is not None
-
-    if not await served_of(request).read(on_the_list):
+    if await listed_one(request, name) is None:
         raise Refused(f"{name} is not on the staff list any more", cure="sign in by name and PIN")
     if rules.setting("badge_alone").value == "yes":
         return _signed(request, fields, name, rules.count("desk_signed_minutes"), BY_BADGE)

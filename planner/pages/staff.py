@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping
 from datetime import date, timedelta
 from typing import Final
 
@@ -23,10 +22,8 @@ from fleet.rules.gates import Qualification, qualifications
 from fleet.tables.snapshot import read_staff
 from planner.bench.day.today import last_day_words
 from planner.pages.asked import pins_of, served_of, today_of
-from planner.pages.shown import Acts, press, show
+from planner.pages.shown import Acts, Fields, press, show
 from planner.pages.sign import checked_pin
-
-Fields = Mapping[str, str]
 
 
 def _day(fields: Fields) -> date:
@@ -66,10 +63,6 @@ def _qualify(desk: Desk, fields: Fields) -> str:
 
 _ACTS: Final[Acts] = {"list": _list, "end": _end, "qualify": _qualify}
 """The buttons of the page, each with the function of the command that does the same."""
-
-
-async def _page(request: Request) -> Response:
-    return await _shown(request)
 
 
 async def _do(request: Request) -> Response:
@@ -121,4 +114,4 @@ async def _shown(
     )
 
 
-ROUTES: Final = (Route("/staff", _page), Route("/staff/do", _do, methods=["POST"]))
+ROUTES: Final = (Route("/staff", _shown), Route("/staff/do", _do, methods=["POST"]))

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping
 from datetime import date
+from functools import partial
 from typing import Final
 
 from starlette.requests import Request
@@ -18,9 +18,7 @@ from fleet.ledger.desk import Desk
 from fleet.rules.gate_desk import calibrated
 from planner.bench.day.today import last_day_words
 from planner.pages.asked import served_of, today_of
-from planner.pages.shown import Acts, press, show
-
-Fields = Mapping[str, str]
+from planner.pages.shown import Acts, Fields, press, show
 
 
 def _calibrated(desk: Desk, fields: Fields) -> str:
@@ -33,14 +31,6 @@ def _calibrated(desk: Desk, fields: Fields) -> str:
 
 _ACTS: Final[Acts] = {"calibrated": _calibrated}
 """The button of the page, with the function of the command that does the same."""
-
-
-async def _page(request: Request) -> Response:
-    return await _shown(request)
-
-
-async def _do(request: Request) -> Response:
-    return await press(request, _ACTS, _shown)
 
 
 async def _shown(
@@ -73,4 +63,7 @@ async def _shown(
     )
 
 
-ROUTES: Final = (Route("/bench/testers", _page), Route("/bench/testers/do", _do, methods=["POST"]))
+ROUTES: Final = (
+    Route("/bench/testers", _shown),
+    Route("/bench/testers/do", partial(press, acts=_ACTS, shown=_shown), methods=["POST"]),
+)

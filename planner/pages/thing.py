@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from itertools import groupby
 from typing import Any, Final
 from urllib.parse import urlencode
 
@@ -44,12 +45,11 @@ from fleet.rules.notes import answer, end_notes, make_note, question_of
 from fleet.rules.soles import measure_again, sole_typed
 from fleet.tables.snapshot import read_policy
 from planner.pages.asked import entry_of, fields_of, served_of
-from planner.pages.shown import press, show
+from planner.pages.shown import Fields, press, show
 from planner.paper.ski_view.drawn import pair_picture
 from planner.paper.ski_view.ski_words import boot_lines, pair_lines
 from planner.paper.svg_writer import svg_of
 
-Fields = Mapping[str, str]
 _BOOT: Final = "boot:"
 _MOVES_TO: Final = {
     Move.MISS: ("missing", "missing"),
@@ -195,7 +195,6 @@ async def _shown(
     thing = await served_of(request).look(lambda ledger: _read(ledger, name, as_of))
     address = f"/find/{thing.what.lower()}"
     here = f"{address}?{urlencode({'tag': thing.tag})}"
-    moves = [said for each, said in _MOVES_TO.items() if starts_from(each, thing.place)]
     return show(
         request,
         "thing.html",
@@ -207,7 +206,7 @@ async def _shown(
         sign_in=f"/sign?{urlencode({'then': here})}",
         blocks=_blocks(thing.lines[1:]),
         may={each.name: starts_from(each, thing.place) for each in Move},
-        moves=moves,
+        moves=[said for each, said in _MOVES_TO.items() if starts_from(each, thing.place)],
         place=thing.place.words,
         notes=[(note, question_of(note).asks if note.is_question else "") for note in thing.notes],
         causes=tuple(fault_causes()),
@@ -280,13 +279,7 @@ async def _picture(request: Request) -> Response:
 
 def _blocks(lines: tuple[str, ...]) -> list[list[str]]:
     """Return the lines in the blocks that blank lines part."""
-    blocks: list[list[str]] = [[]]
-    for line in lines:
-        if line:
-            blocks[-1].append(line)
-        elif blocks[-1]:
-            blocks.append([])
-    return blocks
+    return [list(block) for written, block in groupby(lines, bool) if written]
 
 
 ROUTES: Final = (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from datetime import timedelta
 from itertools import groupby
 from typing import Final
@@ -14,11 +15,10 @@ from fleet.base.days import clock_text, day_at, day_text, midnight
 from fleet.base.entries import utc_text
 from fleet.ledger.corrections import remark
 from fleet.ledger.desk import Desk
-from fleet.ledger.ledger import Ledger
 from fleet.ledger.signing import any_listed
 from fleet.rules.quick_passes import QuickPasses, quick_passes
 from planner.bench.day.today import DoneAt, Today, TopicOf, today_at
-from planner.pages.asked import entry_of, fields_of, hand_of, served_of
+from planner.pages.asked import entry_of, fields_of, hand_of, served_of, zone_of
 from planner.pages.shown import show
 from planner.pages.table import PAGE_WORDS
 
@@ -38,11 +38,10 @@ _DONE_ON: Final = {at: (_PAGE_WORD[at], f"/{at}") for at in DoneAt if at is not 
 async def _page(request: Request) -> Response:
     served = served_of(request)
 
-    def look(ledger: Ledger) -> Today:
-        with ledger.reading() as connection:
-            return today_at(connection, now=served.now(), zone=ledger.zone)
+    def look(connection: sqlite3.Connection) -> Today:
+        return today_at(connection, now=served.now(), zone=zone_of(connection))
 
-    found = await served.look(look)
+    found = await served.read(look)
     topics = [(title, [*parts]) for title, parts in groupby(found.topics, lambda topic: topic.title)]
     return show(
         request,
@@ -63,18 +62,18 @@ async def _passes_of(request: Request, by: str, *, said: str = "") -> Response:
     """Return a person's passes of today and the day before, the newest first; each leads to a look."""
     now = served_of(request).now()
 
-    def look(ledger: Ledger) -> tuple[list[QuickPasses], list[tuple[str, str, str]]]:
-        with ledger.reading() as connection:
-            since = day_at(now, ledger.zone) - timedelta(days=1)
-            quick = [each for each in quick_passes(connection, since=since) if each.by == by]
-            rows = connection.execute(
-                "SELECT tag, looked_at, pair.rack FROM look JOIN pair USING (tag)"
-                " WHERE look.by = ? AND looked_at >= ? AND outcome = 'pass' ORDER BY look.entry DESC",
-                (by, utc_text(midnight(since, ledger.zone))),
-            )
-            return quick, [(tag, clock_text(at, ledger.zone, today=now), rack) for tag, at, rack in rows]
+    def look(connection: sqlite3.Connection) -> tuple[list[QuickPasses], list[tuple[str, str, str]]]:
+        zone = zone_of(connection)
+        since = day_at(now, zone) - timedelta(days=1)
+        quick = [each for each in quick_passes(connection, since=since) if each.by == by]
+        rows = connection.execute(
+            "SELECT tag, looked_at, pair.rack FROM look JOIN pair USING (tag)"
+            " WHERE look.by = ? AND looked_at >= ? AND outcome = 'pass' ORDER BY look.entry DESC",
+            (by, utc_text(midnight(since, zone))),
+        )
+        return quick, [(tag, clock_text(at, zone, today=now), rack) for tag, at, rack in rows]
 
-    quick, passes = await served_of(request).look(look)
+    quick, passes = await served_of(request).read(look)
     return show(request, "passes.html", by=by, quick=quick, passes=passes, said=said)
 
 

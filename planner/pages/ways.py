@@ -157,31 +157,22 @@ _ON_PAGE: Final = (
 """Words that a rule has for who types a command, and those for who has the page before her."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Stretch:
-    """A stretch of a text: as it is, or the way of a step, with an address where a page does it."""
-
-    text: str
-    address: str = ""
-
-
-def _pieces(text: str) -> Iterator[_Stretch]:
+def _pieces(text: str) -> Iterator[tuple[str, str]]:
+    """Yield the stretches of a text: as it is, or the way of a step, with an address where a page does it."""
     text, at, said_terminal = printable(text), 0, False
     for found in _COMMAND.finditer(text):
-        yield _Stretch(field_words(text[at : found.start()]))
+        yield field_words(text[at : found.start()]), ""
         at = found.end()
         way = _way(found["name"], found["rest"])
         if way is not None:
             named = _thing(found["rest"])
-            yield _Stretch(
-                way.of.format(named) if named else way.words,
-                f"{way.to}{quote(named, safe='')}" if named and way.to else way.room,
-            )
+            words = way.of.format(named) if named else way.words
+            yield words, f"{way.to}{quote(named, safe='')}" if named and way.to else way.room
         else:
             typed = found[0].strip("`")
-            yield _Stretch(typed if said_terminal else f"{TERMINAL}{typed}")
+            yield typed if said_terminal else f"{TERMINAL}{typed}", ""
             said_terminal = True
-    yield _Stretch(field_words(text[at:]))
+    yield field_words(text[at:]), ""
 
 
 def _way(name: str, rest: str) -> PageWay | None:
@@ -210,8 +201,8 @@ def way_links(text: str, here: str = "") -> Markup:
     ``here``: the address of the page that shows it, to which no link leads.
     """
     return Markup("").join(
-        Markup('<a href="{}">{}</a>').format(piece.address, piece.text)
-        if piece.address and piece.address != here
-        else escape(f"{piece.text.partition(': ')[2]}, here" if piece.address else piece.text)
-        for piece in _pieces(text)
+        Markup('<a href="{}">{}</a>').format(address, words)
+        if address and address != here
+        else escape(f"{words.partition(': ')[2]}, here" if address else words)
+        for words, address in _pieces(text)
     )

@@ -60,6 +60,10 @@ class Chain:
         """The run of that name. Raises KeyError."""
         return {run.name: run for run in self.runs}[name]
 
+    def ends(self, moves: Iterable[ChainMove]) -> set[str]:
+        """Return the shops that any of these leaves or reaches."""
+        return {name for move in moves for run in [self.run(move.run)] for name in (run.leaves, run.reaches)}
+
     def paid_cents(self, moves: Iterable[ChainMove]) -> dict[str, int]:
         """Return what each shop pays for what comes to it, in hundredths."""
         paid = dict.fromkeys((shop.name for shop in self.shops), 0)

@@ -165,9 +165,9 @@ def chain_plan_to_json(chain: Chain, plan: ChainPlan) -> dict[str, Any]:
     }
 
 
-def chain_plan_text(chain: Chain, plan: ChainPlan) -> str:
-    """The text of chain.json."""
-    return json.dumps(chain_plan_to_json(chain, plan), ensure_ascii=False, indent=2) + "\n"
+def chain_plan_text(chain: Chain, plan: ChainPlan, **instead: str) -> str:
+    """The text of chain.json; ``instead``: what it says otherwise."""
+    return json.dumps(chain_plan_to_json(chain, plan) | instead, ensure_ascii=False, indent=2) + "\n"
 
 
 def way_home_text(
@@ -175,8 +175,7 @@ def way_home_text(
 ) -> str:
     """The text of chain.json where things only go home: no shop is planned, and nothing is claimed."""
     plan = ChainPlan(made_at=made_at, moves=moves, plans={}, levels=(), stays=stays)
-    said = chain_plan_to_json(chain, plan) | {"status": "way home"}
-    return json.dumps(said, ensure_ascii=False, indent=2) + "\n"
+    return chain_plan_text(chain, plan, status="way home")
 
 
 def read_moves(folder: Path) -> tuple[Chain, tuple[ChainMove, ...]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fleet.facts.holes import HoleState, Side
+from fleet.facts.holes import HoleState
 from fleet.facts.pairs import Pair
 from planner.plan.values import PlannedSet, Rung
 
@@ -14,8 +14,5 @@ def screws_in_wood(pair: Pair, planned: PlannedSet) -> int:
     inserts = {
         hole.hole_id for ski in pair.skis.values() for hole in ski.holes if hole.state is HoleState.INSERT
     }
-    return sum(
-        hole.do == "drill" or hole.hole_id not in inserts
-        for side in Side
-        for hole in planned.way.skis[side].holes
-    )
+    screws = planned.way.screws.values()
+    return sum(hole.do == "drill" or hole.hole_id not in inserts for hole in screws)

@@ -32,27 +32,25 @@ class _Kind:
     without: Callable[[Fleet, frozenset[str]], Fleet]
 
 
-def _without_pairs(fleet: Fleet, tags: frozenset[str]) -> Fleet:
-    pairs = {tag: replace(p, place=Place.HOLD) if tag in tags else p for tag, p in fleet.pairs.items()}
-    return replace(fleet, pairs=pairs)
-
-
-def _without_boots(fleet: Fleet, tags: frozenset[str]) -> Fleet:
-    boots = {tag: replace(b, bsl_um=None) if tag in tags else b for tag, b in fleet.boots.items()}
-    return replace(fleet, boots=boots)
-
-
-def _without_patterns(fleet: Fleet, names: frozenset[str]) -> Fleet:
-    return replace(fleet, fits=tuple(fit for fit in fleet.fits if fit.pattern not in names))
-
-
 _KINDS: Final[Mapping[str, _Kind]] = {
-    "pair": _Kind(lambda fleet: [t for t, p in fleet.pairs.items() if p.plannable], _without_pairs),
+    "pair": _Kind(
+        lambda fleet: [t for t, p in fleet.pairs.items() if p.plannable],
+        lambda fleet, tags: replace(
+            fleet, pairs={**fleet.pairs, **{tag: replace(fleet.pairs[tag], place=Place.HOLD) for tag in tags}}
+        ),
+    ),
     "boot": _Kind(
         lambda fleet: [t for t, b in fleet.boots.items() if b.bsl_um is not None and b.plannable],
-        _without_boots,
+        lambda fleet, tags: replace(
+            fleet, boots={**fleet.boots, **{tag: replace(fleet.boots[tag], bsl_um=None) for tag in tags}}
+        ),
     ),
-    "pattern": _Kind(lambda fleet: sorted({fit.pattern for fit in fleet.fits}), _without_patterns),
+    "pattern": _Kind(
+        lambda fleet: sorted({fit.pattern for fit in fleet.fits}),
+        lambda fleet, names: replace(
+            fleet, fits=tuple(fit for fit in fleet.fits if fit.pattern not in names)
+        ),
+    ),
 }
 """Tried in this order; among those that cost as many sets the first is to blame."""
 

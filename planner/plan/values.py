@@ -153,6 +153,11 @@ class Way(Value, frozen=True, kw_only=True):
     room: Room | None = None
     mount_worth: int = 0
 
+    @property
+    def screws(self) -> dict[tuple[Side, str, int], PlannedHole]:
+        """Each hole by its screw: ski, piece and number in the pattern."""
+        return {(side, hole.piece, hole.number): hole for side in Side for hole in self.skis[side].holes}
+
 
 class PlannedSet(Value, frozen=True, kw_only=True):
     """A boot on a pair for a wish, by one way, with one size of brake (None: no brake).

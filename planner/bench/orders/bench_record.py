@@ -75,12 +75,7 @@ def new_holes(
     screws made so far (a stopped order). BadInput for a screw that the order does not drill, or a position
     too far away to be that screw's, unless ``measured_again``.
     """
-    drilled = {
-        (side, hole.piece, hole.number): hole
-        for side in Side
-        for hole in planned.way.skis[side].holes
-        if hole.do == "drill"
-    }
+    drilled = {screw: hole for screw, hole in planned.way.screws.items() if hole.do == "drill"}
     for screw in (*measured, *(only or ())):
         if screw not in drilled:
             known = ", ".join(_said(each, names) for each in drilled) or "nothing"
@@ -128,8 +123,10 @@ def stopped_screws(
                 cure="say the one or the other",
             )
         if said[side] is Drilled.AS_PLANNED:
-            holes = (hole for hole in planned.way.skis[side].holes if hole.do == "drill")
-            screws += [s for hole in holes if (s := (side, hole.piece, hole.number)) not in screws]
+            mine = [
+                screw for screw, hole in planned.way.screws.items() if screw[0] is side and hole.do == "drill"
+            ]
+            screws += [screw for screw in mine if screw not in screws]
             said[side] = Drilled.HOLES if any(s[0] is side for s in screws) else Drilled.NOTHING
     return said, screws
 
@@ -194,9 +191,8 @@ def with_inserts(
     """
     new = {hole.hole_id: hole for hole in holes}
     old = {}
-    for (side, piece, number), diameter_um in inserts.items():
-        [hole] = [h for h in planned.way.skis[side].holes if (h.piece, h.number) == (piece, number)]
-        name = names[side, piece, number]
+    for screw, diameter_um in inserts.items():
+        hole, name = planned.way.screws[screw], names[screw]
         if hole.diameter_um is not None and diameter_um <= hole.diameter_um:
             raise BadInput(
                 f"{length_text(diameter_um)} mm is no wider than {short_id(name)} is: no insert goes in",
@@ -238,13 +234,12 @@ def stripped_holes(planned: PlannedSet, screws: Sequence[Screw]) -> list[str]:
     """Return ids of reused holes in which those screws spin. Raises BadInput for a screw in a new hole."""
     found = []
     for screw in screws:
-        side, piece, number = screw
-        [hole] = [h for h in planned.way.skis[side].holes if (h.piece, h.number) == (piece, number)]
-        if hole.hole_id is None:
+        hole_id = planned.way.screws[screw].hole_id
+        if hole_id is None:
             raise BadInput(
                 f"{screw_name(screw)} goes into a new hole", cure="a new hole is named with --drilled"
             )
-        found.append(hole.hole_id)
+        found.append(hole_id)
     return found
 
 
@@ -336,10 +331,11 @@ def loose_bindings(planned: PlannedSet, bindings: Mapping[str, Binding]) -> list
     """Return the bindings in stock that the order may take, by id; none where its pair keeps its own."""
     if planned.binding_from == "own":
         return []
-    return [b for _, b in sorted(bindings.items()) if b.may_be_mounted and _fits_order(planned, b)]
+    return [b for _, b in sorted(bindings.items()) if b.may_be_mounted and fits_order(planned, b)]
 
 
-def _fits_order(planned: PlannedSet, binding: Binding) -> bool:
+def fits_order(planned: PlannedSet, binding: Binding) -> bool:
+    """Return whether the binding is of the pattern and brake that the order mounts."""
     return binding.pattern == planned.way.pattern and binding.brake_to_plan == planned.brake_um
 
 
@@ -354,7 +350,7 @@ def _new_pair(
     if named:
         return _named_pair(planned, named, bindings)
     from_giver = sorted(
-        (b for b in bindings.values() if b.on_pair == planned.binding_from and _fits_order(planned, b)),
+        (b for b in bindings.values() if b.on_pair == planned.binding_from and fits_order(planned, b)),
         key=lambda b: str(b.on_ski),
     )
     if len(from_giver) == 2:
@@ -376,7 +372,7 @@ def _named_pair(
     found = []
     for name in named:
         binding = bindings.get(name)
-        if binding is None or binding.on_pair is not None or not _fits_order(planned, binding):
+        if binding is None or binding.on_pair is not None or not fits_order(planned, binding):
             raise Refused(f"{name} is not in stock as this order's binding", cure="check the id")
         if binding.asks:
             cure = f"answer it: mountbook note '{name}'"

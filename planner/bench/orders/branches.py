@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cache
+from itertools import groupby
+from operator import attrgetter
 from pathlib import Path
 from string import Formatter
 from typing import Final
@@ -58,10 +60,8 @@ class Branch:
 @cache
 def branch_rows() -> dict[str, tuple[BranchStep, ...]]:
     """Every branch by its name, in the order of the file."""
-    rows = [BranchStep(**row) for row in csv_rows(_FILE)]
-    return {
-        name: tuple(r for r in rows if r.branch == name) for name in dict.fromkeys(r.branch for r in rows)
-    }
+    rows = (BranchStep(**row) for row in csv_rows(_FILE))
+    return {name: tuple(steps) for name, steps in groupby(rows, attrgetter("branch"))}
 
 
 def branch_of(order: WorkOrder, name: str, *, hole: str, ski: str, policy: Policy) -> Branch:
@@ -105,10 +105,8 @@ def branch_of(order: WorkOrder, name: str, *, hole: str, ski: str, policy: Polic
 
 def _hole(order: WorkOrder, text: str) -> dict[str, str]:
     screw = parse_screw(text, order.labels)
-    side, piece, number = screw
-    [planned] = [h for h in order.planned.way.skis[side].holes if (h.piece, h.number) == (piece, number)]
     name = hole_label((order.holes or {}).get(screw, order.labels[screw]))
-    return {"hole": f"{side}{name}", "drill": _drill(planned)}
+    return {"hole": f"{screw[0]}{name}", "drill": _drill(order.planned.way.screws[screw])}
 
 
 def _drill(hole: PlannedHole) -> str:

@@ -38,6 +38,7 @@ from planner.bench.orders.bench_record import (
     changed_holes,
     emptied_holes,
     extra_holes,
+    fits_order,
     loose_bindings,
     new_holes,
     new_mount,
@@ -160,10 +161,7 @@ def _seen_by(desk: Desk, name: str) -> str:
 def _names(order: WorkOrder) -> dict[Screw, str]:
     """The id of each screw's hole; of an older sheet, which names no new ones, those of the old holes."""
     return dict(order.holes or {}) | {
-        (side, hole.piece, hole.number): hole.hole_id
-        for side in Side
-        for hole in order.planned.way.skis[side].holes
-        if hole.hole_id is not None
+        screw: hole.hole_id for screw, hole in order.planned.way.screws.items() if hole.hole_id is not None
     }
 
 
@@ -375,7 +373,11 @@ def _ready(desk: Desk, text: str, move: Move) -> WorkOrder:
     check_move(move, order.tag, standing.place, detail=standing.hold_why or standing.quarantine_why)
     desk.check_after(standing.returned, order.tag, "came back")
     desk.check_after(standing.work, order.tag, "was worked on")
-    desk.check_after(_issued(desk.connection, order), f"work order {order.name} of {order.tag}", "was issued")
+    (issued_at,) = desk.connection.execute(
+        "SELECT stated_at_utc FROM entries WHERE seq = ?", (order.issued_entry,)
+    ).fetchone()
+    issued = Moment(order.issued_entry, issued_at)  # no work, and no glue that cures, lies before it
+    desk.check_after(issued, f"work order {order.name} of {order.tag}", "was issued")
     for tag, then in ((order.tag, order.pair_state), (order.giver, order.giver_state)):
         if tag is not None and move is Move.END_ORDER and pair_state(desk.connection, tag) != then:
             raise Refused(
@@ -391,27 +393,12 @@ def _is_on(pair: Pair) -> bool:
     return pair.current_mount is not None or pair.present_stated is not None
 
 
-def _issued(connection: sqlite3.Connection, order: WorkOrder) -> Moment:
-    """Return the time when the order was issued: no work, and no glue that cures, lies before it."""
-    (at,) = connection.execute(
-        "SELECT stated_at_utc FROM entries WHERE seq = ?", (order.issued_entry,)
-    ).fetchone()
-    return Moment(order.issued_entry, at)
-
-
 def _giver(desk: Desk, order: WorkOrder, day: str) -> Giver | None:
     """Return the changes of the pair that gives its binding, if that is still on it."""
     if order.giver is None or not takes_off(order.planned):
         return None
-    planned = order.planned
-    bindings = read_bindings(desk.connection)
-    still_on = [
-        b
-        for b in bindings.values()
-        if b.on_pair == order.giver
-        and (b.pattern, b.brake_to_plan) == (planned.way.pattern, planned.brake_um)
-    ]
-    if not still_on:
+    bindings = read_bindings(desk.connection).values()
+    if not any(b.on_pair == order.giver and fits_order(order.planned, b) for b in bindings):
         return None
     standing = read_standing(desk.connection, order.giver)
     if not standing.place.plannable:

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from fleet.facts.holes import Side, hole_label, hole_number
 from fleet.facts.pairs import Pair
 from planner.bench.orders.bench_record import Screw
-from planner.bench.orders.screw_order import in_turn, turns_of
+from planner.bench.orders.screw_order import turns_of
 from planner.plan.values import Way
 
 
@@ -26,17 +26,12 @@ def hole_names(pair: Pair, way: Way) -> dict[Screw, str]:
     """Return the id of each screw's hole: the old hole's, or the one that the new hole will have."""
     names: dict[Screw, str] = {}
     number = highest_number(pair)
-    for piece, in_pattern in in_turn(way):
-        screws = {
-            side: hole
-            for side in Side
-            for hole in way.skis[side].holes
-            if (hole.piece, hole.number) == (piece, in_pattern)
-        }
+    for piece, in_pattern in turns_of(way):
+        screws = {screw: hole for screw, hole in way.screws.items() if screw[1:] == (piece, in_pattern)}
         if any(hole.hole_id is None for hole in screws.values()):
             number += 1
-        for side, hole in screws.items():
-            names[side, piece, in_pattern] = hole.hole_id or f"{pair.tag}/{side.value}{number}"
+        for screw, hole in screws.items():
+            names[screw] = hole.hole_id or f"{pair.tag}/{screw[0].value}{number}"
     return names
 
 
@@ -48,11 +43,7 @@ def labels_of(way: Way, holes: Mapping[Screw, str] | None) -> dict[Screw, str]:
     if holes is not None:
         return {screw: hole_label(name) for screw, name in holes.items()}
     turns = turns_of(way)
-    return {
-        (side, hole.piece, hole.number): str(turns[hole.piece, hole.number])
-        for side in Side
-        for hole in way.skis[side].holes
-    }
+    return {(side, piece, number): str(turns[piece, number]) for side, piece, number in way.screws}
 
 
 def as_kept(names: Mapping[Screw, str]) -> dict[str, str]:

@@ -70,16 +70,15 @@ def next_visits(
     for number, revision, tag, way, body in orders:
         try:
             plug = [hole for ski in json.loads(body)["set"]["skis"].values() for hole in ski["plug"]]
-            open_yet = _not_plugged(connection, tag, plug) if plug else 0
+            holes = (
+                connection.execute("SELECT hole_id, state FROM hole WHERE tag = ?", (tag,)) if plug else ()
+            )
+            states = dict(holes)
+            open_yet = sum(states[hole] != HoleState.PLUGGED for hole in plug)
             step, words = _next(way, standings[tag], open_yet, policy=policy, now=now, zone=zone)
         except RECORD_FAULTS as fault:  # one order must not hide the others
             step, words = Step.UNREAD, f"{type(fault).__name__}: {fault}"
         yield NextVisit(order=f"{number} {revision}", pair=tag, step=step, words=words)
-
-
-def _not_plugged(connection: sqlite3.Connection, tag: str, plug: list[str]) -> int:
-    states = dict(connection.execute("SELECT hole_id, state FROM hole WHERE tag = ?", (tag,)).fetchall())
-    return sum(states[hole] != HoleState.PLUGGED for hole in plug)
 
 
 def _next(

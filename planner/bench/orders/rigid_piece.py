@@ -52,7 +52,11 @@ def holes_astray(
     """
     found = []
     for side in Side:
-        holes = [h for h in planned.way.skis[side].holes if _there(side, h, drilled)]
+        holes = [
+            hole
+            for screw, hole in planned.way.screws.items()
+            if screw[0] is side and (drilled is None or screw in drilled)
+        ]
         for piece in dict.fromkeys(hole.piece for hole in holes):
             mine = [hole for hole in holes if hole.piece == piece]
             off = [_off(hole, measured.get((side, piece, hole.number))) for hole in mine]
@@ -63,10 +67,6 @@ def holes_astray(
                     number = labels[side, piece, hole.number]
                     found.append(Astray(place=place, piece=piece, number=number, words=words))
     return found
-
-
-def _there(side: Side, hole: PlannedHole, drilled: Collection[Screw] | None) -> bool:
-    return drilled is None or (side, hole.piece, hole.number) in drilled
 
 
 def _off(hole: PlannedHole, seen: Measured | None) -> tuple[int, int]:

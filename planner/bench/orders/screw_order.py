@@ -38,18 +38,12 @@ def tightening_order(holes: Sequence[tuple[int, int]]) -> tuple[int, ...]:
     return (*order, *left)
 
 
-def in_turn(way: Way) -> tuple[tuple[str, int], ...]:
-    """Return the screws in the order in which they are tightened, toe before heel; the same on both skis."""
-    turns = turns_of(way)
-    return tuple(sorted(turns, key=turns.__getitem__))
-
-
 def turns_of(way: Way) -> dict[tuple[str, int], int]:
     """Return the turn of each screw, from 1: toe before heel, then diagonally.
 
     Ski A's holes decide for both skis: recorded holes lie some tenths apart, and the same screw has its turn
     on A and B alike. A screw that only ski B is known to have is counted in where it stands there.
-    Keys are (piece, number in the pattern), as in plan.json.
+    Keys are (piece, number in the pattern), as in plan.json, in the order of their turns.
     """
     numbers: dict[tuple[str, int], int] = {}
     known = {(hole.piece, hole.number): hole for side in (Side.B, Side.A) for hole in way.skis[side].holes}

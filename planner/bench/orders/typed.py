@@ -141,17 +141,13 @@ def read_measured(path: Path | None, typed: Sequence[str], labels: Labels) -> di
     found: dict[Screw, Measured] = {}
     rows = [parse_measured(text, labels) for text in typed]
     if path is not None:
-        rows += _from_csv(path, labels)
+        lines = typed_rows(path, _COLUMNS, cure=f"its columns are {', '.join(_COLUMNS)}")
+        rows += [_row(path, number, line, labels) for number, line in enumerate(lines, start=2)]
     for screw, measured in rows:
         if screw in found:
             raise BadInput(f"{screw[0].value} {screw[1]} {screw[2]} is measured twice", cure="give it once")
         found[screw] = measured
     return found
-
-
-def _from_csv(path: Path, labels: Labels) -> list[tuple[Screw, Measured]]:
-    rows = typed_rows(path, _COLUMNS, cure=f"its columns are {', '.join(_COLUMNS)}")
-    return [_row(path, number, row, labels) for number, row in enumerate(rows, start=2)]
 
 
 def _row(path: Path, number: int, row: dict[str, str], labels: Labels) -> tuple[Screw, Measured]:

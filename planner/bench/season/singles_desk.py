@@ -38,15 +38,11 @@ def read_singles(connection: sqlite3.Connection) -> tuple[SingleSki, ...]:
     rows = connection.execute(
         "SELECT tag, side FROM single_ski ORDER BY tag COLLATE BY_NUMBER, side"
     ).fetchall()
-    found = []
-    for tag, side in rows:
-        pair = read_pairs(connection, tag)[tag]
-        found.append(
-            SingleSki(
-                name=f"{tag}/{side}", model=pair.model, length_mm=pair.length_mm, ski=pair.skis[Side(side)]
-            )
-        )
-    return tuple(found)
+    return tuple(
+        SingleSki(name=f"{tag}/{side}", model=pair.model, length_mm=pair.length_mm, ski=pair.skis[Side(side)])
+        for tag, side in rows
+        for pair in read_pairs(connection, tag).values()
+    )
 
 
 def join(desk: Desk, new_tag: str, first: str, second: str) -> Pair:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 from fleet.facts.columns import Holds
 from fleet.facts.kinds import with_shop_kinds
 from fleet.facts.policy import Policy
-from imports.headers import CLEAN_WORKBOOK, FIELDS, SheetColumn, SheetPlan, holds_text
+from imports.headers import CLEAN_WORKBOOK, FIELDS, SheetPlan, holds_text
 from imports.new_workbook import STYLES, looks, new_workbook, print_setup
 from imports.tables import GUIDE_MARK
 from planner.exchange.export.whole_file import not_over_a_workbook, write_whole
@@ -33,7 +33,14 @@ def write_blank(path: Path, *, policy: Policy) -> None:
     """
     not_over_a_workbook(path)
     with new_workbook() as (book, out):
-        formats = _formats(book)
+        head = STYLES["head"] | {"border": 1}
+        formats = looks(
+            book,
+            required=head | {"bg_color": "#D9D9D9"},
+            optional=head | {"bg_color": "#F2F2F2", "bold": False},
+            wrap={"text_wrap": True, "valign": "top"},
+            bold={"bold": True, "valign": "top"},
+        )
         plans = [_with_words(plan, policy) for plan in CLEAN_WORKBOOK]
         _guide(book, formats, plans)
         for plan in plans:
@@ -44,17 +51,6 @@ def write_blank(path: Path, *, policy: Policy) -> None:
 def _with_words(plan: SheetPlan, policy: Policy) -> SheetPlan:
     columns = (replace(each, words=with_shop_kinds(each.words, policy)) for each in plan.columns)
     return replace(plan, columns=tuple(columns))
-
-
-def _formats(book: Workbook) -> dict[str, Any]:
-    head = STYLES["head"] | {"border": 1}
-    return looks(
-        book,
-        required=head | {"bg_color": "#D9D9D9"},
-        optional=head | {"bg_color": "#F2F2F2", "bold": False},
-        wrap={"text_wrap": True, "valign": "top"},
-        bold={"bold": True, "valign": "top"},
-    )
 
 
 _SAYS: Final = (
@@ -69,38 +65,25 @@ def _guide(book: Workbook, formats: dict[str, Any], plans: Sequence[SheetPlan]) 
     sheet.write_string(0, 0, GUIDE_MARK, formats["title"])
     for line, text in enumerate(_SAYS, start=1):
         sheet.write_string(line, 0, text)
-    sheet.set_column(0, 0, 12)
-    sheet.set_column(1, 1, 22)
-    sheet.set_column(2, 2, 11)
-    sheet.set_column(3, 3, 58)
-    sheet.set_column(4, 4, 34)
-    sheet.set_column(5, 5, 26)
+    for place, wide in enumerate((12, 22, 11, 58, 34, 26)):
+        sheet.set_column(place, place, wide)
     row = 5
     for plan in plans:
         sheet.write_string(row, 0, plan.sheet, formats["title"])
         sheet.write_string(row, 1, plan.says)
         row += 1
-        for place, text in enumerate(("sheet", "header", "must", "meaning", "words allowed", "example")):
-            sheet.write_string(row, place, text, formats["optional"])
+        heads = ("sheet", "header", "must", "meaning", "words allowed", "example")
+        sheet.write_row(row, 0, heads, formats["optional"])
         row += 1
         for column in plan.columns:
-            for place, text in enumerate(_about(plan, column)):
+            must, words = "yes" if column.required else "", ", ".join(column.words)
+            about = (plan.sheet, column.key, must, column.meaning, words, column.example)
+            for place, text in enumerate(about):
                 sheet.write_string(row, place, text, formats["bold" if place == 1 else "wrap"])
             row += 1
         row += 1
     print_setup(sheet, "A4", landscape=True)
     sheet.activate()
-
-
-def _about(plan: SheetPlan, column: SheetColumn) -> tuple[str, ...]:
-    return (
-        plan.sheet,
-        column.key,
-        "yes" if column.required else "",
-        column.meaning,
-        ", ".join(column.words),
-        column.example,
-    )
 
 
 def _data_sheet(book: Workbook, plan: SheetPlan, formats: dict[str, Any]) -> None:

@@ -51,14 +51,16 @@ class Exported:
 
     def lines(self) -> list[str]:
         """For people."""
-        said = []
-        if self.folder is not None:
-            said.append(f"{self.folder}: {len(self.files)} csv files as of entry {self.head}")
-        if self.workbook is not None:
-            said.append(f"{self.workbook}: {len(self.sheets)} sheets as of entry {self.head}")
-        if self.database is not None:
-            said.append(f"{self.database}: {len(self.tables)} tables as of entry {self.head}")
-        return said
+        written = (
+            (self.folder, self.files, "csv files"),
+            (self.workbook, self.sheets, "sheets"),
+            (self.database, self.tables, "tables"),
+        )
+        return [
+            f"{path}: {len(rows)} {parts} as of entry {self.head}"
+            for path, rows, parts in written
+            if path is not None
+        ]
 
 
 def write_export(

@@ -20,14 +20,21 @@ from planner.exchange.export.tables import TABLES, Cell, ExportColumn, ExportRow
 from planner.exchange.export.whole_file import write_whole
 
 DESCRIPTOR: Final = "datapackage.json"
-_ENTRY_COLUMNS: Final = (
-    ExportColumn(name="seq", type="integer", title="number", required=True),
-    ExportColumn(name="at", type="string", title="when, as stated, UTC", required=True),
-    ExportColumn(name="by", type="string", title="who", required=True),
-    ExportColumn(name="what", type="string", title="kind of entry", required=True),
-    ExportColumn(name="body", type="string", title="canonical JSON", required=True),
-    ExportColumn(name="hash", type="string", title="SHA-256, chained", required=True),
+ENTRIES: Final = ExportTable(
+    name="entries",
+    title="every entry of the ledger",
+    columns=(
+        ExportColumn(name="seq", type="integer", title="number", required=True),
+        ExportColumn(name="at", type="string", title="when, as stated, UTC", required=True),
+        ExportColumn(name="by", type="string", title="who", required=True),
+        ExportColumn(name="what", type="string", title="kind of entry", required=True),
+        ExportColumn(name="body", type="string", title="canonical JSON", required=True),
+        ExportColumn(name="hash", type="string", title="SHA-256, chained", required=True),
+    ),
+    key=("seq",),
+    rows=lambda _: (),
 )
+"""The entries as a table; its rows are those of `entry_rows`, no fleet has them."""
 
 
 def write_folder(ledger: Ledger, fleet: Fleet, folder: Path) -> dict[str, int]:
@@ -35,10 +42,8 @@ def write_folder(ledger: Ledger, fleet: Fleet, folder: Path) -> dict[str, int]:
 
     Raises BadInput for a folder with files of something else.
     """
-    entries = list(entry_rows(ledger, fleet.head.seq))
-    return _write(
-        fleet, folder, [*((table, table.rows(fleet)) for table in TABLES), (entry_table(), entries)]
-    )
+    of_fleet = ((table, table.rows(fleet)) for table in TABLES)
+    return _write(fleet, folder, [*of_fleet, (ENTRIES, list(entry_rows(ledger, fleet.head.seq)))])
 
 
 def write_part(fleet: Fleet, folder: Path, tables: Collection[str]) -> dict[str, int]:
@@ -101,7 +106,7 @@ def in_columns(columns: Sequence[ExportColumn], row: ExportRow) -> list[Cell]:
 
 
 def entry_rows(ledger: Ledger, until: int) -> Iterator[ExportRow]:
-    """The entries up to that one, as rows of `entry_table`."""
+    """The entries up to that one, as rows of `ENTRIES`."""
     for entry in ledger.entries(until=until):
         yield {
             "seq": entry.seq,
@@ -111,17 +116,6 @@ def entry_rows(ledger: Ledger, until: int) -> Iterator[ExportRow]:
             "body": canonical_json(entry.body),
             "hash": entry.hash,
         }
-
-
-def entry_table() -> ExportTable:
-    """The columns of an exported entry."""
-    return ExportTable(
-        name="entries",
-        title="every entry of the ledger",
-        columns=_ENTRY_COLUMNS,
-        key=("seq",),
-        rows=lambda _: (),
-    )
 
 
 def _resource(table: ExportTable, data: bytes) -> dict[str, Any]:
@@ -150,15 +144,10 @@ def _resource(table: ExportTable, data: bytes) -> dict[str, Any]:
 
 
 def _field(column: ExportColumn) -> dict[str, Any]:
-    field: dict[str, Any] = {"name": column.name, "type": column.type, "title": column.title}
-    constraints: dict[str, Any] = {}
-    if column.required:
-        constraints["required"] = True
-    if column.words:
-        constraints["enum"] = list(column.words)
-    if constraints:
-        field["constraints"] = constraints
-    return field
+    constraints: dict[str, Any] = {"required": True} if column.required else {}
+    constraints |= {"enum": list(column.words)} if column.words else {}
+    field = {"name": column.name, "type": column.type, "title": column.title}
+    return field | {"constraints": constraints} if constraints else field
 
 
 def _descriptor(fleet: Fleet, head: Head, resources: list[dict[str, Any]]) -> bytes:

@@ -116,10 +116,8 @@ def zone_area(ski: Ski) -> InspectedArea | None:
     """The newest inspection that covers exactly the mounting zone: what one row of a sheet can say."""
     if ski.zone_back_um is None or ski.zone_front_um is None or ski.zone_half_width_um is None:
         return None
-    fitting = [
-        a for a in ski.inspected if (a.from_um, a.to_um) == (-ski.zone_back_um, ski.zone_front_um) and a.on
-    ]
-    return fitting[-1] if fitting else None
+    zone = (-ski.zone_back_um, ski.zone_front_um)
+    return next((a for a in reversed(ski.inspected) if (a.from_um, a.to_um) == zone and a.on), None)
 
 
 def _pair_values(fleet: Fleet, pair: Pair, binding: Binding | None) -> dict[str, Value]:
@@ -169,15 +167,11 @@ def _column(key: str, meaning: str, *words: str) -> SheetColumn:
     return SheetColumn(key=key, meaning=meaning, example="", words=words)
 
 
-def _clean(table: Table, *more: SheetColumn) -> tuple[SheetColumn, ...]:
-    return (*SHEET_OF[table].columns, *more)
-
-
 PEOPLE_SHEETS: Final[tuple[PeopleSheet, ...]] = (
     PeopleSheet(
         name="Skis",
-        columns=_clean(
-            Table.SKI,
+        columns=(
+            *SHEET_OF[Table.SKI].columns,
             _column("status", "where the pair is; for reading only: it moves no pair that the ledger knows"),
             _column("stops", "what stops it; goes along into another ledger, lifts nothing in this one"),
         ),
@@ -193,11 +187,15 @@ PEOPLE_SHEETS: Final[tuple[PeopleSheet, ...]] = (
         ),
         rows=_as_exported("boots"),
     ),
-    PeopleSheet(name="Bindings", columns=(*sheet_columns(Binding, people=True), NOTES), rows=_in_stock),
-    PeopleSheet(name="Patterns", columns=_clean(Table.PATTERN), rows=_as_exported("patterns")),
+    PeopleSheet(
+        name="Bindings",
+        columns=(*sheet_columns(Binding, people=True), NOTES),
+        rows=lambda fleet: (row for row in _as_exported("bindings")(fleet) if row["on_pair"] is None),
+    ),
+    PeopleSheet(name="Patterns", columns=SHEET_OF[Table.PATTERN].columns, rows=_as_exported("patterns")),
     PeopleSheet(
         name="Holes",
-        columns=(*_clean(Table.HOLE)[:2], *sheet_columns(HoleFacts, people=True)),
+        columns=(*SHEET_OF[Table.HOLE].columns[:2], *sheet_columns(HoleFacts, people=True)),
         rows=_as_exported("holes"),
     ),
     PeopleSheet(
@@ -222,8 +220,8 @@ PEOPLE_SHEETS: Final[tuple[PeopleSheet, ...]] = (
         ),
         rows=_areas,
     ),
-    PeopleSheet(name="Fits", columns=_clean(Table.FIT), rows=_as_exported("fits")),
-    PeopleSheet(name="Wanted", columns=_clean(Table.WANTED), rows=_as_exported("wanted")),
-    PeopleSheet(name="Staff", columns=_clean(Table.STAFF), rows=_as_exported("staff")),
+    PeopleSheet(name="Fits", columns=SHEET_OF[Table.FIT].columns, rows=_as_exported("fits")),
+    PeopleSheet(name="Wanted", columns=SHEET_OF[Table.WANTED].columns, rows=_as_exported("wanted")),
+    PeopleSheet(name="Staff", columns=SHEET_OF[Table.STAFF].columns, rows=_as_exported("staff")),
 )
 """The sheets in order. What a pair's own row says is not said again on Mounts and Areas."""

@@ -87,12 +87,14 @@ def _totals(
     fleet: Fleet, tables: Sequence[tuple[PeopleSheet, Sequence[Mapping[str, Value]]]]
 ) -> list[tuple[str, list[tuple[str, int]]]]:
     """Plain numbers, not formulas: a phone's preview shows them, and nothing has to run for it."""
-    kinds = Counter(pair.kind.value for pair in fleet.pairs.values())
-    places = Counter(pair.place.value for pair in fleet.pairs.values())
+    pairs = fleet.pairs.values()
     return [
         ("rows by sheet", [(sheet.name, len(rows)) for sheet, rows in tables]),
-        ("pairs by kind", [*sorted(kinds.items()), ("all pairs", len(fleet.pairs))]),
-        ("pairs by place", sorted(places.items())),
+        (
+            "pairs by kind",
+            [*sorted(Counter(each.kind.value for each in pairs).items()), ("all pairs", len(pairs))],
+        ),
+        ("pairs by place", sorted(Counter(each.place.value for each in pairs).items())),
     ]
 
 

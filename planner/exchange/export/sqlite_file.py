@@ -11,7 +11,7 @@ from typing import Any, Final
 from fleet.base.program import program
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet, rows_by_name
-from planner.exchange.export.folder import entry_rows, entry_table, in_columns
+from planner.exchange.export.folder import ENTRIES, entry_rows, in_columns
 from planner.exchange.export.tables import TABLES, ExportColumn, ExportRow, ExportTable
 from planner.exchange.export.whole_file import whole_file
 
@@ -68,18 +68,19 @@ def write_sqlite(ledger: Ledger, fleet: Fleet, orders: Iterable[ExportRow], path
     """Write every table and view in place of ``path``; returns table -> rows. A ledger is never replaced."""
     from sqlite_utils import Database
 
-    about = {
-        "program": program(),
-        "shop": fleet.shop,
-        "time_zone": fleet.zone,
-        "ledger_entry": fleet.head.seq,
-        "ledger_head": fleet.head.hash,
-    }
     with whole_file(path) as beside, closing(Database(beside)) as database:
         written = {table.name: _fill(database, table, table.rows(fleet)) for table in TABLES}
         written[_ORDERS.name] = _fill(database, _ORDERS, orders)
-        written["entries"] = _fill(database, entry_table(), entry_rows(ledger, fleet.head.seq))
-        database.table("about").insert(about)
+        written[ENTRIES.name] = _fill(database, ENTRIES, entry_rows(ledger, fleet.head.seq))
+        database.table("about").insert(
+            {
+                "program": program(),
+                "shop": fleet.shop,
+                "time_zone": fleet.zone,
+                "ledger_entry": fleet.head.seq,
+                "ledger_head": fleet.head.hash,
+            }
+        )
         for name, select in VIEWS.items():
             database.create_view(name, select)
     return written

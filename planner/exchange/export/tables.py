@@ -187,12 +187,6 @@ def widest_inspected(ski: Ski) -> tuple[int, int] | None:
     return max(merged, key=lambda m: (m[1] - m[0], -m[0])) if merged else None
 
 
-def _areas(fleet: Fleet) -> Iterator[ExportRow]:
-    for p, ski in _each_ski(fleet):
-        for area in ski.inspected:
-            yield area_row(p, ski, area)
-
-
 def area_row(p: Pair, ski: Ski, area: InspectedArea) -> ExportRow:
     """One row of `areas`."""
     return (
@@ -231,10 +225,6 @@ def _boots(fleet: Fleet) -> Iterator[ExportRow]:
         }
 
 
-def _mounts(fleet: Fleet) -> Iterator[ExportRow]:
-    return (mount_row(fleet, p, mount) for p in fleet.pairs.values() for mount in mounts_of(p))
-
-
 MOUNTS: Final = (MountFacts, StatedMountFacts)
 """The facts of a mount that is known, and of one that is only stated: one table has both."""
 
@@ -261,22 +251,6 @@ def mount_row(fleet: Fleet, p: Pair, mount: Mount | StatedMount) -> ExportRow:
     blank: dict[str, Cell] = {column.key: None for thing in MOUNTS for column in columns_of(thing)}
     said = {"pair_tag": p.tag} | facts(known, mount) | {"mounted_on": mount.mounted_on or None}
     return blank | said | {key: mm(stands_um) for key, stands_um in stands_of(fleet, mount).items()}
-
-
-def _wanted(fleet: Fleet) -> Iterator[ExportRow]:
-    return (facts(WishFacts, wish) for wish in fleet.wishes)
-
-
-def _fits(fleet: Fleet) -> Iterator[ExportRow]:
-    return (facts(Fit, fit) for fit in fleet.fits)
-
-
-def _staff(fleet: Fleet) -> Iterator[ExportRow]:
-    return (facts(StaffFacts, person) for person in fleet.staff.values())
-
-
-def _policy(fleet: Fleet) -> Iterator[ExportRow]:
-    return (asdict(setting) | {"value": setting.value or None} for setting in fleet.policy)
 
 
 _NOTES: Final = ExportColumn("notes", "string", f"what was noted of it; several with{BETWEEN}between them")
@@ -330,7 +304,7 @@ TABLES: Final[tuple[ExportTable, ...]] = (
             ExportColumn("entry", "integer", "the ledger entry it came from"),
         ),
         key=(),
-        rows=_areas,
+        rows=lambda fleet: (area_row(p, ski, area) for p, ski in _each_ski(fleet) for area in ski.inspected),
         foreign=_TO_PAIR,
     ),
     ExportTable(
@@ -396,7 +370,9 @@ TABLES: Final[tuple[ExportTable, ...]] = (
             ExportColumn("heel_stands_mm", "number", "heel end of a sole in it now, from the mark"),
         ),
         key=(),
-        rows=_mounts,
+        rows=lambda fleet: (
+            mount_row(fleet, p, mount) for p in fleet.pairs.values() for mount in mounts_of(p)
+        ),
         foreign=_TO_PAIR,
     ),
     ExportTable(
@@ -404,21 +380,21 @@ TABLES: Final[tuple[ExportTable, ...]] = (
         title="sets wanted",
         columns=fact_columns(WishFacts),
         key=("wish",),
-        rows=_wanted,
+        rows=lambda fleet: (facts(WishFacts, wish) for wish in fleet.wishes),
     ),
     ExportTable(
         name="fits",
         title="sole type and pattern declared by both makers",
         columns=fact_columns(Fit),
         key=("sole_type", "pattern"),
-        rows=_fits,
+        rows=lambda fleet: (facts(Fit, fit) for fit in fleet.fits),
     ),
     ExportTable(
         name="staff",
         title="who may sign",
         columns=fact_columns(StaffFacts),
         key=("name",),
-        rows=_staff,
+        rows=lambda fleet: (facts(StaffFacts, person) for person in fleet.staff.values()),
     ),
     ExportTable(
         name="policy",
@@ -431,7 +407,7 @@ TABLES: Final[tuple[ExportTable, ...]] = (
             ExportColumn("since", "string", "since when"),
         ),
         key=("name",),
-        rows=_policy,
+        rows=lambda fleet: (asdict(setting) | {"value": setting.value or None} for setting in fleet.policy),
     ),
 )
 """All tables read from a fleet; the entries themselves stand apart."""

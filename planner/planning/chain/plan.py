@@ -91,9 +91,9 @@ def plan_chain(
             if not idle:
                 break
             moves = tuple(move for move in moves if move not in idle)
-            touched = {name for move in idle for name in _ends(chain.run(move.run))}
+            touched = chain.ends(idle)
             plans = made(moves, {name: plan for name, plan in plans.items() if name not in touched})
-        at_home = {name for move in moves for name in _ends(chain.run(move.run))}
+        at_home = chain.ends(moves)
         alone = made((), {name: plan for name, plan in plans.items() if name not in at_home})
     if moves and chain_values(fleets, chain, (), alone) <= chain_values(fleets, chain, moves, plans):
         moves, plans = (), alone
@@ -148,10 +148,6 @@ def _plan(
         minutes_limit=minutes_limit,
         parts_limit_cents=money_cents,
     )
-
-
-def _ends(run: VanRun) -> tuple[str, str]:
-    return run.leaves, run.reaches
 
 
 def _moves(jobs: ChainJobs, settled: Settled, values: Ints) -> Iterator[ChainMove]:

@@ -8,7 +8,6 @@ many leave as come is the one thing that the shop does not know: it is in the pr
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from math import gcd
@@ -271,17 +270,10 @@ class _Moves:
         self.pair_row = {tag: n for n, p in enumerate(problem.pairs) for tag in p.tags}
         self.boot_row = {tag: starts[2] + n for n, b in enumerate(problem.boots) for tag in b.tags}
         self.sort_number = {sort: n for n, sort in enumerate(problem.supply)}
-        self._only_own()
-
-    def _only_own(self) -> None:
-        """Take what may come out of the limits: it is there once it has come."""
-        foreign = {(c.thing, names) for c in self.job.coming for names in c.members}
-        taken: Counter[int] = Counter()
-        for thing, names in foreign:
+        # what may come is in no limit: it is there once it has come
+        for thing, names in {(c.thing, names) for c in job.coming for names in c.members}:
             for row, coefficient in self._limits(thing, names):
-                taken[row] += coefficient
-        for row, count in taken.items():
-            self.upper[row] -= count
+                self.upper[row] -= coefficient
 
     def _limits(self, thing: VanThing, names: Names) -> list[tuple[int, int]]:
         """The limits to which a thing adds."""

@@ -14,7 +14,7 @@ from fleet.facts.tags import tag_order
 from fleet.rules.loads import binding_stays, why_not_sent
 from fleet.tables.snapshot import Fleet
 from planner.plan.after_moves import first_shop
-from planner.plan.chain import Chain, ChainMove, VanRun, VanThing
+from planner.plan.chain import Chain, ChainMove, VanThing
 from planner.planning.assign.binding_stock import BindingSort
 
 _COLUMN: Final = {"tag": VanThing.PAIR, "boot": VanThing.BOOT, "binding_id": VanThing.BINDINGS}
@@ -95,7 +95,8 @@ def way_home(chain: Chain, away: Sequence[Away]) -> tuple[tuple[ChainMove, ...],
     stays: list[Away] = []
     for each in away:
         runs = [run for run in chain.runs if (run.leaves, run.reaches) == (each.stands, each.home)]
-        run = _with_room(runs, room, each.thing)
+        free = (run for run in sorted(runs, key=lambda run: run.day) if room[run.name, each.thing])
+        run = next(free, None)
         if each.stays:
             stays.append(each)
         elif run is None:
@@ -105,8 +106,3 @@ def way_home(chain: Chain, away: Sequence[Away]) -> tuple[tuple[ChainMove, ...],
             room[run.name, each.thing] -= 1
             moves.append(ChainMove(run=run.name, thing=each.thing, names=each.names))
     return tuple(moves), tuple(stays)
-
-
-def _with_room(runs: Sequence[VanRun], room: Counter[tuple[str, VanThing]], thing: VanThing) -> VanRun | None:
-    free = (run for run in sorted(runs, key=lambda run: run.day) if room[run.name, thing])
-    return next(free, None)
