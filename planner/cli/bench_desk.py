@@ -306,9 +306,8 @@ def _hours(wanted: Wanted) -> tuple[float, ...]:
 
 
 def _testers(wanted: Wanted) -> frozenset[int] | None:
-    if wanted.testers is None or wanted.testers >= wanted.technicians:
-        return None
-    return frozenset(range(wanted.testers))
+    some = wanted.testers is not None and wanted.testers < wanted.technicians
+    return frozenset(range(wanted.testers or 0)) if some else None
 
 
 def _time(text: str) -> time:

@@ -348,7 +348,10 @@ def _block(heading: str, lines: Iterable[str]) -> CaseBlock:
 
 
 def numbered(history: PairHistory, *, roles: Mapping[str, str]) -> dict[str, str]:
-    """Return a number and a role for everybody whom the history or the staff list names."""
+    """Return a number and a role for everybody whom the history or the staff list names.
+
+    The numbers go by each one's first entry, so that they tell nothing else.
+    """
     every = (*history.entries, *history.later)
     everybody = {noted.entry.by for noted in every} | set(roles)
     everybody |= {name for noted in every for name in names_in(noted.entry)}
@@ -357,8 +360,11 @@ def numbered(history: PairHistory, *, roles: Mapping[str, str]) -> dict[str, str
         name_key(noted.entry.body[TAP]["desk"]): "a desk" for noted in every if TAP in noted.entry.body
     }
     role_of |= {name_key(name): role for name, role in roles.items()}
+    first: dict[str, int] = {}
+    for noted in every:
+        first.setdefault(noted.entry.by, noted.entry.seq)
     numbers: dict[str, int] = {}
-    for name in sorted(everybody, key=_first_entry(history)):
+    for name in sorted(everybody, key=lambda name: (first.get(name, 10**12), name)):
         numbers.setdefault(name_key(name), len(numbers) + 1)
     return {
         name: f"person {numbers[name_key(name)]} ({role_of.get(name_key(name), 'not listed')})"
@@ -381,14 +387,6 @@ def without_persons(history: PairHistory, names: Mapping[str, str]) -> PairHisto
         entries=tuple(_without_names(noted, names, history.pair.tag) for noted in history.entries),
         later=tuple(_without_names(noted, names, history.pair.tag) for noted in history.later),
     )
-
-
-def _first_entry(history: PairHistory) -> Any:
-    """Return numbers for people by their first entry, so that the numbers tell nothing else."""
-    first: dict[str, int] = {}
-    for noted in (*history.entries, *history.later):
-        first.setdefault(noted.entry.by, noted.entry.seq)
-    return lambda name: (first.get(name, 10**12), name)
 
 
 def _pair_without(pair: Pair, names: Mapping[str, str]) -> Pair:

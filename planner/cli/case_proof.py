@@ -51,25 +51,24 @@ def case_proof(
         def part(entry: Entry, shown: dict[str, Any]) -> dict[str, Any]:
             return {"opening": entry_opening(entry, shown, sealing), "path": tree.inclusion(entry.seq, made)}
 
-        return _written(
-            {
-                "about": "the proof of a case.json; check_case.py checks it",
-                "head": _head(ledger, tree, last, now=now, key=key),
-                "made": {"entry": _of(last, *_MADE)} | part(last, _of(last, *_MADE)),
-                "entries": [
-                    {"seq": row["seq"]}
-                    | part(entries[row["seq"]], _as_entered({name: row[name] for name in _SHOWN}))
-                    for row in rows
-                ],
-                "earlier": list(_earlier(ledger, tree, made)),
-                "sheets": [
-                    {"entry": shown} | part(entry, shown)
-                    for head in sheets
-                    for entry in (_written_entry(ledger, head.seq),)
-                    for shown in (_of(entry, "seq", "hash"),)
-                ],
-            }
-        )
+        proof = {
+            "about": "the proof of a case.json; check_case.py checks it",
+            "head": _head(ledger, tree, last, now=now, key=key),
+            "made": {"entry": _of(last, *_MADE)} | part(last, _of(last, *_MADE)),
+            "entries": [
+                {"seq": row["seq"]}
+                | part(entries[row["seq"]], _as_entered({name: row[name] for name in _SHOWN}))
+                for row in rows
+            ],
+            "earlier": list(_earlier(ledger, tree, made)),
+            "sheets": [
+                {"entry": shown} | part(entry, shown)
+                for head in sheets
+                for entry in (_written_entry(ledger, head.seq),)
+                for shown in (_of(entry, "seq", "hash"),)
+            ],
+        }
+    return (json.dumps(proof, ensure_ascii=False, separators=(",", ":"), sort_keys=True) + "\n").encode()
 
 
 def _written_entry(ledger: Ledger, seq: int) -> Entry:
@@ -139,7 +138,3 @@ def _earlier(ledger: Ledger, tree: EntryTree, made: int) -> Iterator[dict[str, A
     signed = {kept.head.seq for kept in kept_heads(ledger) if not kept.fault and 0 < kept.head.seq < made}
     for seq in sorted(signed)[-_MOST_HEADS:]:
         yield {"entry": seq, "root": tree.root(seq), "proof": tree.consistency(seq, made)}
-
-
-def _written(proof: dict[str, Any]) -> bytes:
-    return (json.dumps(proof, ensure_ascii=False, separators=(",", ":"), sort_keys=True) + "\n").encode()

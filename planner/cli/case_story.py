@@ -69,11 +69,8 @@ def _look_lines(found: Mapping[str, Mapping[str, str]]) -> list[str]:
 
 
 def _pieces(found: Mapping[str, str]) -> str:
-    return ", ".join(f"{piece} {_found(word)}" for piece, word in _toe_first(found)) or "not seen"
-
-
-def _toe_first(found: Mapping[str, str]) -> list[tuple[str, str]]:
-    return sorted(found.items(), key=lambda item: (item[0] != "toe", item[0]))
+    toe_first = sorted(found, key=lambda piece: (piece != "toe", piece))
+    return ", ".join(f"{piece} {_found(found[piece])}" for piece in toe_first) or "not seen"
 
 
 def _found(word: str) -> str:

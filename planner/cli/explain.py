@@ -42,7 +42,8 @@ def why(
     from planner.geometry.why.text import why_lines
 
     fleet = session.fleet()
-    if boot_or_plan not in fleet.boots and _names_a_plan(boot_or_plan):
+    names_a_plan = "/" in boot_or_plan or "\\" in boot_or_plan or Path(boot_or_plan).exists()
+    if boot_or_plan not in fleet.boots and names_a_plan:
         if pattern is not None:
             raise BadInput("--pattern is asked of a pair and a boot, not of a plan", cure="leave it out")
         _why_of_plan(fleet, what, Path(boot_or_plan), json=json)
@@ -51,10 +52,6 @@ def why(
     session.answer(answer.to_json(), why_lines(answer), json=json)
     if not answer.possible:
         raise typer.Exit(1)
-
-
-def _names_a_plan(text: str) -> bool:
-    return "/" in text or "\\" in text or Path(text).exists()
 
 
 def _why_of_plan(fleet: Fleet, what: str, folder: Path, *, json: bool) -> None:

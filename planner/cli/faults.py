@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import typer
 
 from fleet.base.errors import MountbookError
 from planner.cli import session
-from planner.plan.fault_isolation import Fault
+from planner.plan.fault_isolation import Fault, all_or_raise
 from planner.plan.kept_trace import kept
 
 
@@ -31,6 +31,26 @@ def written(
     not_printed = [fault.to_json() for fault in failed]
     session.answer({"file": str(out), **answer, "not_printed": not_printed}, f"{out}: {text}", json=json)
     end_with(failed, "NOT PRINTED")
+
+
+def written_each(
+    out: Path,
+    names: Sequence[str],
+    draw: Callable[[Sequence[str]], bytes],
+    *,
+    what: str,
+    key: str,
+    words: Callable[[Sequence[str]], str],
+    json: bool,
+    refused: Sequence[Fault] = (),
+) -> None:
+    """Draw a sheet for each name and answer as `written` does; one that cannot be drawn costs no other.
+
+    ``key``: under which the names drawn stand in the JSON object; ``words``: the answer for them.
+    """
+    data, failed = all_or_raise(names, draw, what=what, name=str)
+    drawn = [name for name in names if name not in {fault.name for fault in failed}]
+    written(out, data, {key: drawn}, words(drawn), (*refused, *failed), json=json)
 
 
 def end_with(faults: Sequence[Fault], left_out: str = "") -> None:

@@ -98,22 +98,24 @@ def hold_tag(
     Example: mountbook hold-tag K-031 --out hold.pdf
     """
     from planner.paper.hold_tag import held_tags, hold_tag_pdf
-    from planner.plan.fault_isolation import all_or_raise, one_by_one
+    from planner.plan.fault_isolation import one_by_one
 
     with session.open_ledger() as ledger:
         zone = ledger.zone
         some, refused = one_by_one(
             tags or (), lambda tag: held_tags(ledger.connection, [tag])[0], what="hold tag", name=str
         )
-        found = tuple(some) if tags else held_tags(ledger.connection, ())
-    data, failed = all_or_raise(
-        found,
-        lambda some: hold_tag_pdf(tuple(some), zone=zone, printed_at=session.now()),
+        held = {each.tag: each for each in (some if tags else held_tags(ledger.connection, ()))}
+    faults.written_each(
+        out,
+        list(held),
+        lambda names: hold_tag_pdf(tuple(held[name] for name in names), zone=zone, printed_at=session.now()),
         what="hold tag",
-        name=lambda tag: tag.tag,
+        key="tags",
+        words=", ".join,
+        json=json,
+        refused=refused,
     )
-    names = [tag.tag for tag in found if tag.tag not in {fault.name for fault in failed}]
-    faults.written(out, data, {"tags": names}, f"{', '.join(names)}", (*refused, *failed), json=json)
 
 
 def repair_begin(tag: Tag, by: By = None, at: At = None, json: Json = False) -> None:

@@ -130,9 +130,8 @@ def _unknown(one: PairLife) -> str:
 
 
 def _number(life_left: LifeLeft) -> str:
-    if life_left.at_least == life_left.at_most:
-        return str(life_left.at_least)
-    return f"{life_left.at_least} to {life_left.at_most}"
+    least, most = life_left.at_least, life_left.at_most
+    return str(least) if least == most else f"{least} to {most}"
 
 
 def _by_rule(one: PairLife) -> int:

@@ -56,17 +56,17 @@ def prep_print(
     Example: mountbook prep print K-031 K-032 --out prep_pairs.pdf
     """
     from planner.paper.prep_pair import prep_pair_pdf
-    from planner.plan.fault_isolation import all_or_raise
 
     fleet = session.fleet()
-    data, failed = all_or_raise(
+    faults.written_each(
+        out,
         tags,
         lambda some: prep_pair_pdf(fleet, some, printed_at=session.now(), paper=paper),
         what="prep checklist",
-        name=str,
+        key="pairs",
+        words=lambda drawn: counted(len(drawn), "pair"),
+        json=json,
     )
-    drawn = [tag for tag in tags if tag not in {fault.name for fault in failed}]
-    faults.written(out, data, {"pairs": drawn}, f"{counted(len(drawn), 'pair')}", failed, json=json)
 
 
 def prep_shop(

@@ -79,17 +79,17 @@ def hole_map(
     Example: mountbook hole-map K-031 --out K-031.pdf
     """
     from planner.paper.hole_map import hole_map_pdf
-    from planner.plan.fault_isolation import all_or_raise
 
     fleet = session.fleet()
-    data, failed = all_or_raise(
+    faults.written_each(
+        out,
         tags,
         lambda some: hole_map_pdf(fleet, some, printed_at=session.now(), paper=paper),
         what="hole map",
-        name=str,
+        key="tags",
+        words=", ".join,
+        json=json,
     )
-    drawn = [tag for tag in tags if tag not in {fault.name for fault in failed}]
-    faults.written(out, data, {"tags": drawn}, f"{', '.join(drawn)}", failed, json=json)
 
 
 def singles_lost(

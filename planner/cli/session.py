@@ -8,7 +8,7 @@ import os
 import sqlite3
 import sys
 from collections.abc import Iterable
-from datetime import UTC, date, datetime, tzinfo
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Final
 from zoneinfo import ZoneInfo
@@ -63,9 +63,7 @@ def choose_ledger(path: Path | None, *, yes_today: bool = False) -> None:
 
 def ledger_path() -> Path:
     """Return the path of --ledger, else of the environment, else ``mountbook.db`` here."""
-    if "ledger" in _chosen:
-        return _chosen["ledger"]
-    return Path(os.environ.get(LEDGER_VARIABLE) or "mountbook.db")
+    return _chosen.get("ledger") or Path(os.environ.get(LEDGER_VARIABLE) or "mountbook.db")
 
 
 def open_ledger(path: Path | None = None, *, care: bool = True) -> Ledger:
@@ -245,8 +243,7 @@ def actor(by: str | None) -> str:
     """Return the name of --by, else of MOUNTBOOK_BY, else the login name: a claim, not a proof."""
     if by:
         return by
-    named = os.environ.get(BY_VARIABLE)
-    if named:
+    if named := os.environ.get(BY_VARIABLE):
         return named
     try:
         return getpass.getuser()
@@ -267,14 +264,10 @@ def stated_time(at: str | None, zone: str) -> datetime | None:
         raise BadInput(f"{at!r} is not a time", cure="write it like 2026-11-25T16:40") from fault
     if moment.tzinfo is not None:
         return moment
-    return _wall_time(moment, ZoneInfo(zone), at)
-
-
-def _wall_time(moment: datetime, zone: tzinfo, text: str) -> datetime:
-    early, late = moment.replace(tzinfo=zone, fold=0), moment.replace(tzinfo=zone, fold=1)
+    early, late = (moment.replace(tzinfo=ZoneInfo(zone), fold=fold) for fold in (0, 1))
     if early.utcoffset() != late.utcoffset():
         raise BadInput(
-            f"{text} falls into the hour of the clock change", cure="add the offset, like 02:30+01:00"
+            f"{at} falls into the hour of the clock change", cure="add the offset, like 02:30+01:00"
         )
     return early
 

@@ -39,20 +39,15 @@ def template(
     from planner.paper.template import template_pdf
 
     jobs, refused = _issued_jobs(orders) if plan is None else _proposed_jobs(plan, orders)
-    data, failed = all_or_raise(
-        list(jobs.items()),
-        lambda some: template_pdf([make() for _, make in some], paper),
-        what="template",
-        name=lambda job: job[0],
-    )
-    drawn = [tag for tag in jobs if tag not in {fault.name for fault in failed}]
-    faults.written(
+    faults.written_each(
         out,
-        data,
-        {"pairs": drawn},
-        f"{', '.join(drawn)}; measure both bars before you use it",
-        (*refused, *failed),
+        list(jobs),
+        lambda some: template_pdf([jobs[tag]() for tag in some], paper),
+        what="template",
+        key="pairs",
+        words=lambda drawn: f"{', '.join(drawn)}; measure both bars before you use it",
         json=json,
+        refused=refused,
     )
 
 
