@@ -15,7 +15,7 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
 
-from planner.paper.shapes import Face
+from planner.paper.svg_writer import font_faces
 from planner.paper.typeface import FILES, FONT_FOLDER
 
 _HERE: Final = Path(__file__).with_name("static")
@@ -33,28 +33,12 @@ _KINDS: Final = {
 }
 
 
-def _address(name: str, content: bytes) -> str:
-    return f"/static/{sha256(content).hexdigest()[:12]}/{name}"
-
-
 _CONTENTS: Final = {name: path.read_bytes() for name, path in _PATHS.items()}
-ADDRESS_OF: Final = MappingProxyType({name: _address(name, content) for name, content in _CONTENTS.items()})
+ADDRESS_OF: Final = MappingProxyType(
+    {name: f"/static/{sha256(content).hexdigest()[:12]}/{name}" for name, content in _CONTENTS.items()}
+)
 """File -> the address at which it is served."""
 _BY_ADDRESS: Final = {ADDRESS_OF[name]: name for name in _CONTENTS}
-
-
-def _faces() -> str:
-    words = {
-        Face.SANS: ("Noto Sans", 400),
-        Face.BOLD: ("Noto Sans", 700),
-        Face.MONO: ("Noto Sans Mono", 400),
-        Face.MONO_BOLD: ("Noto Sans Mono", 700),
-    }
-    return "".join(
-        f'@font-face{{font-family:"{family}";font-weight:{weight};font-display:swap;'
-        f'src:url("{ADDRESS_OF[FILES[face]]}") format("truetype")}}'
-        for face, (family, weight) in words.items()
-    )
 
 
 async def _file(request: Request) -> Response:
@@ -63,7 +47,7 @@ async def _file(request: Request) -> Response:
         return PlainTextResponse("There is no such file.\n", status_code=404)
     content = _CONTENTS[name]
     if name == "pages.css":
-        content = _faces().encode() + content
+        content = font_faces(ADDRESS_OF.__getitem__).encode() + content
     return Response(
         content,
         media_type=_KINDS[Path(name).suffix],

@@ -16,9 +16,9 @@ from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code, sheet_code
 from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import (
-    Anchors,
     FramedSheet,
     Paper,
+    framed,
     paper_named,
     standing_cautions,
     tag_drop,
@@ -54,19 +54,16 @@ def adjust_pages(orders: Sequence[WorkOrderSheet], paper: Paper) -> Iterator[Pag
     """The tick lists of these orders, in their order."""
     parts = [orders[start : start + TO_A_PAGE] for start in range(0, len(orders), TO_A_PAGE)]
     for number, part in enumerate(parts, start=1):
-        sheet = FramedSheet(paper, proposal=part[0].proposal)
-        sheet.finish(_anchors(part), [standing_cautions()], number, len(parts))
+        names = [order.number or order.pair.tag for order in part]
+        anchors = order_anchors(part[0], name=f"adjustments {names[0]} to {names[-1]}")
+        cautions, proposal = [standing_cautions()], part[0].proposal
+        sheet = framed(paper, anchors, cautions, number, len(parts), proposal=proposal)
         _head(sheet, part)
         top = sheet.top + _HEAD
         height = (sheet.bottom - 1.0 - top) / TO_A_PAGE
         for index, order in enumerate(part):
             _row(sheet, order, top + index * height, height)
         yield sheet.page(sheet.width, sheet.height)
-
-
-def _anchors(part: Sequence[WorkOrderSheet]) -> Anchors:
-    names = [order.number or order.pair.tag for order in part]
-    return order_anchors(part[0], name=f"adjustments {names[0]} to {names[-1]}")
 
 
 def _head(sheet: FramedSheet, part: Sequence[WorkOrderSheet]) -> None:

@@ -43,33 +43,42 @@ def calendar_table(bench: Bench, jobs: Sequence[Job], plan: BenchPlan) -> Workbo
                 v.end - v.start,
             )
         )
-    columns = (
+    return WorkbookTable(
+        name="Bench calendar",
+        title="Bench calendar",
+        frozen=3,
+        columns=(
         Column("day", 15), Column("from", 7), Column("to", 7), Column("who", 16), Column("order", 15),
         Column("pair", 11), Column("do", 52), Column("jig", 27), Column("jig set-up", 9),
         Column("cures", 35), Column("due", 11), Column("late", 7), Column("minutes", 9, True),
+        ),
+        rows=tuple(rows),
     )  # fmt: skip
-    return WorkbookTable(
-        name="Bench calendar", title="Bench calendar", columns=columns, rows=tuple(rows), frozen=3
-    )
 
 
 def hours_table(bench: Bench, plan: BenchPlan) -> WorkbookTable:
     """Return the open days with their open hours, hours of work, and hours of setting up jigs."""
-    rows = tuple(
-        (
-            stored_day_text(row["day"]),
-            round(row["open_minutes"] / 60, 2),
-            round(row["work_minutes"] / 60, 2),
-            round(row["setup_minutes"] / 60, 2),
-            round((row["open_minutes"] - row["work_minutes"] - row["setup_minutes"]) / 60, 2),
-        )
-        for row in hours_per_day(bench, plan)
+    return WorkbookTable(
+        name=HOURS,
+        title="Bench hours of each day",
+        columns=(
+            Column("day", 16),
+            Column("open, hours", 10, True),
+            Column("work, hours", 10, True),
+            Column("jig set-up, hours", 10, True),
+            Column("free, hours", 10, True),
+        ),
+        rows=tuple(
+            (
+                stored_day_text(row["day"]),
+                round(row["open_minutes"] / 60, 2),
+                round(row["work_minutes"] / 60, 2),
+                round(row["setup_minutes"] / 60, 2),
+                round((row["open_minutes"] - row["work_minutes"] - row["setup_minutes"]) / 60, 2),
+            )
+            for row in hours_per_day(bench, plan)
+        ),
     )
-    columns = (
-        Column("day", 16), Column("open, hours", 10, True), Column("work, hours", 10, True),
-        Column("jig set-up, hours", 10, True), Column("free, hours", 10, True),
-    )  # fmt: skip
-    return WorkbookTable(name=HOURS, title="Bench hours of each day", columns=columns, rows=rows)
 
 
 def add_hours_chart(book: Workbook, sheet: Any, *, header_row: int, days: int) -> None:

@@ -15,6 +15,7 @@ from planner.paper.sheet_frame import (
     FramedSheet,
     anchors_of,
     answer_box,
+    framed,
     paper_named,
     signature_row,
     standing_cautions,
@@ -29,11 +30,10 @@ _CODE = 16.5
 
 def branch_pdf(fleet: Fleet, branch: Branch, *, printed_at: datetime, paper: str = "A4") -> bytes:
     """Return the page as a PDF. Raises BadInput for an unknown paper."""
-    sheet = FramedSheet(paper_named(paper), proposal=False)
     name = f"{branch.order} branch {branch.name}"
     origins = "; ".join(dict.fromkeys(step.origin for step in branch.steps))
     notes = [f"{standing_cautions()} {cautions.SPACING}", f"The steps are: {origins}."]
-    sheet.finish(anchors_of(fleet, name, printed_at=printed_at), notes, 1, 1)
+    sheet = framed(paper_named(paper), anchors_of(fleet, name, printed_at=printed_at), notes)
     y = _head(sheet, branch, sheet.top)
     for number, step in enumerate(branch.steps, start=1):
         top, x, room = y, sheet.left + 9.0, sheet.room - _BOX - 13.0

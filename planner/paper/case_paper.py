@@ -13,15 +13,16 @@ from typing import Final
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.pairs import Pair
 from planner.paper import cautions
-from planner.paper.hole_map import map_fact, mark_words
+from planner.paper.hole_map import map_fact
 from planner.paper.ink import ICE, INK, RULE, SOFT, TITLE
 from planner.paper.moments import moment_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.shapes import Anchor, Face, Page
-from planner.paper.sheet_frame import Anchors, FramedSheet, paper_named, standing_cautions, tag_words
+from planner.paper.sheet_frame import Anchors, FramedSheet, framed, paper_named, standing_cautions, tag_words
 from planner.paper.signs import old_hole_sign
 from planner.paper.ski_picture import SkiPicture
-from planner.paper.typeface import wrapped
+from planner.paper.ski_view.ski_words import mark_words
+from planner.paper.typeface import paragraph, wrapped
 
 _HEAD: Final = 23.0
 _BAND: Final = 7.5
@@ -90,16 +91,14 @@ def case_sheet_pdf(case: CaseSheet, *, printed_at: datetime, paper: str = "A4") 
         " still be in the ski. Exact lengths stand in case.json.",
         standing_cautions(),
     ]
-    probe = FramedSheet(size, proposal=False)
-    probe.finish(anchors, notes, 1, 1)
+    probe = framed(size, anchors, notes)
     room = probe.bottom - probe.top - _HEAD
     before = len(_split(_rows(case.now, probe.room), room))
     told = _split(_rows((*case.now, *case.story), probe.room), room)
     count = len(told) + 1
     pages: list[Page] = []
     for rows in (*told[:before], None, *told[before:]):
-        sheet = FramedSheet(size, proposal=False)
-        sheet.finish(anchors, notes, len(pages) + 1, count)
+        sheet = framed(size, anchors, notes, len(pages) + 1, count)
         _head(sheet, case)
         if rows is None:
             _skis(sheet, case.pair)
@@ -112,8 +111,10 @@ def case_sheet_pdf(case: CaseSheet, *, printed_at: datetime, paper: str = "A4") 
 def _head(sheet: FramedSheet, case: CaseSheet) -> None:
     sheet.words(sheet.left, sheet.top + 7.5, "Case", size=TITLE, face=Face.BOLD)
     tag_words(sheet, sheet.left + 20, sheet.top + 7.5, case.pair.tag, size=TITLE, room=sheet.room - 22)
-    for index, line in enumerate(wrapped(case.stands, Face.BOLD, 9, sheet.room)[:2]):
-        sheet.words(sheet.left, sheet.top + 12.5 + 3.6 * index, line, size=9, face=Face.BOLD)
+    below = sheet.top + 12.5
+    paragraph(
+        sheet, sheet.left, below, case.stands, size=9, room=sheet.room, step=3.6, face=Face.BOLD, most=2
+    )
     sheet.words(sheet.left, sheet.top + 19.6, f"case.json {case.sha256}", size=8, face=Face.MONO, fill=SOFT)
     sheet.line(sheet.left, sheet.top + 21, sheet.right, sheet.top + 21, stroke=INK, width=0.7)
 

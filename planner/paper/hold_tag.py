@@ -22,7 +22,7 @@ from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import head_code, qr_code
 from planner.paper.shapes import Anchor, Drawing, Face, Page
 from planner.paper.sheet_frame import HEAD_CODE_MM, answer_box, box_label, shown_head, tag_words
-from planner.paper.typeface import fitted, paragraph, shortened, wrapped
+from planner.paper.typeface import fitted, paragraph, shortened
 
 _WIDTH: Final = 105.0
 _HEIGHT: Final = 148.0
@@ -51,11 +51,6 @@ def hold_tag_pdf(tags: tuple[HoldTag, ...], *, zone: str, printed_at: datetime) 
     return pdf_of(pages, title="Hold tags")
 
 
-def _whole_or_marked(lines: list[str], most: int) -> list[str]:
-    """Return so many lines at most. A cut is marked; the rest stands in the ledger."""
-    return lines if len(lines) <= most else [*lines[: most - 1], f"{lines[most - 1][:-2].rstrip()} …"]
-
-
 def _page(tag: HoldTag, ski: str, printed: str) -> Page:
     d = Drawing()
     d.box(0, 0, _WIDTH, 34, fill=GARNET)
@@ -69,10 +64,7 @@ def _page(tag: HoldTag, ski: str, printed: str) -> Page:
     tag_words(d, 28, 51, tag.tag, size=34, room=58, face=Face.BOLD)
     d.words(_WIDTH - 8, 51, ski, size=30, face=Face.BOLD, anchor=Anchor.END)
     d.words(28, 57, shortened(tag.model, Face.SANS, 9, _WIDTH - 36), size=9, fill=SOFT)
-    y = 68.0
-    for line in _whole_or_marked(wrapped(tag.cause, Face.BOLD, 13, _WIDTH - 16), 4):
-        d.words(8, y, line, size=13, face=Face.BOLD)
-        y += 6
+    paragraph(d, 8, 68, tag.cause, size=13, room=_WIDTH - 16, step=6, face=Face.BOLD, most=4)
     d.words(8, 92, f"since {tag.since}, by {tag.by}", size=8.5, fill=SOFT)
     paragraph(d, 8, 100, tag.rule.on_tag, size=11, room=_WIDTH - 16, step=5)
     for column, label in enumerate(tag.rule.boxes):

@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import Final
 
 from fleet.base.errors import BadInput
-from fleet.base.units import across_text, along_text, length_text, mm_text
+from fleet.base.units import across_text, along_text, mm_text
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair, Ski
 from fleet.tables.snapshot import Fleet
@@ -24,6 +24,7 @@ from planner.paper.sheet_frame import (
     Anchors,
     FramedSheet,
     Paper,
+    framed,
     paper_named,
     standing_cautions,
     tag_words,
@@ -31,6 +32,7 @@ from planner.paper.sheet_frame import (
 from planner.paper.signs import old_hole_sign
 from planner.paper.ski_facts import SkiFact, not_inspected, old_hole
 from planner.paper.ski_picture import SkiPicture
+from planner.paper.ski_view.ski_words import mark_words
 from planner.paper.typeface import fitted, shortened, width_mm
 
 _PICTURE: Final = 128.0
@@ -47,7 +49,6 @@ def hole_map_pdf(fleet: Fleet, tags: Sequence[str], *, printed_at: datetime, pap
 
 
 def _page(fleet: Fleet, pair: Pair, printed_at: datetime, paper: Paper) -> Page:
-    sheet = FramedSheet(paper, proposal=False)
     printed = moment_text(printed_at, fleet.zone)
     anchors = Anchors(
         shop=fleet.shop,
@@ -61,7 +62,7 @@ def _page(fleet: Fleet, pair: Pair, printed_at: datetime, paper: Paper) -> Page:
         "A record, not an inspection: what nobody has looked at may still be in the ski.",
         f"{cautions.NOT_TO_SCALE} {standing_cautions()}",
     ]
-    sheet.finish(anchors, notes, 1, 1)
+    sheet = framed(paper, anchors, notes)
     sheet.add(qr_code(pair.tag, sheet.left, sheet.top, 15.0))
     tag_words(sheet, sheet.left + 19, sheet.top + 11, pair.tag, size=34, room=95, face=Face.BOLD)
     sheet.words(sheet.right, sheet.top + 6, "HOLE MAP", size=TITLE, face=Face.BOLD, anchor=Anchor.END)
@@ -82,13 +83,6 @@ def _page(fleet: Fleet, pair: Pair, printed_at: datetime, paper: Paper) -> Page:
         ).draw()
         _table(sheet, ski, fact, left, top + 8 + _PICTURE, width)
     return sheet.page(sheet.width, sheet.height)
-
-
-def mark_words(ski: Ski) -> str:
-    """Return where the ski's mark lies, measured from its tail."""
-    if ski.mark_from_tail_um is None:
-        return "mark to tail: not measured"
-    return f"mark {length_text(ski.mark_from_tail_um)} mm from the tail"
 
 
 def map_fact(ski: Ski) -> SkiFact:

@@ -11,7 +11,7 @@ from planner.paper.chart import Bar, bar_chart
 from planner.paper.ink import GARNET, ICE, INK, READ, RULE, SOFT, TITLE, WHITE
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.shapes import Anchor, Drawing, Face, Page
-from planner.paper.sheet_frame import FramedSheet, anchors_of, paper_named, standing_cautions
+from planner.paper.sheet_frame import anchors_of, framed, paper_named, standing_cautions
 from planner.paper.svg_writer import svg_of
 from planner.paper.typeface import paragraph
 from planner.plan.last_sets import FrontierPoint, frontier_lines, known_how
@@ -35,20 +35,15 @@ def last_sets_pdf(
     fleet: Fleet, points: Sequence[FrontierPoint], *, printed_at: datetime, plan_hash: str, paper: str = "A4"
 ) -> bytes:
     """The page, as the PDF of a proposal."""
-    sheet = FramedSheet(paper_named(paper), proposal=True)
     anchors = anchors_of(fleet, "what the last sets cost", printed_at=printed_at, plan_hash=plan_hash)
-    sheet.finish(anchors, [standing_cautions()], 1, 1)
+    sheet = framed(paper_named(paper), anchors, [standing_cautions()], proposal=True)
     sheet.words(sheet.left, sheet.top + 7, "WHAT THE LAST SETS COST", size=TITLE, face=Face.BOLD)
-    words = _WORDS + _sentences(points)
+    words = _WORDS + " ".join(f"{said}." for said in known_how(points))
     y = paragraph(sheet, sheet.left, sheet.top + 13, words, size=READ, room=sheet.room, step=5.2)
     below = _HEAD + _ROW * len(points)
     chart = min(_CHART, (sheet.bottom - y - 1 - below) / 3 - _GAP)
     _body(sheet, points, left=sheet.left, top=y + 1, width=sheet.room, chart=chart)
     return pdf_of([sheet.page(sheet.width, sheet.height)], title="What the last sets cost")
-
-
-def _sentences(points: Sequence[FrontierPoint]) -> str:
-    return " ".join(f"{said}." for said in known_how(points))
 
 
 def last_sets_svg(points: Sequence[FrontierPoint]) -> str:

@@ -8,9 +8,10 @@ from typing import Final
 from planner.paper.ink import READ, SOFT
 from planner.paper.shapes import Face
 from planner.paper.sheet_frame import FramedSheet
-from planner.paper.typeface import wrapped
+from planner.paper.typeface import paragraph
 
 _LEADING: Final = 4.6
+_CLOSER: Final = 3.6
 _SMALL: Final = 8.5
 
 
@@ -19,12 +20,11 @@ def note_lines(sheet: FramedSheet, notes: Sequence[str], y: float, *, small: Seq
 
     ``small``: what is good to know and changes no hand's work.
     """
+    x, room = sheet.left, sheet.room
     for text in notes:
-        for line in wrapped(text, Face.BOLD, READ, sheet.room):
-            y += _LEADING
-            sheet.words(sheet.left, y, line, size=READ, face=Face.BOLD)
+        y += _LEADING
+        y = paragraph(sheet, x, y, text, size=READ, room=room, step=_LEADING, face=Face.BOLD) - _LEADING
     for text in small:
-        for line in wrapped(text, Face.SANS, _SMALL, sheet.room):
-            y += _LEADING - 1.0
-            sheet.words(sheet.left, y, line, size=_SMALL, fill=SOFT)
+        y += _CLOSER
+        y = paragraph(sheet, x, y, text, size=_SMALL, room=room, step=_CLOSER, fill=SOFT) - _CLOSER
     return y

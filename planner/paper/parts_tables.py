@@ -16,36 +16,45 @@ def parts_tables(lines: Sequence[StockLine]) -> tuple[WorkbookTable, WorkbookTab
 
 def every_part(lines: Sequence[StockLine]) -> WorkbookTable:
     """Return the table of all parts that the orders take, against the stock where it is known."""
-    rows = tuple(
-        (
-            line.need.part.sort.value,
-            line.need.part.name,
-            line.need.part.unit,
-            line.need.quantity,
-            line.reserve,
-            line.in_stock,
-            line.buy,
-            line.first_hit or "",
-            f"for {counted(line.need.uses, 'hole')}" if line.need.tool else "",
-        )
-        for line in lines
-    )
-    columns = (
+    return WorkbookTable(
+        name="Parts and tools",
+        title="Parts and tools of the bench",
+        frozen=2,
+        columns=(
         Column("sort", 14), Column("part or tool", 54), Column("counted in", 9), Column("needed", 9),
         Column("reserve", 9), Column("in stock, if known", 9), Column("beyond the stock", 9),
         Column("first order without", 18), Column("note", 18),
+        ),
+        rows=tuple(
+            (
+                line.need.part.sort.value,
+                line.need.part.name,
+                line.need.part.unit,
+                line.need.quantity,
+                line.reserve,
+                line.in_stock,
+                line.buy,
+                line.first_hit or "",
+                f"for {counted(line.need.uses, 'hole')}" if line.need.tool else "",
+            )
+            for line in lines
+        ),
     )  # fmt: skip
-    title = "Parts and tools of the bench"
-    return WorkbookTable(name="Parts and tools", title=title, columns=columns, rows=rows, frozen=2)
 
 
 def _shopping(lines: Sequence[StockLine]) -> WorkbookTable:
-    rows = tuple(
-        (stock_name(line.need.part), line.need.part.unit, line.buy, line.first_hit or "")
-        for line in shopping_list(lines)
+    return WorkbookTable(
+        name="Shopping list",
+        title="Shopping list, reserve included",
+        landscape=False,
+        columns=(
+            Column("part", 58),
+            Column("counted in", 10),
+            Column("to buy", 9),
+            Column("first order without", 18),
+        ),
+        rows=tuple(
+            (stock_name(line.need.part), line.need.part.unit, line.buy, line.first_hit or "")
+            for line in shopping_list(lines)
+        ),
     )
-    columns = (
-        Column("part", 58), Column("counted in", 10), Column("to buy", 9), Column("first order without", 18),
-    )  # fmt: skip
-    title = "Shopping list, reserve included"
-    return WorkbookTable(name="Shopping list", title=title, columns=columns, rows=rows, landscape=False)

@@ -19,6 +19,7 @@ from planner.paper.sheet_frame import (
     Anchors,
     FramedSheet,
     anchors_of,
+    framed,
     paper_named,
     signature_row,
     standing_cautions,
@@ -66,11 +67,12 @@ def pick_rows(
 def _kit_row(sender: Fleet, names: Sequence[str]) -> PickRow:
     """The two by their names: a recall asks for them by number."""
     said = [sender.bindings[name] for name in names]
+    first = said[0]
     serials = [n for b in said for n in (b.serial_toe, b.serial_heel) if n]
     return PickRow(
         name=names[0],
         rack="from the stock",
-        what=_sort_words(sender, names[0]),
+        what=f"{first.model}, pattern {first.pattern}, {planned_brake_text(first.brake_to_plan)}",
         serves="; ".join((f"with {names[-1]}: a pair of bindings", *serials)),
     )
 
@@ -90,11 +92,6 @@ def _boot_row(sender: Fleet, sets: Sequence[PlannedSet], tag: str) -> PickRow:
     serves = [f"on pair {s.pair}, {s.wish}" for s in sets if s.boot == tag]
     what = f"{boot.model}, {size}, sole {boot.sole_words}"
     return PickRow(name=tag, rack="boots", what=what, serves="; ".join(serves))
-
-
-def _sort_words(sender: Fleet, binding_id: str) -> str:
-    binding = sender.bindings[binding_id]
-    return f"{binding.model}, pattern {binding.pattern}, {planned_brake_text(binding.brake_to_plan)}"
 
 
 def pick_pdf(
@@ -123,8 +120,7 @@ def _pages(run: VanRun, rows: Sequence[PickRow], load: str, anchors: Anchors, pa
     each = max(1, int((probe.bottom - _SIGN - probe.top - _HEAD) / _ROW))
     parts = [rows[start : start + each] for start in range(0, len(rows), each)]
     for number, part in enumerate(parts, start=1):
-        sheet = FramedSheet(paper_named(paper), proposal=True)
-        sheet.finish(anchors, [standing_cautions()], number, len(parts))
+        sheet = framed(paper_named(paper), anchors, [standing_cautions()], number, len(parts), proposal=True)
         _head(sheet, run, load)
         for index, row in enumerate(part):
             _row(sheet, row, sheet.top + _HEAD + index * _ROW, banded=index % 2 == 0)

@@ -27,6 +27,7 @@ from planner.paper.sheet_frame import (
     FramedSheet,
     Paper,
     anchors_of,
+    framed,
     paper_named,
     signature_row,
     standing_cautions,
@@ -89,8 +90,7 @@ def _pages(
 ) -> Iterator[Page]:
     parts = [sets[start : start + ROWS_A_PAGE] for start in range(0, len(sets), ROWS_A_PAGE)]
     for number, part in enumerate(parts, start=1):
-        sheet = FramedSheet(paper, proposal=proposal)
-        sheet.finish(anchors, [standing_cautions()], number, len(parts))
+        sheet = framed(paper, anchors, [standing_cautions()], number, len(parts), proposal=proposal)
         said = f"of {len(parts)} pages · {len(sets)} pairs" + (f" · plan: {standing}" if standing else "")
         _head(sheet, fleet, part, number, said)
         top = sheet.top + _HEAD
@@ -99,7 +99,14 @@ def _pages(
             pair, boot = fleet.pair(planned.pair), fleet.boot(planned.boot)
             noted = notes_of(fleet, planned)
             _row(sheet, pair, boot, planned, noted, top + index * row_h, row_h, banded=index % 2 == 0)
-        _signatures(sheet, len(part))
+        cells = (
+            (f"these {len(part)}: passed", 0.14),
+            ("held", 0.10),
+            ("not found", 0.12),
+            ("done by: name, date, time", 0.32),
+            ("seen by ANOTHER person: name, time", 0.32),
+        )
+        signature_row(sheet, _SIGN_ROW, cells)
         yield sheet.page(sheet.width, sheet.height)
 
 
@@ -164,7 +171,7 @@ def _row(
     under = noted if noted and crowded else model
     if pair.stands_at:
         said = f"{pair.stands_at}; {noted}" if noted and crowded else pair.stands_at
-        stands = _lines(said, SMALL, room, most=2 if crowded else 3)
+        stands = wrapped(said, Face.BOLD, SMALL, room, most=2 if crowded else 3)
         for below, line in enumerate(stands):
             sheet.words(x, y + 7.5 + low + 2.1 * below, line, size=SMALL, face=Face.BOLD)
         low, small = (low + 1.4, min(small, 7.5)) if len(stands) > 2 else (low + 0.6, small)
@@ -224,16 +231,8 @@ def _rack(sheet: FramedSheet, rack: str, base: float, h: float) -> None:
     large = width_mm(rack, Face.BOLD, 8) <= _RACK
     size = 8.0 if large else SMALL
     most = max(1, int((h - 1.6 - min(10.5, h - 6.0) - 1.5) / _RACK_LINE))
-    for up, line in enumerate(reversed(_lines(rack, size, _RACK, most=most))):
+    for up, line in enumerate(reversed(wrapped(rack, Face.BOLD, size, _RACK, most=most))):
         sheet.words(sheet.left + 1.4, base - _RACK_LINE * up, line, size=size, face=Face.BOLD)
-
-
-def _lines(text: str, size: float, room: float, *, most: int) -> list[str]:
-    """Return the text in so many lines at most; the last one is cut with a sign where it must be."""
-    lines = wrapped(text, Face.BOLD, size, room)
-    if len(lines) <= most:
-        return lines
-    return [*lines[: most - 1], shortened(" ".join(lines[most - 1 :]), Face.BOLD, size, room)]
 
 
 def _brake(pair: Pair, planned: PlannedSet) -> str:
@@ -241,14 +240,3 @@ def _brake(pair: Pair, planned: PlannedSet) -> str:
         return "no brake"
     waist = "?" if pair.waist_um is None else mm_text(pair.waist_um)
     return f"{mm_text(planned.brake_um) if isinstance(planned.brake_um, int) else '?'} / {waist}"
-
-
-def _signatures(sheet: FramedSheet, count: int) -> None:
-    cells = (
-        (f"these {count}: passed", 0.14),
-        ("held", 0.10),
-        ("not found", 0.12),
-        ("done by: name, date, time", 0.32),
-        ("seen by ANOTHER person: name, time", 0.32),
-    )
-    signature_row(sheet, _SIGN_ROW, cells)

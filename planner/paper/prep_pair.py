@@ -29,6 +29,7 @@ from planner.paper.sheet_frame import (
     FramedSheet,
     Paper,
     anchors_of,
+    framed,
     paper_named,
     signature_row,
     standing_cautions,
@@ -47,7 +48,7 @@ class Item:
     """One thing to look at. ``expects``: the ledger's value for ski A and ski B; one box if ``whole``."""
 
     ask: str
-    expects: tuple[str, str] = ("", "")
+    expects: tuple[str, ...] = ("", "")
     whole: bool = False
 
 
@@ -83,8 +84,7 @@ def prep_pair_pdf(
 def _pages(fleet: Fleet, tags: Sequence[str], anchors: Anchors, paper: Paper) -> Iterator[Page]:
     for tag in tags:
         pair = fleet.pair(tag)
-        sheet = FramedSheet(paper, proposal=False)
-        sheet.finish(anchors, [standing_cautions()], 1, 1)
+        sheet = framed(paper, anchors, [standing_cautions()])
         bindings = fleet.bindings_on(tag)
         ids = [b.binding_id for b in bindings.values()]
         noted = in_short(on_pair(fleet.notes, tag, binding_ids=ids), tag=tag)
@@ -150,9 +150,8 @@ def sections_of(pair: Pair, bindings: Mapping[Side, Binding]) -> tuple[Section, 
     )
 
 
-def _sides(pair: Pair, value: Callable[[Ski], str]) -> tuple[str, str]:
-    a, b = (value(pair.skis[side]) for side in Side)
-    return (a, b)
+def _sides(pair: Pair, value: Callable[[Ski], str]) -> tuple[str, ...]:
+    return tuple(value(pair.skis[side]) for side in Side)
 
 
 def _tail(ski: Ski) -> str:
@@ -166,9 +165,10 @@ def _count(state: HoleState, ski: Ski) -> str:
     return str(found) if found or ski.inspected else "not known"
 
 
-def _each(bindings: Mapping[Side, Binding], value: Callable[[Binding], str]) -> tuple[str, str]:
-    a, b = ((value(bindings[side]) or "not recorded") if side in bindings else "no binding" for side in Side)
-    return (a, b)
+def _each(bindings: Mapping[Side, Binding], value: Callable[[Binding], str]) -> tuple[str, ...]:
+    return tuple(
+        (value(bindings[side]) or "not recorded") if side in bindings else "no binding" for side in Side
+    )
 
 
 def _read_tags(tag: str) -> tuple[str, str]:

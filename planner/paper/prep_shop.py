@@ -19,6 +19,7 @@ from planner.paper.sheet_frame import (
     Paper,
     anchors_of,
     answer_box,
+    framed,
     paper_named,
     signature_row,
     standing_cautions,
@@ -100,8 +101,7 @@ def _title(sheet: FramedSheet, title: str, below: str, right: str) -> float:
 
 
 def _shop_page(fleet: Fleet, anchors: Anchors, paper: Paper, pages: int) -> Page:
-    sheet = FramedSheet(paper, proposal=False)
-    sheet.finish(anchors, [standing_cautions()], 1, pages)
+    sheet = framed(paper, anchors, [standing_cautions()], 1, pages)
     y = _title(sheet, "Season prep: the shop", fleet.shop, "nine things to look at") + 4
     items = shop_items(fleet)
     row = min(_TOOL_ROW, (sheet.bottom - 18.0 - y - 6) / len(items))
@@ -133,8 +133,7 @@ def _cells_page(
     pages: int,
     fleet: Fleet,
 ) -> Page:
-    sheet = FramedSheet(paper, proposal=False)
-    sheet.finish(anchors, [standing_cautions()], page, pages)
+    sheet = framed(paper, anchors, [standing_cautions()], page, pages)
     drawn = sum(len(cell.drawn) for cell in cells)
     boots = sum(len(cell.tags) for cell in cells)
     y = _title(sheet, "Boots by cell", f"{boots} pairs in {len(cells)} cells", f"{drawn} drawn")
@@ -146,7 +145,8 @@ def _cells_page(
         "ONE THAT FAILS OPENS ITS WHOLE CELL: every boot of it is looked at before any goes out."
     )
     y = paragraph(sheet, sheet.left, y + 4.2, rule, size=9, room=sheet.room, step=4.2, face=Face.BOLD) + 0.4
-    columns = _columns(sheet)
+    left = sheet.left
+    columns = (left + 1.0, left + 62.0, left + 76.0, left + 112.0, sheet.right - 24.0)
     for text, at in zip(
         ("cell", "boots", "look at", "sole, tread, buckles; sole length read", "ok / cell open"),
         columns,
@@ -164,11 +164,6 @@ def _cells_page(
         sheet, _SIGN_ROW, (("boots seen by: name, date, time", 0.5), ("cells opened, by whom", 0.5))
     )
     return sheet.page(sheet.width, sheet.height)
-
-
-def _columns(sheet: FramedSheet) -> tuple[float, ...]:
-    left = sheet.left
-    return (left + 1.0, left + 62.0, left + 76.0, left + 112.0, sheet.right - 24.0)
 
 
 def _cell(sheet: FramedSheet, cell: BootCell, y: float, columns: tuple[float, ...]) -> None:

@@ -30,6 +30,7 @@ from planner.paper.sheet_frame import (
     FramedSheet,
     Paper,
     answer_box,
+    framed,
     paper_named,
     signature_row,
     standing_cautions,
@@ -166,14 +167,10 @@ def _sections(listed: RecheckList, probe: FramedSheet, not_drawn: Sequence[str])
 
 def _lines(texts: Sequence[str], probe: FramedSheet, face: Face = Face.SANS) -> tuple[_Item, ...]:
     return tuple(
-        _Item(height=_LEADING, draw=partial(_line, text=line, face=face))
+        _Item(height=_LEADING, draw=partial(_cells, cells=[line], face=face))
         for text in texts
         for line in wrapped(text, face, READ, probe.room - 4)
     )
-
-
-def _line(sheet: FramedSheet, y: float, *, text: str, face: Face) -> None:
-    sheet.words(sheet.left + 2, y + 3.7, text, size=READ, face=face)
 
 
 def _names(out: Sequence[UnreturnedPair], day: date, probe: FramedSheet) -> tuple[_Item, ...]:
@@ -190,9 +187,11 @@ def _names(out: Sequence[UnreturnedPair], day: date, probe: FramedSheet) -> tupl
     )
 
 
-def _cells(sheet: FramedSheet, y: float, *, cells: Sequence[str], wide: float) -> None:
+def _cells(
+    sheet: FramedSheet, y: float, *, cells: Sequence[str], wide: float = 0.0, face: Face = Face.SANS
+) -> None:
     for index, cell in enumerate(cells):
-        sheet.words(sheet.left + 2 + index * wide, y + 3.7, cell, size=READ)
+        sheet.words(sheet.left + 2 + index * wide, y + 3.7, cell, size=READ, face=face)
 
 
 def _split(sections: Iterable[_Section], paper: Paper, listed: RecheckList) -> list[list[_Item]]:
@@ -219,8 +218,7 @@ def _split(sections: Iterable[_Section], paper: Paper, listed: RecheckList) -> l
 def _page(
     listed: RecheckList, anchors: Anchors, paper: Paper, items: Sequence[_Item], page: int, pages: int
 ) -> Page:
-    sheet = FramedSheet(paper, proposal=False)
-    sheet.finish(anchors, [standing_cautions()], page, pages)
+    sheet = framed(paper, anchors, [standing_cautions()], page, pages)
     _head(sheet, listed, sum(item.pairs for item in items))
     y = sheet.top + _HEAD
     if listed.supplement_to:

@@ -14,7 +14,7 @@ from planner.paper.chart import Bar, bar_chart
 from planner.paper.ink import GARNET, READ, RULE, SOFT, STEEL, TITLE, WHITE
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.shapes import Face
-from planner.paper.sheet_frame import FramedSheet, anchors_of, paper_named, standing_cautions
+from planner.paper.sheet_frame import anchors_of, framed, paper_named, standing_cautions
 from planner.paper.typeface import paragraph, shortened
 
 _PARTS: Final = (("none left", GARNET), ("one", STEEL), ("two", RULE), ("three and more", WHITE))
@@ -38,9 +38,8 @@ def season_end_pdf(
     paper: str = "A4",
 ) -> bytes:
     """The page. Pairs that find no room on it are counted, and stand in the command's own list."""
-    sheet = FramedSheet(paper_named(paper), proposal=False)
     anchors = anchors_of(fleet, "season's end", printed_at=printed_at)
-    sheet.finish(anchors, [f"{cautions.COUNTS} {standing_cautions()}"], 1, 1)
+    sheet = framed(paper_named(paper), anchors, [f"{cautions.COUNTS} {standing_cautions()}"])
     sheet.words(sheet.left, sheet.top + 7, "SEASON'S END", size=TITLE, face=Face.BOLD)
     y = sheet.top + 12
     bar_chart(

@@ -154,6 +154,15 @@ class FramedSheet(Drawing):
         return replace(super().page(width, height), head=self._head)
 
 
+def framed(
+    paper: Paper, anchors: Anchors, notes: list[str], page: int = 1, pages: int = 1, *, proposal: bool = False
+) -> FramedSheet:
+    """Return a sheet on that paper with its foot drawn, for its body."""
+    sheet = FramedSheet(paper, proposal=proposal)
+    sheet.finish(anchors, notes, page, pages)
+    return sheet
+
+
 def shown_head(head: str) -> str:
     """Return a head as people see it: the entry's number and eight digits of its hash."""
     seq, _, digest = head.partition(":")

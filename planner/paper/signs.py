@@ -16,24 +16,17 @@ from planner.paper.shapes import Anchor, Drawing, Face
 _UNSURE = (Knowledge.BATCH_ASSUMED, Knowledge.TEMPLATE, Knowledge.SUSPECTED)
 
 
-def drill_sign(d: Drawing, x: float, y: float, label: str, *, r: float = 2.9) -> None:
-    """A filled diamond with the screw's number: a new hole."""
-    d.poly([(x, y - r), (x + r, y), (x, y + r), (x - r, y)], fill=GARNET, stroke=WHITE, width=0.3)
-    _number(d, x, y, label, r, WHITE)
-
-
-def reuse_sign(d: Drawing, x: float, y: float, label: str, *, r: float = 2.5) -> None:
-    """A heavy ring with the screw's number: an old hole that takes a screw again."""
-    d.disc(x, y, r, fill=WHITE, stroke=PINE, width=0.85)
-    _number(d, x, y, label, r, INK)
-
-
 def screw_sign(d: Drawing, x: float, y: float, do: str, label: str, *, scale: float = 1.0) -> None:
-    """The sign of one screw of the order."""
+    """The sign of one screw of the order, with its number: a filled diamond where a new hole is drilled, a
+    heavy ring for an old hole that takes a screw again.
+    """
+    r, ink = (2.9 * scale, WHITE) if do == "drill" else (2.5 * scale, INK)
     if do == "drill":
-        drill_sign(d, x, y, label, r=2.9 * scale)
+        d.poly([(x, y - r), (x + r, y), (x, y + r), (x - r, y)], fill=GARNET, stroke=WHITE, width=0.3)
     else:
-        reuse_sign(d, x, y, label, r=2.5 * scale)
+        d.disc(x, y, r, fill=WHITE, stroke=PINE, width=0.85)
+    size = 8.2 if len(label) == 1 else 7.6
+    d.words(x, y + size * 0.127, label, size=size * r / 2.7, face=Face.BOLD, fill=ink, anchor=Anchor.MIDDLE)
 
 
 def old_hole_sign(
@@ -69,8 +62,3 @@ def old_hole_sign(
 
 def _lower_half(x: float, y: float, r: float) -> list[tuple[float, float]]:
     return [(x + r * cos(pi * k / 8), y + r * sin(pi * k / 8)) for k in range(9)]
-
-
-def _number(d: Drawing, x: float, y: float, label: str, r: float, fill: str) -> None:
-    size = 8.2 if len(label) == 1 else 7.6
-    d.words(x, y + size * 0.127, label, size=size * r / 2.7, face=Face.BOLD, fill=fill, anchor=Anchor.MIDDLE)

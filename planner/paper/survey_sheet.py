@@ -20,9 +20,11 @@ from planner.paper.sheet_frame import (
     Paper,
     answer_box,
     box_label,
+    framed,
     standing_cautions,
     tag_words,
 )
+from planner.paper.ski_view.ski_words import mark_words
 from planner.paper.typeface import fitted, paragraph, shortened, width_mm, wrapped
 
 LINES: Final = (
@@ -57,16 +59,14 @@ def survey_sheet_pdf(pair: Pair, *, anchors: Anchors, paper: Paper) -> bytes:
 
 def survey_pages(pair: Pair, *, anchors: Anchors, paper: Paper) -> list[Page]:
     """Return the pages as shapes, for the writers and the tests."""
-    probe = FramedSheet(paper, proposal=False)
-    probe.finish(anchors, _NOTES, 1, 1)
+    probe = framed(paper, anchors, _NOTES)
     below = probe.bottom - probe.top - 25
     beside = int((below - _FOOT - _GROUPS - 25) / _KNOWN_ROW)
     alone = int((below - 14) / _KNOWN_ROW)
     parts = [(side, part) for side in Side for part in _parts(pair.skis[side], beside, alone)]
     pages = []
     for number, (side, (first, known)) in enumerate(parts, start=1):
-        sheet = FramedSheet(paper, proposal=False)
-        sheet.finish(anchors, _NOTES, number, len(parts))
+        sheet = framed(paper, anchors, _NOTES, number, len(parts))
         y = _head(sheet, pair, side)
         wide = (sheet.room - _GUTTER) / 2
         fitted(sheet, sheet.left, y + 3.5, _RULE_OF_SIGNS, size=8.6, room=sheet.room, least=7, face=Face.BOLD)
@@ -121,11 +121,8 @@ def _known(
     """Draw the ledger's facts of one ski: to be compared with, not to be copied."""
     continued = ", continued" if again else ""
     box_label(sheet, left, top + 4, f"known to the ledger: look whether it is so{continued}")
-    mark = "mark to tail not measured"
-    if ski.mark_from_tail_um is not None:
-        mark = f"mark {length_text(ski.mark_from_tail_um)} mm from the tail"
-    y = top + 7.8
-    y = paragraph(sheet, left, y, f"{mark}; {_counted(ski)}", size=8, room=wide, step=3.4)
+    said = f"{mark_words(ski)}; {_counted(ski)}"
+    y = paragraph(sheet, left, top + 7.8, said, size=8, room=wide, step=3.4)
     if not ski.inspected:
         sheet.words(left, y, "no part of it is inspected", size=7.5, fill=SOFT)
         y += _KNOWN_ROW

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from base64 import b64encode
+from collections.abc import Callable
 from xml.sax.saxutils import escape, quoteattr
 
-from planner.paper.shapes import Box, Disc, Face, Line, Modules, Page, Poly, Shape, Words
+from planner.paper.shapes import Box, Disc, Face, Line, Modules, Page, Shape, Words
 from planner.paper.typeface import FILES, FONT_FOLDER, MM_PER_PT, SECOND_FILE, printable, runs, width_mm
 
 _FAMILY = {
@@ -29,17 +30,19 @@ def svg_of(page: Page, *, label: str) -> str:
     return f"{head}\n" + "\n".join(_element(shape) for shape in page.shapes) + "\n</svg>\n"
 
 
-def font_faces() -> str:
-    """CSS that carries the four faces as data, for a page without a network."""
-    rules = []
-    for face, file in FILES.items():
-        family, _, weight = _FAMILY[face]
-        data = b64encode((FONT_FOLDER / file).read_bytes()).decode("ascii")
-        rules.append(
-            f'@font-face{{font-family:"{family}";font-weight:{weight};'
-            f"src:url(data:font/ttf;base64,{data}) format('truetype')}}"
-        )
-    return "".join(rules)
+def font_faces(address: Callable[[str], str]) -> str:
+    """CSS that names the four faces. ``address``: of the file of each."""
+    return "".join(
+        f'@font-face{{font-family:"{family}";font-weight:{weight};font-display:swap;'
+        f'src:url("{address(file)}") format("truetype")}}'
+        for face, file in FILES.items()
+        for family, _, weight in (_FAMILY[face],)
+    )
+
+
+def as_data(file: str) -> str:
+    """Return an address that carries the file itself, for a page without a network."""
+    return f"data:font/ttf;base64,{b64encode((FONT_FOLDER / file).read_bytes()).decode('ascii')}"
 
 
 def _element(shape: Shape) -> str:
@@ -67,10 +70,6 @@ def _element(shape: Shape) -> str:
         )
     if isinstance(shape, Disc):
         return f'<circle cx="{_n(shape.x)}" cy="{_n(shape.y)}" r="{_n(shape.r)}"{paint}/>'
-    return _polygon(shape, paint)
-
-
-def _polygon(shape: Poly, paint: str) -> str:
     points = " ".join(f"{_n(x)},{_n(y)}" for x, y in shape.points)
     return f'<{"polygon" if shape.closed else "polyline"} points="{points}"{paint}/>'
 

@@ -12,7 +12,7 @@ from planner.paper.ink import AMBER, GARNET, INK, PINE, SMALL, SOFT, WHITE
 from planner.paper.qr import head_code, qr_code, sheet_code
 from planner.paper.shapes import Anchor, Drawing, Face
 from planner.paper.sheet_frame import HEAD_CODE_MM, LEAST_TAG, Anchors, shown_head
-from planner.paper.typeface import shortened, size_that_fits, wrapped
+from planner.paper.typeface import paragraph, shortened, size_that_fits, wrapped
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,9 +63,9 @@ def draw_column(
     )
     pen.words(column.model, 8.5, Face.SANS)
     pen.words(column.boot, 8.5, Face.SANS)
-    pen.space(1.5)
+    pen.y += 1.5
     pen.words(column.drill, 10.5, Face.BOLD, GARNET)
-    pen.space(2.0)
+    pen.y += 2.0
     pen.stop(
         [
             f"Both bars by steel ruler: 250 mm and 100 mm, each within {column.bar_limit_mm} mm.",
@@ -77,7 +77,7 @@ def draw_column(
             f"One bar or one {'far line' if far else 'ring'} off: STOP. Do not use this sheet.",
         ]
     )
-    pen.space(2.5)
+    pen.y += 2.5
     for index, text in enumerate(
         (
             "Print at 100 %, scaling off. Measure both bars.",
@@ -92,9 +92,9 @@ def draw_column(
         start=1,
     ):
         pen.numbered(index, text)
-    pen.space(1.5)
+    pen.y += 1.5
     pen.legend(rings=not far)
-    pen.space(1.5)
+    pen.y += 1.5
     pen.words(joins, 7.5, Face.BOLD)
     _foot(d, column, pen.y + 3, left, right, height, number, count)
 
@@ -108,9 +108,6 @@ class _ColumnPen:
     @property
     def room(self) -> float:
         return self.right - self.left
-
-    def space(self, mm: float) -> None:
-        self.y += mm
 
     def words(self, text: str, size: float, face: Face, fill: str = INK) -> None:
         for line in wrapped(text, face, size, self.room):
@@ -145,12 +142,9 @@ class _ColumnPen:
         self.y += h
 
     def numbered(self, number: int, text: str) -> None:
-        lines = wrapped(text, Face.SANS, 8, self.room - 4.5)
         self.d.words(self.left, self.y + 3.3, str(number), size=9, face=Face.BOLD)
-        for line in lines:
-            self.y += 3.3
-            self.d.words(self.left + 4.5, self.y, line, size=8)
-        self.y += 0.7
+        left, room = self.left + 4.5, self.room - 4.5
+        self.y = paragraph(self.d, left, self.y + 3.3, text, size=8, room=room, step=3.3) - 2.6
 
     def legend(self, *, rings: bool) -> None:
         d, x = self.d, self.left + 2.5

@@ -116,8 +116,11 @@ def shortened(text: str, face: Face, size: float, room_mm: float) -> str:
     return text[:fits].rstrip() + "…"
 
 
-def wrapped(text: str, face: Face, size: float, room_mm: float) -> list[str]:
-    """Return the text in lines no wider than the room, broken between words, or inside an over-long word."""
+def wrapped(text: str, face: Face, size: float, room_mm: float, *, most: int | None = None) -> list[str]:
+    """Return the text in lines no wider than the room, broken between words, or inside an over-long word.
+
+    ``most``: so many lines at most; where more would be needed the last one is cut, and shows it.
+    """
     lines: list[str] = []
     current = ""
     for word in text.split():
@@ -130,7 +133,10 @@ def wrapped(text: str, face: Face, size: float, room_mm: float) -> list[str]:
                 lines.append(trial[:head])
                 trial = trial[head:]
         current = trial
-    return [*lines, current] if current else lines
+    lines += [current] if current else []
+    if most is None or len(lines) <= most:
+        return lines
+    return [*lines[: most - 1], shortened(" ".join(lines[most - 1 :]), face, size, room_mm)]
 
 
 def paragraph(
@@ -148,9 +154,9 @@ def paragraph(
 ) -> float:
     """Write a text in lines that fit the room, the first on ``y`` and each ``step`` below the one before.
 
-    Returns where the next line would stand. ``most``: so many lines are written at most.
+    Returns where the next line would stand. ``most``: as `wrapped` takes it.
     """
-    for line in wrapped(text, face, size, room)[:most]:
+    for line in wrapped(text, face, size, room, most=most):
         d.words(x, y, line, size=size, face=face, fill=fill)
         y += step
     return y

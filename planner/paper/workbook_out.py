@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from fleet.tables.snapshot import Fleet
 from imports.new_workbook import PAPERS, looks, new_workbook
-from planner.paper.workbook_tables import Column, WorkbookTable, plan_tables
+from planner.paper.workbook_tables import WorkbookTable, plan_tables
 from planner.plan.values import Plan
 
 if TYPE_CHECKING:
@@ -127,7 +127,12 @@ def _write_table(
     sheet.set_row(1, 18)
     sheet.set_row(_HEADER_ROW, _LINE * max(_lines(column.title, column.width) for column in table.columns))
     for number, row in enumerate(table.rows, start=_HEADER_ROW + 1):
-        sheet.set_row(number, _LINE * max(map(_cell_lines, row, table.columns)))
+        wrapped = (
+            _lines(value, column.width)
+            for value, column in zip(row, table.columns, strict=True)
+            if isinstance(value, str)
+        )
+        sheet.set_row(number, _LINE * max(wrapped, default=1))
         for index, value in enumerate(row):
             _write_cell(sheet, number, index, value, formats)
     end = _HEADER_ROW + len(table.rows)
@@ -158,10 +163,6 @@ def _lines(text: str, width: float) -> int:
     Spreadsheet programs do not compute the height of a wrapped row in a file that they did not write.
     """
     return max(1, ceil(len(text) / (width - 1)))
-
-
-def _cell_lines(value: object, column: Column) -> int:
-    return _lines(value, column.width) if isinstance(value, str) else 1
 
 
 def _plain(text: str) -> str:

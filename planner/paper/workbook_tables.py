@@ -20,7 +20,7 @@ from planner.plan.piece_words import jig_text, ski_words
 from planner.plan.proof_words import left_open, result_of, what_is_proved
 from planner.plan.room_words import room_lines, room_text
 from planner.plan.to_know import FIT_NOT_KNOWN, fit_of, kinds_of, notes_of
-from planner.plan.values import Plan, PlannedHole, PlannedSet, Rung
+from planner.plan.values import Plan, PlannedSet, Rung
 from planner.planning.assign.binding_stock import BindingSort
 
 Cell = str | int | float | None
@@ -55,9 +55,35 @@ def plan_tables(fleet: Fleet, plan: Plan, *, printed_at: datetime | None) -> Ite
     yield _pieces(fleet, plan)
     yield _holes(plan)
     yield _parts(fleet, plan)
-    yield _unserved(plan)
-    yield _unplanned(plan)
-    yield _policy(fleet)
+    yield WorkbookTable(
+        name="Unserved",
+        title="Wishes not served, and why",
+        columns=(
+            Column("wish", 10),
+            Column("sets missing", 10, True),
+            Column("why", 70),
+            Column("nearest remedy", 70),
+        ),
+        rows=tuple((u.wish, u.missing, u.reason, u.remedy) for u in plan.unserved),
+    )
+    yield WorkbookTable(
+        name="Pairs not used",
+        title="Pairs that no set uses, and why",
+        columns=(Column("pair", 12), Column("why", 110)),
+        rows=tuple((u.pair, u.reason) for u in plan.unplanned_pairs),
+    )
+    yield WorkbookTable(
+        name="Policy",
+        title="Policy in force",
+        columns=(
+            Column("name", 32),
+            Column("value", 12),
+            Column("unit", 10),
+            Column("origin", 80),
+            Column("since", 14),
+        ),
+        rows=tuple((s.name, s.value or "not set", s.unit, s.origin, s.since) for s in fleet.policy),
+    )
 
 
 def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> WorkbookTable:
@@ -170,13 +196,6 @@ def _set_row(fleet: Fleet, planned: PlannedSet) -> tuple[Cell, ...]:
 
 
 def _work_orders(fleet: Fleet, plan: Plan) -> WorkbookTable:
-    columns = (
-        Column("pair", 11), Column("rack", 8), Column("boot", 10), Column("way", 14), Column("takes off", 22),
-        Column("mounts", 22), Column("brake, mm", 10), Column("construction", 12), Column("drill, mm", 14),
-        Column("boot centre from tail, ski A, mm", 14), Column("boot centre from tail, ski B, mm", 14),
-        Column("jig", 30), Column("mounts so far", 18), Column("new holes, both skis", 10, True),
-        Column("reused", 9, True), Column("to plug", 9, True), Column("minutes", 9, True),
-    )  # fmt: skip
     rows = []
     for planned in plan.sets:
         way = planned.way
@@ -185,7 +204,7 @@ def _work_orders(fleet: Fleet, plan: Plan) -> WorkbookTable:
         pair = fleet.pair(planned.pair)
         on = fleet.bindings_on(pair.tag)
         old = next(iter(on.values())).model if on and way.rung.rank > Rung.ADJUST.rank else None
-        reused = sum(hole.do == "reuse" for hole in _holes_of(planned))
+        reused = sum(hole.do == "reuse" for hole in planned.way.screws.values())
         rows.append(
             (
                 pair.tag,
@@ -207,17 +226,21 @@ def _work_orders(fleet: Fleet, plan: Plan) -> WorkbookTable:
             )
         )
     return WorkbookTable(
-        name="Work orders", title="Work orders: what the bench does", columns=columns, rows=tuple(rows)
-    )
+        name="Work orders",
+        title="Work orders: what the bench does",
+        columns=(
+        Column("pair", 11), Column("rack", 8), Column("boot", 10), Column("way", 14), Column("takes off", 22),
+        Column("mounts", 22), Column("brake, mm", 10), Column("construction", 12), Column("drill, mm", 14),
+        Column("boot centre from tail, ski A, mm", 14), Column("boot centre from tail, ski B, mm", 14),
+        Column("jig", 30), Column("mounts so far", 18), Column("new holes, both skis", 10, True),
+        Column("reused", 9, True), Column("to plug", 9, True), Column("minutes", 9, True),
+        ),
+        rows=tuple(rows),
+    )  # fmt: skip
 
 
 def _pieces(fleet: Fleet, plan: Plan) -> WorkbookTable:
     """Return the table of the place that each piece of each ski must have, in the words of its order."""
-    columns = (
-        Column("pair", 11), Column("ski", 5), Column("piece", 8), Column("comes there by", 11),
-        Column("moved", 40), Column("must stand", 34), Column("measured at", 20),
-        Column("from the tail, mm", 12),
-    )  # fmt: skip
     rows: list[tuple[Cell, ...]] = []
     for planned in plan.sets:
         if planned.way.rung is Rung.AS_IS:
@@ -230,18 +253,19 @@ def _pieces(fleet: Fleet, plan: Plan) -> WorkbookTable:
                 tail = "not known" if mark is None else um_to_mm(round(mark + at.end_um, -2))
                 rows.append((pair.tag, side.value, at.piece, at.how.value, moved, place, measured_at, tail))
     return WorkbookTable(
-        name="Pieces", title="Pieces: where each must stand", columns=columns, rows=tuple(rows), frozen=2
-    )
+        name="Pieces",
+        title="Pieces: where each must stand",
+        frozen=2,
+        columns=(
+        Column("pair", 11), Column("ski", 5), Column("piece", 8), Column("comes there by", 11),
+        Column("moved", 40), Column("must stand", 34), Column("measured at", 20),
+        Column("from the tail, mm", 12),
+        ),
+        rows=tuple(rows),
+    )  # fmt: skip
 
 
 def _holes(plan: Plan) -> WorkbookTable:
-    columns = (
-        Column("pair", 11), Column("ski", 5), Column("piece", 8), Column("screw", 7), Column("do", 8),
-        Column("x from the ski's own mark, + to the tip, mm", 16),
-        Column("y, + right seen to the tip, mm", 14),
-        Column("diameter, mm", 10), Column("depth, mm", 9), Column("old hole", 18),
-        Column("nearest other hole, mm", 12), Column("which", 18),
-    )  # fmt: skip
     rows: list[tuple[Cell, ...]] = []
     for planned in plan.sets:
         if planned.way.rung is Rung.AS_IS:
@@ -270,8 +294,18 @@ def _holes(plan: Plan) -> WorkbookTable:
                 for hole_id in ski.plug
             ]
     return WorkbookTable(
-        name="Holes", title="Holes: every screw and every plug", columns=columns, rows=tuple(rows), frozen=2
-    )
+        name="Holes",
+        title="Holes: every screw and every plug",
+        frozen=2,
+        columns=(
+        Column("pair", 11), Column("ski", 5), Column("piece", 8), Column("screw", 7), Column("do", 8),
+        Column("x from the ski's own mark, + to the tip, mm", 16),
+        Column("y, + right seen to the tip, mm", 14),
+        Column("diameter, mm", 10), Column("depth, mm", 9), Column("old hole", 18),
+        Column("nearest other hole, mm", 12), Column("which", 18),
+        ),
+        rows=tuple(rows),
+    )  # fmt: skip
 
 
 def _parts(fleet: Fleet, plan: Plan) -> WorkbookTable:
@@ -285,11 +319,6 @@ def _parts(fleet: Fleet, plan: Plan) -> WorkbookTable:
         stays[key] += bool(on) and all((b.pattern, b.brake_to_plan) == key for b in on.values())
     comes_off = Counter((strip.pattern, strip.brake_um) for strip in plan.strip)
     stock = Counter((b.pattern, b.brake_to_plan) for b in fleet.bindings.values() if b.may_be_mounted)
-    columns = (
-        Column("part", 28), Column("pattern", 16), Column("brake, mm", 10), Column("pairs needed", 10, True),
-        Column("on their pair already", 12, True), Column("to fetch", 10, True), Column("pairs in stock", 10),
-        Column("off stripped pairs", 12), Column("plugs needed", 10, True),
-    )  # fmt: skip
     rows: list[tuple[Cell, ...]] = []
     for key in sorted(needed, key=lambda k: BindingSort.named(*k)):
         pattern, brake = key
@@ -310,54 +339,20 @@ def _parts(fleet: Fleet, plan: Plan) -> WorkbookTable:
     if plugs:
         # In a column of their own: single plugs and pairs of bindings do not add up to anything.
         rows.append(("plugs, single", None, None, None, None, None, None, None, plugs))
-    return WorkbookTable(name="Parts", title="Parts: bindings and plugs", columns=columns, rows=tuple(rows))
-
-
-def _unserved(plan: Plan) -> WorkbookTable:
     return WorkbookTable(
-        name="Unserved",
-        title="Wishes not served, and why",
+        name="Parts",
+        title="Parts: bindings and plugs",
         columns=(
-            Column("wish", 10),
-            Column("sets missing", 10, True),
-            Column("why", 70),
-            Column("nearest remedy", 70),
+        Column("part", 28), Column("pattern", 16), Column("brake, mm", 10), Column("pairs needed", 10, True),
+        Column("on their pair already", 12, True), Column("to fetch", 10, True), Column("pairs in stock", 10),
+        Column("off stripped pairs", 12), Column("plugs needed", 10, True),
         ),
-        rows=tuple((u.wish, u.missing, u.reason, u.remedy) for u in plan.unserved),
-    )
-
-
-def _unplanned(plan: Plan) -> WorkbookTable:
-    return WorkbookTable(
-        name="Pairs not used",
-        title="Pairs that no set uses, and why",
-        columns=(Column("pair", 12), Column("why", 110)),
-        rows=tuple((u.pair, u.reason) for u in plan.unplanned_pairs),
-    )
-
-
-def _policy(fleet: Fleet) -> WorkbookTable:
-    return WorkbookTable(
-        name="Policy",
-        title="Policy in force",
-        columns=(
-            Column("name", 32),
-            Column("value", 12),
-            Column("unit", 10),
-            Column("origin", 80),
-            Column("since", 14),
-        ),
-        rows=tuple((s.name, s.value or "not set", s.unit, s.origin, s.since) for s in fleet.policy),
-    )
-
-
-def _holes_of(planned: PlannedSet) -> Iterator[PlannedHole]:
-    for ski in planned.way.skis.values():
-        yield from ski.holes
+        rows=tuple(rows),
+    )  # fmt: skip
 
 
 def _drill(planned: PlannedSet) -> str | None:
-    sizes = {(h.diameter_um, h.depth_um) for h in _holes_of(planned) if h.do == "drill"}
+    sizes = {(h.diameter_um, h.depth_um) for h in planned.way.screws.values() if h.do == "drill"}
     if not sizes:
         return None
     if len(sizes) > 1 or None in next(iter(sizes)):

@@ -18,6 +18,7 @@ from planner.paper.shapes import Anchor, Drawing, Face, Page
 from planner.paper.sheet_frame import tag_words
 from planner.paper.signs import old_hole_sign
 from planner.paper.ski_view.offset_band import Band, Stretch, stretch_words
+from planner.paper.ski_view.ski_words import mark_words
 from planner.paper.ski_view.zone_map import extent_um, half_width_um
 from planner.paper.typeface import shortened
 
@@ -67,12 +68,9 @@ def _ski(d: Drawing, ski: Ski, low_um: int, scale: float, top: float) -> float:
     def at(x_um: int) -> float:
         return _LEFT + (x_um - low_um) / 1000 * scale
 
-    mark = "mark to tail not measured"
-    if ski.mark_from_tail_um is not None:
-        mark = f"mark {length_text(ski.mark_from_tail_um)} mm from the tail"
     d.words(_LEFT - 12, axis + 3, ski.side.value, size=26, face=Face.BOLD)
     d.words(at(mine), top + 3, "TAIL", size=9, face=Face.BOLD)
-    d.words(at(mine) + 12, top + 3, f"ski {ski.side.value} · {mark} · {_known(ski)}", size=9)
+    d.words(at(mine) + 12, top + 3, f"ski {ski.side.value} · {mark_words(ski)} · {_known(ski)}", size=9)
     d.words(at(ends), top + 3, "TIP", size=9, face=Face.BOLD, anchor=Anchor.END)
     # Not inspected is the ground; what somebody saw lies on it in the ski's own tint.
     d.box(at(mine), axis - half, at(ends) - at(mine), 2 * half, fill=WHITE, stroke=RULE, width=0.2)

@@ -8,7 +8,6 @@ from types import MappingProxyType
 from typing import Any, Final
 
 from fleet.base.days import day_text, stored_day_text, time_text
-from fleet.base.entries import Body
 from fleet.base.shown_text import one_line
 from fleet.base.units import (
     across_text,
@@ -79,11 +78,14 @@ def pair_lines(
 
 def pair_facts(pair: Pair) -> str:
     """Return kind, length, waist, construction and rack in a line."""
-    facts = [pair.kind.value, f"{pair.length_mm / 10:g} cm"]
-    facts.append(f"waist {mm_text(pair.waist_um)} mm" if pair.waist_um is not None else "waist unknown")
-    facts.append(pair.construction.value if pair.construction else "construction unknown")
-    facts += [f"rack {pair.rack}"] if pair.rack else []
-    return " · ".join(facts)
+    facts = (
+        pair.kind.value,
+        f"{pair.length_mm / 10:g} cm",
+        f"waist {mm_text(pair.waist_um)} mm" if pair.waist_um is not None else "waist unknown",
+        pair.construction.value if pair.construction else "construction unknown",
+        f"rack {pair.rack}" if pair.rack else "",
+    )
+    return " · ".join(filter(None, facts))
 
 
 def standing_words(history: PairHistory) -> str:
@@ -148,7 +150,7 @@ def boot_json(history: BootHistory) -> dict[str, Any]:
         "as_of": history.as_of.isoformat() if history.as_of else None,
         "head": str(history.head),
         "mondopoint": None if boot.mondopoint_mm is None else boot.mondopoint_mm / 10,
-        "bsl_mm": None if boot.bsl_um is None else um_to_mm(boot.bsl_um),
+        "bsl_mm": _mm_or_none(boot.bsl_um),
         "bsl_measured": boot.bsl_measured,
         "sole_measured_on": boot.sole_measured_on or None,
         "sole_type": boot.sole_type,
@@ -237,8 +239,8 @@ def pair_json(history: PairHistory, slid_um: Slides = NO_SLIDES) -> dict[str, An
         "stated_mounts": [
             {
                 "binding_model": mount.binding_model,
-                "bsl_mm": None if mount.bsl_um is None else um_to_mm(mount.bsl_um),
-                "offset_mm": None if mount.offset_um is None else um_to_mm(mount.offset_um),
+                "bsl_mm": _mm_or_none(mount.bsl_um),
+                "offset_mm": _mm_or_none(mount.offset_um),
                 "mounted_on": mount.mounted_on or None,
                 "removed_on": mount.removed_on,
                 "entry": mount.entry,
@@ -268,7 +270,7 @@ def pair_json(history: PairHistory, slid_um: Slides = NO_SLIDES) -> dict[str, An
             }
             for binding in history.bindings
         ],
-        "stands_at_mm": None if history.setting.bsl_um is None else um_to_mm(history.setting.bsl_um),
+        "stands_at_mm": _mm_or_none(history.setting.bsl_um),
         "set_by": history.setting.by or None,
         "set_at": history.setting.when.at or None,
         "set_entry": history.setting.when.entry or None,
@@ -290,13 +292,15 @@ def pair_json(history: PairHistory, slid_um: Slides = NO_SLIDES) -> dict[str, An
     }
 
 
+def mark_words(ski: Ski) -> str:
+    """Return where the ski's mark lies, measured from its tail."""
+    if ski.mark_from_tail_um is None:
+        return "mark to tail not measured"
+    return f"mark {length_text(ski.mark_from_tail_um)} mm from the tail"
+
+
 def ski_lines(side: Side, ski: Ski, shop_zone: str) -> Iterator[str]:
     """Yield what is on record of one ski: mark, zone, what was inspected, and a row for each hole."""
-    mark = (
-        f"mark {length_text(ski.mark_from_tail_um)} mm from the tail"
-        if ski.mark_from_tail_um is not None
-        else "mark to tail not measured"
-    )
     zone = (
         f"mounting zone {length_text(ski.zone_back_um)} mm toward TAIL"
         f" to {length_text(ski.zone_front_um)} mm toward TIP,"
@@ -306,7 +310,7 @@ def ski_lines(side: Side, ski: Ski, shop_zone: str) -> Iterator[str]:
         and ski.zone_half_width_um is not None
         else "mounting zone unknown: no new holes"
     )
-    yield f"ski {side.value}  {mark}; {zone}"
+    yield f"ski {side.value}  {mark_words(ski)}; {zone}"
     if ski.closed_entry:
         yield (
             f"  closed {time_text(ski.closed_at, shop_zone)}: {one_line(ski.closed_why)};"
@@ -340,12 +344,11 @@ def _map_lines(ski: Ski) -> Iterator[str]:
 
 
 def _hole_row(hole: Hole) -> tuple[str, ...]:
-    size = f"{half_or_tenth(hole.diameter_um)} x {half_or_tenth(hole.depth_um)} mm"
     return (
         hole.hole_id.rsplit("/", 1)[-1],
         toward(hole.x_um),
         across_text(hole.y_um, unit=" mm"),
-        size,
+        f"{half_or_tenth(hole.diameter_um)} x {half_or_tenth(hole.depth_um)} mm",
         hole.state.value,
         hole.knowledge.value,
         str(hole.entry),
@@ -358,10 +361,10 @@ def half_or_tenth(value_um: int | None) -> str:
 
 
 def _entry_lines(noted: NotedEntry, zone: str) -> Iterator[str]:
-    entry = noted.entry
+    entry, facts = noted.entry, "; ".join(one_line(fact) for fact in facts_of(noted.body))
     yield (
         f"  {entry.seq:>6}  {time_text(entry.stated_at_utc, zone)}  {one_line(entry.by)}  {entry.what}"
-        f"{_facts_text(noted.body)}"
+        f"{f': {facts}' if facts else ''}"
     )
     if entry.entered_later:
         yield f"          entered later: written {time_text(entry.recorded_at_utc, zone)}"
@@ -369,11 +372,6 @@ def _entry_lines(noted: NotedEntry, zone: str) -> Iterator[str]:
         yield f"          “{one_line(noted.note)}”"
     elif noted.blanked_by is not None:
         yield f"          (text blanked by entry {noted.blanked_by})"
-
-
-def _facts_text(body: Body) -> str:
-    shown = "; ".join(one_line(fact) for fact in facts_of(body))
-    return f": {shown}" if shown else ""
 
 
 _DAY: Final = re.compile(r"\d{4}-\d\d-\d\d")
@@ -433,21 +431,18 @@ def valued(name: str, value: object, *, blank: str = "unknown") -> str:
 
 
 def _ski_json(ski: Ski) -> dict[str, Any]:
-    def mm(value: int | None) -> float | None:
-        return None if value is None else um_to_mm(value)
-
     return {
-        "mark_from_tail_mm": mm(ski.mark_from_tail_um),
-        "zone_back_mm": mm(ski.zone_back_um),
-        "zone_front_mm": mm(ski.zone_front_um),
-        "zone_half_width_mm": mm(ski.zone_half_width_um),
+        "mark_from_tail_mm": _mm_or_none(ski.mark_from_tail_um),
+        "zone_back_mm": _mm_or_none(ski.zone_back_um),
+        "zone_front_mm": _mm_or_none(ski.zone_front_um),
+        "zone_half_width_mm": _mm_or_none(ski.zone_half_width_um),
         "closed": {"at": ski.closed_at, "why": ski.closed_why, "entry": ski.closed_entry}
         if ski.closed_entry
         else None,
         "inspected": [
             {
-                "from_mm": mm(area.from_um),
-                "to_mm": mm(area.to_um),
+                "from_mm": _mm_or_none(area.from_um),
+                "to_mm": _mm_or_none(area.to_um),
                 "how": area.how,
                 "on": area.on,
                 "by": area.by,
@@ -458,10 +453,10 @@ def _ski_json(ski: Ski) -> dict[str, Any]:
         "holes": [
             {
                 "hole_id": hole.hole_id,
-                "x_mm": mm(hole.x_um),
-                "y_mm": mm(hole.y_um),
-                "diameter_mm": mm(hole.diameter_um),
-                "depth_mm": mm(hole.depth_um),
+                "x_mm": _mm_or_none(hole.x_um),
+                "y_mm": _mm_or_none(hole.y_um),
+                "diameter_mm": _mm_or_none(hole.diameter_um),
+                "depth_mm": _mm_or_none(hole.depth_um),
                 "state": hole.state.value,
                 "knowledge": hole.knowledge.value,
                 "entry": hole.entry,

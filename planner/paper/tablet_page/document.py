@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from hashlib import sha256
 
 from planner.paper.cautions import CLAIM, DEFER_ON_A_PAGE, NO_SETTING, SPACING
-from planner.paper.svg_writer import font_faces
+from planner.paper.svg_writer import as_data, font_faces
 from planner.paper.tablet_page.templates import HERE, filled
 
 _CAUTIONS = (DEFER_ON_A_PAGE, NO_SETTING, SPACING, CLAIM)
@@ -23,7 +23,7 @@ def document(
     """
     margins = filled("margins.css", head=head, on_paper=on_paper, order_heads=order_heads, cautions=_CAUTIONS)
     # Joined, not added: markup added to text would escape the text.
-    style = "".join((font_faces(), (HERE / "page.css").read_text(encoding="utf-8"), margins))
+    style = "".join((font_faces(as_data), (HERE / "page.css").read_text(encoding="utf-8"), margins))
     script = (HERE / "page.js").read_text(encoding="utf-8")
     policy = (
         "default-src 'none'; base-uri 'none'; form-action 'none'; font-src data:; "

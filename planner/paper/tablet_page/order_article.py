@@ -40,11 +40,12 @@ def order_articles(
 def order_article(order: WorkOrderSheet) -> Markup:
     """The order as an article; its heading is the pair's tag."""
     brake = planned_brake_text(order.brake_um)
+    centre = _by_ski(order, [toward(ski.centre_from_mark_um) for ski in order.skis])
     facts = [
         ("Boot", f"{order.boot.tag}, sole {order.boot.sole_words}"),
         ("Comes off", order.takes_off or "nothing"),
         ("Goes on", f"{order.mounts}, {brake}"),
-        ("Boot centre", f"{_from_mark(order)}; {_from_tail(order)}"),
+        ("Boot centre", f"{centre}; {_from_tail(order)}"),
     ]
     if order.jig is not None:
         facts.append(("Jig", order.jig))
@@ -68,10 +69,6 @@ def _drill(drill: DrillFact) -> str:
         return "read the ski"
     tap = ", tap" if drill.tap else ""
     return f"Ø {mm_text(drill.diameter_um)} × {mm_text(drill.depth_um)} mm{tap}"
-
-
-def _from_mark(order: WorkOrderSheet) -> str:
-    return _by_ski(order, [toward(ski.centre_from_mark_um) for ski in order.skis])
 
 
 def _from_tail(order: WorkOrderSheet) -> str:
