@@ -69,7 +69,7 @@ def test_one_order_that_cannot_be_read_costs_itself(
 ) -> None:
     shop.issue()
 
-    def nothing(*_: object) -> int:
+    def nothing(*_: object, **__: object) -> int:
         raise KeyError("A3")
 
     monkeypatch.setattr("planner.bench.orders.next_visit._next", nothing)
