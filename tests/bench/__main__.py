@@ -34,7 +34,6 @@ QUICK = {
     "life_bench": ["200", "6"],
     "naming_bench": ["40"],
     "paper_work_orders": ["40"],
-    "placement_bench": ["--skis", "500", "--sample", "20", "--repeat", "1"],
     "plan_scale": ["300"],
     "proofs_bench": ["60", "--seeds", "2"],
     "season_plan_bench": ["300"],

@@ -14,7 +14,6 @@ from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from planner.geometry.placement.batch_costs import BatchCosts
 from planner.geometry.placement.batch_rooms import other_runs, rooms_of
 from planner.geometry.placement.batch_spots import covered, stood
-from planner.geometry.placement.batch_sweep import forbidden
 from planner.geometry.placement.hole_table import FAR_UM, HoleTable, hole_tables
 from planner.geometry.placement.pair_tables import PairTables, SkiRows
 from tests.placement import conftest as make
@@ -25,9 +24,7 @@ Old = tuple[int, int, int, int, int]
 Ground = list[tuple[int, int]]
 
 
-def table_of(
-    skis: list[tuple[list[Old], Ground, int]], *, spacing: int, reuse: int, drill: int = 36
-) -> HoleTable:
+def table_of(skis: list[tuple[list[Old], Ground, int]], *, drill: int = 36) -> HoleTable:
     holes, ranges = max(len(olds) for olds, _, _ in skis), max(len(ground) for _, ground, _ in skis)
     columns = np.zeros((5, len(skis), holes + 1), INT)
     ground = np.full((len(skis), ranges + 1, 2), FAR_UM, INT)
@@ -37,7 +34,6 @@ def table_of(
             columns[:, row, column] = old
         for column, each in enumerate(some):
             ground[row, column] = each
-    longest = np.argmax(ground[:, :, 1] - ground[:, :, 0], axis=1)
     return HoleTable(
         x=columns[0],
         y=columns[1],
@@ -46,10 +42,7 @@ def table_of(
         thread=columns[4],
         drill_size=np.full(len(skis), drill, INT),
         ground=ground,
-        widest=ground[np.arange(len(skis)), longest],
         half_width=np.array([half for _, _, half in skis], INT),
-        reuse_spacing_um=spacing,
-        reuse_um=reuse,
     )
 
 
@@ -95,31 +88,6 @@ def small_ski(chance: Random, plain: bool, spacing: int = 7) -> tuple[list[Old],
     return olds, ground, chance.choice([99, 5, 4])
 
 
-@pytest.mark.parametrize("plain", [True, False])
-@pytest.mark.parametrize(
-    ("seed", "spacing", "between_old", "reuse"),
-    [(0, 7, 7, 2), (1, 7, 7, 2), (2, 7, 7, 2), (3, 1, 1, 0), (4, 7, 4, 2), (5, 7, 9, 2), (6, 7, 5, 1)],
-)
-def test_the_sweep_of_many_skis_forbids_what_one_hole_after_the_other_forbids(
-    seed: int, spacing: int, between_old: int, reuse: int, plain: bool
-) -> None:
-    """Every micrometre of 150 skis; some old holes ask for more than the spacing. Between old holes the shop
-    asks as much, less, or more.
-    """
-    chance = Random(seed)
-    rule = {"spacing": between_old, "reuse": reuse}
-    skis = [small_ski(chance, plain or chance.random() < 0.3, spacing) for _ in range(150)]
-    piece = piece_of((0, 0), *([(6, -5)] if chance.random() < 0.7 else [(6, 5), (-7, 0)]))
-    low, high = (-8, 9) if seed else (-25, 25)
-    starts, ends = forbidden(table_of(skis, **rule), piece, low, high)
-    assert starts.dtype == ends.dtype == INT
-    for row, ski in enumerate(skis):
-        for r in range(low, high + 1):
-            bad = bool(((starts[row] <= r) & (r <= ends[row])).any())
-            good = all(plainly_good(ski, r + hole.x_um, hole.y_um, **rule) for hole in piece.holes)
-            assert bad is not good, (ski, r)
-
-
 def any_ski(chance: Random) -> tuple[list[Old], Ground, int]:
     """Old holes in micrometres, near the distances that they ask for."""
     olds: list[Old] = [
@@ -151,7 +119,7 @@ def test_a_piece_drilled_somewhere_is_legal_as_far_as_told_and_has_the_room_told
     piece = piece_of((0, 0), (600, 500))
     drilled = np.array([chance.choice([(1, 1), (1, 0), (0, 1), (0, 0)]) for _ in skis], np.bool_)
     r = np.array([chance.choice([0, 0, 1, -1, 249, 250, 251, -250, 500]) for _ in skis], np.int64)
-    table = table_of(skis, spacing=10_000, reuse=0)
+    table = table_of(skis)
     pairs = SkiRows(table=table, shift=shift, of=dict.fromkeys(Side, rows))
     found = stood(pairs, rows, r, piece, drilled, 3_000)
     for n, ski in enumerate(skis):
@@ -190,7 +158,7 @@ def test_a_stretch_is_covered_where_one_hole_or_the_ground_forbids_all_of_it() -
     high = low + np.array([chance.choice([0, 1, 2, 5]) for _ in skis])
     piece = piece_of((0, 0), (5, -5))
     rows = np.arange(len(skis))
-    table = table_of(skis, spacing=7, reuse=2)
+    table = table_of(skis)
     found = covered(SkiRows(table=table, shift=np.zeros(len(skis), INT), of={}), rows, low, high, piece)
     for n, (olds, ground, half_width) in enumerate(skis):
         places = range(int(low[n]), int(high[n]) + 1)
@@ -215,9 +183,7 @@ def test_rooms_on_the_half_millimetre_grid_are_those_of_each_place(travel: tuple
         olds, ground, half = any_ski(chance)
         skis.append(([(x // 500 * 500 + 100, y, a, 0, 0) for x, y, a, *_ in olds], ground, half))
     a, b = np.arange(0, 120, 2), np.arange(1, 120, 2)
-    pairs = SkiRows(
-        table=table_of(skis, spacing=10_000, reuse=0), shift=np.zeros(120, INT), of={Side.A: a, Side.B: b}
-    )
+    pairs = SkiRows(table=table_of(skis), shift=np.zeros(120, INT), of={Side.A: a, Side.B: b})
     piece = piece_of((0, 0), (1_000, 500), travel=travel)
     first, last, cap = -4, 5, 2_000
     rooms, flagged = rooms_of(pairs, piece, first, last, cap)
@@ -265,7 +231,7 @@ def test_a_pair_is_flagged_where_a_forbidden_range_slips_between_two_places(
     """9.999 mm across of 10 mm asked forbid 141 um on both sides; only one row of the piece comes so near."""
     one = ([(x_um, 9_999, 10_000, 0, 0)], [(-99_000, 99_000)], 99_000)
     skis = SkiRows(
-        table=table_of([one, ([], *one[1:])], spacing=10_000, reuse=0),
+        table=table_of([one, ([], *one[1:])]),
         shift=np.zeros(2, INT),
         of={Side.A: np.array([0, 1]), Side.B: np.array([1, 1])},
     )
@@ -314,7 +280,7 @@ def test_tables_hold_each_ski_by_the_pair_s_reference() -> None:
     )
     policy = make.p10(edge_mm="8", bench_error_mm="0.5", allowance_measured_bare_mm="0.5")
     a, b = hole_tables([one, spent, unknown], policy).values()
-    assert (a.skis, a.reuse_spacing_um, a.reuse_um) == (3, 10_000, 500)
+    assert a.skis == 3
     assert a.x.tolist() == [[10_000], [10_000], [0]]
     assert a.asked.tolist() == [[10_500], [10_500], [0]]
     assert a.wood_size.tolist() == [[3_600], [3_600], [0]]
@@ -322,7 +288,6 @@ def test_tables_hold_each_ski_by_the_pair_s_reference() -> None:
     assert a.half_width.tolist() == [32_000, -1, -1]
     none = [FAR_UM, -FAR_UM]
     assert a.ground.tolist() == [[[-92_000, 50_000], [60_000, 112_000]], [none, none], [none, none]]
-    assert a.widest.tolist() == [[-92_000, 50_000], none, none]
     assert b.x.tolist() == [[10_000, 47_000], [0, 0], [0, 0]]
     assert b.y.tolist() == [[18_000, -18_000], [0, 0], [0, 0]]
     assert b.asked.tolist() == [[10_500, 11_000], [0, 0], [0, 0]]

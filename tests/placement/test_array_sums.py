@@ -10,7 +10,6 @@ import pytest
 
 from fleet.base.units import to_half_mm
 from fleet.facts.patterns import Follows, PatternHole, Piece, PieceName
-from planner.geometry.placement.batch import NOWHERE, _met, _packed, _unfolded, clipped, merged
 from planner.geometry.placement.batch_fits import _claims, _mean, _numbers, _Windows
 from planner.geometry.placement.batch_rooms import BatchRooms, sliding_most
 from planner.geometry.placement.batch_settle import (
@@ -28,86 +27,8 @@ from planner.geometry.placement.best_fit import _mean as mean_of_one
 from planner.geometry.placement.cost_keys import NO_WAY, Keys
 from planner.geometry.placement.hole_table import FAR_UM
 from planner.geometry.placement.settle import candidates, fitting_range, half_steps
-from tests.placement.test_plain_sums import as_parts
 
 INT = np.int32
-
-
-def some_ranges(chance: Random, rows: int, slots: int, low: int = -9, high: int = 9):
-    """(starts, ends) of closed ranges, and each row as a set of numbers; some slots lie far away, unused."""
-    starts, ends = np.full((rows, slots), FAR_UM, INT), np.full((rows, slots), FAR_UM, INT)
-    sets: list[set[int]] = [set() for _ in range(rows)]
-    for row in range(rows):
-        for slot in range(chance.randint(0, slots)):
-            a = chance.randint(low, high)
-            b = min(a + chance.choice([0, 0, 1, 2, 5]), high)
-            starts[row, slot], ends[row, slot] = a, b
-            sets[row] |= set(range(a, b + 1))
-    return starts, ends, sets
-
-
-def nearest_and_ranges(legal: set[int]) -> tuple[int, int]:
-    return min(legal, key=lambda u: (abs(u), u), default=NOWHERE), len(as_parts(legal))
-
-
-def test_merged_ranges_are_the_union_sorted_and_packed_to_the_left() -> None:
-    starts, ends, sets = some_ranges(Random(1), 400, 5)
-    found = merged(starts.copy(), ends.copy())
-    for row, values in enumerate(sets):
-        pairs = [(int(a), int(b)) for a, b in zip(found[0][row], found[1][row], strict=True) if a != FAR_UM]
-        assert pairs == as_parts(values)
-        assert all(a == b == FAR_UM for a, b in zip(found[0][row], found[1][row], strict=True) if a == FAR_UM)
-    unused = (starts == FAR_UM).any(axis=1).tolist()
-    assert found[0].shape[1] == max(len(as_parts(v)) + far for v, far in zip(sets, unused, strict=True))
-    assert found[0].dtype == found[1].dtype == INT
-
-
-def test_nothing_kept_leaves_one_empty_slot() -> None:
-    kept = np.zeros((3, 4), np.bool_)
-    assert _packed(np.arange(12, dtype=INT).reshape(3, 4), kept).tolist() == [[FAR_UM]] * 3
-    kept[1, [0, 3]] = kept[2, 1] = True
-    assert _packed(np.arange(12, dtype=INT).reshape(3, 4), kept).tolist() == [
-        [FAR_UM, FAR_UM],
-        [4, 7],
-        [9, FAR_UM],
-    ]
-
-
-@pytest.mark.parametrize("limit", [0, 1, 4])
-def test_what_is_left_about_each_middle_is_the_nearest_and_its_ranges(limit: int) -> None:
-    """Of two as near the one toward the tail; ranges that the limit cuts count too."""
-    starts, ends, sets = some_ranges(Random(limit), 500, 4)
-    middles = np.array([-3, 0, 2], INT)
-    nearest, count = clipped(*merged(starts, ends), middles, limit)
-    assert nearest.dtype == count.dtype == INT
-    for row, bad in enumerate(sets):
-        for column, middle in enumerate(middles.tolist()):
-            legal = {u for u in range(-limit, limit + 1) if middle + u not in bad}
-            assert (nearest[row, column], count[row, column]) == nearest_and_ranges(legal)
-
-
-def test_more_ranges_than_a_small_number_holds_are_counted_too() -> None:
-    """130 forbidden places, each a micrometre: 131 ranges are left."""
-    starts = np.arange(-129, 131, 2, dtype=INT)[None]
-    nearest, count = clipped(starts, starts.copy(), np.array([0, 1], INT), 140)
-    assert (nearest.tolist(), count.tolist()) == ([[0, -1]], [[131, 131]])
-
-
-@pytest.mark.parametrize("limit", [0, 1, 4])
-def test_ranges_in_any_order_that_several_pieces_forbid_meet_in_the_offset(limit: int) -> None:
-    chance = Random(limit)
-    starts, ends, sets = some_ranges(chance, 500, 4)
-    nearest, count = _met(starts[:, None, :].copy(), ends[:, None, :].copy(), limit)
-    assert nearest.dtype == count.dtype == INT
-    for row, bad in enumerate(sets):
-        legal = {u for u in range(-limit, limit + 1) if u not in bad}
-        assert (nearest[row, 0], count[row, 0]) == nearest_and_ranges(legal)
-
-
-def test_twice_the_size_and_one_less_toward_the_tail_tells_the_offset() -> None:
-    least = np.array([-8, 0, 1, 2, 3, 4, 5, 6, 7, 8, 9], np.int64)
-    assert _unfolded(least, 4).tolist() == [0, 0, -1, 1, -2, 2, -3, 3, -4, 4, NOWHERE]
-    assert _unfolded(least, 0).tolist() == [0, 0, *[NOWHERE] * 9]
 
 
 def test_the_most_of_each_few_neighbours() -> None:

@@ -25,7 +25,7 @@ from planner.geometry.placement.ways import WayFinder
 from planner.plan.values import PlannedSet, Rung
 from planner.planning.judge.set_check import Facts, judge_set
 from tests.placement import conftest as make
-from tests.placement.test_batch import any_pair, any_pattern
+from tests.placement.any_pair import any_pair, any_pattern
 
 
 def any_case(seed: int):

@@ -16,6 +16,4 @@ jig          the jig setting that drills the new holes, if there is one
 untouched    the ways that touch no screw
 ways         the best way of each rung of the ladder
 hole_table   the holes of many skis as arrays
-batch_sweep  the sweep for many skis at once
-batch        legal offsets of one pattern on many pairs for many soles
 """

@@ -1,4 +1,4 @@
-"""The holes of many skis as padded arrays, for the batch sweep. Modules from here on need numpy."""
+"""The holes of many skis as padded arrays, for costs of many at once. Modules from here on need numpy."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from fleet.facts.holes import HoleState, Knowledge, Side
 from fleet.facts.pairs import Construction, Pair
 from fleet.facts.patterns import PatternHole
 from fleet.facts.policy import Policy
-from fleet.facts.spacing import reuse_spacing_um, takes
+from fleet.facts.spacing import takes
 from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.intervals import Interval, intersection, union
 from planner.geometry.placement.rule import Rule, may_drill, rule_for
@@ -31,7 +31,7 @@ class HoleTable:
     ``asked`` 0 marks padding. ``drill_size``/``thread``: the diameter of a screw that may go into the
     hole (as a wood screw, as an insert's own), 0 where none may. ``any_size``: construction unknown,
     the pattern's listed diameter decides. ``ground`` (skis, ranges, 2): the closed ranges of x where
-    new holes may be drilled, low above high for none; ``widest`` (skis, 2): the longest of them;
+    new holes may be drilled, low above high for none;
     ``half_width``: how far off the centre line.
     """
 
@@ -42,10 +42,7 @@ class HoleTable:
     thread: Ints
     drill_size: Ints
     ground: Ints
-    widest: Ints
     half_width: Ints
-    reuse_spacing_um: int
-    reuse_um: int
 
     @property
     def skis(self) -> int:
@@ -71,10 +68,7 @@ class HoleTable:
             thread=self.thread[chosen],
             drill_size=self.drill_size[chosen],
             ground=self.ground[chosen],
-            widest=self.widest[chosen],
             half_width=self.half_width[chosen],
-            reuse_spacing_um=self.reuse_spacing_um,
-            reuse_um=self.reuse_um,
         )
 
     def between(self, low_um: int, high_um: int) -> HoleTable:
@@ -102,12 +96,10 @@ class HoleTable:
 def hole_tables(pairs: Sequence[Pair], policy: Policy) -> dict[Side, HoleTable]:
     """Return the tables of both sides of the pairs, in the order of the pairs."""
     rules = {c: rule_for(policy, c) for c in {pair.construction for pair in pairs}}
-    return {side: _table(pairs, side, rules, policy) for side in Side}
+    return {side: _table(pairs, side, rules) for side in Side}
 
 
-def _table(
-    pairs: Sequence[Pair], side: Side, rules: dict[Construction | None, Rule], policy: Policy
-) -> HoleTable:
+def _table(pairs: Sequence[Pair], side: Side, rules: dict[Construction | None, Rule]) -> HoleTable:
     count = max((len(pair.skis[side].holes) for pair in pairs), default=0)
     shape = (len(pairs), max(count, 1))
     x, y, asked, wood, thread = (np.zeros(shape, np.int32) for _ in range(5))
@@ -142,7 +134,6 @@ def _table(
     ranges[:, :, 1] = -FAR_UM
     for row, some in enumerate(ground):
         ranges[row, : len(some)] = some or ranges[row, :0]
-    longest = np.argmax(ranges[:, :, 1] - ranges[:, :, 0], axis=1)
     return HoleTable(
         x=x,
         y=y,
@@ -151,8 +142,5 @@ def _table(
         thread=thread,
         drill_size=drill,
         ground=ranges,
-        widest=ranges[np.arange(len(pairs)), longest],
         half_width=half,
-        reuse_spacing_um=reuse_spacing_um(policy),
-        reuse_um=policy.um("reuse_tolerance_mm"),
     )

@@ -93,7 +93,7 @@ class PairTables:
 
 
 def _stacked(one: HoleTable, other: HoleTable) -> HoleTable:
-    names = (*_COLUMNS, *_OF_SKI, "ground", "widest")
+    names = (*_COLUMNS, *_OF_SKI, "ground")
     both: dict[str, Any] = {n: np.concatenate([getattr(one, n), getattr(other, n)]) for n in names}
     return replace(one, **both)
 

@@ -6,9 +6,9 @@ the positions that some wish and a declared fit could call for; without wishes, 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from itertools import groupby
 from typing import Any
 
 from fleet.base.errors import BadInput
@@ -17,7 +17,6 @@ from fleet.facts.kinds import Kind
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
-from planner.geometry.placement.batch import NOWHERE, BatchFinder
 from planner.geometry.placement.intervals import Interval
 from planner.geometry.placement.legal import LegalFinder, offsets_only
 from planner.geometry.placement.stance import Stance, stance_for
@@ -121,16 +120,16 @@ def what_if(
             "no boot of these has a pin line on record",
             cure="say how far it lies from the toe end of the sole: --pin MM",
         )
-    before = _possible(fleet, asked, Convention.AS_THE_PATTERN_SAYS)
-    after = _possible(other, asked, convention)
+    before = _legal(fleet, asked, Convention.AS_THE_PATTERN_SAYS)
+    after = _legal(other, asked, convention)
     return WhatIf(
         changed=values
         | ({} if convention is Convention.AS_THE_PATTERN_SAYS else {"convention": convention.value}),
         asked=len(asked),
         before=len(before),
         after=len(after),
-        gained=_position_changes(other, sorted(after - before), convention),
-        lost=_position_changes(fleet, sorted(before - after), Convention.AS_THE_PATTERN_SAYS),
+        gained=_without(after, before),
+        lost=_without(before, after),
     )
 
 
@@ -162,49 +161,23 @@ def _asked(fleet: Fleet, pairs: list[Pair], supposed_pin_um: int) -> set[AskedPo
     return found
 
 
-def _possible(fleet: Fleet, asked: set[AskedPosition], convention: Convention) -> set[AskedPosition]:
-    """Return the positions with a legal offset, by the batch where it is exact, else pair by pair."""
-    found: set[AskedPosition] = set()
-    for name in sorted({position.pattern for position in asked}):
+_Legal = dict[AskedPosition, tuple[Interval, ...]]
+"""The legal offsets of the boot centre, of every position that has any."""
+
+
+def _legal(fleet: Fleet, asked: set[AskedPosition], convention: Convention) -> _Legal:
+    """Return the positions with a legal offset, in an order in which one sweep serves many."""
+    found: _Legal = {}
+    for (tag, name), positions in groupby(
+        sorted(asked), key=lambda position: (position.pair, position.pattern)
+    ):
         pattern = fleet.patterns[name]
-        some = [position for position in asked if position.pattern == name]
-        plain = [p for p in some if _stance(pattern, p, convention).pin_um is None]
-        rest = [p for p in some if _stance(pattern, p, convention).pin_um is not None]
-        try:
-            found |= _by_batch(fleet, pattern, plain)
-        except BadInput:
-            rest = some
-        found |= {p for p, legal in _one_by_one(fleet, rest, convention) if legal}
-    return found
-
-
-def _by_batch(fleet: Fleet, pattern: Pattern, asked: list[AskedPosition]) -> set[AskedPosition]:
-    tags = sorted({position.pair for position in asked})
-    soles = sorted({position.bsl_um for position in asked})
-    if not tags:
-        return set()
-    finder = BatchFinder(pattern=pattern, policy=fleet.policy, pairs=[fleet.pairs[tag] for tag in tags])
-    nearest = finder.offsets(soles).nearest_um
-    rows, columns = ({each: i for i, each in enumerate(sorted_)} for sorted_ in (tags, soles))
-    return {p for p in asked if nearest[rows[p.pair], columns[p.bsl_um]] != NOWHERE}
-
-
-def _one_by_one(
-    fleet: Fleet, asked: Iterable[AskedPosition], convention: Convention
-) -> list[tuple[AskedPosition, tuple[Interval, ...]]]:
-    """Return each position with its legal offsets of the boot centre, in an order in which one sweep serves
-    many.
-    """
-    found = []
-    key, finder = None, None
-    for position in sorted(asked):
-        pattern = fleet.patterns[position.pattern]
-        if finder is None or key != (position.pair, position.pattern):
-            key = (position.pair, position.pattern)
-            finder = LegalFinder(pair=fleet.pairs[position.pair], pattern=pattern, policy=fleet.policy)
-        stance = _stance(pattern, position, convention)
-        legal = offsets_only(finder.offsets(position.bsl_um, stance=stance))
-        found.append((position, tuple((a + stance.centre_um, b + stance.centre_um) for a, b in legal)))
+        finder = LegalFinder(pair=fleet.pairs[tag], pattern=pattern, policy=fleet.policy)
+        for position in positions:
+            stance = _stance(pattern, position, convention)
+            legal = offsets_only(finder.offsets(position.bsl_um, stance=stance))
+            if legal:
+                found[position] = tuple((a + stance.centre_um, b + stance.centre_um) for a, b in legal)
     return found
 
 
@@ -217,10 +190,10 @@ def _stance(pattern: Pattern, position: AskedPosition, convention: Convention) -
     return Stance(bsl_um=position.bsl_um, pin_um=pin_um if convention is Convention.PIN_LINE else None)
 
 
-def _position_changes(
-    fleet: Fleet, positions: list[AskedPosition], convention: Convention
-) -> tuple[PositionChange, ...]:
+def _without(one: _Legal, other: _Legal) -> tuple[PositionChange, ...]:
+    """The positions that only one of both has."""
     return tuple(
         PositionChange(position=position, legal=legal)
-        for position, legal in _one_by_one(fleet, positions, convention)
+        for position, legal in one.items()
+        if position not in other
     )
