@@ -9,8 +9,8 @@ from decimal import Decimal
 from typing import Final
 
 from fleet.base.kept_names import is_place
-from fleet.facts.bindings import Brake
 from fleet.facts.columns import Field, Holds
+from fleet.facts.pairs import Brake
 from imports.cells import Cell, Content, unguarded
 from imports.day_tags import shown_day
 from imports.days import day

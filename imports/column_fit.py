@@ -14,7 +14,7 @@ from itertools import islice
 from statistics import median
 from typing import Final
 
-from fleet.base.words import likeness_of
+from fleet.base.errors import likeness_of
 from fleet.facts.columns import Holds
 from imports.cells import Cell, Content
 from imports.days import looks_like_day

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from fleet.base.csv_rows import csv_rows
-from fleet.base.words import near, nearest
+from fleet.base.errors import near, nearest
 from fleet.facts.columns import columns_of
 from fleet.facts.pairs import SkiFacts
 from imports.answers import NO_ANSWERS, Answers

@@ -9,9 +9,8 @@ from typing import Any, Final
 
 from fleet.base.units import counted
 from fleet.events.event import LEFT_OUT, Event
-from fleet.events.holes import HoleChanged, HolesRecorded
 from fleet.events.mounts import MountRecorded
-from fleet.events.pairs import AreaInspected, SkiClosed
+from fleet.events.pairs import AreaInspected, HoleChanged, HolesRecorded, SkiClosed
 from fleet.events.settings import ImportApplied
 from fleet.facts.holes import Side
 from fleet.tables.snapshot import Fleet

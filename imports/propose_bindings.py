@@ -7,9 +7,9 @@ from typing import Any
 
 from fleet.base.units import counted
 from fleet.events.bindings import BindingChanged, BindingRecorded
-from fleet.facts.bindings import Binding, BindingFacts, Brake, BrakeWidth
 from fleet.facts.columns import Shown, columns_of
 from fleet.facts.holes import Side
+from fleet.facts.pairs import Binding, BindingFacts, Brake, BrakeWidth
 from fleet.facts.patterns import Pattern
 from fleet.rules.stock import sort_of, stock_stem
 from imports.difference import Draft, Fate, changed, said_in, stated

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from fleet.events.holes import HoleChanged, HolesRecorded, NewHole
+from fleet.events.pairs import HoleChanged, HolesRecorded, NewHole
 from fleet.facts.columns import plain_facts
 from fleet.facts.holes import Hole, HoleFacts, Knowledge, Side, fresh_hole_ids
 from fleet.facts.pairs import Pair

@@ -8,17 +8,17 @@ from decimal import Decimal
 from typing import Any
 
 from fleet.base.entries import Body
+from fleet.base.errors import nearest
 from fleet.base.units import mm_to_um
-from fleet.base.words import nearest
 from fleet.events.boots import BootChanged, BootHeld, BootMoved, BootRecorded
 from fleet.events.event import Event
 from fleet.events.movement import MOVED_TO
 from fleet.events.settings import FitDeclared, PatternRecorded, StaffListed, WishRecorded
 from fleet.facts.binding_kinds import BindingKinds
-from fleet.facts.bindings import Brake, BrakeWidth
 from fleet.facts.boots import BootFacts
 from fleet.facts.columns import LedgerFacts, columns_of, facts_in, plain, plain_facts
 from fleet.facts.gates import BindingModel, asked_for, sole_answer
+from fleet.facts.pairs import Brake, BrakeWidth
 from fleet.facts.patterns import (
     Fit,
     Pattern,

@@ -13,12 +13,11 @@ from fleet.events.bindings import BindingChanged, BindingRecorded
 from fleet.events.event import LEFT_OUT, Change, Changes
 from fleet.events.mounts import MountRecorded, MountStated
 from fleet.events.pairs import AreaInspected, PairChanged, PairRecorded
-from fleet.facts.bindings import Binding, Brake, BrakeWidth
 from fleet.facts.columns import plain_facts
 from fleet.facts.holes import Side
 from fleet.facts.kinds import KIND_NOT_KNOWN
 from fleet.facts.mounts import Mount, StatedMount, StatedMountFacts
-from fleet.facts.pairs import Pair, PairFacts, Ski, SkiFacts
+from fleet.facts.pairs import Binding, Brake, BrakeWidth, Pair, PairFacts, Ski, SkiFacts
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
 from imports.difference import Draft, Fate, FieldChange, changed, differing, said_in, stated

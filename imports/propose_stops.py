@@ -20,7 +20,7 @@ from fleet.events.carried_over import PairCarriedOver
 from fleet.events.pairs import SkiClosed
 from fleet.facts.carried import GLUE, ORDER, STOPS, carried_body, glue_said, people_said
 from fleet.facts.holes import Side
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet
 from imports.difference import Draft
 from imports.findings import Finding, Severity

@@ -10,9 +10,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, nearest
 from fleet.base.units import counted, first_of
-from fleet.base.words import nearest
 from fleet.facts.columns import Holds
 from imports.answers import (
     KEEP_FIRST,

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
+from fleet.base.errors import nearest
 from fleet.base.units import mm_to_um
-from fleet.base.words import nearest
 from fleet.facts.patterns import Pattern
 from imports.answers import RIGHT
 from imports.headers import OF_A_PAIR, Table

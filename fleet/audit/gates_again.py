@@ -8,9 +8,8 @@ from itertools import combinations
 from typing import Final
 
 from fleet.base.entries import Entry
-from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
-from fleet.facts.standing import setting_from
+from fleet.facts.standing import Place, setting_from
 from fleet.tables.held_state import read_standing_row
 
 _SCANS: Final = frozenset({"pair out", "pair back", "pair looked at", "scan undone"})

@@ -27,8 +27,7 @@ from fleet.base.entries import Entry, name_key, parse_utc, utc_text
 from fleet.base.kept_names import NamesSaid
 from fleet.base.units import mm_text
 from fleet.checks.findings import AuditFinding, AuditSeverity, note, question
-from fleet.facts.places import Place
-from fleet.facts.standing import setting_from
+from fleet.facts.standing import Place, setting_from
 from fleet.tables.held_state import read_standing_row
 
 _BEFORE_ALL: Final = -(2**63)

@@ -13,14 +13,13 @@ from typing import Final
 
 from fleet.base.days import day_text
 from fleet.base.entries import name_key
-from fleet.base.errors import BadInput, Refused
+from fleet.base.errors import BadInput, Refused, did_you_mean
 from fleet.base.kept_names import KeptName, NamesSaid, is_mark, read_names
 from fleet.base.units import first_of
-from fleet.base.words import did_you_mean
 from fleet.events.typed import names_in
 from fleet.facts.carried import PEOPLE, STOP_COLUMNS
-from fleet.facts.places import Place
 from fleet.facts.staff import listed
+from fleet.facts.standing import Place
 from fleet.ledger.corrections import CORRECT
 from fleet.ledger.ledger import Ledger, read_entries
 from fleet.ledger.migrations.bring_up import derive_anew

@@ -36,9 +36,9 @@ from fleet.facts.columns import facts_in
 from fleet.facts.holes import Side
 from fleet.facts.order_numbers import highest, used_numbers
 from fleet.facts.pairs import pair_state
-from fleet.facts.places import Place
 from fleet.facts.recalls import Reach, Recall, read_recalls
 from fleet.facts.staff import Staff, listed
+from fleet.facts.standing import Place
 from fleet.facts.tags import called_now, names_of
 from fleet.ledger.migrations.bring_up import derive_anew
 from fleet.ledger.transaction import Transaction

@@ -13,7 +13,7 @@ from fleet.events.facts import IN_SHOP
 from fleet.events.notes import NoteMade
 from fleet.facts.boots import Boot
 from fleet.facts.notes import Note
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.transaction import Transaction
 from fleet.tables.connection import SQLITE_FAULTS
 from fleet.tables.snapshot import read_boots, read_notes

@@ -18,9 +18,9 @@ from fleet.events.event import (
     must_change,
 )
 from fleet.events.facts import facts_of, touched
-from fleet.facts.bindings import Binding, BindingFacts, BrakeWidth
 from fleet.facts.columns import names_of, plain_facts
 from fleet.facts.holes import Side
+from fleet.facts.pairs import Binding, BindingFacts, BrakeWidth
 
 
 class MovedBinding(EntryPart, frozen=True, kw_only=True):

@@ -12,7 +12,7 @@ from fleet.events.facts import IN_SHOP
 from fleet.events.movement import MOVED_TO
 from fleet.facts.boots import Boot, BootFacts
 from fleet.facts.columns import facts_from_row, facts_in, names_of, plain_facts
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 
 
 class BootRecorded(OfNoPair, BootFacts, frozen=True, kw_only=True):

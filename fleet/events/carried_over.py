@@ -13,7 +13,7 @@ from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, PairTag, Perso
 from fleet.events.facts import IN_SHOP, close_ski, facts_of, glued_elsewhere, not_known, store, with_names
 from fleet.facts.carried import BENCH, PEOPLE
 from fleet.facts.holes import Side
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 
 
 class Whereabouts(EntryPart, frozen=True, kw_only=True):

@@ -16,8 +16,7 @@ from fleet.base.entries import Entry, canonical_json, sorted_json
 from fleet.base.errors import Refused
 from fleet.events.event import Event, PairTag, Replay, insert
 from fleet.facts.holes import Side
-from fleet.facts.places import Place
-from fleet.facts.standing import Moment, pass_counts
+from fleet.facts.standing import Moment, Place, pass_counts
 from fleet.tables.held_state import Facts as Facts
 from fleet.tables.held_state import read_standing_row, standing_columns, store_standing_row
 

@@ -30,8 +30,7 @@ from fleet.events.event import (
 from fleet.events.facts import IN_SHOP, Facts, OfOnePair, facts_of, not_known, set_for
 from fleet.events.samples import operated
 from fleet.facts.holes import Side
-from fleet.facts.places import Place
-from fleet.facts.standing import setting_from
+from fleet.facts.standing import Place, setting_from
 
 MOVED_TO: Final = (Place.MISSING, Place.IN_TRANSIT, Place.RETIRED, Place.SOLD)
 """Whereabouts a person may enter; *out* is entered at the door only, the rest follows from facts."""

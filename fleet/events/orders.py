@@ -22,8 +22,8 @@ from fleet.events.event import (
     must_change,
 )
 from fleet.events.facts import Facts, facts_of, glued, not_known, set_for, store, with_names, work_done
-from fleet.events.holes import ChangedHole, NewHole, change_hole, insert_hole, number_given
 from fleet.events.mounts import NewMount, insert_mount, keep_what_holes_show, mounts_off
+from fleet.events.pairs import ChangedHole, NewHole, change_hole, insert_hole, number_given
 from fleet.facts.holes import Side
 from fleet.facts.pairs import pair_state
 

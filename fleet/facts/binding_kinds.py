@@ -15,8 +15,7 @@ from pathlib import Path
 from typing import Final
 
 from fleet.base.csv_rows import typed_rows
-from fleet.base.errors import BadInput
-from fleet.base.words import nearest
+from fleet.base.errors import BadInput, nearest
 
 NOT_STATED: Final = "not stated"
 ANY: Final = "any"

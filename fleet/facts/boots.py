@@ -9,7 +9,7 @@ from fleet.base.units import checked_um, mm_text
 from fleet.facts.columns import Field, Holds, LedgerColumn, LedgerFacts, Shown
 from fleet.facts.kinds import KIND, Kind, Kinds, junior_by_name, stated
 from fleet.facts.named import BootTag
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 
 _READ_ON_SOLE: Final = re.compile(r"measured (\d+(?:\.\d+)?) mm, duckbill minus")
 """As an import writes down how a 75 mm sole came to its counted length."""

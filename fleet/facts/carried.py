@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
 from fleet.base.entries import Body
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 
 _QUARANTINE: Final = Place.QUARANTINE.value
 BENCH: Final = "stopped at the bench"

@@ -13,9 +13,8 @@ from functools import cache
 from pathlib import Path
 
 from fleet.base.csv_rows import csv_rows
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, nearest
 from fleet.base.units import mm_to_um, typed_number
-from fleet.base.words import nearest
 from fleet.facts.holes import Knowledge
 
 _DEFAULTS_FILE = Path(__file__).with_name("policy_defaults.csv")

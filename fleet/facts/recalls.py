@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from fleet.base.typed_text import said
-from fleet.facts.bindings import Binding
+from fleet.facts.pairs import Binding
 
 
 class Reach(StrEnum):

@@ -1,4 +1,4 @@
-"""The standing of a pair: the facts a rule about going out may depend on, as one frozen value."""
+"""The standing of a pair: its place, and the facts a rule about going out may depend on, as one value."""
 
 from __future__ import annotations
 
@@ -6,15 +6,51 @@ import json
 import sqlite3
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from enum import StrEnum
 from functools import lru_cache
 from typing import Any, Final, NamedTuple
 
-from fleet.base.errors import Refused
+from fleet.base.errors import Refused, did_you_mean
 from fleet.base.units import mm_text
-from fleet.base.words import did_you_mean
 from fleet.facts.holes import Side
-from fleet.facts.places import Place
 from fleet.facts.tags import called_now, tag_order
+
+
+class Place(StrEnum):
+    """The place of a pair."""
+
+    FLAT = "flat"
+    READY = "ready"
+    OUT = "out"
+    BACK = "back"
+    HOLD = "hold"
+    IN_REPAIR = "in repair"
+    SECOND_CHECK = "second check"
+    QUARANTINE = "quarantine"
+    MISSING = "missing"
+    IN_TRANSIT = "in transit"
+    RETIRED = "retired"
+    SOLD = "sold"
+
+    @property
+    def plannable(self) -> bool:
+        """Only what stands in the shop without a question may be planned."""
+        return self in (Place.FLAT, Place.READY, Place.BACK)
+
+    @property
+    def words(self) -> str:
+        """The place as a sentence says it: "K-031 is on hold"."""
+        return _WORDS.get(self, self.value)
+
+
+_WORDS: Final = {
+    Place.HOLD: "on hold",
+    Place.SECOND_CHECK: "waiting for its second check",
+    Place.QUARANTINE: "in quarantine",
+    Place.FLAT: "flat (no binding on)",
+    Place.BACK: "back and not passed",
+}
+
 
 REMOVED = "(text removed)"
 """The text in place of a note that was blanked."""

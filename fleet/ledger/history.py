@@ -16,14 +16,12 @@ from typing import Any, Final
 
 from fleet.base.days import day_text, midnight
 from fleet.base.entries import Body, Entry, Head, utc_text
-from fleet.base.errors import Refused
+from fleet.base.errors import Refused, did_you_mean
 from fleet.base.typed_text import note_in, texts_in
-from fleet.base.words import did_you_mean
 from fleet.events.movement import CaseMade
-from fleet.facts.bindings import Binding
 from fleet.facts.boots import Boot
 from fleet.facts.notes import Note, on_boot, on_pair
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import Binding, Pair
 from fleet.facts.standing import REMOVED, BindingSetting, read_setting
 from fleet.facts.tags import names_of
 from fleet.ledger.ledger import Ledger, named_entries, read_entries

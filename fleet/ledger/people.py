@@ -8,9 +8,8 @@ from dataclasses import replace
 from datetime import date
 
 from fleet.base.entries import checked_name, name_key
-from fleet.base.errors import AnotherSigns, BadInput, Refused
+from fleet.base.errors import AnotherSigns, BadInput, Refused, filled
 from fleet.base.kept_names import is_mark
-from fleet.base.words import filled
 from fleet.events.event import LEFT_OUT
 from fleet.events.settings import PolicySet, StaffListed
 from fleet.facts.columns import facts_in

@@ -5,14 +5,13 @@ from __future__ import annotations
 import sqlite3
 from typing import Final
 
-from fleet.base.errors import Refused
-from fleet.base.words import in_words
+from fleet.base.errors import Refused, in_words
 from fleet.events.boots import BootBack, BootHeld, BootHoldCleared, BootMoved
 from fleet.facts.boots import Boot
 from fleet.facts.kinds import Kind, KindRule
 from fleet.facts.patterns import Pattern
-from fleet.facts.places import Place
 from fleet.facts.policy import Policy
+from fleet.facts.standing import Place
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import manager, signer
 from fleet.rules.moves import Done, Move, check_move

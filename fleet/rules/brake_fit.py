@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from fleet.base.units import mm_text
-from fleet.facts.bindings import Binding, Brake, no_brake
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import Binding, Brake, Pair, no_brake
 from fleet.facts.policy import Policy
 
 

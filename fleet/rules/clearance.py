@@ -14,21 +14,20 @@ from zoneinfo import ZoneInfo
 
 from fleet.base.days import time_text
 from fleet.base.entries import utc_text
-from fleet.base.errors import RECORD_FAULTS, BadInput, Refused
+from fleet.base.errors import RECORD_FAULTS, BadInput, Refused, did_you_mean
 from fleet.base.units import mm_text
-from fleet.base.words import did_you_mean
-from fleet.facts.bindings import Binding, brake_text
 from fleet.facts.boots import Boot
 from fleet.facts.gates import asked_for, sole_standard
 from fleet.facts.holes import Side
 from fleet.facts.kinds import Kind
 from fleet.facts.mounts import Mount, PieceSlide
+from fleet.facts.pairs import Binding, brake_text
 from fleet.facts.patterns import Pattern
-from fleet.facts.places import Place
 from fleet.facts.policy import Policy
 from fleet.facts.recalls import Reach, Recall, read_recalls
 from fleet.facts.standing import (
     BindingSetting,
+    Place,
     Standing,
     pieces_text,
     read_standing,

@@ -10,14 +10,12 @@ from datetime import date, timedelta
 
 from fleet.base.days import day_text, shop_day, time_text
 from fleet.base.entries import name_key, parse_utc
-from fleet.base.errors import BadInput, Refused
+from fleet.base.errors import BadInput, Refused, in_words
 from fleet.base.kept_names import NamesSaid
 from fleet.base.units import mm_text, mm_to_um
-from fleet.base.words import in_words
 from fleet.events.event import LEFT_OUT
 from fleet.events.movement import BindingSet, DueChanged, PairBack, PairMoved, PairOut, ScanUndone
-from fleet.facts.places import Place
-from fleet.facts.standing import Standing, read_standing
+from fleet.facts.standing import Place, Standing, read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import read_entries
 from fleet.ledger.signing import any_listed, manager, signer

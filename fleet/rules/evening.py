@@ -11,8 +11,7 @@ from fleet.base.entries import utc_text
 from fleet.base.errors import Refused
 from fleet.base.units import counted, first_of
 from fleet.events.movement import EveningClosed
-from fleet.facts.places import Place
-from fleet.facts.standing import Standing, read_standings
+from fleet.facts.standing import Place, Standing, read_standings
 from fleet.ledger.desk import Desk
 from fleet.rules.recheck import recheck_list
 

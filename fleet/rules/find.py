@@ -10,9 +10,8 @@ from enum import StrEnum
 from fleet.base.errors import BadInput
 from fleet.base.units import typed_number
 from fleet.facts.kinds import Kind, shop_kinds
-from fleet.facts.places import Place
 from fleet.facts.policy import Policy
-from fleet.facts.standing import read_standings
+from fleet.facts.standing import Place, read_standings
 from fleet.facts.tags import tag_order
 from fleet.rules.boots import check_is_in
 from fleet.rules.clearance import Door

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from fleet.base.errors import BadInput, Refused
-from fleet.base.words import did_you_mean, in_words
+from fleet.base.errors import BadInput, Refused, did_you_mean, in_words
 from fleet.events.settings import FitTakenBack, ModelKindStated
 from fleet.facts.kinds import Kind, shop_kinds
 from fleet.ledger.desk import Desk

@@ -8,8 +8,7 @@ from typing import Final, Literal
 
 from fleet.base.days import day_text
 from fleet.base.entries import name_key
-from fleet.base.errors import BadInput, Refused
-from fleet.base.words import did_you_mean, filled
+from fleet.base.errors import BadInput, Refused, did_you_mean, filled
 from fleet.events.event import LEFT_OUT
 from fleet.events.looks import ReleaseTestRecorded
 from fleet.events.settings import (

@@ -16,7 +16,6 @@ from fleet.base.days import day_text, midnight, shop_day
 from fleet.base.entries import name_key, utc_text
 from fleet.base.typed_text import said
 from fleet.base.units import counted
-from fleet.facts.bindings import Binding
 from fleet.facts.boots import Boot
 from fleet.facts.gates import (
     LONG_RENTAL,
@@ -32,10 +31,10 @@ from fleet.facts.gates import (
 )
 from fleet.facts.holes import Side
 from fleet.facts.kinds import Kind, shop_kinds
+from fleet.facts.pairs import Binding
 from fleet.facts.patterns import Pattern
-from fleet.facts.places import Place
 from fleet.facts.policy import Policy
-from fleet.facts.standing import Moment, Standing, pieces_text
+from fleet.facts.standing import Moment, Place, Standing, pieces_text
 from fleet.rules.sampling.rule import seasons_of
 from fleet.tables.snapshot import read_models, read_policy
 

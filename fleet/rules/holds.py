@@ -7,8 +7,7 @@ from dataclasses import replace
 from functools import partial
 from typing import Final
 
-from fleet.base.errors import BadInput, Refused
-from fleet.base.words import filled, in_words
+from fleet.base.errors import BadInput, Refused, filled, in_words
 from fleet.events.event import LEFT_OUT
 from fleet.events.stops import (
     HoldCleared,
@@ -22,8 +21,7 @@ from fleet.events.stops import (
 )
 from fleet.facts.fault_causes import OTHER, ROADS, FaultCause, Road, proposed_cause, road_of, road_words
 from fleet.facts.holes import Side, SkiFault
-from fleet.facts.places import Place
-from fleet.facts.standing import Standing, read_standing
+from fleet.facts.standing import Place, Standing, read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import (
     head_technician,

@@ -11,8 +11,7 @@ from typing import Final
 
 from fleet.base.days import time_text
 from fleet.base.entries import Entry, name_key, parse_utc, utc_text
-from fleet.base.errors import BadInput, Refused
-from fleet.base.words import in_words
+from fleet.base.errors import BadInput, Refused, in_words
 from fleet.checks.derived import empty_state
 from fleet.events import derive
 from fleet.events.corrections import NOT_COLUMNS, ClockMended, DayConfirmed, MendedTimes

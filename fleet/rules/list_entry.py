@@ -7,8 +7,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from fleet.base.errors import Refused
-from fleet.facts.places import Place
-from fleet.facts.standing import Standing, read_standings
+from fleet.facts.standing import Place, Standing, read_standings
 from fleet.ledger.history import entries_about
 from fleet.rules.looks import ListUsed
 from fleet.rules.recheck import check_printed, recheck_list

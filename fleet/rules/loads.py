@@ -14,12 +14,11 @@ from fleet.events.bindings import StockOut
 from fleet.events.boots import BootMoved
 from fleet.events.movement import LoadSent, LoadTakenIn, PairMoved
 from fleet.events.pairs import SkiClosed
-from fleet.facts.bindings import Binding
 from fleet.facts.boots import Boot
 from fleet.facts.holes import Side
-from fleet.facts.pairs import Pair
-from fleet.facts.places import Place
+from fleet.facts.pairs import Binding, Pair
 from fleet.facts.recalls import Reach
+from fleet.facts.standing import Place
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import any_listed
 from fleet.rules.clearance import cured_after

@@ -16,8 +16,7 @@ from fleet.base.errors import BadInput, Refused
 from fleet.events.looks import Outcome, PairLookedAt, Screws
 from fleet.facts.holes import Side
 from fleet.facts.patterns import PieceName
-from fleet.facts.places import Place
-from fleet.facts.standing import read_standing
+from fleet.facts.standing import Place, read_standing
 from fleet.facts.tags import known_tag
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import not_one_of, signer

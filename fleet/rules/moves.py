@@ -11,8 +11,7 @@ from enum import StrEnum
 from typing import Final
 
 from fleet.base.errors import Refused
-from fleet.facts.places import Place
-from fleet.facts.standing import Standing, read_standing
+from fleet.facts.standing import Place, Standing, read_standing
 from fleet.ledger.desk import Desk
 
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from fleet.facts.fault_causes import road_words
-from fleet.facts.places import Place
-from fleet.facts.standing import Standing
+from fleet.facts.standing import Place, Standing
 
 _BY_PLACE: Final = {
     Place.IN_REPAIR: "end the repair first: mountbook repair done {tag} --did TEXT --by NAME",

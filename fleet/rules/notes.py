@@ -7,13 +7,11 @@ import sqlite3
 from dataclasses import dataclass
 from typing import Any, Final
 
-from fleet.base.errors import BadInput, Refused
-from fleet.base.words import did_you_mean, in_words
+from fleet.base.errors import BadInput, Refused, did_you_mean, in_words
 from fleet.events.notes import NoteAnswered, NoteEnded, NoteMade
 from fleet.facts.holes import Side
 from fleet.facts.notes import OPEN_QUESTION, Note, proposal_in
-from fleet.facts.places import Place
-from fleet.facts.standing import read_standing
+from fleet.facts.standing import Place, read_standing
 from fleet.facts.tags import known_tag
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import any_listed

@@ -5,11 +5,10 @@ from __future__ import annotations
 import sqlite3
 from dataclasses import dataclass
 
-from fleet.base.errors import BadInput
-from fleet.base.words import filled, nearest
+from fleet.base.errors import BadInput, filled, nearest
 from fleet.events.stops import RecallClosed, RecallOpened
-from fleet.facts.bindings import Binding
 from fleet.facts.holes import Side
+from fleet.facts.pairs import Binding
 from fleet.facts.patterns import PieceName
 from fleet.facts.recalls import Reach, Recall, read_recalls, serial_form, serial_key
 from fleet.ledger.desk import Desk

@@ -24,8 +24,7 @@ from fleet.facts.holes import Side
 from fleet.facts.mounts import Mount, PieceSlide
 from fleet.facts.notes import in_short, on_pair
 from fleet.facts.patterns import Pattern, pattern_from_body
-from fleet.facts.places import Place
-from fleet.facts.standing import NOT_KNOWN, BindingSetting, Standing, read_standings
+from fleet.facts.standing import NOT_KNOWN, BindingSetting, Place, Standing, read_standings
 from fleet.facts.tags import tag_order
 from fleet.rules.gates import OldestPass, aged_words, long_out, oldest_pass, out_without_boot
 from fleet.rules.looks import Found, ListUsed, found_words, list_id_for

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from fleet.base.errors import BadInput, Refused
-from fleet.base.words import filled
+from fleet.base.errors import BadInput, Refused, filled
 from fleet.events.pairs import PairRenamed
 from fleet.facts.standing import read_standing
 from fleet.facts.tags import called_now

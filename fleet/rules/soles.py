@@ -6,9 +6,8 @@ import sqlite3
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, filled
 from fleet.base.units import length_text, mm_to_um
-from fleet.base.words import filled
 from fleet.events.boots import BootChanged
 from fleet.events.event import Changes
 from fleet.facts.boots import Boot

@@ -8,11 +8,10 @@ from collections import defaultdict
 from collections.abc import Mapping
 from typing import Final
 
-from fleet.base.errors import BadInput, Refused
-from fleet.base.words import did_you_mean, in_words
+from fleet.base.errors import BadInput, Refused, did_you_mean, in_words
 from fleet.events.bindings import StockIn, StockOut
-from fleet.facts.bindings import Binding, Brake, BrakeWidth, brake_text, brake_to_plan
 from fleet.facts.holes import Side
+from fleet.facts.pairs import Binding, Brake, BrakeWidth, brake_text, brake_to_plan
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import signer
 from fleet.tables.snapshot import read_bindings, read_patterns

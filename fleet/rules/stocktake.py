@@ -12,7 +12,7 @@ from typing import Final
 from fleet.base.errors import BadInput
 from fleet.events.event import LEFT_OUT
 from fleet.events.movement import StockCounted
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.facts.tags import tag_order
 from fleet.ledger.desk import Desk
 from fleet.rules.stock import pairs_in, stock_by_sort

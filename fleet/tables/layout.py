@@ -8,12 +8,11 @@ from collections.abc import Iterable, Iterator
 from functools import cache
 from typing import Final, NamedTuple
 
-from fleet.facts.bindings import Binding
 from fleet.facts.boots import BootFacts
 from fleet.facts.columns import sql_columns
 from fleet.facts.holes import HoleFacts
 from fleet.facts.mounts import MountFacts, StatedMountFacts
-from fleet.facts.pairs import AreaFacts, Pair, SkiFacts
+from fleet.facts.pairs import AreaFacts, Binding, Pair, SkiFacts
 from fleet.facts.patterns import Fit
 from fleet.facts.staff import StaffFacts
 from fleet.facts.wishes import WishFacts

@@ -11,11 +11,9 @@ from datetime import date
 from typing import Any, TypeVar
 
 from fleet.base.entries import Head, name_key
-from fleet.base.errors import Refused
+from fleet.base.errors import Refused, did_you_mean
 from fleet.base.typed_text import said
-from fleet.base.words import did_you_mean
 from fleet.facts.binding_kinds import COLUMNS, BindingKinds, KindStep, default_kinds
-from fleet.facts.bindings import Binding
 from fleet.facts.boots import Boot, BootFacts
 from fleet.facts.carried import ORDER, PEOPLE, STOP_COLUMNS, people_of, stops_of
 from fleet.facts.columns import facts_from_row
@@ -23,13 +21,12 @@ from fleet.facts.gates import BindingModel
 from fleet.facts.holes import Hole, HoleFacts, Side
 from fleet.facts.mounts import Mount, MountFacts, PieceSlide, StatedMount, StatedMountFacts
 from fleet.facts.notes import OPEN_QUESTION, Note
-from fleet.facts.pairs import AreaFacts, InspectedArea, Pair, Ski, SkiFacts
+from fleet.facts.pairs import AreaFacts, Binding, InspectedArea, Pair, Ski, SkiFacts
 from fleet.facts.patterns import Fit, Pattern, pattern_from_body
-from fleet.facts.places import Place
 from fleet.facts.policy import Policy, Setting, default_policy
 from fleet.facts.recalls import Recall, read_recalls
 from fleet.facts.staff import Staff
-from fleet.facts.standing import REMOVED, read_standings, setting_from
+from fleet.facts.standing import REMOVED, Place, read_standings, setting_from
 from fleet.facts.tags import tag_order
 from fleet.facts.wishes import Wish, WishFacts
 from fleet.tables.connection import AMONG, among, reading

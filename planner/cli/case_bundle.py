@@ -27,9 +27,8 @@ from fleet.events.event import TAP
 from fleet.events.looks import PairLookedAt
 from fleet.events.movement import CASE_SALT, CaseMade, StockCounted
 from fleet.events.typed import names_in, texts_apart
-from fleet.facts.bindings import Binding
 from fleet.facts.holes import Side
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import Binding, Pair
 from fleet.facts.recalls import Reach, Recall, read_recalls
 from fleet.ledger.history import NotedEntry, PairHistory, noted_entry, pair_history
 from fleet.ledger.ledger import Ledger

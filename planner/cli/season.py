@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleet.base.units import length_text, um_to_mm
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from planner.cli import faults, session, terminal
 from planner.cli.at_desk import at_desk
 from planner.cli.counter import Tag

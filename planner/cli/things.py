@@ -209,7 +209,7 @@ def stock_in(
 
     Example: mountbook stock in "Tarn 4+4" --quantity 4 --brake 95 --why "delivery 118" --by "Vera Lind"
     """
-    from fleet.facts.bindings import Brake
+    from fleet.facts.pairs import Brake
     from fleet.rules.stock import take_in
 
     words = {"none": Brake.NONE, "not-known": Brake.UNKNOWN, "not known": Brake.UNKNOWN}

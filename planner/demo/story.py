@@ -274,7 +274,7 @@ def prepare_the_season(story: Story) -> tuple[str, Chapter]:
     """The season prep sign-off: every planned pair without open work gets its first pass, or a hold. The
     pair that no release test was made of comes with it.
     """
-    from fleet.facts.places import Place
+    from fleet.facts.standing import Place
 
     tested, untested = _release_tests(story)
     story.say("signing the season prep")

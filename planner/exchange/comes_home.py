@@ -12,9 +12,16 @@ from typing import Final
 from fleet.events.bindings import BindingChanged, BindingRecorded, StockOut
 from fleet.events.boots import BootChanged, BootRecorded
 from fleet.events.event import Change, Event
-from fleet.events.holes import HoleChanged, HolesRecorded, NewHole
 from fleet.events.mounts import MountRecorded, MountRemoved, MountStated
-from fleet.events.pairs import AreaInspected, PairChanged, PairRecorded, SkiClosed
+from fleet.events.pairs import (
+    AreaInspected,
+    HoleChanged,
+    HolesRecorded,
+    NewHole,
+    PairChanged,
+    PairRecorded,
+    SkiClosed,
+)
 from fleet.facts.boots import BootFacts
 from fleet.facts.columns import LedgerFacts, plain_facts
 from fleet.facts.holes import HoleFacts, Side

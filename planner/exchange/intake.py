@@ -16,17 +16,15 @@ from typing import Any, Final
 
 from fleet.base.days import day_at, shop_day, stored_day_text
 from fleet.base.entries import Body
-from fleet.base.errors import BadInput, Refused
+from fleet.base.errors import BadInput, Refused, did_you_mean, nearest
 from fleet.base.kept_names import NamesSaid
 from fleet.base.typed_text import said
 from fleet.base.uncollected import nothing_collected
-from fleet.base.words import did_you_mean, nearest
 from fleet.events.bindings import BindingChanged
 from fleet.events.boots import BootChanged
 from fleet.events.carried_over import PairCarriedOver
 from fleet.events.event import Event, Tap
-from fleet.events.holes import HoleChanged
-from fleet.events.pairs import PairChanged
+from fleet.events.pairs import HoleChanged, PairChanged
 from fleet.events.settings import (
     FitDeclared,
     ImportAnswered,

@@ -13,8 +13,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
-from fleet.base.errors import BadInput
-from fleet.base.words import nearest
+from fleet.base.errors import BadInput, nearest
 from fleet.ledger.ledger import Ledger
 from imports.reading import IGNORED_FILES
 from planner.exchange.export.whole_file import write_whole

@@ -16,8 +16,7 @@ from starlette.routing import Route
 from fleet.base.days import clock_text, day_text
 from fleet.base.errors import AnotherSigns, BadInput, MountbookError, Refused
 from fleet.base.units import counted
-from fleet.facts.places import Place
-from fleet.facts.standing import read_standing
+from fleet.facts.standing import Place, read_standing
 from fleet.facts.tags import known_tag, ski_code, ski_coded
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.taps import EnteredBefore, entries_of_tap, part_of_tap

@@ -18,8 +18,7 @@ from fleet.base.errors import MountbookError
 from fleet.facts.fault_causes import cause_of, fault_causes, road_words
 from fleet.facts.holes import Side, SkiFault
 from fleet.facts.notes import Note
-from fleet.facts.places import Place
-from fleet.facts.standing import read_standing
+from fleet.facts.standing import Place, read_standing
 from fleet.facts.tags import known_tag
 from fleet.ledger.desk import Desk
 from fleet.ledger.history import boot_history, pair_history

@@ -13,8 +13,7 @@ from fleet.base.entries import Head
 from fleet.base.errors import Refused
 from fleet.base.program import program
 from fleet.facts.fault_causes import ROADS, RoadRule, road_of
-from fleet.facts.places import Place
-from fleet.facts.standing import Standing, read_standing, read_standings
+from fleet.facts.standing import Place, Standing, read_standing, read_standings
 from fleet.ledger.ledger import read_entries
 from planner.paper.ink import GARNET, SMALL, SOFT, WHITE
 from planner.paper.moments import moment_text

@@ -8,8 +8,8 @@ from datetime import date, datetime
 from typing import Final
 
 from fleet.base.days import day_text
-from fleet.facts.bindings import planned_brake_text
 from fleet.facts.holes import Side
+from fleet.facts.pairs import planned_brake_text
 from fleet.facts.tags import tag_order
 from fleet.tables.snapshot import Fleet
 from planner.paper.ink import ICE, INK, LABEL, READ, RULE, SOFT, TITLE, WHITE

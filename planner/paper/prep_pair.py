@@ -14,10 +14,9 @@ from typing import Final
 
 from fleet.base.errors import BadInput
 from fleet.base.units import length_text, mm_text, toward
-from fleet.facts.bindings import Binding, brake_text
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.notes import in_short, on_pair
-from fleet.facts.pairs import Pair, Ski
+from fleet.facts.pairs import Binding, Pair, Ski, brake_text
 from fleet.tables.snapshot import Fleet
 from planner.paper.ink import INK, LABEL, READ, SMALL, SOFT, TAG, TITLE, WHITE
 from planner.paper.note_lines import note_lines

@@ -14,8 +14,8 @@ from itertools import groupby
 
 from fleet.base.errors import BadInput
 from fleet.base.units import across_text, half_mm_down, length_text, mm_text, to_half_mm, toward
-from fleet.facts.bindings import brake_text, planned_brake_text
 from fleet.facts.holes import HoleState, Side
+from fleet.facts.pairs import brake_text, planned_brake_text
 from planner.paper import cautions
 from planner.paper.ink import (
     BIG,

@@ -11,10 +11,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
 
-from fleet.facts.bindings import BrakeWidth
 from fleet.facts.boots import Boot
 from fleet.facts.holes import Knowledge
-from fleet.facts.pairs import Construction, Pair
+from fleet.facts.pairs import BrakeWidth, Construction, Pair
 from fleet.facts.policy import Policy, Setting
 from fleet.tables.snapshot import Fleet
 from planner.bench.orders.bench_record import Screw

@@ -14,10 +14,9 @@ from typing import Final
 
 from fleet.base.units import along_text, length_text, mm_text, mm_to_um
 from fleet.facts.binding_kinds import BindingKinds
-from fleet.facts.bindings import Brake
 from fleet.facts.boots import Boot
 from fleet.facts.holes import HoleState, Side
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import Brake, Pair
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
 from planner.paper.ski_facts import SkiFact

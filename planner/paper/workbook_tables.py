@@ -9,9 +9,8 @@ from datetime import datetime
 
 from fleet.base.days import stored_day_text, time_text
 from fleet.base.units import BENCH_STEP_UM, mm_text, to_half_mm, toward, um_to_mm
-from fleet.facts.bindings import BrakeWidth, planned_brake_text
 from fleet.facts.holes import Side
-from fleet.facts.pairs import EARLIER_UNKNOWN
+from fleet.facts.pairs import EARLIER_UNKNOWN, BrakeWidth, planned_brake_text
 from fleet.tables.snapshot import Fleet
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
 from planner.paper.moments import moment_text

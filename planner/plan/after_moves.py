@@ -6,11 +6,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Final
 
-from fleet.facts.bindings import Binding
 from fleet.facts.boots import Boot
 from fleet.facts.kinds import Kind
-from fleet.facts.pairs import Pair
-from fleet.facts.places import Place
+from fleet.facts.pairs import Binding, Pair
+from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet
 from planner.plan.chain import Chain, ChainMove, VanThing
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Any
 
-from fleet.facts.bindings import BrakeWidth
+from fleet.facts.pairs import BrakeWidth
 
 Sort = tuple[str, BrakeWidth]
 """A sort of binding: pattern and brake in micrometres, None without a brake."""

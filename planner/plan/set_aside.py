@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Final, TypeVar
 
 from fleet.base.errors import MountbookError, PlanFault
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet
 from planner.plan.fault_isolation import Fault, all_but_faulty
 from planner.plan.values import Plan, SetAside

@@ -11,8 +11,8 @@ from enum import StrEnum
 from typing import Literal
 
 from fleet.base.values import Value
-from fleet.facts.bindings import BrakeWidth
 from fleet.facts.holes import Side
+from fleet.facts.pairs import BrakeWidth
 from fleet.facts.wishes import Wish
 from planner.plan.certificate import Certificate
 from planner.plan.objective import Totals

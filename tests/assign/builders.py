@@ -6,14 +6,13 @@ from collections.abc import Iterator
 from typing import Any
 
 from fleet.base.entries import Head
-from fleet.facts.bindings import Binding
 from fleet.facts.boots import Boot
 from fleet.facts.holes import Side
 from fleet.facts.kinds import Kind
-from fleet.facts.pairs import Construction, Pair, Ski
+from fleet.facts.pairs import Binding, Construction, Pair, Ski
 from fleet.facts.patterns import Fit, Follows, Pattern, PatternHole, Piece, PieceName
-from fleet.facts.places import Place
 from fleet.facts.policy import Policy, default_policy
+from fleet.facts.standing import Place
 from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import PlannedSki, Rung, Way

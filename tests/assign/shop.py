@@ -5,14 +5,13 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
-from fleet.facts.bindings import Binding
 from fleet.facts.boots import Boot
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.kinds import Kind
 from fleet.facts.mounts import Mount
-from fleet.facts.pairs import InspectedArea, Pair, Ski
+from fleet.facts.pairs import Binding, InspectedArea, Pair, Ski
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from tests.assign.builders import boot, fleet, kit, pair, wish

@@ -10,8 +10,8 @@ from dataclasses import replace
 import pytest
 
 from fleet.facts.kinds import Kind, KindRule
-from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
+from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet
 from planner.geometry.why.paper import on_paper
 from planner.plan.values import Plan

@@ -16,8 +16,8 @@ from fleet.facts.holes import Side
 from fleet.facts.kinds import Kind, KindRule
 from fleet.facts.pairs import Pair, Ski
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
-from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
+from fleet.facts.standing import Place
 from fleet.facts.wishes import Wish
 from planner.plan.objective import IF_COUNTED
 from planner.planning.assign.binding_stock import BindingSort, BindingStock

@@ -26,8 +26,8 @@ from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.kinds import Kind
 from fleet.facts.pairs import Construction, InspectedArea, Pair, Ski
 from fleet.facts.patterns import Follows, Pattern, Piece
-from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
+from fleet.facts.standing import Place
 from planner.geometry.life.cache import AgreementCache
 from planner.geometry.life.compatibility import CompatibilityGraph
 from planner.geometry.life.exact import exact_order

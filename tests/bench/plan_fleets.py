@@ -16,14 +16,13 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from fleet.base.units import to_half_mm
-from fleet.facts.bindings import Binding
 from fleet.facts.boots import Boot
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.kinds import Kind
 from fleet.facts.mounts import Mount
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import Binding, Pair
 from fleet.facts.patterns import Pattern
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.facts.wishes import Wish
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet, read_fleet

@@ -10,9 +10,9 @@ from functools import cache
 import pytest
 
 from fleet.base.errors import BadInput
-from fleet.facts.bindings import Binding, Brake
-from fleet.facts.places import Place
+from fleet.facts.pairs import Binding, Brake
 from fleet.facts.recalls import Recall
+from fleet.facts.standing import Place
 from fleet.rules.loads import boot_stays, pair_stays
 from fleet.tables.snapshot import Fleet
 from planner.plan.chain import Chain, ChainLevel, ChainMove, ChainPlan, VanThing

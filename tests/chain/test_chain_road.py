@@ -13,7 +13,7 @@ from typer.testing import CliRunner
 
 from fleet.base.errors import MountbookError
 from fleet.events.bindings import StockOut
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet, read_fleet
 from planner.bench.day.today import today_at

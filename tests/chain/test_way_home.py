@@ -13,12 +13,11 @@ from pathlib import Path
 import pytest
 
 from fleet.events.bindings import BindingChanged
-from fleet.events.holes import HoleChanged, HolesRecorded, NewHole
 from fleet.events.mounts import MountRecorded, MountRemoved
-from fleet.events.pairs import SkiClosed
+from fleet.events.pairs import HoleChanged, HolesRecorded, NewHole, SkiClosed
 from fleet.facts.holes import HoleState, Knowledge, Side
 from fleet.facts.pairs import Pair
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet
 from planner.plan.chain import Chain, ChainMove, VanRun, VanThing

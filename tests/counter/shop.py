@@ -10,9 +10,8 @@ from typing import Any, Self
 
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName, pattern_to_body
-from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
-from fleet.facts.standing import Standing, read_standing
+from fleet.facts.standing import Place, Standing, read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.rules.clearance import OwnBoot, read_case

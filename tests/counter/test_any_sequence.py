@@ -21,7 +21,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 from fleet.base.entries import utc_text
 from fleet.base.errors import MountbookError
 from fleet.facts.holes import Side
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.ledger import Ledger
 from fleet.rules import holds
 from fleet.rules.counter import move, undo

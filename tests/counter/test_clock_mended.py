@@ -11,7 +11,7 @@ from fleet.audit.full import audit_file
 from fleet.audit.rebuild import rebuild
 from fleet.base.entries import parse_utc, utc_text
 from fleet.base.errors import MountbookError, Refused
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.replay import pair_state_at
 from fleet.ledger.transaction import CLOCK_SLACK

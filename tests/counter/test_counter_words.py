@@ -12,8 +12,7 @@ from fleet.base.errors import BadInput, MountbookError
 from fleet.facts.fault_causes import cause_of
 from fleet.facts.gates import QUALIFICATIONS, binding_standards
 from fleet.facts.holes import Side
-from fleet.facts.places import Place
-from fleet.facts.standing import read_standing
+from fleet.facts.standing import Place, read_standing
 from fleet.ledger.corrections import read_entry
 from fleet.ledger.desk import Desk
 from fleet.rules.counter import keep_longer, move, newest_scan, set_binding, take_back, take_out, undo

@@ -13,12 +13,11 @@ from pathlib import Path
 import pytest
 
 from fleet.audit.full import audit_file
-from fleet.base.errors import BadInput, Refused
-from fleet.base.words import in_words
+from fleet.base.errors import BadInput, Refused, in_words
 from fleet.checks.findings import AuditSeverity
 from fleet.events.movement import BindingSet
 from fleet.facts.fault_causes import Road, fault_causes, proposed_cause
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.people import set_policy
 from fleet.rules.holds import clear, end_repair, hold
 from fleet.rules.looks import Found

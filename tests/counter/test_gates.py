@@ -18,8 +18,8 @@ from fleet.base.errors import BadInput, Refused
 from fleet.facts.gates import gates_off, is_gate, sole_answer, sole_standard
 from fleet.facts.holes import Side
 from fleet.facts.kinds import Kind
-from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
+from fleet.facts.standing import Place
 from fleet.rules.clearance import Door, OwnBoot
 from fleet.rules.counter import keep_longer, set_binding
 from fleet.rules.gate_desk import calibrated, may_go_now, qualify, record_release_test, state_model

@@ -9,7 +9,7 @@ import pytest
 
 from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.facts.holes import Side
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.corrections import withdraw
 from fleet.ledger.people import set_policy
 from fleet.rules.counter import Done, move, undo

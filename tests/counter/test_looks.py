@@ -17,7 +17,7 @@ from fleet.base.days import day_text
 from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Follows, PatternHole, Piece, PieceName
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.rules.clearance import read_case
 from fleet.rules.counter import Done
 from fleet.rules.holds import begin_repair, clear, end_repair, hold, quarantine

@@ -9,8 +9,8 @@ import pytest
 from fleet.base.days import shop_day
 from fleet.base.entries import utc_text
 from fleet.base.errors import MountbookError
-from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
+from fleet.facts.standing import Place
 from fleet.rules.find import Now, find_pairs
 from fleet.rules.gate_desk import may_go_now
 from fleet.rules.list_entry import under_list

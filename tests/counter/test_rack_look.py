@@ -10,7 +10,7 @@ import pytest
 from pypdf import PdfReader
 
 from fleet.base.errors import BadInput, Refused
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.rules.holds import end_repair, hold
 from fleet.rules.list_entry import under_list
 from fleet.rules.looks import ListUsed

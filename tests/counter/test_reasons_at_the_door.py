@@ -16,10 +16,9 @@ import pytest
 from fleet.base.entries import utc_text
 from fleet.facts.holes import Side
 from fleet.facts.mounts import Mount
-from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
 from fleet.facts.recalls import Recall
-from fleet.facts.standing import Moment
+from fleet.facts.standing import Moment, Place
 from fleet.rules.clearance import Case, read_case, reasons_against
 from tests.counter.shop import ZONE, Shop
 

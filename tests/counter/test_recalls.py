@@ -8,8 +8,8 @@ from datetime import timedelta
 import pytest
 
 from fleet.base.errors import BadInput, MountbookError
-from fleet.facts.bindings import Binding
 from fleet.facts.holes import Side
+from fleet.facts.pairs import Binding
 from fleet.facts.recalls import Reach, Recall, read_recalls, serial_key
 from fleet.ledger.ledger import Ledger
 from fleet.rules.counter import keep_longer

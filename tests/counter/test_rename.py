@@ -15,7 +15,7 @@ from fleet.base.errors import BadInput, Refused
 from fleet.base.units import mm_to_um
 from fleet.events.pairs import TAG_COLUMNS
 from fleet.facts.holes import Side
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.facts.tags import known_tag
 from fleet.ledger.corrections import correct, withdraw
 from fleet.ledger.history import entries_about, pair_history

@@ -10,7 +10,7 @@ import pytest
 
 from fleet.audit.full import audit_file
 from fleet.base.errors import Refused
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.people import list_person, set_policy
 from fleet.rules.boots import clear_boot, hold_boot
 from fleet.rules.counter import move

@@ -16,8 +16,8 @@ from fleet.audit.full import audit_file
 from fleet.audit.heads import parse_head
 from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.facts.holes import Side
-from fleet.facts.places import Place
 from fleet.facts.recalls import Recall
+from fleet.facts.standing import Place
 from fleet.ledger.history import entries_about
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import list_person

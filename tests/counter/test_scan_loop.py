@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from fleet.base.errors import MountbookError
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.facts.tags import known_tag
 from fleet.ledger.ledger import Ledger
 from fleet.rules.scanning import Counter, Mode

@@ -17,8 +17,7 @@ from fleet.audit.full import audit_file
 from fleet.base.errors import Refused
 from fleet.checks.findings import AuditSeverity
 from fleet.facts.holes import Side
-from fleet.facts.places import Place
-from fleet.facts.standing import BindingSetting
+from fleet.facts.standing import BindingSetting, Place
 from fleet.ledger.corrections import correct
 from fleet.rules.counter import move, undo
 from fleet.rules.holds import clear, end_repair, hold, quarantine

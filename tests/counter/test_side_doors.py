@@ -14,8 +14,8 @@ from fleet.audit.full import audit_file
 from fleet.base.errors import Refused
 from fleet.facts.carried import carried_body, people_of, people_said
 from fleet.facts.holes import Side
-from fleet.facts.places import Place
 from fleet.facts.recalls import Recall
+from fleet.facts.standing import Place
 from fleet.ledger.corrections import withdraw
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import set_policy

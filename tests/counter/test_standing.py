@@ -9,13 +9,13 @@ from typing import Any
 import pytest
 
 from fleet.base.errors import Refused
-from fleet.facts.places import Place
 from fleet.facts.standing import (
     NEVER,
     NOT_KNOWN,
     REMOVED,
     BindingSetting,
     Moment,
+    Place,
     Standing,
     pass_counts,
     pieces_text,

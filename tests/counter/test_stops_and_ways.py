@@ -21,8 +21,8 @@ from fleet.audit.full import audit_file
 from fleet.base.errors import MountbookError
 from fleet.facts.holes import Side, SkiFault
 from fleet.facts.pairs import pair_state
-from fleet.facts.places import Place
 from fleet.facts.recalls import Recall
+from fleet.facts.standing import Place
 from fleet.ledger.corrections import correct, withdraw
 from fleet.ledger.ledger import Ledger
 from fleet.rules.clearance import Door

@@ -12,7 +12,7 @@ from fleet.audit.full import audit_file
 from fleet.base.entries import utc_text
 from fleet.base.errors import MountbookError
 from fleet.checks.findings import AuditSeverity
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.transaction import Transaction

@@ -29,7 +29,7 @@ from fleet.events.event import (
     kinds,
 )
 from fleet.events.facts import OfOnePair, facts_of, place_of, with_names
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from tests.counter.shop import IDA, Shop
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
-from fleet.events.holes import HolesRecorded
+from fleet.events.pairs import HolesRecorded
 from imports.headers import CLEAN_WORKBOOK, Table
 from planner.cli.main import app
 from tests.imports.books import (

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from fleet.facts.kinds import Kind
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet, read_fleet
 from imports.headers import Table

@@ -11,7 +11,7 @@ from itertools import permutations
 
 import pytest
 
-from fleet.facts.bindings import Brake
+from fleet.facts.pairs import Brake
 from fleet.tables.snapshot import Fleet
 from planner.plan.certificate import (
     GROUPS,

@@ -239,7 +239,7 @@ def other_holes(fleet: Fleet, tag: str, **changes: object) -> Fleet:
 def test_the_same_plan_is_refused_for_a_ledger_that_says_otherwise() -> None:
     """kind, length, size, fit, place, mounts, zone, inspected area, hole state, hole diameter, spacing"""
     from fleet.facts.kinds import Kind
-    from fleet.facts.places import Place
+    from fleet.facts.standing import Place
 
     _, plan = good()
     drill, reuse = drilling(plan), reusing(plan)

@@ -6,12 +6,12 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.facts.bindings import Brake
 from fleet.facts.holes import HoleState, Knowledge, Side
 from fleet.facts.kinds import Kind
 from fleet.facts.mounts import PieceSlide
+from fleet.facts.pairs import Brake
 from fleet.facts.patterns import Follows
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from planner.plan.values import Rung
 from tests.judge.two_skis import (
     PATTERN,

@@ -20,8 +20,8 @@ from typing import Any
 import pytest
 
 from fleet.facts.kinds import Kind
-from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
+from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet
 from planner.plan.certificate import GROUPS, Certificate, LevelProof
 from planner.planning.judge.bound import BoundRow, LevelClaim, proved_bounds

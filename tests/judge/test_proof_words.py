@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from fleet.facts.holes import Side
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet
 from planner.plan.certificate import Certificate
 from planner.plan.values import Plan, PlannedHole, PlannedSet, PlannedSki, Rung, Totals

@@ -23,8 +23,8 @@ from typing import Any
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.mounts import Mount, PieceSlide
 from fleet.facts.pairs import InspectedArea, Pair, Ski
-from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
+from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.ways import ways_for
 from planner.plan.values import Plan, PlannedSet, Rung, Strip, Totals, UnplannedPair, Unserved, Way

@@ -10,7 +10,7 @@ import pytest
 from fleet.audit.backup import backup
 from fleet.audit.full import audit_file
 from fleet.base.errors import BadInput, MountbookError, Refused
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.corrections import correct, parse_settings, redact, remark, withdraw
 from fleet.tables.snapshot import read_boots, read_pairs
 from tests.counter.shop import IDA, JORY, NELL, OLD, WIM, Shop

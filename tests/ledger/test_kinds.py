@@ -15,8 +15,8 @@ from fleet.base.errors import BadInput
 from fleet.base.kept_names import written_body
 from fleet.events import KINDS
 from fleet.events.event import LEFT_OUT, BootTag, EntryPart, Event, Later, PairTag, by_words
-from fleet.events.holes import HolesRecorded
 from fleet.events.movement import PairOut
+from fleet.events.pairs import HolesRecorded
 from fleet.facts.columns import LedgerColumn
 from tests.counter.shop import IDA, Shop
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from fleet.base.words import nearest
+from fleet.base.errors import nearest
 
 ROOT = Path(__file__).parents[2]
 TAGS = ("B-210", "K-030", "K-031", "K-130")
@@ -42,4 +42,4 @@ def test_there_is_one_place_that_knows_what_is_near() -> None:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
         if isinstance(node, ast.ImportFrom) and node.module in wanted
     }
-    assert using == {"fleet/base/words.py"}
+    assert using == {"fleet/base/errors.py"}

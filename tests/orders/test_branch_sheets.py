@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from fleet.facts.holes import HoleState, Side, short_id
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from planner.bench.orders.branches import branch_rows
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY

@@ -9,7 +9,7 @@ import pytest
 
 from fleet.base.errors import MountbookError
 from fleet.facts.holes import HoleState, Knowledge, Side, SkiFault, hole_label
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.corrections import correct
 from fleet.rules.holds import clear, ski_fault
 from planner.bench.orders.bench_record import Drilled, Measured

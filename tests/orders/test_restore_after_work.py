@@ -13,7 +13,7 @@ from fleet.audit.full import audit_file
 from fleet.base.errors import MountbookError
 from fleet.facts.holes import Side
 from fleet.facts.order_numbers import used_numbers
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.ledger import Ledger
 from fleet.rules.holds import clear
 from fleet.rules.renaming import rename

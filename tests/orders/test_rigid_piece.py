@@ -11,7 +11,7 @@ import pytest
 
 from fleet.base.errors import MountbookError
 from fleet.facts.holes import Side
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.people import set_policy
 from planner.bench.orders.bench_record import Drilled, Measured, Screw
 from planner.bench.orders.book import find_order

@@ -10,7 +10,7 @@ import pytest
 
 from fleet.base.errors import MountbookError
 from fleet.facts.holes import Side
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import set_policy
 from fleet.rules.holds import clear, hold

@@ -12,7 +12,7 @@ import pytest
 
 from fleet.base.errors import MountbookError
 from fleet.facts.holes import HoleState, Side
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.people import set_policy
 from planner.bench.orders.bench_record import Drilled
 from planner.bench.orders.close import done, plugged, stop

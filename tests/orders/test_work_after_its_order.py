@@ -8,7 +8,7 @@ import pytest
 
 from fleet.base.errors import MountbookError
 from fleet.facts.holes import Side
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from planner.bench.orders.bench_record import Drilled
 from planner.bench.orders.close import done, stop
 from tests.counter.shop import IDA, JORY

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from fleet.base.entries import utc_text
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.ledger import Ledger
 from fleet.rules.counter import undo
 from planner.pages.served import ServedLedger

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import list_person
 from fleet.rules.sampling.record import newest_sample

@@ -12,7 +12,7 @@ import pytest
 
 from fleet.base.errors import BadInput
 from fleet.facts.holes import Side
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.ledger import Ledger
 from fleet.rules.quick_passes import quick_passes
 from fleet.rules.recheck import ScrewDot

@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.ledger import Ledger
 from fleet.rules.holds import hold
 from planner.pages.table import NAVIGATION

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.ledger import Ledger
 from fleet.rules.holds import hold
 from planner.cli.rooms import ROOM_OF

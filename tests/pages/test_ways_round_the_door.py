@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from tests.counter.shop import JORY, NELL, SANNE, WIM
 from tests.counter.test_ways_round_the_door import STOPS
 from tests.pages.browser import PIN, PagesBrowser

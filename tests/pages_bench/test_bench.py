@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from fleet.facts.holes import Side, SkiFault
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet, read_fleet
 from planner.bench.orders.bench_record import Drilled, Measured, Screw

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from fleet.base.errors import BadInput
-from fleet.facts.bindings import Binding
 from fleet.facts.holes import Side
+from fleet.facts.pairs import Binding
 from planner.bench.parts.needs import Need, Part, ScrewNames, Sort, needs
 from planner.bench.parts.shortage import against_stock, shopping_list, stock_name, unknown_stock
 from planner.bench.parts.stock import bindings_in_stock, read_screws, read_stock

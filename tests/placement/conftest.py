@@ -15,8 +15,8 @@ from fleet.facts.kinds import Kind
 from fleet.facts.mounts import Mount
 from fleet.facts.pairs import Construction, InspectedArea, Pair, Ski
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
-from fleet.facts.places import Place
 from fleet.facts.policy import Policy, default_policy
+from fleet.facts.standing import Place
 
 TOE_HOLES = ((-10, 18), (-10, -18), (-45, 20), (-45, -20))
 HEEL_HOLES = ((15, 18), (15, -18), (55, 18), (55, -18))

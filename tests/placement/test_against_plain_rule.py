@@ -17,8 +17,8 @@ from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.kinds import Kind
 from fleet.facts.pairs import Construction, InspectedArea, Pair, Ski
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
-from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
+from fleet.facts.standing import Place
 from planner.geometry.placement.legal import legal_offsets, offsets_only
 from planner.geometry.placement.ways import WayFinder
 from tests.placement.plain_rule import plainly_legal

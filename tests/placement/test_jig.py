@@ -10,7 +10,7 @@ from fleet.facts.holes import Side
 from fleet.facts.mounts import Mount, PieceSlide
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Follows, Pattern, PieceName
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from planner.geometry.placement.jig import jig_for
 from planner.geometry.placement.ways import WayFinder
 from planner.plan.values import How, Jig, PlannedHole, PlannedSki, Rung, Way

@@ -15,8 +15,8 @@ from fleet.facts.boots import Boot
 from fleet.facts.kinds import Kind
 from fleet.facts.mounts import Mount
 from fleet.facts.patterns import Fit, Pattern
-from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
+from fleet.facts.standing import Place
 from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.geometry.life.positions import offsets_um

@@ -15,8 +15,8 @@ from fleet.facts.holes import Side
 from fleet.facts.kinds import Kind
 from fleet.facts.mounts import Mount
 from fleet.facts.patterns import Fit, Follows, Pattern, PieceName
-from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
+from fleet.facts.standing import Place
 from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.intervals import holds

@@ -10,7 +10,7 @@ from dataclasses import replace
 import pytest
 
 from fleet.base.errors import Refused
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet
 from planner.plan.proof_words import left_open
 from planner.plan.values import Plan, Rung

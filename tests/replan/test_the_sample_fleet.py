@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.judge import judge_plan
 from planner.planning.replan.again import plan_again

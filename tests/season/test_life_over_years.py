@@ -11,7 +11,7 @@ import pytest
 from pypdf import PdfReader
 
 from fleet.facts.mounts import Mount
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet
 from planner.bench.season.season_end import life_over_years, life_played_out, pairs_that_end
 from planner.paper.chart import Bar, bar_chart

@@ -15,7 +15,7 @@ from fleet.base.errors import BadInput
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.kinds import Kind
 from fleet.facts.pairs import InspectedArea, Pair, Ski
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from planner.paper.picture_file import write_picture
 from planner.paper.shapes import Disc, Words
 from planner.paper.ski_view.offset_band import Band, Stretch, _merged, stretch_words

@@ -8,14 +8,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleet.events.holes import HoleChanged, HolesRecorded
-from fleet.events.pairs import AreaInspected
+from fleet.events.pairs import AreaInspected, HoleChanged, HolesRecorded
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.kinds import Kind
 from fleet.facts.mounts import Mount
 from fleet.facts.pairs import Construction, Pair, Ski
-from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
+from fleet.facts.standing import Place
 from planner.geometry.survey.batch import batches
 from planner.geometry.survey.four_holes import place_four
 from planner.geometry.survey.proposal import SurveyProposal, propose_survey

@@ -10,7 +10,7 @@ from fleet.base.errors import BadInput
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.kinds import Kind
 from fleet.facts.pairs import InspectedArea, Pair, Ski
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from planner.geometry.survey.readings import read_lines
 from planner.paper.ink import WHITE
 from planner.paper.shapes import Anchor, Box, Page, Words

@@ -19,7 +19,7 @@ from fleet.facts.holes import Knowledge, Side
 from fleet.facts.kinds import Kind
 from fleet.facts.mounts import Mount
 from fleet.facts.patterns import Fit
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet
 from planner.cli.main import app
 from planner.geometry.placement.legal import LegalOffsets, legal_offsets

@@ -10,9 +10,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from fleet.base.days import day_text, shop_day
-from fleet.base.errors import BadInput, Refused
+from fleet.base.errors import BadInput, Refused, filled
 from fleet.base.units import counted
-from fleet.base.words import filled
 from fleet.events.samples import DayNotCounted, SampleClosed, SampleDrawn, SampleResult
 from fleet.facts.kinds import Kind
 from fleet.facts.standing import read_standing

@@ -13,9 +13,8 @@ from fleet.base.days import clock_text, day_at, day_text, shop_day
 from fleet.base.entries import utc_text
 from fleet.base.units import counted, first_of
 from fleet.facts.gates import gates_off, is_gate
-from fleet.facts.places import Place
 from fleet.facts.policy import Policy
-from fleet.facts.standing import Standing, read_standings
+from fleet.facts.standing import Place, Standing, read_standings
 from fleet.rules.clearance import cure_end
 from fleet.rules.gates import long_out, out_without_boot, qualifications_ending
 from fleet.rules.loads import loads_on_the_way

@@ -15,11 +15,10 @@ from fleet.base.errors import BadInput, Refused
 from fleet.base.units import length_text
 from fleet.events.bindings import MovedBinding
 from fleet.events.event import Changes
-from fleet.events.holes import ChangedHole, NewHole
 from fleet.events.mounts import NewMount, Slide
-from fleet.facts.bindings import Binding
+from fleet.events.pairs import ChangedHole, NewHole
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side, fresh_hole_ids, short_id
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import Binding, Pair
 from fleet.facts.policy import Policy
 from fleet.rules.below_rule import nearer_text
 from planner.plan.screws_in_wood import screws_in_wood

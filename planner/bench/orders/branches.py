@@ -15,9 +15,8 @@ from string import Formatter
 from typing import Final
 
 from fleet.base.csv_rows import csv_rows
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, did_you_mean
 from fleet.base.units import mm_text
-from fleet.base.words import did_you_mean
 from fleet.facts.holes import hole_label
 from fleet.facts.policy import Policy
 from fleet.rules.holds import parse_side

@@ -10,19 +10,16 @@ from datetime import datetime
 import msgspec
 
 from fleet.base.entries import name_key
-from fleet.base.errors import BadInput, Refused
+from fleet.base.errors import BadInput, Refused, in_words
 from fleet.base.units import counted
-from fleet.base.words import in_words
 from fleet.events.event import LEFT_OUT
-from fleet.events.holes import NewHole
 from fleet.events.orders import Giver, OrderDone, OrderPlugged, OrderStopped
-from fleet.events.pairs import SkiClosed
+from fleet.events.pairs import NewHole, SkiClosed
 from fleet.events.stops import SkiFaultFound
 from fleet.facts.holes import HoleState, Side, SkiFault
 from fleet.facts.pairs import Pair, pair_state
-from fleet.facts.places import Place
 from fleet.facts.policy import Policy
-from fleet.facts.standing import Moment, read_standing
+from fleet.facts.standing import Moment, Place, read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import signer
 from fleet.rules.clearance import cure_reasons, cured_at

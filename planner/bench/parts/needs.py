@@ -9,9 +9,8 @@ from enum import StrEnum
 from math import ceil
 
 from fleet.base.units import mm_text
-from fleet.facts.bindings import BrakeWidth, planned_brake_text
 from fleet.facts.holes import HoleState, Side
-from fleet.facts.pairs import Construction
+from fleet.facts.pairs import BrakeWidth, Construction, planned_brake_text
 from fleet.facts.policy import Policy
 from fleet.tables.snapshot import Fleet
 from planner.bench.weeks.jobs import Order

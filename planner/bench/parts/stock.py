@@ -8,7 +8,7 @@ from pathlib import Path
 
 from fleet.base.csv_rows import typed_rows
 from fleet.base.errors import BadInput
-from fleet.facts.bindings import BrakeWidth
+from fleet.facts.pairs import BrakeWidth
 from fleet.tables.snapshot import Fleet
 from planner.bench.parts.needs import Part, ScrewNames, Sort, binding_name
 from planner.bench.parts.shortage import stock_name

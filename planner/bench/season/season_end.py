@@ -13,8 +13,8 @@ from datetime import date
 from fleet.base.days import stored_day_text
 from fleet.base.units import counted
 from fleet.facts.pairs import Pair
-from fleet.facts.places import Place
 from fleet.facts.policy import Policy
+from fleet.facts.standing import Place
 from fleet.facts.tags import tag_order
 from fleet.tables.snapshot import Fleet
 

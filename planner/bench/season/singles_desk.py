@@ -9,9 +9,8 @@ from fleet.events.bindings import BindingChanged
 from fleet.events.carried_over import PairCarriedOver
 from fleet.events.event import Changes
 from fleet.events.facts import facts_of
-from fleet.events.holes import HolesRecorded, NewHole
 from fleet.events.movement import PartnerLost, SingleJoined
-from fleet.events.pairs import AreaInspected, PairRecorded, SkiClosed, SkiOfAPair
+from fleet.events.pairs import AreaInspected, HolesRecorded, NewHole, PairRecorded, SkiClosed, SkiOfAPair
 from fleet.facts.carried import carried_body, carried_work, quarantine_apart, stops_of
 from fleet.facts.columns import facts_in
 from fleet.facts.holes import HoleFacts, HoleState, Side, fresh_hole_ids

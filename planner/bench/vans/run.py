@@ -13,7 +13,7 @@ from pathlib import Path
 
 from fleet.base.errors import BadInput
 from fleet.events.movement import LoadSent
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.signing import any_listed

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from fleet.base.units import length_text
-from fleet.events.holes import HolesRecorded, NewHole
+from fleet.events.pairs import HolesRecorded, NewHole
 from fleet.facts.holes import Hole, Knowledge, Side, fresh_hole_ids
 from fleet.facts.pairs import Pair
 from fleet.facts.policy import Policy

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 
 from fleet.base.units import length_text
 from fleet.events.event import Changes, Event, Plain
-from fleet.events.holes import HoleChanged, HolesRecorded, NewHole
-from fleet.events.pairs import AreaInspected, PairChanged
+from fleet.events.pairs import AreaInspected, HoleChanged, HolesRecorded, NewHole, PairChanged
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side, fresh_hole_ids
 from fleet.facts.pairs import Pair
 from planner.geometry.survey.readings import BareReading, HoleReading, Reading

@@ -19,11 +19,10 @@ from fleet.base.units import (
     um_to_mm,
 )
 from fleet.events.event import TAP, Tap
-from fleet.facts.bindings import brake_text
 from fleet.facts.holes import Hole, Side
 from fleet.facts.mounts import MountDays, StatedMount
 from fleet.facts.notes import Note
-from fleet.facts.pairs import EARLIER_UNKNOWN, Pair, Ski
+from fleet.facts.pairs import EARLIER_UNKNOWN, Pair, Ski, brake_text
 from fleet.ledger.history import BootHistory, NotedEntry, PairHistory
 from fleet.rules.brake_fit import not_known
 from planner.paper.cautions import FIRST

@@ -8,8 +8,8 @@ from typing import TypeVar
 from markupsafe import Markup
 
 from fleet.base.units import length_text, mm_text, toward
-from fleet.facts.bindings import planned_brake_text
 from fleet.facts.holes import Side
+from fleet.facts.pairs import planned_brake_text
 from planner.paper.shapes import Drawing, Page
 from planner.paper.ski_facts import SkiFact
 from planner.paper.ski_picture import SkiPicture

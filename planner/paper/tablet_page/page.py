@@ -6,7 +6,7 @@ from collections.abc import Callable
 from datetime import datetime
 
 from fleet.base.program import program
-from fleet.facts.bindings import planned_brake_text
+from fleet.facts.pairs import planned_brake_text
 from fleet.tables.snapshot import Fleet
 from planner.paper.moments import moment_text, spoken_day, stale_text
 from planner.paper.tablet_page.document import document

@@ -8,9 +8,8 @@ from dataclasses import dataclass
 from functools import cache
 
 from fleet.base.values import Value
-from fleet.facts.bindings import Binding, Brake, BrakeWidth, brake_to_plan, planned_brake_text
 from fleet.facts.holes import Side
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import Binding, Brake, BrakeWidth, Pair, brake_to_plan, planned_brake_text
 from fleet.facts.policy import Policy
 
 

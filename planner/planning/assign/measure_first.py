@@ -18,10 +18,9 @@ import numpy as np
 
 from fleet.base.errors import PlanFault
 from fleet.base.units import counted, first_of
-from fleet.facts.bindings import Binding, Brake
 from fleet.facts.boots import Boot
 from fleet.facts.kinds import KindRule
-from fleet.facts.pairs import InspectedArea, Pair, Ski
+from fleet.facts.pairs import Binding, Brake, InspectedArea, Pair, Ski
 from fleet.tables.snapshot import Fleet
 from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.classes import wants_boot, wants_pair

@@ -10,9 +10,8 @@ from typing import Final
 import numpy as np
 
 from fleet.base.units import counted
-from fleet.facts.bindings import Brake
 from fleet.facts.kinds import KIND_NOT_KNOWN, KindRule
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import Brake, Pair
 from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.part_prices import money_text, prices_in

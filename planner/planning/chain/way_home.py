@@ -9,7 +9,7 @@ from datetime import datetime
 from typing import Final
 
 from fleet.events.movement import LoadSent
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.facts.tags import tag_order
 from fleet.rules.loads import binding_stays, why_not_sent
 from fleet.tables.snapshot import Fleet

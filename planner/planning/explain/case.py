@@ -6,10 +6,9 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from fleet.base.errors import Refused
-from fleet.facts.bindings import Binding
 from fleet.facts.kinds import KindRule
-from fleet.facts.pairs import InspectedArea, Pair
-from fleet.facts.places import Place
+from fleet.facts.pairs import Binding, InspectedArea, Pair
+from fleet.facts.standing import Place
 from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan

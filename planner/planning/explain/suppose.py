@@ -7,9 +7,9 @@ from dataclasses import dataclass, field, replace
 
 from fleet.base.errors import BadInput
 from fleet.base.units import mm_to_um, typed_count
-from fleet.facts.bindings import Binding
 from fleet.facts.boots import Boot
-from fleet.facts.places import Place
+from fleet.facts.pairs import Binding
+from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet
 
 _MOST = 10_000

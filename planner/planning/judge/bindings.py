@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 
-from fleet.facts.bindings import Binding, Brake, BrakeWidth, brake_to_plan
 from fleet.facts.holes import Side
+from fleet.facts.pairs import Binding, Brake, BrakeWidth, brake_to_plan
 
 Sort = tuple[str, BrakeWidth]
 """A sort of binding: pattern and brake in micrometres, None without a brake, or that it is not known."""

@@ -12,10 +12,9 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from fleet.base.days import stored_day_text
-from fleet.facts.bindings import Binding, Brake
-from fleet.facts.pairs import Pair
-from fleet.facts.places import Place
+from fleet.facts.pairs import Binding, Brake, Pair
 from fleet.facts.recalls import Reach
+from fleet.facts.standing import Place
 from fleet.rules.clearance import cured_after
 from fleet.tables.snapshot import Fleet
 from planner.plan.after_moves import after_moves

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan, PlannedSet
 

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from fleet.facts.bindings import BrakeWidth
+from fleet.facts.pairs import BrakeWidth
 from planner.plan.values import PlannedSet, Strip
 
 _Sort = tuple[str, BrakeWidth]

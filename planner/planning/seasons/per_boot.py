@@ -16,7 +16,7 @@ from pathlib import Path
 from fleet.base.errors import BadInput
 from fleet.facts.boots import Boot
 from fleet.facts.kinds import Kind
-from fleet.facts.places import Place
+from fleet.facts.standing import Place
 from fleet.facts.wishes import Wish
 
 NAME = "BOOT"

@@ -15,11 +15,10 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from fleet.base.errors import Refused
-from fleet.facts.bindings import Binding
 from fleet.facts.boots import Boot
 from fleet.facts.holes import Side
 from fleet.facts.mounts import Mount, PieceSlide
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import Binding, Pair
 from fleet.tables.snapshot import Fleet
 from planner.plan.mount_worth import WORTHS
 from planner.plan.values import PlannedSet, Rung
