@@ -18,7 +18,6 @@ from fleet.base.errors import likeness_of
 from fleet.facts.columns import Holds
 from imports.cells import Cell, Content
 from imports.days import looks_like_day
-from imports.found_table import FoundTable
 from imports.header_match import (
     ChosenColumns,
     MappedColumn,
@@ -30,6 +29,7 @@ from imports.header_match import (
 )
 from imports.headers import FIELDS, SHEET_OF, Table
 from imports.quantities import UNITS_MM, amount_of, tidy
+from imports.rows import FoundTable
 from imports.table_findings import TableRemarks
 from imports.words import value_words
 

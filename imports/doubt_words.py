@@ -12,7 +12,7 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import Final
 
-from fleet.base.csv_rows import csv_rows
+from fleet.base.files import csv_rows
 from imports.days import month_of
 from imports.header_match import header_text
 from imports.quantities import tidy

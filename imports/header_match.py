@@ -10,8 +10,8 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from fleet.base.csv_rows import csv_rows
 from fleet.base.errors import near, nearest
+from fleet.base.files import csv_rows
 from fleet.facts.columns import columns_of
 from fleet.facts.pairs import SkiFacts
 from imports.answers import NO_ANSWERS, Answers

@@ -12,7 +12,7 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from fleet.base.csv_rows import csv_rows
+from fleet.base.files import csv_rows
 from imports.header_says import LEFT, RIGHT, header_says
 
 _WORDS_FILE: Final = Path(__file__).with_name("hole_words.csv")

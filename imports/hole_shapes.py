@@ -27,12 +27,11 @@ from imports.directions import (
     direction_of,
     direction_text,
 )
-from imports.found_table import FoundTable
 from imports.header_match import HOLE_KEY, MappedColumn, header_text
 from imports.headers import SHEET_OF, Table
 from imports.hole_headers import HoleHeader
 from imports.quantities import UNITS_MM, amount_of, tidy
-from imports.rows import Row
+from imports.rows import FoundTable, Row
 
 _RANK: Final = {"toe front": 0, "toe": 1, "toe middle": 1, "toe rear": 2, "heel front": 3, "heel": 4} | {
     "heel middle": 4,

@@ -20,10 +20,10 @@ from imports.answers import LEAVE_OUT, About, question_id
 from imports.cells import Cell, Content
 from imports.column_fit import with_columns
 from imports.doubt_words import says_gone
-from imports.found_table import ABOVE, FoundTable
 from imports.header_match import ChosenColumns, MappedColumn, header_text, required_keys, word_index
 from imports.headers import Table
 from imports.quantities import tidy
+from imports.rows import ABOVE, FoundTable
 from imports.table_choice import context_of_name
 from imports.table_findings import TableRemarks, some_titles
 

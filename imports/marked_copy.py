@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING, Any, Final
 
 from imports.cells import Cell, Content, Sheet, column_letter
 from imports.findings import Finding, Severity
-from imports.found_table import SheetReading
 from imports.new_workbook import new_workbook
 from imports.proposal import Proposal
 from imports.quantities import UNCOMPUTED_TEXT
 from imports.questions import QUESTION_SHEET, write_question_sheet
+from imports.rows import SheetReading
 from imports.sheet_prepared import ANSWER, REASON, TABLE
 
 if TYPE_CHECKING:

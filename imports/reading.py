@@ -19,7 +19,6 @@ from imports.answers import LEAVE_OUT, NO_ANSWERS, About, Answers, parts_of, que
 from imports.cells import Cell, Content, Sheet
 from imports.cross_checks import ask_about_series, check_together
 from imports.findings import Finding, Severity
-from imports.found_table import FoundTable, SheetReading
 from imports.gate import Admitted, FileKind, GateRefusal, admit
 from imports.header_match import header_hits, header_text
 from imports.headers import Table
@@ -27,10 +26,9 @@ from imports.hole_shapes import OneHole, counting, hole_tables, is_spread, place
 from imports.leaving import hear_alarms, hear_leaving
 from imports.other_books import NOT_SEEN, read_other_book
 from imports.questions import is_question_sheet, read_question_sheet
-from imports.row_answers import answered
-from imports.row_checks import check_row
+from imports.row_checks import answered, check_row
 from imports.row_reader import RowReader
-from imports.rows import Row
+from imports.rows import FoundTable, Row, SheetReading
 from imports.sheet_prepared import lists_people, mend_damaged, take_marks
 from imports.sole import hear_eu_sizes, spread_shell_doubt
 from imports.table_choice import hinted

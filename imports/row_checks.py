@@ -1,5 +1,7 @@
 """Checks within one row. Each check is one rule; its sentence says the rule.
 
+An answer typed beside a row of a marked copy is *ok*, *leave out*, the value itself, or ``key=value``.
+
 ``drilled for 305`` in a remark, or a binding's name under *drilled for*, is a mount as the sheet states it.
 Nothing is made of it but the sole and the name: no hole, and no position. A remark that names a binding where
 no column says that one is on, is asked about; the remark itself is kept as a note in any case.
@@ -13,10 +15,12 @@ from decimal import Decimal
 from typing import Final, NamedTuple
 
 from fleet.facts.policy import Policy
-from imports.answers import RIGHT
+from imports.answers import LEAVE_OUT, RIGHT
+from imports.cells import Cell
 from imports.findings import Severity
 from imports.header_match import header_text
 from imports.headers import FIELDS, Table
+from imports.row_reader import RowReader
 from imports.rows import Row
 from imports.sole import check_boot_sole
 from imports.tags import is_quantity
@@ -415,3 +419,45 @@ _RULES: dict[Table, tuple[Callable[[Row], None], ...]] = {
     Table.WANTED: (_wanted,),
     Table.BINDING: (_binding,),
 }
+
+
+def answered(row: Row, reader: RowReader, policy: Policy) -> Row:
+    """The row as its answer makes it: set aside, as it stands, or read again with the value given."""
+    if row.confirmed:
+        return row
+    if row.answer == LEAVE_OUT:
+        row.left_out = True
+        return row
+    given = _given(row, reader)
+    if not given:
+        row.ask(
+            "answer_unclear",
+            f"the answer {row.answer!r} names no value",
+            'write "ok", "leave out", the value itself, or key=value',
+        )
+        return row
+    cells = dict(row.cells)
+    for key, text in given.items():
+        cells[key] = (reader.column_of(key), Cell(text))
+    again = reader.read(row.number, cells)
+    check_row(again, policy)
+    for key, text in given.items():
+        was = row.cells[key][1].text if key in row.cells else ""
+        again.note("answered", f"{key} is {text!r} by the answer given, instead of {was!r}", key=key)
+    return again
+
+
+def _given(row: Row, reader: RowReader) -> dict[str, str]:
+    """Key -> text: from ``key=value``, else the one cell that is in question."""
+    given = {}
+    for part in row.answer.split(";"):
+        key, sign, text = part.partition("=")
+        if sign:
+            if key.strip() not in FIELDS or not reader.column_of(key.strip()):
+                return {}
+            given[key.strip()] = text.strip()
+    if given:
+        return given
+    keys = {f.key for f in row.findings if f.severity is not Severity.NOTE and f.key}
+    keys = {key for key in keys if reader.column_of(key)}
+    return {keys.pop(): row.answer} if len(keys) == 1 else {}

@@ -28,11 +28,10 @@ from imports.cells import Cell, Content, column_letter
 from imports.day_tags import TagForms, tag_forms, written
 from imports.days import DAY_FIRST, MONTH_FIRST, UNDECIDED, column_order, half_read
 from imports.findings import Severity, plain
-from imports.found_table import FoundTable
 from imports.header_match import MappedColumn, header_text, required_keys
 from imports.headers import FIELDS, Table
 from imports.quantities import NOTHING, UNITS_MM, Read, half_size, note, tidy
-from imports.rows import OPTIONAL, TAG_DOUBTS, UNIT_DOUBT, Row, TableContext
+from imports.rows import OPTIONAL, TAG_DOUBTS, UNIT_DOUBT, FoundTable, Row, TableContext
 from imports.sheet_prepared import marks_of
 from imports.table_choice import context_of_name
 from imports.table_findings import missing_cure, missing_severity

@@ -1,4 +1,4 @@
-"""A row of a table: its values, its cells, and all that was remarked about it; nothing is thrown."""
+"""The tables found in a sheet, and a row of them: its values, and what was remarked; nothing is thrown."""
 
 from __future__ import annotations
 
@@ -18,11 +18,70 @@ from imports.answers import (
     is_of_rows,
     of_one_value,
     question_id,
+    shape,
 )
-from imports.cells import Cell, column_letter
+from imports.cells import Cell, Sheet, column_letter
 from imports.findings import Finding, Severity
-from imports.header_match import header_text
+from imports.header_match import MappedColumn, header_text
 from imports.headers import Table
+
+FAR_RIGHT: Final = 10**6
+"""The last column of a table that has none to its right."""
+ABOVE: Final = 2
+"""So many rows above its header a table's first title may stand."""
+DataRow = tuple[int, dict[str, tuple[int, Cell]]]
+
+
+@dataclass(slots=True, kw_only=True)
+class FoundTable:
+    """One table: its columns and its data rows, as row number -> {key: (column, cell)}.
+
+    ``header_row`` is the last row of the header, ``header_first`` the first.
+    ``context`` holds values that the sheet's name says for the whole table, ``of_holes`` those of all holes
+    in the rows of a list of skis; ``ragged`` the rows with more cells than headers; ``titles`` lone texts
+    between its rows, where other tables stand beside it. ``told``: an answer, or a column of its rows, says
+    what they are.
+    """
+
+    table: Table
+    sheet: Sheet
+    header_row: int
+    header_first: int
+    columns: tuple[MappedColumn, ...]
+    headers: Mapping[int, str]
+    rows: list[DataRow] = field(default_factory=list)
+    raw: list[tuple[int, Mapping[int, Cell]]] = field(default_factory=list)
+    missing: tuple[str, ...] = ()
+    of_holes: Mapping[str, str] = field(default_factory=dict)
+    context: Mapping[str, str] = field(default_factory=dict)
+    ragged: set[int] = field(default_factory=set)
+    titles: dict[int, str] = field(default_factory=dict)
+    told: bool = False
+    left: int = 1
+    right: int = FAR_RIGHT
+
+    @property
+    def shape(self) -> str:
+        """A short name for its header, whatever the order of its columns."""
+        return shape(self.headers.values(), self.left)
+
+    @property
+    def beside(self) -> int:
+        """The number of the first column after its last."""
+        return max((*self.headers, *(max(cells) for _, cells in self.raw))) + 1
+
+
+@dataclass(slots=True, kw_only=True)
+class SheetReading:
+    """One sheet as it was read. ``titles``: lone texts among the rows of a table, by row."""
+
+    sheet: Sheet
+    tables: list[FoundTable] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+    skipped_rows: list[int] = field(default_factory=list)
+    titles: dict[int, str] = field(default_factory=dict)
+    left_out: str = ""
+
 
 CONFIRMABLE: Final = frozenset(
     {

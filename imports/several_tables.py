@@ -15,10 +15,10 @@ from itertools import product
 from typing import Final
 
 from imports.cells import Cell, Content, Sheet
-from imports.found_table import FAR_RIGHT, FoundTable
 from imports.header_match import header_text, read_header, word_index
 from imports.header_rows import Headline, headline_at, is_header
 from imports.headers import Table
+from imports.rows import FAR_RIGHT, FoundTable
 from imports.table_findings import TableRemarks
 from imports.words import value_words
 

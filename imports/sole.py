@@ -10,10 +10,9 @@ from typing import Final
 from fleet.facts.policy import Policy
 from imports.answers import RIGHT, About, question_id
 from imports.cells import Cell, Content
-from imports.found_table import FoundTable
 from imports.header_match import header_text
 from imports.quantities import amount_of, tidy
-from imports.rows import Row
+from imports.rows import FoundTable, Row
 
 _SHELL: Final = "bsl_is_shell_size"
 _MEASURE: Final = (

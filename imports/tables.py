@@ -13,7 +13,6 @@ from imports.answers import LEAVE_OUT, NO_ANSWERS, About, Answers, question_id, 
 from imports.cells import Cell, Content, Sheet, column_letter
 from imports.column_fit import plain_words_first, settled, with_columns
 from imports.directions import directed
-from imports.found_table import FAR_RIGHT, FoundTable, SheetReading
 from imports.gate import MAX_COLUMNS
 from imports.header_match import (
     HOLE_FACTS,
@@ -27,6 +26,7 @@ from imports.header_match import (
 from imports.header_rows import Headline, headline_at, headline_of, is_transposed
 from imports.headers import EQUIPMENT, SHEET_OF, Table
 from imports.made_columns import with_length_behind, with_sections, with_windows
+from imports.rows import FAR_RIGHT, FoundTable, SheetReading
 from imports.several_tables import (
     begun_anew,
     begun_beside,

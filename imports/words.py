@@ -7,8 +7,8 @@ from functools import cache
 from pathlib import Path
 from typing import Final
 
-from fleet.base.csv_rows import csv_rows
 from fleet.base.errors import nearest
+from fleet.base.files import csv_rows
 from fleet.facts.columns import Holds, columns_of
 from imports.cells import Cell
 from imports.header_match import header_text

@@ -1,17 +1,18 @@
-"""Files that appear whole or not at all: made beside their place, synced, then named."""
+"""Files that appear whole or not at all: made beside their place, synced, then named. Tables as csv files."""
 
 from __future__ import annotations
 
 import contextlib
+import csv
 import os
 import secrets
 import shutil
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Final
 
-from fleet.base.errors import LedgerFault
+from fleet.base.errors import BadInput, LedgerFault
 
 SQLITE_BESIDE: Final = ("-journal", "-wal", "-shm")
 """Endings of the files that SQLite keeps beside an open one, and leaves there when it is killed."""
@@ -92,3 +93,26 @@ def sync_folder(folder: Path) -> None:
         return
     with contextlib.suppress(OSError):
         _sync(folder, os.O_RDONLY)
+
+
+def csv_rows(path: Path) -> list[dict[str, str]]:
+    """Return the rows of a table that comes with the program."""
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def typed_rows(path: Path, columns: Sequence[str], *, cure: str) -> list[dict[str, str]]:
+    """Return the rows of a table that somebody made, each cell without the blanks around it, a left-out one
+    empty; further columns are kept. Raises BadInput for a file that cannot be read or lacks a column.
+    """
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            reader = csv.DictReader(file)
+            header = reader.fieldnames or ()
+            rows = list(reader)
+    except (OSError, UnicodeDecodeError, csv.Error) as fault:
+        why = getattr(fault, "strerror", None) or fault
+        raise BadInput(f"cannot read {path}: {why}", cure="give a csv in UTF-8") from fault
+    if missing := [name for name in columns if name not in header]:
+        raise BadInput(f"{path} has no column {', '.join(missing)}", cure=cure)
+    return [{name: (text or "").strip() for name, text in row.items() if name is not None} for row in rows]

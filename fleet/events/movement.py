@@ -28,7 +28,7 @@ from fleet.events.event import (
     replace,
 )
 from fleet.events.facts import IN_SHOP, Facts, OfOnePair, facts_of, not_known, set_for
-from fleet.events.samples import operated
+from fleet.events.looks import operated
 from fleet.facts.holes import Side
 from fleet.facts.standing import Place, setting_from
 

@@ -14,8 +14,8 @@ from functools import cache
 from pathlib import Path
 from typing import Final
 
-from fleet.base.csv_rows import typed_rows
 from fleet.base.errors import BadInput, nearest
+from fleet.base.files import typed_rows
 
 NOT_STATED: Final = "not stated"
 ANY: Final = "any"

@@ -13,8 +13,8 @@ from functools import cache
 from pathlib import Path
 from typing import Final
 
-from fleet.base.csv_rows import csv_rows
 from fleet.base.errors import BadInput
+from fleet.base.files import csv_rows
 from fleet.facts.standing import Standing
 
 _FILE: Final = Path(__file__).with_name("fault_causes.csv")

@@ -9,8 +9,8 @@ from functools import cache
 from pathlib import Path
 from typing import Final
 
-from fleet.base.csv_rows import csv_rows
 from fleet.base.errors import BadInput
+from fleet.base.files import csv_rows
 from fleet.facts.kinds import Kind
 from fleet.facts.policy import Policy
 

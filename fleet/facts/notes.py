@@ -13,7 +13,7 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import Final
 
-from fleet.base.csv_rows import csv_rows
+from fleet.base.files import csv_rows
 from fleet.facts.holes import Side
 from fleet.facts.standing import REMOVED
 

@@ -12,8 +12,8 @@ from decimal import Decimal, InvalidOperation
 from functools import cache
 from pathlib import Path
 
-from fleet.base.csv_rows import csv_rows
 from fleet.base.errors import BadInput, nearest
+from fleet.base.files import csv_rows
 from fleet.base.units import mm_to_um, typed_number
 from fleet.facts.holes import Knowledge
 

@@ -11,8 +11,8 @@ from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import Final
 
-from fleet.base.csv_rows import csv_rows
 from fleet.base.errors import Refused
+from fleet.base.files import csv_rows
 from fleet.base.units import counted, mm_text, mm_to_um
 from fleet.rules.clearance import Door
 from fleet.rules.counter import take_back, take_out

@@ -9,8 +9,8 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from fleet.base.csv_rows import csv_rows
 from fleet.base.entries import utc_text
+from fleet.base.files import csv_rows
 from fleet.base.units import counted
 from fleet.facts.gates import is_gate
 from fleet.facts.holes import Side

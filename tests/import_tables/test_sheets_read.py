@@ -16,7 +16,7 @@ import pytest
 
 from imports.answers import Answers, GivenAnswer, shape
 from imports.cells import Cell, Content, Sheet, column_letter
-from imports.found_table import FAR_RIGHT, FoundTable, SheetReading
+from imports.rows import FAR_RIGHT, FoundTable, SheetReading
 from imports.tables import read_sheet
 
 CASES = dict(

@@ -15,11 +15,10 @@ import pytest
 from imports.answers import LEAVE_OUT, NO_ANSWERS, Answers, GivenAnswer
 from imports.cells import Cell, Sheet
 from imports.findings import Finding, Severity
-from imports.found_table import FoundTable
 from imports.header_match import match_columns
 from imports.headers import Table
 from imports.hole_shapes import OneHole, counting, hole_tables, is_spread, place_from_others, settle_hole
-from imports.rows import Row, TableContext
+from imports.rows import FoundTable, Row, TableContext
 
 TIP, TAIL, FROM_TAIL = "from the mark, + to the tip", "from the mark, + to the tail", "from the tail"
 EACH_WAY, EACH_COLUMN = "from the mark, toe to the tip, heel to the tail", "each column in its own way"

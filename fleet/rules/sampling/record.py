@@ -12,7 +12,7 @@ from datetime import date
 from fleet.base.days import day_text, shop_day
 from fleet.base.errors import BadInput, Refused, filled
 from fleet.base.units import counted
-from fleet.events.samples import DayNotCounted, SampleClosed, SampleDrawn, SampleResult
+from fleet.events.looks import DayNotCounted, SampleClosed, SampleDrawn, SampleResult
 from fleet.facts.kinds import Kind
 from fleet.facts.standing import read_standing
 from fleet.facts.tags import known_tag, ski_code, ski_coded

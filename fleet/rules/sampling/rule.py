@@ -17,8 +17,8 @@ from functools import cache
 from math import comb
 from pathlib import Path
 
-from fleet.base.csv_rows import csv_rows
 from fleet.base.errors import BadInput
+from fleet.base.files import csv_rows
 from fleet.facts.kinds import Kind, shop_kinds
 from fleet.facts.policy import Policy
 

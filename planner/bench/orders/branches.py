@@ -14,8 +14,8 @@ from pathlib import Path
 from string import Formatter
 from typing import Final
 
-from fleet.base.csv_rows import csv_rows
 from fleet.base.errors import BadInput, did_you_mean
+from fleet.base.files import csv_rows
 from fleet.base.units import mm_text
 from fleet.facts.holes import hole_label
 from fleet.facts.policy import Policy

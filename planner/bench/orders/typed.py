@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
-from fleet.base.csv_rows import typed_rows
 from fleet.base.errors import BadInput
+from fleet.base.files import typed_rows
 from fleet.base.units import mm_to_um
 from fleet.facts.holes import Side, SkiFault
 from fleet.rules.holds import parse_fault, parse_side

@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
-from fleet.base.csv_rows import typed_rows
 from fleet.base.errors import BadInput
+from fleet.base.files import typed_rows
 from fleet.facts.pairs import BrakeWidth
 from fleet.tables.snapshot import Fleet
 from planner.bench.parts.needs import Part, ScrewNames, Sort, binding_name

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
 
-from fleet.base.csv_rows import typed_rows
 from fleet.base.errors import BadInput
+from fleet.base.files import typed_rows
 from fleet.facts.column_text import value_of_text
 from fleet.facts.columns import LedgerFacts, columns_of
 from fleet.facts.patterns import Pattern, PatternFacts, PatternHoleFacts, PieceFacts, pattern_from_body

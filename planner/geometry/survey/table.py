@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from fleet.base.csv_rows import typed_rows
 from fleet.base.errors import BadInput
+from fleet.base.files import typed_rows
 
 _KNOWN = {"ski", "x_mm", "tail_mm", "y_mm", "diameter_mm", "depth_mm", "state"}
 
