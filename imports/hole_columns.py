@@ -130,11 +130,12 @@ def _doubt(
     strange = [row for row in rows if any(_is_strange(f) for f in row.findings)]
     answered = rows[0].answered("places_in_doubt", "x_mm")
     if len(strange) >= 3 and len(strange) * 4 >= len(rows) and not answered:
+        only_across = {f.key for row in strange for f in row.findings if _is_strange(f)} == {"y_mm"}
         return _Doubt(
             "places_in_doubt",
             f"{len(strange)} of {len(rows)} places on the sheet are not plausible",
             "say unit, origin and direction in the headers",
-            (("x_mm", (SWAPPED, *along) if _only_across(strange) else (*along, SWAPPED)),),
+            (("x_mm", (SWAPPED, *along) if only_across else (*along, SWAPPED)),),
         )
     for row in rows:
         x, y, tag, ski = (row.values.get(key) for key in ("x_mm", "y_mm", "pair_tag", "ski"))
@@ -168,11 +169,6 @@ def _doubt(
                 (("x_mm", (FROM_TAIL, MARK_TO_TIP, MARK_TO_TAIL)),),
             )
     return _mirrored(whole, bindings, patterns, rows[0].place.turned)
-
-
-def _only_across(rows: Sequence[Row]) -> bool:
-    """Return whether nothing but the places across the ski is strange."""
-    return {f.key for row in rows for f in row.findings if _is_strange(f)} == {"y_mm"}
 
 
 def _mirrored(

@@ -65,11 +65,6 @@ def _numbers(text: str, whole: str) -> frozenset[int]:
     return frozenset(numbers)
 
 
-def missing_accepted(leave_out: Sequence[LeaveOut]) -> frozenset[str]:
-    """Sheets (in small letters) whose missing rows the user has accepted as they are."""
-    return frozenset(one.sheet.casefold() for one in leave_out if one.missing)
-
-
 def set_aside(reading: Reading, leave_out: Sequence[LeaveOut]) -> None:
     """Mark the named rows, and with a pair the rows that hang on it. Findings of whole sheets go too.
 
@@ -156,12 +151,15 @@ _NAMED: Final[tuple[tuple[Table, str, Callable[[Fleet], Collection[str]]], ...]]
 """Tables of things that may be missing: the key that names each, and the names that a fleet has."""
 
 
-def ask_about_missing(draft: Draft, reading: Reading, *, exported: bool, accepted: Collection[str]) -> None:
+def ask_about_missing(
+    draft: Draft, reading: Reading, *, exported: bool, leave_out: Sequence[LeaveOut]
+) -> None:
     """One finding for each thing that was there when the file was made, is still there, and is not in it.
 
-    A question for an edited export, a note for a file of the shop's own; ``accepted``: sheets whose
-    missing rows the user knows about.
+    A question for an edited export, a note for a file of the shop's own. ``leave_out`` names the sheets, too,
+    whose missing rows the user has accepted as they are.
     """
+    accepted = {one.sheet.casefold() for one in leave_out if one.missing}
     for table, key, names_in in _NAMED:
         rows = [row for row in reading.rows if row.table is table]
         if not rows or (table is Table.HOLE and not any(row.values.get(key) for row in rows)):

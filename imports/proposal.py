@@ -19,7 +19,7 @@ from imports.findings import Finding, Severity, plain
 from imports.headers import OF_A_PAIR, Table
 from imports.hole_columns import check_hole_columns
 from imports.late_patterns import propose_late_patterns
-from imports.leave_out import LeaveOut, ask_about_missing, missing_accepted, set_aside
+from imports.leave_out import LeaveOut, ask_about_missing, set_aside
 from imports.own_holes import check_mounted_soles, screwed_places
 from imports.propose_bindings import propose_stock
 from imports.propose_holes import propose_holes
@@ -216,13 +216,13 @@ def propose(
     for pair in pairs.values():
         if pair.tag not in fleet.pairs:
             propose_closed(draft, pair)
-    follows = close_skis(draft, shut, pairs, file=reading.name)
-    follows += late
+    follows = [*close_skis(draft, shut, pairs, file=reading.name), *late]
     if no_history:
         follows.append(f"{counted(no_history, 'pair')} will have no hole history")
     opened = {event.tag for event in draft.entries if isinstance(event, AreaInspected)}
+    opened |= {tag for tag, pair in fleet.pairs.items() if any(ski.inspected for ski in pair.skis.values())}
     for pair in pairs.values():
-        if pair.tag not in opened and not _is_inspected(fleet, pair.tag):
+        if pair.tag not in opened:
             pair.say_not_taken("inspected")
     propose_mount_rows(draft, by_table[Table.MOUNT], pairs, patterns)
     propose_stock(draft, by_table[Table.BINDING], patterns)
@@ -230,7 +230,7 @@ def propose(
     for table in (Table.SKI, Table.SIDE, Table.BOOT, Table.BINDING):
         propose_notes(draft, by_table[table])
     propose_wishes(draft, by_table[Table.WANTED])
-    ask_about_missing(draft, reading, exported=exported, accepted=missing_accepted(leave_out))
+    ask_about_missing(draft, reading, exported=exported, leave_out=leave_out)
     hanging = [row for table in OF_A_PAIR for row in by_table[table]]
     _drop_what_is_asked(draft, by_table[Table.SKI], hanging)
     findings = (
@@ -249,11 +249,6 @@ def propose(
         left_out=tuple(row for row in rows if row.left_out),
         texts=draft.texts,
     )
-
-
-def _is_inspected(fleet: Fleet, tag: str) -> bool:
-    known = fleet.pairs.get(tag)
-    return known is not None and any(ski.inspected for ski in known.skis.values())
 
 
 def _unread(reading: Reading) -> list[str]:

@@ -18,7 +18,6 @@ from fleet.facts.binding_kinds import BindingKinds
 from fleet.facts.boots import BootFacts
 from fleet.facts.columns import LedgerFacts, columns_of, facts_in, plain, plain_facts
 from fleet.facts.gates import BindingModel, asked_for, sole_answer
-from fleet.facts.pairs import Brake, BrakeWidth
 from fleet.facts.patterns import (
     Fit,
     Pattern,
@@ -37,11 +36,6 @@ from imports.rows import Row, ready
 def um(value: Decimal | None) -> int | None:
     """Millimetres of a file as whole micrometres, None for nothing."""
     return None if value is None else mm_to_um(value)
-
-
-def brake_of(value: Decimal | Brake | None) -> BrakeWidth:
-    """The brake in a cell: micrometres, a word, or None for nothing."""
-    return value if isinstance(value, Brake) else um(value)
 
 
 def propose_patterns(draft: Draft, rows: Sequence[Row]) -> dict[str, Pattern]:

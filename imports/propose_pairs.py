@@ -22,7 +22,7 @@ from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
 from imports.difference import Draft, Fate, FieldChange, changed, differing, said_in, stated
 from imports.own_holes import Places, boot_centre_um
-from imports.propose_lists import brake_of, um
+from imports.propose_lists import um
 from imports.resolve import Resolved, resolve_binding
 from imports.rows import Row, sides_of
 from imports.stands import STAND_KEYS, ask_if_moved, with_stands
@@ -384,7 +384,8 @@ def propose_mounted_bindings(
     draft: Draft, pair: PairRows, resolved: Resolved, *, reserved: frozenset[str]
 ) -> None:
     """The two bindings of a mounted pair, with ids made of its tag; ``reserved``: ids that others have."""
-    said_brake = brake_of(pair.first("brake_mm"))
+    width = pair.first("brake_mm")
+    said_brake = width if isinstance(width, Brake) else um(width)
     brake = Brake.UNKNOWN if said_brake is None else None if said_brake is Brake.TOLD else said_brake
     on = draft.fleet.bindings_on(pair.tag)
     was = draft.base.bindings_on(pair.tag)

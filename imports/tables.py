@@ -237,7 +237,8 @@ def _open_table(
     for key in needed:
         of_all = (line.table.value, key, sheet.name, shape(headers.values(), left))
         said = None if key in unique else chosen.answers.of(About.ALL, *of_all)
-        named = next((n for n, text in headers.items() if said and _is_header(text, said.text)), None)
+        word = header_text(said.text).words if said else None
+        named = next((n for n, text in headers.items() if header_text(text).words == word), None)
         if named is not None:
             remarks.forget(line.last, named)
             unique[key] = MappedColumn(number=named, header=headers[named], key=key)
@@ -257,10 +258,6 @@ def _open_table(
     )
 
 
-def _is_header(text: str, said: str) -> bool:
-    return header_text(text).words == header_text(said).words
-
-
 def _answered_twice(
     table: Table, column: MappedColumn, second: MappedColumn, first: MappedColumn, chosen: ChosenColumns
 ) -> MappedColumn | None:
@@ -276,10 +273,8 @@ def _take_row(
 ) -> None:
     taken = False
     for table in tables:
-        if table.left > 1 or table.right < FAR_RIGHT:
-            mine: Mapping[int, Cell] = {n: c for n, c in cells.items() if table.left <= n <= table.right}
-        else:
-            mine = cells
+        alone = table.left == 1 and table.right == FAR_RIGHT
+        mine = cells if alone else {n: c for n, c in cells.items() if table.left <= n <= table.right}
         by_key = {c.key: (c.number, mine[c.number]) for c in table.columns if c.number in mine}
         if not mine or _is_no_data(table, mine, by_key):
             texts = [cell.text for cell in mine.values() if cell.content is Content.TEXT]

@@ -11,6 +11,7 @@ import sqlite3
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager
 from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import Final
 
@@ -197,7 +198,9 @@ class _Auditor:
 
     def report(self, path: Path, heads: Sequence[Head], kept: Sequence[KeptHead]) -> AuditReport:
         """Return all that was found, worst first, with what became of the printed and kept heads."""
-        anchors = [said for said in (*map(self.printed, heads), self.kept_elsewhere(kept)) if said]
+        compared = [partial(anchored, self._file, head) for head in heads]
+        compared.append(partial(compare_kept, self._file, kept))
+        anchors = [said for said in map(self._said, compared) if said]
         self.findings += surroundings(path)
         self.findings.sort(key=lambda f: (list(AuditPart).index(f.part), f.entry or 0))
         return AuditReport(
@@ -336,18 +339,10 @@ class _Auditor:
             for table, row, parent, _ in self._file.execute("PRAGMA foreign_key_check").fetchall():
                 self.findings.append(bad("structure", f"row {row} of {table} refers to nothing in {parent}"))
 
-    def printed(self, head: Head) -> str | None:
-        """Compare with the printed head, the anchor outside the file."""
+    def _said(self, compare: Callable[[], tuple[str | None, list[AuditFinding]]]) -> str | None:
+        """Compare with a printed head, the anchor outside the file, or with the heads that lie elsewhere."""
         with self._guarded("the entries"):
-            said, findings = anchored(self._file, head)
-            self.findings += findings
-            return said
-        return None
-
-    def kept_elsewhere(self, kept: Sequence[KeptHead]) -> str | None:
-        """Compare with the heads that lie elsewhere."""
-        with self._guarded("the entries"):
-            said, findings = compare_kept(self._file, kept)
+            said, findings = compare()
             self.findings += findings
             return said
         return None

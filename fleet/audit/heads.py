@@ -163,7 +163,7 @@ def parse_head(text: str) -> Head:
     return Head(int(match[1]), match[2].lower())
 
 
-def anchored(connection: sqlite3.Connection, printed: Head) -> tuple[str, list[AuditFinding]]:
+def anchored(connection: sqlite3.Connection, printed: Head) -> tuple[str | None, list[AuditFinding]]:
     """Return the fate of the printed head in words, and a finding if it is not in the file."""
     row = connection.execute("SELECT hash FROM entries WHERE seq = ?", (printed.seq,)).fetchone()
     name = f"{printed.seq}:{printed.hash[:8]}"

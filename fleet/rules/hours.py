@@ -165,18 +165,13 @@ def _check_between(desk: Desk, first: int, last: int, runs: Sequence[Run]) -> No
     def text(moment: datetime) -> str:
         return time_text(utc_text(moment), desk.zone)
 
-    if written(first) < written(first - 1) - CLOCK_SLACK:
-        raise Refused(
-            f"entry {first} would be of {text(written(first))}, before entry {first - 1} of"
-            f" {text(written(first - 1))}",
-            cure="check the two times; a run begins with the first entry of the wrong clock",
-        )
-    for seq in range(first + 1, last + 1):
+    for seq in range(first, last + 1):
         if written(seq) < written(seq - 1) - CLOCK_SLACK:
+            end = "begins with the first" if seq == first else "ends with the last"
             raise Refused(
                 f"entry {seq} would be of {text(written(seq))}, before entry {seq - 1} of"
                 f" {text(written(seq - 1))}",
-                cure="check the two times; a run ends with the last entry of the wrong clock",
+                cure=f"check the two times; a run {end} entry of the wrong clock",
             )
     newest = last == desk.tx.head.seq
     until = desk.now if newest else written(last + 1)
