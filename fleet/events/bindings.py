@@ -131,6 +131,26 @@ class StockOut(Event, frozen=True, kw_only=True):
             )
 
 
+class StockBack(Event, frozen=True, kw_only=True):
+    """Bindings that had left the stock came back, under the ids that they had; the reason is the note.
+
+    binding_ids: their ids
+    """
+
+    WHAT = "stock back"
+    binding_ids: tuple[BindingId, ...]
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """They count again, with what was known of them."""
+        for binding_id in self.binding_ids:
+            must_change(
+                state,
+                "UPDATE binding SET gone_entry = 0 WHERE binding_id = ? AND gone_entry > 0",
+                (binding_id,),
+                Refused(f"binding {binding_id} did not leave the stock", cure="see `mountbook stock list`"),
+            )
+
+
 def change_binding(
     state: sqlite3.Connection, binding_id: str, changes: BindingChanges, *, allowed: tuple[str, ...]
 ) -> None:

@@ -134,7 +134,8 @@ def with_lent(fleet: Fleet, connection: sqlite3.Connection) -> Fleet:
 def _lent(connection: sqlite3.Connection) -> frozenset[str]:
     newest = {name: load.leaves for load in loads_ever(connection) for _, name in load.rows()}
     retired = connection.execute(
-        "SELECT tag FROM standing WHERE place = ?1 UNION SELECT tag FROM boot WHERE whereabouts = ?1",
+        "SELECT tag FROM standing WHERE place = ?1 UNION SELECT tag FROM boot WHERE whereabouts = ?1"
+        " UNION SELECT binding_id FROM binding WHERE gone_entry > 0",
         (Place.RETIRED.value,),
     )
     return frozenset(tag for (tag,) in retired if newest.get(tag))

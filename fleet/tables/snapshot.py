@@ -67,12 +67,12 @@ class Fleet:
     sets it no later than its own clock."""
     notes: tuple[Note, ...] = ()
     """Those that stand, and those that were ended."""
-    gone: frozenset[str] = frozenset()
-    """Ids of bindings that left the stock for good."""
+    gone: Mapping[str, Binding] = field(default_factory=dict)
+    """Bindings that left the stock, by id."""
     renamed: Mapping[str, str] = field(default_factory=dict)
     """Tag that a pair had -> the one that it has."""
     lent: frozenset[str] = frozenset()
-    """Pairs and boots that a van took and that may come home under their tags; asked for by a chain only."""
+    """Names of things that a van took and that may come home under them; asked for by a chain only."""
     _on: dict[str, dict[Side, Binding]] = field(default_factory=dict, init=False, repr=False, compare=False)
     """Tag -> its bindings: made where it is first asked for, since every set of a plan asks."""
 
@@ -162,9 +162,7 @@ def read_fleet(
             stopped={each.tag: each.stop_why for each in read_standings(connection, where="stop_entry > 0")},
             notes=read_notes(connection),
             renamed=dict(connection.execute("SELECT old, new FROM renamed")),
-            gone=frozenset(
-                name for (name,) in connection.execute("SELECT binding_id FROM binding WHERE gone_entry > 0")
-            ),
+            gone=read_bindings(connection, gone=True),
         )
 
 
@@ -387,10 +385,10 @@ def read_fits(connection: sqlite3.Connection, sole_type: str | None = None) -> t
 
 
 def read_bindings(
-    connection: sqlite3.Connection, *on_pairs: str, ids: Collection[str] = ()
+    connection: sqlite3.Connection, *on_pairs: str, ids: Collection[str] = (), gone: bool = False
 ) -> dict[str, Binding]:
     """All bindings by id, those in stock and those on skis, or only those on these pairs or with one of these
-    ids; none that left.
+    ids; none that left, or with ``gone`` those only.
     """
     only, args = "", (*among(on_pairs), *among(ids))
     if on_pairs or ids:
@@ -398,7 +396,7 @@ def read_bindings(
     query = (
         "SELECT *, (SELECT min(proposes) FROM thing_note"
         f" WHERE thing_note.binding_id = binding.binding_id AND {OPEN_QUESTION}) AS asks"
-        f" FROM binding WHERE gone_entry = 0{only} ORDER BY binding_id"
+        f" FROM binding WHERE (gone_entry > 0) = {int(gone)}{only} ORDER BY binding_id"
     )
     return {
         row["binding_id"]: Binding(**facts_from_row(Binding, row), entry=row["entry"], asks=row["asks"] or "")

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
-from fleet.events.bindings import BindingChanged, BindingRecorded, StockOut
+from fleet.events.bindings import BindingChanged, BindingRecorded, StockBack, StockOut
 from fleet.events.boots import BootChanged, BootRecorded
 from fleet.events.event import Change, Event
 from fleet.events.mounts import MountRecorded, MountRemoved, MountStated
@@ -26,10 +26,9 @@ from fleet.facts.boots import BootFacts
 from fleet.facts.columns import LedgerFacts, plain_facts
 from fleet.facts.holes import HoleFacts, Side
 from fleet.facts.mounts import StatedMountFacts
-from fleet.facts.pairs import AreaFacts, Pair, PairFacts, SkiFacts
+from fleet.facts.pairs import AreaFacts, BindingFacts, Pair, PairFacts, SkiFacts
 from fleet.tables.snapshot import Fleet
 from imports.propose_pairs import is_that_mount
-from planner.plan.after_moves import own_id
 
 _OF_THIS_SHOP: Final = frozenset({"rack", "earlier_mounts"})
 """Facts of a pair that the other ledger knows nothing better about."""
@@ -53,7 +52,7 @@ def _all(fleet: Fleet, entries: Sequence[Event], other: str) -> Iterator[Event]:
             yield from _pair(pair, event)
             yield from _off_since(pair, entries)
             yield from _shut_since(pair, entries, other)
-            yield from _bindings_left(fleet, event.tag, entries, other)
+            yield from _bindings_left(fleet, event.tag, entries)
         elif isinstance(event, HolesRecorded):
             yield from _holes(fleet.pairs[event.tag], event)
         elif isinstance(event, MountRecorded):
@@ -66,9 +65,6 @@ def _all(fleet: Fleet, entries: Sequence[Event], other: str) -> Iterator[Event]:
             pair, said = fleet.pairs[event.tag], plain_facts(AreaFacts, event)
             seen = [plain_facts(AreaFacts, area) for area in pair.skis[event.side].inspected]
             if said not in seen or _areas_gone(pair, event.side, entries):
-                yield event
-        elif isinstance(event, BindingRecorded):
-            if event.on_pair is None or not _own(fleet, event.on_pair, event, other):
                 yield event
         else:
             yield event
@@ -147,13 +143,9 @@ def _shut_since(pair: Pair, entries: Sequence[Event], other: str) -> Iterator[Ev
             yield SkiClosed(tag=pair.tag, side=side, why=f"seen otherwise, as {other} has it")
 
 
-def _bindings_left(fleet: Fleet, tag: str, entries: Sequence[Event], other: str) -> Iterator[Event]:
+def _bindings_left(fleet: Fleet, tag: str, entries: Sequence[Event]) -> Iterator[Event]:
     """Yield that a binding that was on it when it left stayed elsewhere."""
-    came = {
-        own
-        for each in entries
-        if isinstance(each, BindingRecorded) and (own := _own(fleet, tag, each, other))
-    }
+    came = {each.binding_id for each in entries if isinstance(each, BindingRecorded)}
     left = [b for b in fleet.bindings_on(tag).values() if b.binding_id not in came]
     for binding in left:
         off: dict[str, Change] = {"on_pair": (tag, None), "on_ski": (binding.on_ski, None)}
@@ -162,7 +154,24 @@ def _bindings_left(fleet: Fleet, tag: str, entries: Sequence[Event], other: str)
         yield StockOut(binding_ids=tuple(binding.binding_id for binding in left))
 
 
-def _own(fleet: Fleet, tag: str, said: BindingRecorded, other: str) -> str:
-    """The id here of a binding that came back on the pair that it left on; "" where it is another."""
-    on = (b.binding_id for b in fleet.bindings_on(tag).values())
-    return next((n for n in on if said.binding_id in (n, own_id(own_id(n, fleet.shop), other))), "")
+def bindings_as_known(fleet: Fleet, entries: Iterable[Event]) -> tuple[Event, ...]:
+    """The entries, with those of bindings that the ledger has, or had, as changes of what it knows."""
+    return tuple(
+        found
+        for event in entries
+        for found in (_binding(fleet, event) if isinstance(event, BindingRecorded) else (event,))
+    )
+
+
+def _binding(fleet: Fleet, said: BindingRecorded) -> Iterator[Event]:
+    known = fleet.bindings.get(said.binding_id) or fleet.gone.get(said.binding_id)
+    if known is None:
+        yield said
+        return
+    if said.binding_id in fleet.gone:
+        yield StockBack(binding_ids=(said.binding_id,))
+    changes = _differing(BindingFacts, known, said)
+    if (known.on_pair, known.on_ski) != (said.on_pair, said.on_ski):
+        changes |= {"on_pair": (known.on_pair, said.on_pair), "on_ski": (known.on_ski, said.on_ski)}
+    if changes:
+        yield BindingChanged(binding_id=said.binding_id, changes=changes)

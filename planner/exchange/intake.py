@@ -39,6 +39,7 @@ from fleet.facts.columns import facts_in
 from fleet.facts.kinds import shop_kinds
 from fleet.facts.policy import default_policy
 from fleet.facts.staff import Staff
+from fleet.facts.standing import Place
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import check_listing
 from fleet.ledger.replay import fleet_at
@@ -99,13 +100,14 @@ def look_at(
     the shop's ledger remembers stands below them, and for none that was answered now.
     ``directions``: how columns count, like ``x=from the tail``; BadInput where no column is called so.
     ``sha256``: the beginning of the hash the files must have; Refused otherwise. ``as_new``: the tag of a
-    pair or boots that are read as if the ledger did not know them.
+    pair or boots that are read as if the ledger did not know them, nor what is on pairs that are not here.
     """
     fleet = read_fleet(ledger.connection) if ledger else None
     if fleet and as_new:
         pairs = {tag: pair for tag, pair in fleet.pairs.items() if tag != as_new}
         boots = {tag: boot for tag, boot in fleet.boots.items() if tag != as_new}
-        bindings = {name: b for name, b in fleet.bindings.items() if b.on_pair != as_new}
+        away = {tag for tag, pair in fleet.pairs.items() if pair.place in (Place.IN_TRANSIT, Place.RETIRED)}
+        bindings = {name: b for name, b in fleet.bindings.items() if b.on_pair not in away}
         fleet = replace(fleet, pairs=pairs, boots=boots, bindings=bindings)
     stated = parse_columns(columns)
     kinds = tuple(shop_kinds(fleet.policy)) if fleet else ()

@@ -17,42 +17,45 @@ from fleet.base.days import day_at
 from fleet.base.errors import Refused
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet, read_fleet
-from planner.exchange.comes_home import as_of_home
+from planner.exchange.comes_home import as_of_home, bindings_as_known
 from planner.exchange.export.folder import DESCRIPTOR, write_part
 from planner.exchange.export.whole_file import write_whole
 from planner.exchange.intake import apply, look_at
-from planner.plan.after_moves import boots_as_received, own_id
+from planner.plan.after_moves import boots_as_received, id_there
 from planner.plan.chain import VanThing
 
 LOAD_FILE: Final = "load.json"
 _TABLES: Final = frozenset({"pairs", "skis", "areas", "holes", "mounts", "bindings", "boots"})
 
 
-def write_load(fleet: Fleet, folder: Path, things: Iterable[tuple[VanThing, tuple[str, ...]]]) -> str:
-    """Write what the ledger says of these things, and return the hash that seals all of it."""
+def write_load(
+    fleet: Fleet, folder: Path, things: Iterable[tuple[VanThing, tuple[str, ...]]], *, there: str
+) -> str:
+    """Write what the ledger says of these things, and return the hash that seals all of it.
+
+    ``there``: the shop that they go to, as its ledger calls itself.
+    """
     seals = {}
     for thing, names in things:
-        write_part(_only(fleet, thing, names), folder / names[0], _TABLES)
+        write_part(_only(fleet, thing, names, there), folder / names[0], _TABLES)
         seals[names[0]] = _hash(folder / names[0] / DESCRIPTOR)
     text = json.dumps(seals, ensure_ascii=False, indent=2, sort_keys=True) + "\n"
     write_whole(folder / LOAD_FILE, text.encode())
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def _only(fleet: Fleet, thing: VanThing, names: tuple[str, ...]) -> Fleet:
+def _only(fleet: Fleet, thing: VanThing, names: tuple[str, ...], there: str) -> Fleet:
     """The fleet with one thing in it: a pair with its bindings, boots, or bindings."""
     kept = fleet.bindings_on(names[0]).values() if thing is VanThing.PAIR else ()
-    ids = {b.binding_id for b in kept} | (set(names) if thing is VanThing.BINDINGS else set())
+    own = {b.binding_id for b in kept} | (set(names) if thing is VanThing.BINDINGS else set())
+    ids = {name: id_there(name, fleet.shop, there) for name in sorted(own)}
     return replace(
         fleet,
         pairs={names[0]: fleet.pairs[names[0]]} if thing is VanThing.PAIR else {},
         boots={names[0]: boots_as_received(fleet.boots[names[0]])} if thing is VanThing.BOOT else {},
-        bindings={
-            own_id(name, fleet.shop): replace(fleet.bindings[name], binding_id=own_id(name, fleet.shop))
-            for name in sorted(ids)
-        },
+        bindings={new: replace(fleet.bindings[name], binding_id=new) for name, new in ids.items()},
         notes=tuple(
-            replace(note, binding_id=own_id(note.binding_id, fleet.shop)) if note.binding_id in ids else note
+            replace(note, binding_id=ids[note.binding_id]) if note.binding_id in ids else note
             for note in fleet.notes
         ),
     )
@@ -82,8 +85,9 @@ def bring_in(ledger: Ledger, folder: Path, name: str, *, other: str, by: str, no
         asked = [f for f in proposal.findings if f.severity in ("question", "bad")]
         why = asked[0].message if asked else "nothing in it is understood"
         raise Refused(f"{name} is not taken in: {why}", cure=f"look at it: mountbook import {folder / name}")
-    if name in fleet.pairs or name in fleet.boots:  # it came home
-        proposal = replace(proposal, entries=as_of_home(fleet, proposal.entries, other=other))
+    came_home = name in fleet.pairs or name in fleet.boots
+    entries = proposal.entries if not came_home else as_of_home(fleet, proposal.entries, other=other)
+    proposal = replace(proposal, entries=bindings_as_known(fleet, entries))
     apply(ledger.path, proposal, ledger=ledger, by=by, now=now, shop="", zone=ledger.zone, strict=True)
 
 

@@ -12,7 +12,7 @@ from fleet.facts.holes import Side
 from fleet.facts.pairs import planned_brake_text
 from fleet.facts.tags import tag_order
 from fleet.tables.snapshot import Fleet
-from planner.paper.ink import ICE, INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
+from planner.paper.ink import ICE, INK, LABEL, READ, RULE, SMALL, SOFT, TITLE, WHITE
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import (
@@ -25,7 +25,8 @@ from planner.paper.sheet_frame import (
     standing_cautions,
     tag_words,
 )
-from planner.paper.typeface import shortened
+from planner.paper.typeface import fitted, shortened
+from planner.plan.after_moves import id_there
 from planner.plan.chain import Chain, ChainMove, VanRun, VanThing, load_text, loads
 from planner.plan.values import Plan, PlannedSet
 
@@ -59,21 +60,22 @@ def pick_rows(
     rows.sort(key=lambda row: (tag_order(row.rack), tag_order(row.name)))
     boots = sorted((m.names[0] for m in mine if m.thing is VanThing.BOOT), key=tag_order)
     rows += [_boot_row(sender, sets, name) for name in boots]
-    kits = [_kit_row(sender, m.names) for m in mine if m.thing is VanThing.BINDINGS]
+    kits = [_kit_row(sender, m.names, fleets[run.reaches].shop) for m in mine if m.thing is VanThing.BINDINGS]
     rows += sorted(kits, key=lambda row: (tag_order(row.what), tag_order(row.name)))
     return tuple(row if row.serves else replace(row, serves=f"home to {run.reaches}") for row in rows)
 
 
-def _kit_row(sender: Fleet, names: Sequence[str]) -> PickRow:
-    """The two by their names: a recall asks for them by number."""
+def _kit_row(sender: Fleet, names: Sequence[str], there: str) -> PickRow:
+    """The two by their names here and there: a recall asks for them by number."""
     said = [sender.bindings[name] for name in names]
     first = said[0]
+    called = [id_there(name, sender.shop, there) for name in names]
     serials = [n for b in said for n in (b.serial_toe, b.serial_heel) if n]
     return PickRow(
         name=names[0],
         rack="from the stock",
         what=f"{first.model}, pattern {first.pattern}, {planned_brake_text(first.brake_to_plan)}",
-        serves="; ".join((f"with {names[-1]}: a pair of bindings", *serials)),
+        serves="; ".join((f"with {names[-1]}", *serials, f"there called {' and '.join(called)}")),
     )
 
 
@@ -159,5 +161,14 @@ def _row(sheet: FramedSheet, row: PickRow, y: float, *, banded: bool) -> None:
         sheet.words(sheet.left + 14, y + 11.4, rack, size=LABEL + 1, fill=SOFT)
     room = sheet.room - 70 - _BOX - 6
     sheet.words(sheet.left + 70, y + 5.2, shortened(row.what, Face.SANS, READ, room), size=READ)
-    for_what = shortened(row.serves, Face.SANS, READ - 1.5, room)
-    sheet.words(sheet.left + 70, y + 10.4, for_what, size=READ - 1.5, fill=SOFT)
+    fitted(
+        sheet,
+        sheet.left + 70,
+        y + 10.4,
+        row.serves,
+        size=READ - 1.5,
+        room=room,
+        least=SMALL,
+        fill=SOFT,
+        cut=True,
+    )

@@ -49,7 +49,7 @@ def with_received(fleet: Fleet, senders: Iterable[tuple[Fleet, VanThing, tuple[s
         else:
             came = [sender.bindings[name] for name in names]
         for binding in came:
-            name = own_id(binding.binding_id, sender.shop)
+            name = id_there(binding.binding_id, sender.shop, fleet.shop)
             bindings[name] = replace(binding, binding_id=name)
     return replace(
         fleet,
@@ -59,9 +59,12 @@ def with_received(fleet: Fleet, senders: Iterable[tuple[Fleet, VanThing, tuple[s
     )
 
 
-def own_id(binding_id: str, shop: str) -> str:
-    """The id of a binding in another shop: its stock may have one of that name."""
-    return f"{binding_id}{_FROM}{shop})"
+def id_there(binding_id: str, shop: str, there: str) -> str:
+    """The id of a binding of ``shop`` in the shop ``there``: the one it had there before, else with its shop
+    added, because the stock there may have one of that name.
+    """
+    known, before, _ = binding_id.partition(f"{_FROM}{there})")
+    return known if before else f"{binding_id}{_FROM}{shop})"
 
 
 def first_shop(binding_id: str) -> str:

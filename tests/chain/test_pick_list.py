@@ -50,6 +50,6 @@ def test_each_pair_of_bindings_is_named_with_its_serials_and_what_goes_home_says
     rows = pick_rows({**fleets, "South": south}, moves, {}, run)
     assert [(row.name, row.serves) for row in rows] == [
         ("B-1", "home to North"),
-        (first, f"with {second}: a pair of bindings; TX-0; TX-1"),
-        (third, f"with {fourth}: a pair of bindings; TX-2; TX-3"),
+        (first, f"with {second}; TX-0; TX-1; there called {first} (from South) and {second} (from South)"),
+        (third, f"with {fourth}; TX-2; TX-3; there called {third} (from South) and {fourth} (from South)"),
     ]

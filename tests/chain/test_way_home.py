@@ -10,16 +10,20 @@ from dataclasses import replace
 from itertools import product
 from pathlib import Path
 
+import msgspec
 import pytest
 
-from fleet.events.bindings import BindingChanged
+from fleet.events.bindings import BindingChanged, BindingRecorded, StockBack
 from fleet.events.mounts import MountRecorded, MountRemoved
 from fleet.events.pairs import HoleChanged, HolesRecorded, NewHole, SkiClosed
+from fleet.facts.columns import plain_facts
 from fleet.facts.holes import HoleState, Knowledge, Side
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import Binding, Pair
 from fleet.facts.standing import Place
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet
+from planner.exchange.comes_home import bindings_as_known
+from planner.plan.after_moves import id_there
 from planner.plan.chain import Chain, ChainMove, VanRun, VanThing
 from planner.plan.chain_file import read_moves
 from planner.planning.assign.classes import _state
@@ -139,9 +143,10 @@ def test_what_was_only_lent_stands_at_home_as_it_left(shop: Path) -> None:
         for tag, boots in fleet.boots.items():
             assert after[name].boots[tag] == boots
         assert {t for t, p in after[name].pairs.items() if p.place is not Place.RETIRED} == {*fleet.pairs}
-        assert len([b for b in after[name].bindings.values() if b.on_pair in (None, *fleet.pairs)]) == len(
-            fleet.bindings
-        )
+        there = after[name].bindings
+        assert {n: replace(b, entry=0) for n, b in there.items() if b.on_pair in (None, *fleet.pairs)} == {
+            n: replace(b, entry=0) for n, b in fleet.bindings.items()
+        }
         assert run("--ledger", str(shop / f"{name}.db"), "audit").exit_code in (0, 1)
 
 
@@ -217,9 +222,49 @@ def test_what_was_done_there_is_known_at_home(shop: Path, number: int) -> None:
         (m.pattern, m.bsl_um, m.removed_on) for m in was.mounts
     ]
     assert not fleet.bindings_on(tag)
-    assert not on_before & {*fleet.bindings}  # they stayed there, and are in that shop's stock
+    # taken off there, they came in the van too, under the names that they had, or lie in that shop's stock
+    home_again = {n for m in read_moves(shop / "home")[1] if m.thing is VanThing.BINDINGS for n in m.names}
+    assert on_before & {*fleet.bindings} == {n for n in on_before if f"{n} (from {own})" in home_again}
     assert pair.place is Place.FLAT
     assert run("--ledger", str(shop / f"{own}.db"), "audit").exit_code in (0, 1)
+
+
+def test_a_binding_that_its_ledger_has_or_had_is_no_new_one(shop: Path) -> None:
+    """It may come home on another pair, or loose; what is said otherwise there changes what was known."""
+    fleet = fleet_of(shop, "North")
+    known = next(b for b in fleet.bindings.values() if b.on_pair is not None)
+    said = BindingRecorded(**plain_facts(Binding, known))
+    loose = msgspec.structs.replace(said, on_pair=None, on_ski=None, season="2027")
+    changes = {
+        "season": (known.season, "2027"),
+        "on_pair": (known.on_pair, None),
+        "on_ski": (known.on_ski, None),
+    }
+    moved = BindingChanged(binding_id=known.binding_id, changes=changes)
+    assert bindings_as_known(fleet, [said]) == ()
+    assert bindings_as_known(fleet, [loose]) == (moved,)
+    left = replace(known, on_pair=None, on_ski=None, season="2027")
+    others = {name: b for name, b in fleet.bindings.items() if b is not known}
+    without = replace(fleet, bindings=others, gone={left.binding_id: left})
+    assert bindings_as_known(without, [loose]) == (StockBack(binding_ids=(known.binding_id,)),)
+    assert bindings_as_known(replace(without, gone={}), [loose]) == (loose,)
+
+
+@pytest.mark.parametrize(
+    ("name", "shop_of_it", "there", "called"),
+    [
+        ("X", "North", "South", "X (from North)"),
+        ("X (from North)", "South", "North", "X"),
+        ("X (from North)", "South", "East", "X (from North) (from South)"),
+        ("X (from North) (from South)", "East", "North", "X"),
+        ("X (from North) (from South)", "East", "South", "X (from North)"),
+        ("X (from North) (from South)", "North", "South", "X (from North)"),  # as ledgers of before called it
+    ],
+)
+def test_a_binding_is_called_in_a_shop_as_it_was_there_before(
+    name: str, shop_of_it: str, there: str, called: str
+) -> None:
+    assert id_there(name, shop_of_it, there) == called
 
 
 def test_a_technician_takes_in_what_is_as_it_left_and_a_manager_what_is_not(shop: Path) -> None:
@@ -293,6 +338,9 @@ def test_lent_twice_and_home_twice(shop: Path, monkeypatch: pytest.MonkeyPatch) 
         shutil.rmtree(shop / "home")
     assert lent[0] == lent[1]
     after = places(shop)
+    for name, fleet in before.items():
+        here = {n for n, b in after[name].bindings.items() if b.on_pair in (None, *fleet.pairs)}
+        assert here == {*fleet.bindings}
     for name, fleet in before.items():
         for tag, pair in fleet.pairs.items():
             assert _state(after[name].pairs[tag]) == _state(pair)

@@ -208,6 +208,9 @@ REFUSED: dict[str, tuple[str, Row, str, str]] = {
     "a binding that is on a ski": (
         "stock out", {"binding_ids": ["P-1/A"]}, "binding P-1/A is not in the stock", "see `mountbook stock list`",
     ),
+    "a binding that never left": (
+        "stock back", {"binding_ids": ["P-1/A"]}, "binding P-1/A did not leave the stock", "see `mountbook stock list`",
+    ),
     "a note on no such boot": (
         "note made", {"boot": "B-99"}, "there is no boot B-99 in the ledger", "check the tag",
     ),

@@ -368,6 +368,11 @@ def _stock_out(self: RandomHistory, rng: random.Random) -> None:
     self.say("stock out", {"binding_ids": [binding]})
 
 
+def _stock_back(self: RandomHistory, rng: random.Random) -> None:
+    binding = self.one(rng, "SELECT binding_id FROM binding WHERE gone_entry > 0")[0]
+    self.say("stock back", {"binding_ids": [binding]})
+
+
 def _kind_and_fit(self: RandomHistory, rng: random.Random) -> None:
     self.say("model kind stated", {"thing": "binding", "model": "Lark 4 binding", "kind": "alpine"})
     sole_type, pattern = self.one(rng, "SELECT sole_type, pattern FROM fit")[:2]
@@ -449,6 +454,7 @@ ACTIONS: Final[dict[str, Callable[[RandomHistory, random.Random], None]]] = {
     "boot back": _boot_said("boot back", said=False),
     "stock in": _stock_in,
     "stock out": _stock_out,
+    "stock back": _stock_back,
     "kind and fit": _kind_and_fit,
     "load": _load_sent,
     "load in": _load_taken_in,

@@ -32,12 +32,11 @@ from fleet.rules.loads import (
 )
 from fleet.tables.snapshot import Fleet, read_fleet
 from planner.exchange.van_load import bring_in, check_load, write_load
-from planner.plan.after_moves import own_id
 from planner.plan.chain import ChainMove, VanRun, VanThing
 from planner.plan.chain_file import read_moves
 from planner.plan.fault_isolation import Fault, one_by_one
 from planner.planning.chain.jobs import names_there
-from planner.planning.chain.what_moves import boot_not_there, pair_not_there, pattern_differs
+from planner.planning.chain.what_moves import boot_not_there, kit_not_there, pair_not_there
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,7 +109,7 @@ def send_run(
                 why := "it was left out"
                 if move.names[0] in but
                 else "it left by this run before: `mountbook chain receive` enters that here again"
-                if {*names_there(move.thing, move.names, ours.shop)} <= {*before}
+                if {*names_there(move.thing, move.names, ours.shop, theirs.shop)} <= {*before}
                 and not {*move.names} <= {*known}
                 else _why_it_stays(ours, theirs, move, now)
             )
@@ -119,11 +118,12 @@ def send_run(
         if not going:
             said = "; ".join(f"{name}: {why}" for name, why in stays.items()) or "it takes nothing along"
             raise BadInput(f"nothing leaves by the run {planned.run.name}: {said}", cure="plan again")
-        seal = write_load(ours, planned.folder, [(move.thing, move.names) for move in going])
-        send(desk, ours, _load(planned.run, going, seal, leaves=True))
+        things = [(move.thing, move.names) for move in going]
+        seal = write_load(ours, planned.folder, things, there=theirs.shop)
+        send(desk, ours, _load(planned.run, going, seal))
     with there.transaction(by=by, now=now) as tx:
         desk = Desk(tx=tx, by=by, now=now, zone=there.zone)
-        expect(desk, _load(planned.run, going, seal, leaves=False, shop=ours.shop))
+        expect(desk, _load(planned.run, going, seal, between=(ours.shop, theirs.shop)))
     return SentRun(names=tuple(name for move in going for name in move.names), stays=stays)
 
 
@@ -135,13 +135,16 @@ def _why_it_stays(ours: Fleet, theirs: Fleet, move: ChainMove, now: datetime) ->
         return pair_not_there(ours, theirs, ours.pairs[move.names[0]])
     if move.thing is VanThing.BOOT:
         return boot_not_there(theirs, ours.boots[move.names[0]])
-    return pattern_differs(ours, theirs, ours.bindings[move.names[0]].pattern)
+    return kit_not_there(ours, theirs, move.names)
 
 
-def _load(run: VanRun, moves: Sequence[ChainMove], seal: str, *, leaves: bool, shop: str = "") -> LoadSent:
-    """The entry of one end. ``shop``: the one they come from, whose bindings have other ids at the other."""
+def _load(
+    run: VanRun, moves: Sequence[ChainMove], seal: str, *, between: tuple[str, str] | None = None
+) -> LoadSent:
+    """The entry of one end. ``between``: for the end that it reaches, both shops by their ledgers."""
+    leaves = between is None
     names = {thing: [n for move in moves if move.thing is thing for n in move.names] for thing in VanThing}
-    bindings = names[VanThing.BINDINGS]
+    loose = tuple(names[VanThing.BINDINGS])
     return LoadSent(
         run=run.name,
         other=run.reaches if leaves else run.leaves,
@@ -149,7 +152,7 @@ def _load(run: VanRun, moves: Sequence[ChainMove], seal: str, *, leaves: bool, s
         sha256=seal,
         pairs=tuple(names[VanThing.PAIR]),
         boots=tuple(names[VanThing.BOOT]),
-        binding_ids=tuple(bindings if leaves else [own_id(name, shop) for name in bindings]),
+        binding_ids=loose if between is None else names_there(VanThing.BINDINGS, loose, *between),
     )
 
 
@@ -162,14 +165,14 @@ def receive_run(
     restored ledger has lost its side of the run, the other one tells it, and it is entered again.
     Raises Refused where nothing is on its way, the load is not the one that was sent, or ``by`` may not.
     """
-    name, shop = planned.run.name, str(home.connection.execute("SELECT name FROM shop").fetchone()[0])
-    lost = _entered_again(planned, home, there, shop, by=by, now=now)
+    name, shop, reached = planned.run.name, _shop(home), _shop(there)
+    lost = _entered_again(planned, home, there, by=by, now=now)
     sent, coming = (_on_the_way(of, name, leaves=of is home) for of in (home, there))
     left = names_ever_sent(home.connection, name, leaves=True)
     if not left and not coming:
         load_of(there.connection, name)
     fleet = with_lent(read_fleet(there.connection), there.connection)
-    ids_of = {move: {*names_there(move.thing, move.names, shop)} for move in planned.moves}
+    ids_of = {move: {*names_there(move.thing, move.names, shop, reached)} for move in planned.moves}
     at_home, on_way = ({*load.names} if load else set() for load in (sent, coming))
     by_run = names_ever_sent(there.connection, name, leaves=False)
     there_now = [
@@ -200,7 +203,7 @@ def receive_run(
         any_listed(desk.connection, by, days=desk.signing_days, what="take in what a van brought")
         if late:
             seal = seals[late[0].names[0]]
-            expect(desk, _load(planned.run, late, seal, leaves=False, shop=shop))
+            expect(desk, _load(planned.run, late, seal, between=(shop, reached)))
     came, faults = one_by_one(
         things,
         lambda move: _brought(there, planned.folder, move, other=shop, by=by, now=now),
@@ -228,19 +231,20 @@ def receive_run(
 
 
 def _entered_again(
-    planned: PlannedRun, home: Ledger, there: Ledger, shop: str, *, by: str, now: datetime
+    planned: PlannedRun, home: Ledger, there: Ledger, *, by: str, now: datetime
 ) -> Mapping[str, str]:
     """Enter at home what the other ledger says came from there and a restored one lost.
 
     Return what could not be entered, with why.
     """
-    name, fleet = planned.run.name, read_fleet(home.connection)
+    name, fleet, reached = planned.run.name, read_fleet(home.connection), _shop(there)
     came = names_ever_sent(there.connection, name, leaves=False)
     left = names_ever_sent(home.connection, name, leaves=True)
+    ids_of = {move: names_there(move.thing, move.names, fleet.shop, reached) for move in planned.moves}
     places = {
         move: _place(fleet, move)
         for move in planned.moves
-        if {*names_there(move.thing, move.names, shop)} <= {*came} and not {*move.names} <= {*left}
+        if {*ids_of[move]} <= {*came} and not {*move.names} <= {*left}
     }
     asked = [move for move, place in places.items() if place not in (None, Place.RETIRED)]
     why = {
@@ -248,11 +252,16 @@ def _entered_again(
         for move in asked
     }
     if gone := [move for move in asked if not why[move]]:
-        seal = came[names_there(gone[0].thing, gone[0].names, shop)[0]]
+        seal = came[ids_of[gone[0]][0]]
         with home.transaction(by=by, now=now) as tx:
             desk = Desk(tx=tx, by=by, now=now, zone=home.zone)
-            sent_after_all(desk, fleet, _load(planned.run, gone, seal, leaves=True))
+            sent_after_all(desk, fleet, _load(planned.run, gone, seal))
     return {move.names[0]: why[move] for move in asked if why[move]}
+
+
+def _shop(ledger: Ledger) -> str:
+    """Return the shop as its ledger calls it."""
+    return str(ledger.connection.execute("SELECT name FROM shop").fetchone()[0])
 
 
 def _place(fleet: Fleet, move: ChainMove) -> Place | None:

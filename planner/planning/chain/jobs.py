@@ -9,7 +9,7 @@ from datetime import datetime
 
 from fleet.facts.kinds import KindRule
 from fleet.tables.snapshot import Fleet
-from planner.plan.after_moves import own_id, with_received
+from planner.plan.after_moves import id_there, with_received
 from planner.plan.chain import Chain, VanRun, VanThing
 from planner.plan.mount_worth import mount_worths
 from planner.planning.assign.binding_stock import BindingSort, count_bindings
@@ -66,7 +66,8 @@ def chain_jobs(
             for reaches, _ in where:
                 numbers.append(len(links))
                 links.append(ChainLink(home=home, reaches=reaches, thing=thing, members=members))
-                there = tuple(names_there(thing, names, fleets[home].shop) for names in members)
+                shops = fleets[home].shop, fleets[reaches].shop
+                there = tuple(names_there(thing, names, *shops) for names in members)
                 coming[reaches] += [
                     Coming(
                         thing=thing,
@@ -101,9 +102,9 @@ def chain_jobs(
     )
 
 
-def names_there(thing: VanThing, names: Names, shop: str) -> Names:
-    """The names of a thing in the shop that it comes to."""
-    return tuple(own_id(name, shop) for name in names) if thing is VanThing.BINDINGS else names
+def names_there(thing: VanThing, names: Names, shop: str, there: str) -> Names:
+    """The names of a thing of ``shop`` in the shop ``there``."""
+    return tuple(id_there(name, shop, there) for name in names) if thing is VanThing.BINDINGS else names
 
 
 def _offered(
@@ -162,7 +163,8 @@ def _groups(
         if leaves != home:
             continue
         for thing, names in things:
-            there = alike[reaches].key(thing, names_there(thing, names, alike[home].fleet.shop))
+            shops = alike[home].fleet.shop, alike[reaches].fleet.shop
+            there = alike[reaches].key(thing, names_there(thing, names, *shops))
             if there is not None:
                 goes[thing, names].append((reaches, there))
     groups: dict[_Key, list[Names]] = defaultdict(list)

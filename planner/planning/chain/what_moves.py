@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -12,6 +12,7 @@ from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
 from fleet.rules.loads import binding_stays, boot_stays, pair_stays
 from fleet.tables.snapshot import Fleet
+from planner.plan.after_moves import id_there
 from planner.plan.chain import VanThing
 from planner.planning.assign.binding_stock import BindingSort
 
@@ -60,6 +61,15 @@ def boot_not_there(receiver: Fleet, boot: Boot) -> str:
     return f"{receiver.shop} has boots {boot.tag} of its own" if theirs else ""
 
 
+def kit_not_there(sender: Fleet, receiver: Fleet, kit: Sequence[str]) -> str:
+    """Return why two loose bindings that may leave cannot go to that shop; "" where they can."""
+    for name in kit:
+        there = receiver.bindings.get(id_there(name, sender.shop, receiver.shop))
+        if there is not None and there.on_pair not in receiver.lent:
+            return f"{receiver.shop} has a binding {there.binding_id} of its own"
+    return pattern_differs(sender, receiver, sender.bindings[kit[0]].pattern)
+
+
 def movable(sender: Fleet, receiver: Fleet, now: datetime) -> Iterator[tuple[VanThing, tuple[str, ...]]]:
     """The things that may move from one shop to the other, each thing by its names, in canonical order."""
     for tag, pair in sender.pairs.items():
@@ -68,9 +78,9 @@ def movable(sender: Fleet, receiver: Fleet, now: datetime) -> Iterator[tuple[Van
     for tag, boot in sender.boots.items():
         if not (boot_stays(boot) or boot_not_there(receiver, boot)):
             yield VanThing.BOOT, (tag,)
-    for sort, kits in loose_kits(sender).items():
-        if not pattern_differs(sender, receiver, sort.pattern):
-            for kit in kits:
+    for kits in loose_kits(sender).values():
+        for kit in kits:
+            if not kit_not_there(sender, receiver, kit):
                 yield VanThing.BINDINGS, kit
 
 

@@ -17,7 +17,7 @@ from fleet.facts.recalls import Reach
 from fleet.facts.standing import Place
 from fleet.rules.clearance import cured_after
 from fleet.tables.snapshot import Fleet
-from planner.plan.after_moves import after_moves
+from planner.plan.after_moves import after_moves, id_there
 from planner.plan.chain import Chain, ChainMove, ChainPlan, VanRun, VanThing
 from planner.plan.mount_worth import mount_worths
 from planner.plan.values import Plan
@@ -56,7 +56,7 @@ def _moves(fleets: Mapping[str, Fleet], chain: Chain, plan: ChainPlan, now: date
             there.update((run.reaches, move.thing, name) for name in move.names)
         yield from _day(move, run, plan, now.astimezone(ZoneInfo(fleets[run.leaves].zone)).date())
         yield from _stopped(fleets[run.leaves], move, now)
-        yield from _known_there(fleets[run.reaches], move)
+        yield from _known_there(fleets[run.reaches], move, fleets[run.leaves].shop)
     for (name, thing), count in sorted(taken.items()):
         if count > (room := runs[name].room.get(thing, 0)):
             message = f"{count} of {thing.value} are more than the {room} that it has room for"
@@ -138,13 +138,17 @@ def _recalled(fleet: Fleet, binding: Binding) -> bool:
     return any(recall.reaches(binding) is not Reach.NOT for recall in fleet.recalls)
 
 
-def _known_there(fleet: Fleet, move: ChainMove) -> Iterator[Objection]:
-    """Yield an objection where the other ledger has something of that name."""
-    theirs: Collection[str] = ()
-    if move.thing is not VanThing.BINDINGS:
-        theirs = fleet.boots if move.thing is VanThing.BOOT else {*fleet.pairs, *fleet.renamed}
-    for name in move.names:
-        if name in theirs and name not in fleet.lent:
+def _known_there(fleet: Fleet, move: ChainMove, sender: str) -> Iterator[Objection]:
+    """Yield an objection where the other ledger has something of that name, not lent by its shop."""
+    theirs: Collection[str] = {*fleet.pairs, *fleet.renamed} - fleet.lent
+    names = move.names
+    if move.thing is VanThing.BOOT:
+        theirs = {*fleet.boots} - fleet.lent
+    elif move.thing is VanThing.BINDINGS:
+        theirs = [name for name, binding in fleet.bindings.items() if binding.on_pair not in fleet.lent]
+        names = tuple(id_there(name, sender, fleet.shop) for name in move.names)
+    for name in names:
+        if name in theirs:
             yield _no(move, "name", f"{fleet.shop} has something of that name")
 
 
