@@ -15,8 +15,8 @@ from planner.geometry.placement.apart import PieceRange, gaps, offsets_apart, sh
 from planner.geometry.placement.best_fit import best_fit
 from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.intervals import holds, intersection, union, without
-from planner.geometry.placement.room import UNBOUNDED_UM, Rooms, drillable, holes_to_plug
-from planner.geometry.placement.rule import may_drill, rule_for
+from planner.geometry.placement.room import UNBOUNDED_UM, Rooms, holes_to_plug
+from planner.geometry.placement.rule import drillable, ground_of, may_drill, rule_for
 from planner.geometry.placement.settle import candidates, fitting_range, half_steps
 from planner.geometry.placement.stance import stance_for
 
@@ -324,9 +324,10 @@ def test_what_a_new_hole_keeps_from_an_old_one(make, state, knowledge, diameter,
 def test_a_new_hole_lies_in_the_zone_off_its_edges_and_where_somebody_looked(make, x_mm, y_mm, good) -> None:
     rule = rule_for(make.p10(**POLICY), Construction.METAL)
     ski = make.ski(A, zone_mm=(100, 120, 40), inspected_mm=((-200, 50), (60, 200)))
-    assert drillable(rule, ski, round(x_mm * 1000), round(y_mm * 1000)) is good
+    place = round(x_mm * 1000), round(y_mm * 1000)
+    assert drillable(ground_of(rule, ski), *place) is good
     for unknown in ("zone_back_um", "zone_front_um", "zone_half_width_um"):
-        assert not drillable(rule, replace(ski, **{unknown: None}), round(x_mm * 1000), round(y_mm * 1000))
+        assert not drillable(ground_of(rule, replace(ski, **{unknown: None})), *place)
 
 
 def room(make, old_a, old_b, *, r_um, side, claims=(None, None), shift_mm=0, policy=None):

@@ -14,8 +14,8 @@ from fleet.facts.patterns import PatternHole
 from fleet.facts.policy import Policy
 from fleet.facts.spacing import takes
 from planner.geometry.placement.frames import frame_of
-from planner.geometry.placement.intervals import Interval, intersection, union
-from planner.geometry.placement.rule import Rule, may_drill, rule_for
+from planner.geometry.placement.intervals import Interval
+from planner.geometry.placement.rule import Rule, ground_of, may_drill, rule_for
 
 Ints = NDArray[np.int32]
 Bools = NDArray[np.bool_]
@@ -105,7 +105,7 @@ def _table(pairs: Sequence[Pair], side: Side, rules: dict[Construction | None, R
     x, y, asked, wood, thread = (np.zeros(shape, np.int32) for _ in range(5))
     drill = np.zeros(len(pairs), np.int32)
     half = np.full(len(pairs), -1, np.int32)
-    ground: list[tuple[Interval, ...]] = []
+    ground: list[list[Interval]] = []
     kinds: dict[tuple[Construction | None, Knowledge, HoleState, int | None], tuple[int, int, int]] = {}
     for row, pair in enumerate(pairs):
         rule, ski = rules[pair.construction], pair.skis[side]
@@ -122,14 +122,9 @@ def _table(pairs: Sequence[Pair], side: Side, rules: dict[Construction | None, R
                 *told, strict=True
             )
             wood[row, : len(told)], thread[row, : len(told)] = sizes
-        back, front, width = ski.zone_back_um, ski.zone_front_um, ski.zone_half_width_um
-        if back is None or front is None or width is None or not may_drill(pair, rule):
-            ground.append(())
-            continue
-        half[row] = max(width - rule.edge_um, -1)
-        inside = [(rule.edge_um - back - shift, front - rule.edge_um - shift)]
-        seen = union((area.from_um - shift, area.to_um - shift) for area in ski.inspected)
-        ground.append(tuple(intersection(inside, seen)) if inside[0][0] <= inside[0][1] else ())
+        drilled, width = ground_of(rule, ski) if may_drill(pair, rule) else ([], -1)
+        half[row] = max(width, -1)
+        ground.append([(low - shift, high - shift) for low, high in drilled])
     ranges = np.full((len(pairs), max(map(len, ground), default=0) or 1, 2), FAR_UM, np.int32)
     ranges[:, :, 1] = -FAR_UM
     for row, some in enumerate(ground):

@@ -6,12 +6,11 @@ from math import isqrt
 
 from fleet.base.units import to_half_mm
 from fleet.facts.holes import Side
-from fleet.facts.pairs import Pair, Ski
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
 from fleet.facts.spacing import too_near
 from planner.geometry.placement.frames import PairFrame
-from planner.geometry.placement.intervals import holds
-from planner.geometry.placement.rule import Rule
+from planner.geometry.placement.rule import Rule, drillable, ground_of
 from planner.geometry.placement.sweep import Claims
 
 UNBOUNDED_UM = 10**9
@@ -23,10 +22,11 @@ class Rooms:
 
     def __init__(self, *, rule: Rule, pair: Pair, frame: PairFrame, pattern: Pattern) -> None:
         """Prepare the cache; rooms are computed when asked for."""
-        self._rule, self._pair, self._frame, self._pattern = rule, pair, frame, pattern
+        self._rule, self._frame, self._pattern = rule, frame, pattern
         self._known: dict[tuple[int, Side, Claims, int], int | None] = {}
         self._spots: dict[tuple[Side, int, int], int | None] = {}
         self._new: dict[tuple[Side, tuple[int, Claims, int]], list[tuple[int, int, int, int]]] = {}
+        self._ground = {side: ground_of(rule, pair.skis[side]) for side in Side}
         self._olds = {
             side: [(hole.x_um, hole.y_um, rule.asked_um(hole)) for hole in pair.skis[side].holes]
             for side in Side
@@ -61,9 +61,9 @@ class Rooms:
         return least
 
     def _hole_room(self, side: Side, x: int, y: int) -> int | None:
-        ski, printed = self._pair.skis[side], (to_half_mm(x), to_half_mm(y))
+        ground, printed = self._ground[side], (to_half_mm(x), to_half_mm(y))
         differs = printed != (x, y)
-        if not drillable(self._rule, ski, x, y) or (differs and not drillable(self._rule, ski, *printed)):
+        if not drillable(ground, x, y) or (differs and not drillable(ground, *printed)):
             return None
         least = UNBOUNDED_UM
         for hole_x, hole_y, asked in self._olds[side]:
@@ -103,18 +103,6 @@ class Rooms:
             ]
             self._new[side, placed] = [(x, y, to_half_mm(x), to_half_mm(y)) for x, y in exact]
         return self._new[side, placed]
-
-
-def drillable(rule: Rule, ski: Ski, x_um: int, y_um: int) -> bool:
-    """Return True if a hole here (own mark) is in the zone, off its edges, and in an inspected area."""
-    back, front, half_width = ski.zone_back_um, ski.zone_front_um, ski.zone_half_width_um
-    if back is None or front is None or half_width is None:
-        return False
-    return (
-        rule.edge_um - back <= x_um <= front - rule.edge_um
-        and abs(y_um) <= half_width - rule.edge_um
-        and holds(((area.from_um, area.to_um) for area in ski.inspected), x_um)
-    )
 
 
 def holes_to_plug(pair: Pair) -> tuple[tuple[Side, int], ...]:

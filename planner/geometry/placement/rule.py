@@ -8,9 +8,10 @@ from decimal import Decimal
 from math import ceil
 
 from fleet.facts.holes import HoleState, Knowledge
-from fleet.facts.pairs import Construction, Pair
+from fleet.facts.pairs import Construction, Pair, Ski
 from fleet.facts.policy import Policy
 from fleet.facts.spacing import Spacing, reuse_spacing_um
+from planner.geometry.placement.intervals import Interval, holds, intersection, union
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,3 +77,25 @@ def rule_for(policy: Policy, construction: Construction | None) -> Rule:
 def may_drill(pair: Pair, rule: Rule) -> bool:
     """Return True if the pair may take another mount that drills."""
     return pair.drilled_mounts < rule.mounts_max
+
+
+Ground = tuple[list[Interval], int]
+"""The ranges of x, by the ski's own mark, where holes may be drilled, and how far off the centre line."""
+
+
+def ground_of(rule: Rule, ski: Ski) -> Ground:
+    """Return what lies in the zone, off its edges and in an inspected area; nothing if the zone is
+    unknown.
+    """
+    back, front, half_width = ski.zone_back_um, ski.zone_front_um, ski.zone_half_width_um
+    if back is None or front is None or half_width is None:
+        return [], -1
+    low, high = rule.edge_um - back, front - rule.edge_um
+    seen = union((area.from_um, area.to_um) for area in ski.inspected)
+    return intersection([(low, high)], seen) if low <= high else [], half_width - rule.edge_um
+
+
+def drillable(ground: Ground, x_um: int, y_um: int) -> bool:
+    """Return True if a hole here (own mark) lies on this ground."""
+    ranges, half_width = ground
+    return abs(y_um) <= half_width and holds(ranges, x_um)

@@ -7,7 +7,7 @@ allowed.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from fleet.base.units import to_half_mm
 from fleet.base.values import Value
@@ -16,8 +16,8 @@ from fleet.facts.pairs import Pair, Ski
 from fleet.facts.patterns import PatternHole, Piece
 from fleet.facts.spacing import forbidden_half_um, window_half_um
 from planner.geometry.placement.frames import frame_of, skis_alike
-from planner.geometry.placement.intervals import EVERYWHERE, Interval, intersection, union, without
-from planner.geometry.placement.rule import Rule
+from planner.geometry.placement.intervals import EVERYWHERE, Interval, without
+from planner.geometry.placement.rule import Ground, Rule, ground_of
 
 Claims = tuple[int | None, ...]
 """For every hole of a piece the index of the old hole it goes into, None where it is drilled."""
@@ -41,13 +41,8 @@ class RoleStretch(Value, frozen=True):
         return len(self.claims) - self.drilled
 
 
-class Spots(Value, frozen=True):
-    """The places where one wanted hole may be drilled, and those where it falls into an old hole."""
-
-    drill: list[Interval]
-    reuse: list[tuple[int, int, int]]
-
-
+_Role = tuple[int, int, int | None]
+"""A stretch of r in which a wanted hole goes into the old hole of this index; None: is drilled."""
 Asked = tuple[int, Hole, int]
 """An old hole: its index on the ski, the hole, and what a new one keeps from it."""
 
@@ -57,18 +52,18 @@ def asked_of(rule: Rule, ski: Ski) -> list[Asked]:
     return [(index, hole, rule.asked_um(hole)) for index, hole in enumerate(ski.holes)]
 
 
-def spots(
+def _roles(
     rule: Rule,
-    ski: Ski,
+    ground: Ground,
     olds: Sequence[Asked],
     *,
     shift_um: int,
     wanted: PatternHole,
     drill: bool,
-    printed: bool = False,
-    within: Interval = EVERYWHERE,
-) -> Spots:
-    """Return the spots of one wanted hole. ``printed``: also as it would be printed, y to half a millimetre.
+    printed: bool,
+    within: Interval,
+) -> list[_Role]:
+    """Return the roles of one wanted hole. ``printed``: also as it would be printed, y to half a millimetre.
 
     An old hole that the screw goes into does not repel it; every other one does: a drilled hole by
     spacing, bench error and allowance, a reused one (nothing is drilled) by the spacing for reuse. No screw
@@ -88,9 +83,13 @@ def spots(
         if half >= 0 and reached and rule.may_reuse(hole, wanted):
             windows.append((c - half, c + half, index))
     taken.extend((low, high) for low, high, _ in windows)
-    drillable = _drillable(rule, ski, shift_um=shift_um, wanted=wanted, heights=heights) if drill else []
-    reuse = _surviving(rule, olds, shift_um, wanted, windows) if windows else []
-    return Spots(drill=without(drillable, taken), reuse=reuse)
+    found = list(_surviving(rule, olds, shift_um, wanted, windows)) if windows else []
+    ranges, half_width = ground
+    if drill and max(map(abs, heights)) <= half_width:
+        own = wanted.x_um + shift_um
+        free = without([(low - own, high - own) for low, high in ranges], taken)
+        found += [(low, high, None) for low, high in free]
+    return sorted(found, key=lambda role: role[:2])
 
 
 def _surviving(
@@ -99,8 +98,8 @@ def _surviving(
     shift_um: int,
     wanted: PatternHole,
     windows: list[tuple[int, int, int]],
-) -> list[tuple[int, int, int]]:
-    """Return each reuse window without the parts that other old holes forbid (not those also reused
+) -> Iterator[_Role]:
+    """Yield each reuse window without the parts that other old holes forbid (not those also reused
     there).
     """
     near: list[tuple[int, int, int]] = []
@@ -109,7 +108,6 @@ def _surviving(
         if half >= 0:
             c = hole.x_um - wanted.x_um - shift_um
             near.append((c - half, c + half, index))
-    found: list[tuple[int, int, int]] = []
     for low, high, index in windows:
         spoilt: list[Interval] = []
         for n_low, n_high, other in near:
@@ -117,27 +115,7 @@ def _surviving(
                 continue
             same = [(w_low, w_high) for w_low, w_high, w in windows if w == other]
             spoilt.extend(without([(n_low, n_high)], same))
-        found.extend((a, b, index) for a, b in without([(low, high)], spoilt))
-    return found
-
-
-def _drillable(
-    rule: Rule, ski: Ski, *, shift_um: int, wanted: PatternHole, heights: set[int]
-) -> list[Interval]:
-    """Return the ranges inside the zone, off its edges, in an inspected area; none where the zone is
-    unknown.
-    """
-    back, front, half_width = ski.zone_back_um, ski.zone_front_um, ski.zone_half_width_um
-    if back is None or front is None or half_width is None:
-        return []
-    if any(abs(y_um) > half_width - rule.edge_um for y_um in heights):
-        return []
-    own = wanted.x_um + shift_um
-    low, high = rule.edge_um - back - own, front - rule.edge_um - own
-    if low > high:
-        return []
-    seen = union((area.from_um - own, area.to_um - own) for area in ski.inspected)
-    return intersection([(low, high)], seen)
+        yield from ((a, b, index) for a, b in without([(low, high)], spoilt))
 
 
 def stretches(
@@ -154,18 +132,15 @@ def stretches(
 
     With ``within`` they are exact for every r of it and anything beyond: far holes are not looked at.
     """
-    olds = asked_of(rule, ski)
+    olds, ground = asked_of(rule, ski), ground_of(rule, ski)
     far = max((asked for _, _, asked in olds), default=0) + rule.reuse_spacing_um + rule.reuse_um
     first, last = within[0] + shift_um - far, within[1] + shift_um + far
     found: list[tuple[int, int, Claims]] | None = None
     for wanted in piece.holes:
         near = [old for old in olds if first <= old[1].x_um - wanted.x_um <= last]
-        each = spots(
-            rule, ski, near, shift_um=shift_um, wanted=wanted, drill=drill, printed=printed, within=within
+        roles = _roles(
+            rule, ground, near, shift_um=shift_um, wanted=wanted, drill=drill, printed=printed, within=within
         )
-        roles: list[tuple[int, int, int | None]] = [(low, high, None) for low, high in each.drill]
-        roles += each.reuse
-        roles.sort(key=lambda role: role[:2])
         found = [(low, high, (claim,)) for low, high, claim in roles] if found is None else _met(found, roles)
         if not found:
             return []
@@ -187,9 +162,7 @@ def stretches_of(
     return {Side.A: on_a, Side.B: on_a if skis_alike(pair) else swept(Side.B)}
 
 
-def _met(
-    found: list[tuple[int, int, Claims]], roles: list[tuple[int, int, int | None]]
-) -> list[tuple[int, int, Claims]]:
+def _met(found: list[tuple[int, int, Claims]], roles: list[_Role]) -> list[tuple[int, int, Claims]]:
     met = []
     for low, high, claims in found:
         for r_low, r_high, claim in roles:
