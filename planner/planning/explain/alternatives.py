@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -17,7 +17,7 @@ from planner.planning.assign.lexicographic import Solution, solve
 from planner.planning.assign.problem import Problem
 from planner.planning.explain.case import PlanCase
 from planner.planning.explain.figures import differences, totals_of_solution
-from planner.planning.replan.single_out import class_of, single_out, without
+from planner.planning.replan.single_out import class_of, single_out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,12 +77,12 @@ def argue(case: PlanCase, name: str, *, how_many: int = 2) -> Argument:
     planned = find_set(case.plan.sets, name)
     base = case.plan.totals
     problem = single_out(case.fleet, case.problem, pairs={planned.pair})
-    pair = class_of(problem.pairs, planned.pair, lambda c: c.tags)
-    boot = class_of(problem.boots, planned.boot, lambda c: c.tags)
+    pair = class_of(problem.pairs, planned.pair)
+    boot = class_of(problem.boots, planned.boot)
     found: list[Alternative] = []
     forbidden = _same_choice(problem, planned, pair, boot)
     for _ in range(how_many):
-        smaller = without(problem, forbidden)
+        smaller = replace(problem, arcs=problem.arcs.only(~forbidden))
         solution = solve(smaller, lambda _: None)
         figures = totals_of_solution(smaller, solution)
         for_boot = _assignment(smaller, solution, boot=planned.boot)

@@ -8,17 +8,17 @@ import numpy as np
 
 from fleet.base.errors import Refused
 from planner.planning.assign.deal import deal_out, with_brakes
-from planner.planning.assign.formulation import columns_of, face_of, level_costs
+from planner.planning.assign.formulation import Columns, columns_of, face_of, level_costs
 from planner.planning.assign.lexicographic import Solution
 from planner.planning.assign.linear_program import with_row
-from planner.planning.assign.network import network_of
+from planner.planning.assign.network import Network, network_of
 from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.assign.problem import Ints, Problem
 
 
 def most_kept(problem: Problem, kept: Ints) -> int:
     """The most of the ``kept`` arcs that any plan can hold at once."""
-    face = _face(problem)
+    *_, face = _face(problem)
     costs = np.zeros(face.size, dtype=np.int64)
     costs[kept] = -1
     return -face.minimise(costs)
@@ -28,9 +28,7 @@ def served_by_priority(problem: Problem) -> dict[int, int]:
     """Sets served, priority by priority, and nothing beyond: the first levels alone, proved."""
     if not len(problem.arcs):
         return {level.priority: 0 for level in problem.levels if level.priority is not None}
-    network = network_of(problem)
-    columns = columns_of(problem, network)
-    face = _face(problem)
+    network, columns, face = _face(problem)
     return {
         level.priority: -face.minimise(level_costs(problem, network, columns, level))
         for level in problem.levels
@@ -51,9 +49,8 @@ def solve_keeping(problem: Problem, kept: Ints, *, at_least: int, near: Sequence
             f"at least {at_least - possible} more of the earlier sets must change than was allowed",
             cure="allow more with --most-changes",
         )
-    face = OptimalFace(with_row(_face(problem).rows, kept, at_least, np.inf))
-    network = network_of(problem)
-    columns = columns_of(problem, network)
+    network, columns, every = _face(problem)
+    face = OptimalFace(with_row(every.rows, kept, at_least, np.inf))
     values = [face.minimise(level_costs(problem, network, columns, level)) for level in problem.levels]
     problem = problem.with_room(np.flatnonzero(face.upper[: columns.ways]).tolist())
     for level in problem.levels[len(values) :]:
@@ -68,7 +65,8 @@ def solve_keeping(problem: Problem, kept: Ints, *, at_least: int, near: Sequence
     )
 
 
-def _face(problem: Problem) -> OptimalFace:
-    """The face of all plans, with every way in the solver's sight from the start."""
+def _face(problem: Problem) -> tuple[Network, Columns, OptimalFace]:
+    """The network, its columns, and the face of all plans, with every way in the solver's sight."""
     network = network_of(problem)
-    return face_of(problem, network, columns_of(problem, network), np.arange(len(problem.arcs)))
+    columns = columns_of(problem, network)
+    return network, columns, face_of(problem, network, columns, np.arange(len(problem.arcs)))

@@ -9,6 +9,7 @@ from fleet.base.units import counted
 from planner.plan.values import PlannedSet
 from planner.planning.assign.certify import PROVED_BEST
 from planner.planning.explain.compare import set_json
+from planner.planning.explain.figures import differences
 from planner.planning.replan.again import ChangedSet, PlannedAgain
 
 
@@ -27,7 +28,8 @@ def lines_of(again: PlannedAgain) -> Iterator[str]:
     for gone in again.gone:
         yield f"  gone: {gone.earlier.about}: {gone.reason}"
     if again.fewest < len(again.changed):
-        yield f"  {_price_of_fewer(again)}"
+        told = ", ".join(differences(again.plan.totals, again.fewest_totals)) or "the same figures"
+        yield f"  {again.fewest} changes would do (--most-changes {again.fewest}); that plan has {told}"
 
 
 def _was(change: ChangedSet) -> str:
@@ -38,22 +40,6 @@ def _was(change: ChangedSet) -> str:
 
 def _way(planned: PlannedSet) -> str:
     return f"{planned.way.rung.value}" + (f" ({planned.way.drilled} holes)" if planned.way.drilled else "")
-
-
-def _price_of_fewer(again: PlannedAgain) -> str:
-    ours, theirs = again.plan.totals, again.fewest_totals
-    served, drilled = ours.served - theirs.served, theirs.drilled - ours.drilled
-    costs = [
-        f"{counted(abs(served), 'set')} {'fewer' if served > 0 else 'more'}" if served else "",
-        f"{counted(abs(drilled), 'hole')} {'more' if drilled > 0 else 'fewer'}" if drilled else "",
-        _minutes(theirs.minutes - ours.minutes),
-    ]
-    told = ", ".join(c for c in costs if c) or "nothing"
-    return f"{again.fewest} changes would do (--most-changes {again.fewest}); that plan has {told}"
-
-
-def _minutes(more: int) -> str:
-    return f"{abs(more)} min {'more' if more > 0 else 'less'}" if more else ""
 
 
 def json_of(again: PlannedAgain) -> dict[str, Any]:

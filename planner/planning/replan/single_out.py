@@ -2,26 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Collection, Sequence
 from dataclasses import replace
-from typing import TypeVar
 
 import numpy as np
-import numpy.typing as npt
 
 from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
-from planner.planning.assign.problem import Ints, Problem
-
-_T = TypeVar("_T")
+from planner.planning.assign.classes import BootClass, PairClass
+from planner.planning.assign.problem import Problem
 
 
 def single_out(
     fleet: Fleet, problem: Problem, *, pairs: Collection[str] = (), boots: Collection[str] = ()
 ) -> Problem:
     """The same problem, the named tags taken out of their classes; what is true of it stays true."""
-    new_pairs, from_pair = _split(problem.pairs, lambda c: c.tags, set(pairs))
-    new_boots, from_boot = _split(problem.boots, lambda c: c.tags, set(boots))
+    new_pairs, from_pair = _split(problem.pairs, set(pairs))
+    new_boots, from_boot = _split(problem.boots, set(boots))
     split_pairs = [
         replace(problem.pairs[old], tags=tags, pair=_pair_of(fleet, problem, old, tags))
         for old, tags in new_pairs
@@ -54,14 +51,13 @@ def _pair_of(fleet: Fleet, problem: Problem, old: int, tags: tuple[str, ...]) ->
 
 
 def _split(
-    classes: tuple[_T, ...], tags_of: Callable[[_T], tuple[str, ...]], alone: set[str]
+    classes: Sequence[PairClass | BootClass], alone: set[str]
 ) -> tuple[list[tuple[int, tuple[str, ...]]], list[list[int]]]:
     """New classes as (old class, tags) in order of first tag, and the new numbers of every old one."""
     made: list[tuple[int, tuple[str, ...]]] = []
     for old, each in enumerate(classes):
-        tags = tags_of(each)
-        singles = [tag for tag in tags if tag in alone]
-        rest = tuple(tag for tag in tags if tag not in alone)
+        singles = [tag for tag in each.tags if tag in alone]
+        rest = tuple(tag for tag in each.tags if tag not in alone)
         made += [(old, (tag,)) for tag in singles]
         if rest or not singles:
             made.append((old, rest))
@@ -72,11 +68,6 @@ def _split(
     return made, numbers
 
 
-def without(problem: Problem, forbidden: npt.NDArray[np.bool_] | Ints) -> Problem:
-    """The problem without some of its arcs (a mask)."""
-    return replace(problem, arcs=problem.arcs.only(~np.asarray(forbidden, dtype=bool)))
-
-
-def class_of(classes: Collection[_T], tag: str, tags_of: Callable[[_T], tuple[str, ...]]) -> int | None:
+def class_of(classes: Sequence[PairClass | BootClass], tag: str) -> int | None:
     """The number of the class that a tag is in."""
-    return next((n for n, each in enumerate(classes) if tag in tags_of(each)), None)
+    return next((n for n, each in enumerate(classes) if tag in each.tags), None)

@@ -118,8 +118,8 @@ def _promise(
     gone: list[DroppedSet] = []
     for each in promised:
         planned = each.planned
-        pair = class_of(problem.pairs, planned.pair, lambda c: c.tags)
-        boot = class_of(problem.boots, planned.boot, lambda c: c.tags)
+        pair = class_of(problem.pairs, planned.pair)
+        boot = class_of(problem.boots, planned.boot)
         wish = next(i for i, w in enumerate(problem.wishes) if w.wish == planned.wish)
         arc = None if pair is None or boot is None else _arc_for(problem, each, pair, boot)
         if arc is None or pair is None or boot is None:
