@@ -281,9 +281,9 @@ def test_tables_hold_each_ski_by_the_pair_s_reference() -> None:
     policy = make.p10(edge_mm="8", bench_error_mm="0.5", allowance_measured_bare_mm="0.5")
     a, b = hole_tables([one, spent, unknown], policy).values()
     assert a.skis == 3
-    assert a.x.tolist() == [[10_000], [10_000], [0]]
-    assert a.asked.tolist() == [[10_500], [10_500], [0]]
-    assert a.wood_size.tolist() == [[3_600], [3_600], [0]]
+    assert a.x.tolist() == [[10_000, 0], [10_000, 0], [0, 0]], "as wide as the other ski's"
+    assert a.asked.tolist() == [[10_500, 0], [10_500, 0], [0, 0]]
+    assert a.wood_size.tolist() == [[3_600, 0], [3_600, 0], [0, 0]]
     assert a.drill_size.tolist() == [3_600, 4_100, 0]
     assert a.half_width.tolist() == [32_000, -1, -1]
     none = [FAR_UM, -FAR_UM]
@@ -292,7 +292,7 @@ def test_tables_hold_each_ski_by_the_pair_s_reference() -> None:
     assert b.y.tolist() == [[18_000, -18_000], [0, 0], [0, 0]]
     assert b.asked.tolist() == [[10_500, 11_000], [0, 0], [0, 0]]
     assert (b.wood_size.tolist()[0], b.thread.tolist()[0]) == ([3_600, 0], [0, 6_000])
-    assert b.ground.tolist() == [[[-85_000, 139_000]], [none], [none]]
+    assert b.ground.tolist() == [[[-85_000, 139_000], none], [none, none], [none, none]]
     assert b.half_width.tolist() == [22_000, -1, -1], "a zone narrower than its edges"
     some = b.rows(np.array([2, 0]))
     assert (some.skis, some.half_width.tolist(), some.x.tolist()) == (
@@ -315,8 +315,8 @@ def test_tables_hold_each_ski_by_the_pair_s_reference() -> None:
     pairs = PairTables([one, spent, unknown], policy)
     assert pairs.shift.tolist() == [[0, 3_000], [0, 0], [0, 0]]
     assert (pairs.opened.tolist(), pairs.mounted.tolist()) == ([2, 1, 0], [False] * 3)
-    assert (pairs.least_asked_um, pairs.widest_asked_um) == (10_500, 11_000)
-    assert PairTables([unknown], policy).least_asked_um == 0
+    assert sorted(pairs.asked_um.tolist()) == [10_500, 10_500, 10_500, 11_000]
+    assert not len(PairTables([unknown], policy).asked_um)
     rows = pairs.rows(np.array([0, 2]))
     assert [rows.of[side].tolist() for side in Side] == [[0, 1], [2, 1]], (
         "nothing may be drilled on either ski of the last: they are alike"

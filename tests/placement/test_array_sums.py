@@ -10,7 +10,7 @@ import pytest
 
 from fleet.base.units import to_half_mm
 from fleet.facts.patterns import Follows, PatternHole, Piece, PieceName
-from planner.geometry.placement.batch_fits import _claims, _mean, _numbers, _Windows
+from planner.geometry.placement.batch_fits import _claims, _mean, _Windows
 from planner.geometry.placement.batch_rooms import BatchRooms, sliding_most
 from planner.geometry.placement.batch_settle import (
     OffsetBits,
@@ -22,7 +22,7 @@ from planner.geometry.placement.batch_settle import (
     ranges,
     tried,
 )
-from planner.geometry.placement.batch_spots import to_half
+from planner.geometry.placement.batch_spots import joined, to_half
 from planner.geometry.placement.best_fit import _mean as mean_of_one
 from planner.geometry.placement.cost_keys import NO_WAY, Keys
 from planner.geometry.placement.hole_table import FAR_UM
@@ -51,10 +51,13 @@ def test_a_mean_is_rounded_to_the_nearest_and_a_half_away_from_the_mark() -> Non
     assert [mean_of_one([1, 2]), mean_of_one([-1, -2]), mean_of_one([0, 0, 1])] == [2, -2, 0]
 
 
-def test_entries_are_numbered_by_their_row() -> None:
-    assert _numbers(np.array([2, 0, 2, 2]), 4).tolist() == [[1, -1, -1], [-1] * 3, [0, 2, 3], [-1] * 3]
-    assert _numbers(np.array([], np.intp), 2).shape == (2, 0)
-    assert _numbers(np.array([1]), 2).tolist() == [[-1], [0]]
+def test_all_that_is_equal_is_joined() -> None:
+    """Values 2, 2, 5; wanted 5, 1, 2, 2: each with each that is like it, in the order of what is wanted."""
+    wanted, value = joined(np.array([2, 2, 5]), np.array([5, 1, 2, 2]))
+    assert list(zip(wanted.tolist(), value.tolist(), strict=True)) == [(0, 2), (2, 0), (2, 1), (3, 0), (3, 1)]
+    nothing = np.zeros(0, np.intp)
+    assert [each.tolist() for each in joined(nothing, np.array([3]))] == [[], []]
+    assert [each.tolist() for each in joined(np.array([3]), nothing)] == [[], []]
 
 
 def test_the_sets_of_windows_that_hold_some_place() -> None:

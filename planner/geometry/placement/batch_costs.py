@@ -29,7 +29,7 @@ from planner.geometry.placement.batch_settle import (
     ranges,
     tried,
 )
-from planner.geometry.placement.batch_spots import Long, Stood, stood
+from planner.geometry.placement.batch_spots import Long, Stood, joined, stood
 from planner.geometry.placement.cost_keys import Keys
 from planner.geometry.placement.hole_table import Bools
 from planner.geometry.placement.pair_tables import PairTables, Rows, SkiRows
@@ -70,14 +70,14 @@ class BatchCosts:
         self._tables = tables
         self._rule: Rule = rule_for(policy, None)
         self._cap = policy.um("clearance_counted_max_mm")
-        steps = self._rule.limit_um // BENCH_STEP_UM
+        steps, told = self._rule.limit_um // BENCH_STEP_UM, tables.asked_um
         self._able = (
             0 <= self._cap <= ROOM_THAT_COUNTS_UM
             and self._rule.limit_um % BENCH_STEP_UM == 0
             and 0 <= steps <= _MOST_STEPS
-            and tables.widest_asked_um + self._cap <= SIGHT_UM
+            and int(told.max(initial=0)) + self._cap <= SIGHT_UM
             and self._rule.spacing_um <= SIGHT_UM
-            and self._rule.reuse_um < min(tables.least_asked_um or SIGHT_UM, self._rule.reuse_spacing_um)
+            and self._rule.reuse_um < min(int(told.min(initial=SIGHT_UM)), self._rule.reuse_spacing_um)
         )
         self._offsets = OffsetBits(steps if self._able else 0)
 
@@ -281,10 +281,7 @@ class _Part:
 
     def _both_fixed(self, one: _Piece, other: _Piece) -> None:
         a, b = one.fixed, other.fixed
-        start, end = np.searchsorted(b.pair, a.pair), np.searchsorted(b.pair, a.pair, side="right")
-        i = np.repeat(np.arange(len(a.pair)), end - start)
-        k = np.arange(len(i)) - np.repeat(np.cumsum(end - start) - (end - start), end - start)
-        k += np.repeat(start, end - start)
+        i, k = joined(b.pair, a.pair)
         of_a, of_b = self._reaches(one), self._reaches(other)
         low, high = np.maximum(of_a[0][i], of_b[0][k]), np.minimum(of_a[1][i], of_b[1][k])
         missed = np.maximum(*(_missed(one, other, n, i, k) for n in ("r_a", "r_b")))

@@ -11,12 +11,11 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Piece
 from fleet.facts.spacing import forbidden_halves_um, window_halves_um
-from planner.geometry.placement.batch_spots import Long, covered, stood
+from planner.geometry.placement.batch_spots import Long, covered, joined, stood
 from planner.geometry.placement.hole_table import FAR_UM, Bools
 from planner.geometry.placement.pair_tables import Rows, SkiRows
 from planner.geometry.placement.rule import Rule
@@ -27,8 +26,8 @@ _MOST_WINDOWS = 24
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fits:
-    """Fits of a piece to old holes, one row a fit: its ski row, its place ``r``, its stretch ``low`` to
-    ``high``.
+    """Fits of a piece to old holes, one row a fit: its ski row (in order), its place ``r``, its stretch
+    ``low`` to ``high``.
 
     ``holes``: the claimed holes of the piece as bits; ``opened``: claimed holes that are not inserts;
     ``room``: of the holes drilled beside them, capped, -1 where they are not legal as printed.
@@ -249,34 +248,18 @@ def fixed_stands(skis: SkiRows, piece: Piece, rule: Rule, cap_um: int) -> tuple[
 
 def _meetings(skis: SkiRows, fits: Fits) -> tuple[Rows, Rows, Rows]:
     """Return (pair, fit of ski A, fit of ski B) for every two fits on one pair's skis."""
-    numbers = _numbers(fits.row, skis.table.skis)
-    a, b = numbers[skis.of[Side.A]], numbers[skis.of[Side.B]]
-    pair, i, k = np.nonzero((a >= 0)[:, :, None] & (b >= 0)[:, None, :])
-    return pair, a[pair, i], b[pair, k]
-
-
-def _numbers(row: Rows, count: int) -> NDArray[np.intp]:
-    """Return the numbers of the entries of each row, (rows, most), padded with -1."""
-    order = np.argsort(row, kind="stable")
-    rows, first, counts = np.unique(row[order], return_index=True, return_counts=True)
-    columns = np.arange(int(counts.max(initial=0)))
-    found = np.full((count, len(columns)), -1, np.intp)
-    there = columns < counts[:, None]
-    at = np.where(there, first[:, None] + columns, 0)
-    if len(row):
-        found[rows] = np.where(there, order[at], -1)
-    return found
+    pair, a = joined(fits.row, skis.of[Side.A])
+    again, b = joined(fits.row, skis.of[Side.B][pair])
+    return pair[again], a[again], b
 
 
 def _one_sided(skis: SkiRows, fits: Fits, piece: Piece) -> Bools:
     """Return the pairs that might reuse on one ski and drill all of the piece on the other."""
     found = np.zeros(len(skis.of[Side.A]), np.bool_)
-    numbers = _numbers(fits.row, skis.table.skis)
     for own, other in ((Side.A, Side.B), (Side.B, Side.A)):
         differ = np.flatnonzero(skis.of[own] != skis.of[other])
-        pair, k = np.nonzero(numbers[skis.of[own][differ]] >= 0)
+        pair, fit = joined(fits.row, skis.of[own][differ])
         pair = differ[pair]
-        fit = numbers[skis.of[own][pair], k]
         blocked = covered(skis, skis.of[other][pair], fits.low[fit], fits.high[fit], piece)
         found[pair[~blocked]] = True
     return found

@@ -16,7 +16,7 @@ from fleet.base.units import BENCH_STEP_UM
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Piece
 from fleet.facts.spacing import roots, sighted
-from planner.geometry.placement.batch_spots import Long, half_widths, stood
+from planner.geometry.placement.batch_spots import Long, half_widths, joined, stood
 from planner.geometry.placement.hole_table import Bools, Ints
 from planner.geometry.placement.pair_tables import Rows, SkiRows
 
@@ -177,11 +177,9 @@ def _straddling(skis: SkiRows, piece: Piece, start: int, count: int, cap_um: int
     if low - far > 0 or high + far < 0:
         return found
     row, place = _midway(skis, piece, start, count)
+    order = np.argsort(row, kind="stable")
     for side in Side:
-        order = np.argsort(row, kind="stable")
-        first, last = (np.searchsorted(row[order], skis.of[side], side=s) for s in ("left", "right"))
-        pair = np.repeat(np.arange(len(room)), last - first)
-        at = np.repeat(last - np.cumsum(last - first), last - first) + np.arange(len(pair))
+        pair, at = joined(row[order], skis.of[side])
         r = place[order][at]
         k = r // BENCH_STEP_UM - start
         alone = (room[pair, k] < 0) & (room[pair, k + 1] < 0)

@@ -68,6 +68,14 @@ def stood(skis: SkiRows, rows: Rows, r_um: Long, piece: Piece, drilled: Bools, c
     return Stood(legal=legal, low=low, high=high, room=np.where(legal & printed, room, -1))
 
 
+def joined(values: Rows, wanted: Rows) -> tuple[Rows, Rows]:
+    """Return (place in ``wanted``, place in ``values``) of all that are equal; ``values`` are sorted."""
+    first, last = (np.searchsorted(values, wanted, side=side) for side in ("left", "right"))
+    counts = last - first
+    of_wanted = np.repeat(np.arange(len(wanted)), counts)
+    return of_wanted, np.arange(len(of_wanted)) + np.repeat(last - np.cumsum(counts), counts)
+
+
 def to_half(values_um: Long) -> Long:
     """Return `fleet.base.units.to_half_mm` of an array: ties are rounded away from zero."""
     steps = (np.abs(values_um) + BENCH_STEP_UM // 2) // BENCH_STEP_UM * BENCH_STEP_UM

@@ -14,7 +14,6 @@ from fleet.facts.patterns import PatternHole
 from fleet.facts.policy import Policy
 from fleet.facts.spacing import takes
 from planner.geometry.placement.frames import frame_of
-from planner.geometry.placement.intervals import Interval
 from planner.geometry.placement.rule import Rule, ground_of, may_drill, rule_for
 
 Ints = NDArray[np.int32]
@@ -94,18 +93,20 @@ class HoleTable:
 
 
 def hole_tables(pairs: Sequence[Pair], policy: Policy) -> dict[Side, HoleTable]:
-    """Return the tables of both sides of the pairs, in the order of the pairs."""
+    """Return the tables of both sides of the pairs, in the order of the pairs, one as wide as the other."""
     rules = {c: rule_for(policy, c) for c in {pair.construction for pair in pairs}}
     return {side: _table(pairs, side, rules) for side in Side}
 
 
 def _table(pairs: Sequence[Pair], side: Side, rules: dict[Construction | None, Rule]) -> HoleTable:
-    count = max((len(pair.skis[side].holes) for pair in pairs), default=0)
-    shape = (len(pairs), max(count, 1))
+    skis = [ski for pair in pairs for ski in pair.skis.values()]
+    areas = max((len(ski.inspected) for ski in skis), default=0) or 1
+    shape = (len(pairs), max((len(ski.holes) for ski in skis), default=0) or 1)
     x, y, asked, wood, thread = (np.zeros(shape, np.int32) for _ in range(5))
     drill = np.zeros(len(pairs), np.int32)
     half = np.full(len(pairs), -1, np.int32)
-    ground: list[list[Interval]] = []
+    ground = np.full((len(pairs), areas, 2), FAR_UM, np.int32)
+    ground[:, :, 1] = -FAR_UM
     kinds: dict[tuple[Construction | None, Knowledge, HoleState, int | None], tuple[int, int, int]] = {}
     for row, pair in enumerate(pairs):
         rule, ski = rules[pair.construction], pair.skis[side]
@@ -124,11 +125,8 @@ def _table(pairs: Sequence[Pair], side: Side, rules: dict[Construction | None, R
             wood[row, : len(told)], thread[row, : len(told)] = sizes
         drilled, width = ground_of(rule, ski) if may_drill(pair, rule) else ([], -1)
         half[row] = max(width, -1)
-        ground.append([(low - shift, high - shift) for low, high in drilled])
-    ranges = np.full((len(pairs), max(map(len, ground), default=0) or 1, 2), FAR_UM, np.int32)
-    ranges[:, :, 1] = -FAR_UM
-    for row, some in enumerate(ground):
-        ranges[row, : len(some)] = some or ranges[row, :0]
+        if drilled:
+            ground[row, : len(drilled)] = np.array(drilled) - shift
     return HoleTable(
         x=x,
         y=y,
@@ -136,6 +134,6 @@ def _table(pairs: Sequence[Pair], side: Side, rules: dict[Construction | None, R
         wood_size=wood,
         thread=thread,
         drill_size=drill,
-        ground=ranges,
+        ground=ground,
         half_width=half,
     )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,11 +13,9 @@ from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
 from fleet.facts.policy import Policy
 from planner.geometry.placement.frames import frame_of
-from planner.geometry.placement.hole_table import FAR_UM, Bools, HoleTable, Ints, hole_tables
+from planner.geometry.placement.hole_table import Bools, HoleTable, Ints, hole_tables
 
 Rows = NDArray[np.intp]
-_COLUMNS: Final = ("x", "y", "asked", "wood_size", "thread")
-_OF_SKI: Final = ("drill_size", "half_width")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +48,7 @@ class PairTables:
     def __init__(self, pairs: Sequence[Pair], policy: Policy) -> None:
         """Reads every hole once. Raises BadInput for an unset policy."""
         self.pairs = tuple(pairs)
-        self._sides = _alike_wide(hole_tables(pairs, policy))
+        self._sides = hole_tables(pairs, policy)
         self.shift = np.array(
             [[frame_of(pair).shift_um[side] for side in Side] for pair in pairs], np.int32
         ).reshape(-1, 2)
@@ -63,50 +60,27 @@ class PairTables:
         )
 
     @property
-    def widest_asked_um(self) -> int:
-        """The largest distance that any hole asks, µm."""
-        return max((int(t.asked.max(initial=0)) for t in self._sides.values()), default=0)
-
-    @property
-    def least_asked_um(self) -> int:
-        """The smallest distance that any hole asks, µm; 0 where there is no hole."""
-        asked = [t.asked[t.asked > 0] for t in self._sides.values()]
-        return min((int(a.min()) for a in asked if len(a)), default=0)
+    def asked_um(self) -> Ints:
+        """The distances that all the holes ask, µm."""
+        return np.concatenate([t.asked[t.asked > 0] for t in self._sides.values()])
 
     def rows(self, chosen: Rows) -> SkiRows:
         """Return the skis of the chosen pairs; a ski B that is equal to its ski A shares the row."""
         a, b = (self._sides[side].rows(chosen) for side in Side)
         shift = self.shift[chosen]
         alike = shift[:, 0] == shift[:, 1]
-        for name in (*_COLUMNS, *_OF_SKI, "ground"):
+        for name in HoleTable.__slots__:
             same = getattr(a, name) == getattr(b, name)
             alike &= same.reshape(len(chosen), -1).all(axis=1)
         other = np.flatnonzero(~alike)
         of_a = np.arange(len(chosen))
         of_b = of_a.copy()
         of_b[other] = len(chosen) + np.arange(len(other))
+        both = (a, b.rows(other))
         return SkiRows(
-            table=_stacked(a, b.rows(other)),
+            table=HoleTable(
+                **{n: np.concatenate([getattr(table, n) for table in both]) for n in HoleTable.__slots__}
+            ),
             shift=np.concatenate([shift[:, 0], shift[other, 1]]),
             of={Side.A: of_a, Side.B: of_b},
         )
-
-
-def _stacked(one: HoleTable, other: HoleTable) -> HoleTable:
-    names = (*_COLUMNS, *_OF_SKI, "ground")
-    both: dict[str, Any] = {n: np.concatenate([getattr(one, n), getattr(other, n)]) for n in names}
-    return replace(one, **both)
-
-
-def _alike_wide(tables: dict[Side, HoleTable]) -> dict[Side, HoleTable]:
-    """Return both sides with the same number of columns of holes and ground, so that they can be compared."""
-    holes = max(t.x.shape[1] for t in tables.values())
-    ranges = max(t.ground.shape[1] for t in tables.values())
-    found = {}
-    for side, table in tables.items():
-        more = ((0, 0), (0, holes - table.x.shape[1]))
-        wider: dict[str, Any] = {n: np.pad(getattr(table, n), more) for n in _COLUMNS}
-        missing = ranges - table.ground.shape[1]
-        nowhere = np.full((table.skis, missing, 2), (FAR_UM, -FAR_UM), np.int32)
-        found[side] = replace(table, ground=np.concatenate([table.ground, nowhere], axis=1), **wider)
-    return found
