@@ -12,8 +12,7 @@ from fleet.base.errors import BadInput, MountbookError
 from fleet.facts.tags import known_tag
 from planner.cli import session
 from planner.cli.faults import end_with
-from planner.plan.fault_isolation import Fault, one_by_one
-from planner.plan.kept_trace import kept
+from planner.plan.fault_isolation import Fault, kept, one_by_one
 
 if TYPE_CHECKING:
     from fleet.ledger.desk import Desk

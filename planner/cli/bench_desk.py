@@ -229,8 +229,7 @@ def _write(
     proposal: Plan | None,
     now: datetime,
 ) -> None:
-    from planner.paper.bench_tables import calendar_table, hours_table
-    from planner.paper.parts_tables import parts_tables
+    from planner.paper.bench_tables import calendar_table, hours_table, parts_tables
     from planner.paper.workbook_out import plan_workbook, tables_workbook
 
     tables = (calendar_table(bench, jobs, plan), hours_table(bench, plan), *parts_tables(lines))

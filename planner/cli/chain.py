@@ -115,8 +115,7 @@ def read_shops(chain: Chain) -> tuple[dict[str, Fleet], dict[str, list[LoadSent]
 
 def _say(chain: Chain, plan: ChainPlan) -> None:
     from fleet.base.units import counted
-    from planner.plan.chain import load_text, loads
-    from planner.plan.chain_words import left_open, result_of
+    from planner.plan.chain import left_open, load_text, loads, result_of
     from planner.plan.part_prices import money_text
 
     served = sum(each.totals.served for each in plan.plans.values())

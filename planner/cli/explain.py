@@ -1,4 +1,4 @@
-"""`why`, `whatif`, `plan-compare`: reasons of a boot on a pair or of a plan, and what would change them."""
+"""`why`, `where`, `whatif`, `plan-compare`: why a boot is on a pair, and what would change it."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from planner.cli.session import Json
 if TYPE_CHECKING:
     from fleet.tables.snapshot import Fleet
     from planner.plan.fault_isolation import Fault
+
 
 Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="A folder that `mountbook plan` wrote.")]
 
@@ -213,3 +214,27 @@ def _answer(json: bool, said: dict[str, Any], lines: Iterable[str], aside: Seque
     without = {"set_aside": [fault.to_json() for fault in aside]} if aside else {}
     session.answer(said | without, lines, json=json, folded=True)
     faults.end_with(aside, "SET ASIDE")
+
+
+PairTag = Annotated[str, typer.Argument(metavar="PAIR", help="The pair's tag.")]
+
+
+def where(
+    pair: PairTag,
+    pattern: Annotated[str, typer.Argument(metavar="PATTERN", help="The hole pattern's name.")],
+    bsl_mm: Annotated[str, typer.Argument(metavar="BSL", help="Boot sole length in mm, as printed on it.")],
+    pin_mm: Annotated[
+        str | None, typer.Option("--pin", metavar="MM", help="Toe end to pin line, for a pin-line mount.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """List the legal offsets of a pattern on a pair for a sole length, exact, with what is reused.
+
+    Example: mountbook where K-031 "Larch 4+4" 315
+    """
+    from planner.geometry.why.listing import listing
+
+    found = listing(session.fleet(), pair_tag=pair, pattern_name=pattern, bsl_mm=bsl_mm, pin_mm=pin_mm)
+    session.answer(found.to_json(), found.lines(), json=json)
+    if not found.legal and not found.ways:
+        raise typer.Exit(1)

@@ -9,8 +9,7 @@ import typer
 
 from fleet.base.errors import MountbookError
 from planner.cli import session
-from planner.plan.fault_isolation import Fault, all_or_raise
-from planner.plan.kept_trace import kept
+from planner.plan.fault_isolation import Fault, all_or_raise, kept
 
 
 def say_faults(faults: Sequence[Fault], left_out: str) -> None:

@@ -93,7 +93,7 @@ def _answer() -> None:
     except UnicodeEncodeError as fault:  # what was typed holds a byte that is no text, and nobody kept it
         sys.exit(_report(_bytes_fault(fault)))
     except Exception as fault:
-        from planner.plan.kept_trace import own_fault
+        from planner.plan.fault_isolation import own_fault
 
         sys.exit(_report(own_fault(fault)))
 

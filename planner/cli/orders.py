@@ -224,9 +224,8 @@ def order_plugged(
     """
     from fleet.base.entries import utc_text
     from planner.bench.orders.book import find_order
-    from planner.bench.orders.close import plugged
+    from planner.bench.orders.close import plugged, plugged_lines
     from planner.bench.orders.typed import parse_screw
-    from planner.bench.orders.words import plugged_lines
 
     named = _named(orders, file)
     _check_one(named, spins)
@@ -329,9 +328,8 @@ def order_done(
     Example: mountbook order done "WO-2611-0417 A" --glue wood_glue --hole "A17=101.5,-18.0" --by "Vera Lind"
     """
     from planner.bench.orders.book import find_order
-    from planner.bench.orders.close import done, screws_to_glue
+    from planner.bench.orders.close import closed_lines, done, screws_to_glue
     from planner.bench.orders.typed import parse_extra, parse_inserts, read_measured
-    from planner.bench.orders.words import closed_lines
 
     named = _named(orders, file)
     _check_one(named, measured, hole, measured_again, extra, binding, insert)
@@ -404,7 +402,7 @@ def order_stop(
     Example: mountbook order stop "WO-2611-0417 A" --drilled "A17" --ski-b nothing --why "core is wet"
     """
     from planner.bench.orders.book import find_order
-    from planner.bench.orders.close import stop
+    from planner.bench.orders.close import closed_lines, stop
     from planner.bench.orders.typed import (
         ask_drilled,
         parse_extra,
@@ -412,7 +410,6 @@ def order_stop(
         parse_screw,
         read_measured,
     )
-    from planner.bench.orders.words import closed_lines
 
     said, drilled = ask_drilled({"A": ski_a, "B": ski_b}, drilled or (), hole or (), measured, _ask)
     why = why or _ask("Why is the work stopped?")

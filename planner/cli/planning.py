@@ -1,4 +1,4 @@
-"""`mountbook plan`: the best plan for the whole fleet, as a proposal on disk."""
+"""`mountbook plan`: the best plan for the whole fleet, or the one for many seasons, as a proposal on disk."""
 
 from __future__ import annotations
 
@@ -13,7 +13,6 @@ from fleet.base.errors import BadInput
 from fleet.base.units import counted
 from planner.cli import faults, session, terminal
 from planner.cli.at_desk import parse_day
-from planner.cli.plan_seasons import Rentals, Seasons, plan_many
 from planner.cli.terminal import TerminalColumn
 from planner.planning.assign.deadline import NEVER, Deadline
 
@@ -22,6 +21,7 @@ if TYPE_CHECKING:
     from planner.plan.values import Plan
     from planner.planning.replan.again import PlannedAgain
     from planner.planning.seasons.season_plan import SeasonPlan
+
 
 _ASKED_AT_ONCE: Final = 6
 """Models whose kind is asked for on the screen; the rest stand in the workbook."""
@@ -69,8 +69,20 @@ def plan(
             "--leave-out", metavar="TAG=WHY", help="A pair the technician refuses, and why; repeat."
         ),
     ] = None,
-    seasons: Seasons = None,
-    rentals: Rentals = None,
+    seasons: Annotated[
+        int | None,
+        typer.Option(
+            "--seasons", metavar="N", help="Plan for N seasons drawn about the sets wanted or --rentals."
+        ),
+    ] = None,
+    rentals: Annotated[
+        Path | None,
+        typer.Option(
+            "--rentals",
+            metavar="FILE.csv",
+            help="Past rentals (columns as in wanted --from); without --seasons those seasons alone.",
+        ),
+    ] = None,
     spare: Annotated[
         int | None,
         typer.Option("--spare", metavar="N", min=0, help="Leave the N dearest sets of the plan unserved."),
@@ -156,7 +168,7 @@ def plan(
 
         def make(fleet: Fleet) -> tuple[Plan, PlannedAgain | None, SeasonPlan | None]:
             if many:
-                outlook = plan_many(fleet, seasons, rentals, **common)
+                outlook = _plan_many(fleet, seasons, rentals, **common)
                 return outlook.plan, None, outlook
             if spare is not None:
                 return plan_sparing_sets(fleet, spare, **common), None, None
@@ -283,3 +295,19 @@ def _say_plan(
     if plan.sets:
         session.note("A proposal: read plan.xlsx first. To open its work orders:")
         session.note(f"  mountbook order issue {shlex.quote(str(folder))} --by NAME")
+
+
+def _plan_many(fleet: Fleet, seasons: int | None, rentals: Path | None, **rest: Any) -> SeasonPlan:
+    """Return the plan for the seasons; ``rest`` as `plan_for_seasons` takes it. Raises BadInput on faulty
+    rows.
+    """
+    from fleet.facts.kinds import shop_kinds
+    from planner.planning.seasons.rentals import read_rentals
+    from planner.planning.seasons.season_plan import plan_for_seasons
+    from planner.planning.seasons.seasons import from_rentals, from_wants, refuse_faulty
+
+    if rentals is None:
+        return plan_for_seasons(fleet, from_wants(fleet.wishes, fleet.policy, seasons or 0), **rest)
+    found, faulty = read_rentals(session.read_text(rentals), tuple(shop_kinds(fleet.policy)))
+    refuse_faulty(faulty, str(rentals))
+    return plan_for_seasons(fleet, from_rentals(found, fleet.policy, seasons), **rest)

@@ -56,7 +56,7 @@ def _handled(loop: Counter, line: str) -> tuple[Reply, bool]:
     """Return the reply, and True if it reports a fault. A fault costs this scan, not the next one."""
     from fleet.rules.scanning import Reply
     from fleet.tables.connection import SQLITE_FAULTS, ledger_fault
-    from planner.plan.kept_trace import own_fault
+    from planner.plan.fault_isolation import own_fault
 
     try:
         return loop.handle(line, now=session.now()), False

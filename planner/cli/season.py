@@ -123,8 +123,7 @@ def singles_match(json: Json = False) -> None:
     from fleet.facts.carried import BENCH, stops_of
     from fleet.facts.standing import read_standing
     from fleet.tables.snapshot import read_policy
-    from planner.bench.season.singles import match_singles, names
-    from planner.bench.season.singles_desk import read_singles
+    from planner.bench.season.singles_desk import match_singles, names, read_singles
 
     with session.open_ledger() as ledger:
         singles = read_singles(ledger.connection)

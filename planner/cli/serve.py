@@ -10,7 +10,7 @@ import typer
 
 from fleet.base.errors import MountbookError
 from planner.cli import session
-from planner.plan.kept_trace import own_fault
+from planner.plan.fault_isolation import own_fault
 
 if TYPE_CHECKING:
     from fleet.ledger.ledger import Ledger

@@ -171,8 +171,8 @@ def printer_sheet(out: Out = Path("printer_test.pdf"), paper: Size = "A4", json:
     Example: mountbook printer sheet --out printer_test.pdf
     """
     from planner.exchange.export.whole_file import write_whole
-    from planner.paper.moments import moment_text
     from planner.paper.printer_sheet import printer_sheet_pdf
+    from planner.paper.sheet_frame import moment_text
 
     with session.open_ledger() as ledger:
         shop = str(ledger.connection.execute("SELECT name FROM shop").fetchone()[0])

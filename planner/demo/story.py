@@ -23,8 +23,7 @@ from fleet.rules.gate_desk import calibrated, qualify, record_release_test, stat
 from fleet.rules.looks import LookKind, parse_found, pieces_of, record_look
 from fleet.tables.snapshot import read_fleet, read_policy
 from planner.demo import moments
-from planner.demo.busy_day import busy_day
-from planner.demo.rules import morning
+from planner.demo.busy_day import busy_day, morning
 from planner.demo.shared import HEAD_TECHNICIAN, MANAGER, SAMPLE, SECOND, TECHNICIAN, Chapter, Say, Story
 from planner.plan.values import Plan, PlannedSet, Rung
 

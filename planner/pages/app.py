@@ -18,14 +18,14 @@ from fleet.tables.connection import SQLITE_FAULTS, ledger_fault
 from imports.gate import MAX_BYTES
 from planner.pages import static
 from planner.pages.asked import COOKIE, check_no_badge, desks_of, is_here, served_of, set_key
+from planner.pages.desk import LET_IN
 from planner.pages.desks import Desks
 from planner.pages.door import PagesDoor
-from planner.pages.let_in import LET_IN
 from planner.pages.pins import Pins
 from planner.pages.served import ServedLedger
 from planner.pages.shown import show_error
 from planner.pages.table import NAVIGATION, page_routes
-from planner.plan.kept_trace import own_fault
+from planner.plan.fault_isolation import own_fault
 
 UPLOADS: Final[Mapping[str, int]] = {"/inventory/bring": MAX_BYTES + 4096}
 """Address of a page that takes a file -> the largest body, in bytes."""

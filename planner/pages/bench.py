@@ -23,7 +23,15 @@ from fleet.ledger.taps import part_of_tap
 from fleet.tables.snapshot import read_fleet, read_policy
 from planner.bench.orders.book import WorkOrder, find_order
 from planner.bench.orders.branches import Branch, branch_of, branch_rows
-from planner.bench.orders.close import bindings_for, done, left_to_plug, plugged, stop
+from planner.bench.orders.close import (
+    bindings_for,
+    closed_lines,
+    done,
+    left_to_plug,
+    plugged,
+    plugged_lines,
+    stop,
+)
 from planner.bench.orders.next_visit import NextVisit, Step, next_visits
 from planner.bench.orders.typed import (
     ask_drilled,
@@ -33,7 +41,6 @@ from planner.bench.orders.typed import (
     parse_screw,
     read_measured,
 )
-from planner.bench.orders.words import closed_lines, plugged_lines
 from planner.pages.asked import fields_of, hand_of, served_of, zone_of
 from planner.pages.served import Hand
 from planner.pages.shown import in_page_words, show

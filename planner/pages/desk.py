@@ -1,4 +1,4 @@
-"""The page of the desk itself: its name, and the other desks, of which one may be thrown out."""
+"""The page of the desk itself: it is let in, has a name, and sees the others, which it may throw out."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from starlette.routing import Route
 from fleet.base.days import time_text
 from fleet.base.errors import Refused
 from fleet.facts.staff import HEADS
-from planner.pages.asked import desk_of, desks_of, fields_of, is_here, listed_one, served_of, zone_of
+from planner.pages.asked import desk_of, desks_of, fields_of, is_here, listed_one, served_of, set_key, zone_of
 from planner.pages.shown import show
 
 
@@ -48,7 +48,25 @@ async def _may_throw_out(request: Request) -> bool:
     return person is not None and person.role in HEADS
 
 
+LET_IN: Final = "/let-in"
+
+
+async def _ask_code(request: Request) -> Response:
+    code = request.query_params.get("code", "")
+    return show(request, "let_in.html", code=code if code.isascii() and code.isdigit() else "")
+
+
+async def _let_in(request: Request) -> Response:
+    fields = await fields_of(request)
+    _, key = desks_of(request).let_in_by_code(fields.get("code", ""))
+    answer = RedirectResponse("/desk", status_code=303)
+    set_key(request, answer, key)
+    return answer
+
+
 ROUTES: Final = (
+    Route(LET_IN, _ask_code),
+    Route(LET_IN, _let_in, methods=["POST"]),
     Route("/desk", _page),
     Route("/desk/rename", _rename, methods=["POST"]),
     Route("/desk/throw-out", _throw_out, methods=["POST"]),

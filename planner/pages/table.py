@@ -20,7 +20,7 @@ PAGE_WORDS: Final = (
 )
 """Module of `planner/pages/` and the page's word in the navigation; its first address is ``/module``."""
 
-_BESIDE: Final = ("thing", "sample", "testers", "staff", "desk", "sign", "let_in")
+_BESIDE: Final = ("thing", "sample", "testers", "staff", "desk", "sign")
 """Modules with pages that stand in no navigation: of a pair or boot, sample, testers, staff, each desk's own.
 """
 

@@ -15,10 +15,17 @@ from fleet.facts.pairs import Pair
 from planner.paper import cautions
 from planner.paper.hole_map import map_fact
 from planner.paper.ink import ICE, INK, RULE, SOFT, TITLE
-from planner.paper.moments import moment_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.shapes import Anchor, Face, Page
-from planner.paper.sheet_frame import Anchors, FramedSheet, framed, paper_named, standing_cautions, tag_words
+from planner.paper.sheet_frame import (
+    Anchors,
+    FramedSheet,
+    framed,
+    moment_text,
+    paper_named,
+    standing_cautions,
+    tag_words,
+)
 from planner.paper.signs import old_hole_sign
 from planner.paper.ski_picture import SkiPicture
 from planner.paper.ski_view.ski_words import mark_words

@@ -16,7 +16,6 @@ from fleet.facts.pairs import Pair, Ski
 from fleet.tables.snapshot import Fleet
 from planner.paper import cautions
 from planner.paper.ink import INK, RULE, SMALL, SOFT, TITLE
-from planner.paper.moments import moment_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
@@ -25,6 +24,7 @@ from planner.paper.sheet_frame import (
     FramedSheet,
     Paper,
     framed,
+    moment_text,
     paper_named,
     standing_cautions,
     tag_words,

@@ -101,7 +101,7 @@ def tablet_page(
     connection: sqlite3.Connection, printed: PrintedAgain, *, now: datetime
 ) -> tuple[bytes, tuple[Fault, ...]]:
     """Return the same orders as one page for the tablet, and those that cannot be drawn on it."""
-    from planner.paper.tablet_page.issued_page import issued_page
+    from planner.paper.tablet_page.page import issued_page
 
     html, faults = issued_page(
         read_fleet(connection), printed.orders, past=printed.past, undrawn=printed.faults, printed_at=now

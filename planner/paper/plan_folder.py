@@ -15,11 +15,11 @@ from typing import TypeVar
 from fleet.base.errors import BadInput
 from fleet.base.files import unfinished_beside
 from fleet.tables.snapshot import Fleet
-from planner.paper.plan_paper import plan_paper
 from planner.plan.fault_isolation import Fault, all_but_faulty
 from planner.plan.last_sets import FrontierPoint
 from planner.plan.plan_file import PLAN_FILE, plan_hash, plan_text
-from planner.plan.values import Plan
+from planner.plan.proof_words import result_of
+from planner.plan.values import Plan, PlannedSet, Rung
 
 BOOK_FILE = "plan.xlsx"
 PAGE_FILE = "plan.html"
@@ -50,7 +50,7 @@ def write_plan(
     Raises BadInput where the folder cannot be written.
     """
     say = progress or (lambda _: None)
-    made, faults = plan_paper(fleet, plan, printed_at=printed_at, paper=paper, progress=say)
+    made, faults = _paper(fleet, plan, printed_at=printed_at, paper=paper, progress=say)
     if html or (folder / PAGE_FILE).exists():
         page, failed = _file(PAGE_FILE, lambda: _page(fleet, plan, printed_at, say))
         faults += failed
@@ -77,7 +77,7 @@ def _workbook(
     from planner.bench.parts.shortage import against_stock
     from planner.bench.parts.stock import bindings_in_stock
     from planner.bench.weeks.jobs import proposed_orders
-    from planner.paper.parts_tables import every_part
+    from planner.paper.bench_tables import every_part
     from planner.paper.workbook_out import plan_workbook
     from planner.paper.workbook_tables import last_sets
 
@@ -161,3 +161,56 @@ def _flushed(path: Path, content: bytes) -> None:
         file.write(content)
         file.flush()
         os.fsync(file.fileno())
+
+
+def _paper(
+    fleet: Fleet,
+    plan: Plan,
+    *,
+    printed_at: datetime,
+    paper: str = "A4",
+    progress: Callable[[str], None] | None = None,
+) -> tuple[dict[str, bytes], tuple[Fault, ...]]:
+    """Return PDF bytes by file name, and the sheets and rows that could not be drawn.
+
+    A plan of which nothing is touched has no work orders.
+    """
+    from planner.paper.prep_checklist import prep_pdf
+    from planner.paper.work_order import work_order_pdf
+    from planner.paper.work_order_facts import work_order_sheet
+    from planner.plan.plan_file import plan_hash
+
+    say = progress or (lambda _: None)
+    said = plan_hash(plan)
+
+    def orders(sets: Sequence[PlannedSet]) -> bytes:
+        sheets = [
+            work_order_sheet(
+                fleet, planned, number=None, revision=None, proposal=True, plan_hash=said,
+                printed_at=printed_at, needed_by=plan.ready_by,
+            )
+            for planned in sets
+        ]  # fmt: skip
+        return work_order_pdf(sheets, paper)
+
+    def checklist(sets: Sequence[PlannedSet]) -> bytes:
+        return prep_pdf(
+            fleet, sets, printed_at=printed_at, plan_hash=said, proposal=True, paper=paper,
+            standing="" if plan.status == "proved best" else result_of(plan),
+        )  # fmt: skip
+
+    touched = [planned for planned in plan.sets if planned.way.rung is not Rung.AS_IS]
+    files: dict[str, bytes] = {}
+    faults: list[Fault] = []
+    for file, what, sets, make in (
+        ("work_orders.pdf", "work order", touched, orders),
+        ("season_prep.pdf", "season prep row", plan.sets, checklist),
+    ):
+        if not sets:
+            continue
+        say(f"drawing {file}: {len(sets)} pairs")
+        made, failed = all_but_faulty(sets, make, what=what, name=lambda planned: planned.pair)
+        faults += failed
+        if made is not None:
+            files[file] = made
+    return files, tuple(faults)

@@ -19,7 +19,6 @@ from fleet.facts.notes import in_short, on_pair
 from fleet.facts.pairs import Binding, Pair, Ski, brake_text
 from fleet.tables.snapshot import Fleet
 from planner.paper.ink import INK, LABEL, READ, SMALL, SOFT, TAG, TITLE, WHITE
-from planner.paper.note_lines import note_lines
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
@@ -29,6 +28,7 @@ from planner.paper.sheet_frame import (
     Paper,
     anchors_of,
     framed,
+    note_lines,
     paper_named,
     signature_row,
     standing_cautions,

@@ -19,7 +19,6 @@ from fleet.facts.holes import Side
 from fleet.rules.looks import Found
 from fleet.rules.recheck import Group, RecheckList, RecheckRow, UnreturnedPair, supplement_command
 from planner.paper.ink import GARNET, GARNET_PALE, ICE, INK, LABEL, READ, RULE, SMALL, SOFT, TITLE, WHITE
-from planner.paper.moments import moment_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.screw_rings import NAME_WIDE, RING_R, RING_STROKE, PieceRings, rings_of
@@ -31,6 +30,7 @@ from planner.paper.sheet_frame import (
     Paper,
     answer_box,
     framed,
+    moment_text,
     paper_named,
     signature_row,
     standing_cautions,

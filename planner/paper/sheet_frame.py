@@ -1,22 +1,23 @@
-"""The frame of every sheet: paper size, foot with the ledger's head, cautions, PROPOSAL band."""
+"""The frame of every sheet: paper size, foot with the ledger's head, cautions, PROPOSAL band, notes."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from enum import StrEnum
 from typing import Final
+from zoneinfo import ZoneInfo
 
+from fleet.base.days import day_text
 from fleet.base.errors import BadInput
 from fleet.base.program import program
 from fleet.tables.snapshot import Fleet
 from planner.paper import cautions
-from planner.paper.ink import AMBER, GARNET, INK, LABEL, RULE, SMALL, SOFT, WHITE
-from planner.paper.moments import moment_text, stale_text
+from planner.paper.ink import AMBER, GARNET, INK, LABEL, READ, RULE, SMALL, SOFT, WHITE
 from planner.paper.qr import head_code, qr_code
 from planner.paper.shapes import Anchor, Drawing, Face, Page
-from planner.paper.typeface import fitted, size_that_fits, width_mm, wrapped
+from planner.paper.typeface import fitted, paragraph, size_that_fits, width_mm, wrapped
 
 MARGIN: Final = 11.0
 FOOT_LEADING: Final = 2.75
@@ -233,3 +234,44 @@ def signature_row(sheet: FramedSheet, height: float, cells: Iterable[tuple[str, 
         sheet.box(x, y, w, height, fill=WHITE, stroke=INK, width=0.35)
         sheet.words(x + 1.6, y + 3.4, title, size=LABEL, face=Face.BOLD)
         x += w
+
+
+_NOTE: Final = 4.6
+_SMALL_NOTE: Final = 3.6
+"""From line to line of what was noted, and of what is good to know, millimetres."""
+
+
+def note_lines(sheet: FramedSheet, notes: Sequence[str], y: float, *, small: Sequence[str] = ()) -> float:
+    """Print each text from ``y`` on, broken into lines, and return where the next thing begins.
+
+    ``small``: what is good to know and changes no hand's work.
+    """
+    x, room = sheet.left, sheet.room
+    for text in notes:
+        y += _NOTE
+        y = paragraph(sheet, x, y, text, size=READ, room=room, step=_NOTE, face=Face.BOLD) - _NOTE
+    for text in small:
+        y += _SMALL_NOTE
+        y = paragraph(sheet, x, y, text, size=8.5, room=room, step=_SMALL_NOTE, fill=SOFT) - _SMALL_NOTE
+    return y
+
+
+def moment_text(moment: datetime, zone: str) -> str:
+    """Return ``Wed 25 Nov 2026, 17:50`` by the shop's clock. Raises ValueError for a time without a zone."""
+    if moment.tzinfo is None:
+        raise ValueError("a printed time needs a zone")
+    local = moment.astimezone(ZoneInfo(zone))
+    return f"{day_text(local.date())}, {local:%H:%M}"
+
+
+def stale_text(moment: datetime, zone: str, days: int) -> str:
+    """Return the last day on which a sheet printed now may be used."""
+    return day_text(moment.astimezone(ZoneInfo(zone)).date() + timedelta(days=days))
+
+
+def spoken_day(text: str) -> str:
+    """Return an ISO day in the words of a sheet; other words are left as they are."""
+    try:
+        return day_text(date.fromisoformat(text))
+    except ValueError:
+        return text

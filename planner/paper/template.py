@@ -18,12 +18,12 @@ from planner.bench.orders.bench_record import Screw
 from planner.paper.ink import GARNET, INK, PINE, RULE, SMALL, SOFT
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.printer import PrinterScale, printer_scale
+from planner.paper.printer_sheet import bars
 from planner.paper.shapes import Anchor, Drawing, Face, Page
 from planner.paper.sheet_frame import Paper, anchors_of, paper_named
 from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact, each_ski
 from planner.paper.template_column import PairColumn, draw_column
 from planner.paper.tiling import Tile, tiles
-from planner.paper.true_scale import bars
 from planner.plan.values import PlannedSet
 
 _TOP: Final = 8.0

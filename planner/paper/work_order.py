@@ -32,7 +32,6 @@ from planner.paper.ink import (
     TITLE,
     WHITE,
 )
-from planner.paper.note_lines import note_lines
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code, sheet_code
 from planner.paper.shapes import Anchor, Drawing, Face, Page
@@ -43,6 +42,7 @@ from planner.paper.sheet_frame import (
     Paper,
     answer_box,
     box_label,
+    note_lines,
     paper_named,
     standing_cautions,
     tag_words,

@@ -19,8 +19,7 @@ from fleet.tables.snapshot import Fleet
 from planner.bench.orders.bench_record import Screw
 from planner.bench.orders.book import WorkOrder
 from planner.geometry.placement.stance import stance_for
-from planner.paper.moments import spoken_day
-from planner.paper.sheet_frame import Anchors, anchors_of
+from planner.paper.sheet_frame import Anchors, anchors_of, spoken_day
 from planner.paper.ski_facts import SkiFact, each_ski, ski_facts
 from planner.paper.work_order_steps import DrillFact, OrderStep, steps_of
 from planner.plan.piece_words import jig_text

@@ -13,7 +13,7 @@ from fleet.facts.holes import Side
 from fleet.facts.pairs import EARLIER_UNKNOWN, BrakeWidth, planned_brake_text
 from fleet.tables.snapshot import Fleet
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
-from planner.paper.moments import moment_text
+from planner.paper.sheet_frame import moment_text
 from planner.plan.last_sets import FrontierPoint, bar_of, left_unserved
 from planner.plan.piece_words import jig_text, ski_words
 from planner.plan.proof_words import left_open, result_of, what_is_proved

@@ -1,9 +1,12 @@
-"""A chain of shops as values: the shops, its vans' runs, what moves between them, and a plan for all."""
+"""A chain of shops as values: the shops, its vans' runs, what moves between them, and a plan for all.
+
+With the words for what is proved of such a plan.
+"""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
@@ -143,3 +146,37 @@ def load_text(load: Mapping[VanThing, int]) -> str:
     return (
         ", ".join(counted(n, *_WORDS[thing]) for thing in VanThing if (n := load.get(thing, 0))) or "nothing"
     )
+
+
+_LEVEL_WORDS = {
+    "mount_worth": ("worth of the mounts drilled", "point"),
+    "drilled": ("drilling", "hole"),
+    "minutes": ("bench time with the vans'", "minute"),
+}
+
+
+def result_of(plan: ChainPlan) -> str:
+    """``proved best``, or how far from the best it is at most."""
+    if plan.proved:
+        return "proved best: no plan of the chain serves more, drills less or takes less time, in that order"
+    return f"best found, at most {plan.gap_percent:g} % from the best"
+
+
+def left_open(plan: ChainPlan) -> Iterator[str]:
+    """A line for each level not proved; each is about plans that are no worse at the levels before."""
+    for level in plan.levels:
+        if level.bound != level.value:
+            yield _open_line(level)
+
+
+def _open_line(level: ChainLevel) -> str:
+    served = level.name.startswith("priority")
+    words, unit = _LEVEL_WORDS.get(level.name, ("things moved", "thing"))
+    if served:
+        words, unit = level.name.removesuffix(" not served"), "set"
+    found = f"{words}: {counted(abs(level.value), unit)}, not proved"
+    if level.bound is None:
+        return f"{found}; no bound was found"
+    than = "no more than" if served else "no less than"
+    best = counted(-level.bound if served else max(level.bound, 0), unit)
+    return f"{found}; the best is {than} {best} ({gap_percent(level.value, level.bound):g} %)"

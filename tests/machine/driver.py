@@ -207,14 +207,14 @@ class Machine:
 
     def __post_init__(self) -> None:
         from planner.cli import main
-        from planner.plan import kept_trace
+        from planner.plan import fault_isolation
 
         fast()
         self.main = main
         if not isinstance(main.app, TyperGroup):  # built once, not for every command
             main.app = get_command(main.app)  # type: ignore[assignment]
         self.doors: Any = None
-        kept_trace.own_fault = self._own
+        fault_isolation.own_fault = self._own
         self.rng = random.Random(self.seed)
         self.base = self.folder / "base.db"
         self.base_model = base_shop(self.base)
@@ -1562,11 +1562,11 @@ def machine(seed: int, *, length: int = 120, going_on: bool = False) -> Iterator
     from fleet.audit import surroundings
     from fleet.ledger import ledger
     from planner.cli import main
-    from planner.plan import kept_trace
+    from planner.plan import fault_isolation
 
     memory = Path("/dev/shm")
     changed = [(tables, "_PRAGMAS"), (ledger, "quick_check"), (surroundings, "network_warning")]
-    changed += [(kept_trace, "own_fault"), (main, "app")]
+    changed += [(fault_isolation, "own_fault"), (main, "app")]
     kept = [(where, name, getattr(where, name)) for where, name in changed]
     names = {name: os.environ.get(name) for name in ("MOUNTBOOK_NOW", "MOUNTBOOK_BY")}
     with tempfile.TemporaryDirectory(dir=memory if memory.is_dir() else None) as folder:

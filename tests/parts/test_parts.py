@@ -15,7 +15,7 @@ from planner.bench.parts.needs import Need, Part, ScrewNames, Sort, needs
 from planner.bench.parts.shortage import against_stock, shopping_list, stock_name, unknown_stock
 from planner.bench.parts.stock import bindings_in_stock, read_screws, read_stock
 from planner.bench.weeks.jobs import Order
-from planner.paper.parts_tables import parts_tables
+from planner.paper.bench_tables import parts_tables
 from planner.plan.values import PlannedSet
 from tests.paper.invented_shop import lying_marks, part_reused, unknown_core
 

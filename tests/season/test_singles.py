@@ -16,8 +16,14 @@ from fleet.facts.pairs import Ski
 from fleet.tables.snapshot import read_bindings, read_pairs
 from planner.bench.orders.bench_record import Drilled
 from planner.bench.orders.close import stop
-from planner.bench.season.singles import SingleSki, hole_difference, match_singles
-from planner.bench.season.singles_desk import join, lose_partner, read_singles
+from planner.bench.season.singles_desk import (
+    SingleSki,
+    hole_difference,
+    join,
+    lose_partner,
+    match_singles,
+    read_singles,
+)
 from tests.counter.shop import IDA, JORY
 from tests.orders.bench_shop import BenchShop
 

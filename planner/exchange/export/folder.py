@@ -15,7 +15,7 @@ from fleet.base.entries import Head, canonical_json
 from fleet.base.errors import BadInput
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet
-from planner.exchange.export.harmless import guarded
+from imports.cells import GUARD, RUNS
 from planner.exchange.export.tables import TABLES, Cell, ExportColumn, ExportRow, ExportTable
 from planner.exchange.export.whole_file import write_whole
 
@@ -161,3 +161,17 @@ def _descriptor(fleet: Fleet, head: Head, resources: list[dict[str, Any]]) -> by
         "resources": resources,
     }
     return (json.dumps(said, ensure_ascii=False, indent=2) + "\n").encode()
+
+
+_LEADING_BLANK: Final = " \t\r\n"
+
+
+def guarded(text: str) -> str:
+    """An apostrophe before what would run; the import takes exactly that apostrophe off again.
+
+    Text that itself begins with an apostrophe gets one more, so that the way back is exact.
+    """
+    bare = text.lstrip(_LEADING_BLANK)
+    if text.startswith(GUARD) or bare[:1] in RUNS:
+        return f"{GUARD}{text}"
+    return text

@@ -10,9 +10,9 @@ from fleet.base.errors import BadInput
 from fleet.ledger.history import PairHistory
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import read_fleet
-from planner.paper.moments import moment_text
 from planner.paper.picture_file import write_picture
 from planner.paper.shapes import Page
+from planner.paper.sheet_frame import moment_text
 from planner.paper.ski_view.offset_band import band_for
 from planner.paper.ski_view.picture import ski_picture
 
