@@ -146,7 +146,7 @@ def _from_to(step: OrderStep) -> str:
     if step.begins is None:
         return ""
     each = [
-        f"to {end}" if begin == NOT_KNOWN else f"from {begin} to {end}"
+        f"set to {end}" if begin == NOT_KNOWN else f"from {begin} to {end}"
         for begin, end in zip(step.begins, step.expects, strict=True)
     ]
     said = each[0] if each[0] == each[1] else f"A {each[0]}; B {each[1]}"

@@ -138,7 +138,7 @@ def sections_of(pair: Pair, bindings: Mapping[Side, Binding]) -> tuple[Section, 
                 ),
                 Item(
                     ask="Boot centre from the mark",
-                    expects=(toward(mount.offset_um) if mount is not None else "flat", ""),
+                    expects=(toward(mount.offset_um) if mount is not None else "no binding", ""),
                     whole=True,
                 ),
                 Item(ask="Heel back until free, up to the boot, boot in: scale reading"),

@@ -43,6 +43,8 @@ def test_a_list_says_of_every_piece_what_the_pairs_own_page_says(ledger: str, pa
         for step in set_steps:
             at = lines.index(step.lead)
             ends = re.findall(r"to ([\d.]+ (?:TIP|TAIL)|on the mark)", lines[at + 1])
+            begins = "set to" if step.begins[0] == "not known" else "from"
+            assert re.match(f"(A )?{begins} ", lines[at + 1])
             assert ends[0] == step.expects[0]
             assert ends[-1] == step.expects[1]
             assert f"at the {step.measured_at}" in lines[at + 1]
