@@ -5,19 +5,26 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
+import pytest
 from every_way import best_figures
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from invented_weeks import bench_and_jobs
 from test_brute_force import small
 
+from planner.bench.weeks import day_fill
+from planner.bench.weeks import iterative_repair as repair
 from planner.bench.weeks.calendar import open_days
+from planner.bench.weeks.day_fill import fill_days
 from planner.bench.weeks.day_model import _DayModel, days_to_work_by, plan_days
 from planner.bench.weeks.day_pack import Ready, pack_day
+from planner.bench.weeks.day_teams import pack_teams
+from planner.bench.weeks.dispatch import Ranks
 from planner.bench.weeks.figures import measure
 from planner.bench.weeks.judge import judge_bench_plan
 from planner.bench.weeks.late_model import choose_on_time
 from planner.bench.weeks.values import Bench, BenchPlan, JigUse, Job, Person, Proof, TimedVisit, Visit
+from planner.bench.weeks.weeks import DISPATCH_RULES, due_ranks, whole_orders
 
 DAY = date(2026, 11, 2)
 
@@ -135,3 +142,74 @@ def test_a_solver_that_was_stopped_by_the_clock_works_again() -> None:
         model._whole(model.by_day[day])
     model._run(0.0)
     assert model._run(20.0)
+
+
+def test_many_people_are_packed_in_teams_that_share_the_jigs() -> None:
+    """By hand: 9 settings of 60 minutes, 10 to set up, and 81 times 10 without a jig, are 12 times 120."""
+    on_jig = [job(9 * n + s, 20, f"{285 + 10 * s} mm", f"P{s % 3}") for s in range(9) for n in range(3)]
+    jobs = [*on_jig, *(job(100 + n, 10) for n in range(81))]
+    bench = bench_of(12, jigs={"P0": 3, "P1": 3, "P2": 3})
+    ready = [Ready(each.number, 0, each.visits[0], None, each.visits[0].minutes) for each in jobs]
+    visits = pack_teams(bench, 0, ready, seconds=2.0)
+    assert len(visits) == len(jobs)
+    assert sum(v.sets_up for v in visits) == 9
+    assert sum(v.end - v.start for v in visits) == 12 * 120
+    assert objections(bench, jobs, visits) == ()
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.data())
+def test_whatever_lies_ready_is_packed_legally_in_teams(data: st.DataObject) -> None:
+    """Few jigs, and a person who alone may do some of the work."""
+    bench = bench_of(data.draw(st.integers(7, 14)), jigs={"P": data.draw(st.integers(1, 3)), "Q": 1})
+    jobs = []
+    for number in range(data.draw(st.integers(1, 40))):
+        each = job(
+            number,
+            data.draw(st.sampled_from((8, 10, 22, 34, 46))),
+            data.draw(st.sampled_from((None, "305 mm", "315 mm", "325 mm"))),
+            data.draw(st.sampled_from(("P", "Q"))),
+        )
+        people = data.draw(st.sampled_from((None, None, frozenset({0}), frozenset({2, 5}))))
+        jobs.append(replace(each, visits=(replace(each.visits[0], people=people),)))
+    ready = [Ready(each.number, 0, each.visits[0], None, each.visits[0].minutes) for each in jobs]
+    visits = pack_teams(bench, 0, ready, seconds=1.0)
+    assert visits
+    assert objections(bench, jobs, visits) == ()
+
+
+def test_work_that_did_not_fit_takes_what_is_not_begun_out_of_the_days(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Days planned as if no jig had to be set up hold too much: passed on, it makes begun orders late."""
+    bench, jobs = bench_and_jobs(200, seed=2, technicians=2, weeks=4, fill=1.05, alike=8)
+    days = days_to_work_by(replace(bench, setup_minutes=0), jobs, seconds=10.0)
+    assert days is not None
+    given_up = measure(bench, jobs, fill_days(bench, jobs, days.day_of))[0]
+    monkeypatch.setattr(day_fill._Weeks, "_give_up", lambda *_: None)
+    passed_on = measure(bench, jobs, fill_days(bench, jobs, days.day_of))[0]
+    assert given_up.late_weight < passed_on.late_weight
+
+
+def test_no_reading_begins_that_would_end_after_the_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """By hand: readings of 3 s each, and 10 s, are three; a fourth would end at 12 s."""
+    bench, jobs = bench_and_jobs(20, seed=1, technicians=1, weeks=1, fill=1.5)
+    now = [0.0]
+    monkeypatch.setattr(repair, "process_time", lambda: now[0])
+
+    def read(ranks: Ranks, rule: int) -> tuple[TimedVisit, ...]:
+        now[0] += 3.0
+        return whole_orders(bench, [job for job in jobs if job.number in ranks], ranks, DISPATCH_RULES[0])
+
+    every = [job.number for job in jobs]
+    repair.iterative_repair(
+        bench,
+        jobs,
+        lambda wanted: due_ranks(bench, jobs, wanted),
+        every,
+        read,
+        readings=50,
+        good_enough=-1,
+        ends=10.0,
+    )
+    assert now[0] == 9.0

@@ -14,7 +14,7 @@ from planner.bench.weeks.weeks import plan_bench
 @pytest.fixture(scope="module")
 def weeks():
     bench, jobs = bench_and_jobs(80, seed=3, technicians=2, weeks=2)
-    return bench, jobs, plan_bench(bench, jobs, rounds=3)
+    return bench, jobs, plan_bench(bench, jobs)
 
 
 def test_the_plan_is_no_later_than_the_due_date_list(weeks) -> None:
@@ -32,12 +32,12 @@ def test_every_order_is_done_or_named(weeks) -> None:
 
 def test_the_same_bench_gives_the_same_plan(weeks) -> None:
     bench, jobs, plan = weeks
-    assert plan_bench(bench, tuple(reversed(jobs)), rounds=3) == plan
+    assert plan_bench(bench, tuple(reversed(jobs))) == plan
 
 
 def test_planning_again_moves_nothing_that_need_not_move(weeks) -> None:
     bench, jobs, plan = weeks
-    again = plan_bench(bench, jobs, rounds=1, before=plan.visits)
+    again = plan_bench(bench, jobs, before=plan.visits)
     assert again.figures.late_weight <= plan.figures.late_weight
     assert again.moved == ()
 
@@ -45,6 +45,6 @@ def test_planning_again_moves_nothing_that_need_not_move(weeks) -> None:
 def test_one_more_order_moves_few_others(weeks) -> None:
     bench, jobs, plan = weeks
     rush = replace(jobs[0], number="WO-RUSH")
-    again = plan_bench(bench, (*jobs, rush), rounds=1, before=plan.visits)
+    again = plan_bench(bench, (*jobs, rush), before=plan.visits)
     assert judge_bench_plan(bench, (*jobs, rush), again) == ()
     assert len(again.moved) <= len(jobs) // 4

@@ -11,14 +11,15 @@ from __future__ import annotations
 import heapq
 from bisect import insort
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from math import inf, isinf
 from time import process_time
 from typing import NamedTuple
 
 from planner.bench.weeks.day_model import days_to_work_by
-from planner.bench.weeks.day_pack import Ready, pack_day
+from planner.bench.weeks.day_pack import Ready
+from planner.bench.weeks.day_teams import pack_teams
 from planner.bench.weeks.deadlines import Days
 from planner.bench.weeks.figures import due_index
 from planner.bench.weeks.values import Bench, JigUse, Job, TimedVisit, Visit
@@ -28,6 +29,12 @@ NO_DAY = 10**6
 _LATER = 2
 AGAIN = 1 / 5
 """The share of the seconds left that planning the days left once more may take."""
+AGAIN_MOST = 2_000
+"""The most orders that are planned again: of more, so few seconds make worse days than those at hand."""
+SOON = 3
+"""Orders begun within so many days are given up where a day's work did not fit."""
+TODAY = 10
+"""The minutes of later work, which fills what is left, that are worth one minute of the day's own."""
 PACKING = 1.0
 """The solver's effort to pack one day, in its own measure, which is near to seconds."""
 
@@ -113,15 +120,35 @@ class _Weeks:
                 break
             best = min(self._days(index), key=lambda day: day.cost)
             out += best.out
+            ahead = sum(v.end - v.start for v in best.out if NO_DAY > self.day_of[v.job][v.visit] > index)
             self._take_over(best.out)
+            self._give_up(best.missed, index + 1, ahead)
             if best.missed and self.jobs and index + 1 < len(self.bench.days):
                 self._plan_again(index + 1)
         return tuple(sorted(out, key=lambda v: (v.start, v.person)))
 
+    def _give_up(self, missed: Iterable[tuple[_Group, str]], first: int, ahead: int) -> None:
+        """Take as much work that is not begun out of the days as did not fit today, less what was done ahead:
+        the least weight a minute first. Every day may be full, and work that only moves on makes orders late
+        whose other visits were done.
+        """
+        left = sum(group.visit.minutes for group, number in missed if number in self.jobs) - ahead
+        soon = [
+            number
+            for number in self.jobs
+            if not self.state.visit[number] and first <= self.day_of[number][0] < first + SOON
+        ]
+        minutes = {number: sum(visit.minutes for visit in self.jobs[number].visits) for number in soon}
+        for number in sorted(soon, key=lambda n: (self.jobs[n].weight / minutes[n], n)):
+            if left <= 0:
+                break
+            left -= minutes[number]
+            self.day_of[number] = (NO_DAY + self.due[number],) * len(self.jobs[number].visits)
+
     def _plan_again(self, first: int) -> None:
         """Give what is left other days, from this day on, since some work did not fit into its day."""
         seconds = (self.until - process_time()) * AGAIN
-        if seconds <= 0 or isinf(self.until):
+        if seconds <= 0 or isinf(seconds) or len(self.jobs) > AGAIN_MOST:
             return
         on_time = sum(
             job.weight
@@ -146,16 +173,20 @@ class _Weeks:
         """Yield fillings of a day until one loses nothing: by a rule, exactly packed, by each other rule."""
         urgent: dict[tuple[int, int], int] = defaultdict(int)
         for number, way in enumerate(FILL_RULES):
+            begun = process_time()
             day = _Day(self, index, way, urgent)
             day.run()
             yield day
-            if day.perfect or process_time() > self.until:
+            now = process_time()
+            # the days that follow take as long as this one, with one rule each
+            rest = (now - begun) * (len(self.bench.days) - index)
+            if day.perfect or now + rest > self.until:
                 return
             if not number:
                 packed = _Day(self, index, way, urgent)
                 packed.pack()
                 yield packed
-                if packed.perfect:
+                if packed.perfect or not packed.cost[0]:
                     return
             for group, name in day.missed:
                 if group.must:
@@ -306,19 +337,21 @@ class _Day:
         self._count()
 
     def pack(self) -> None:
-        """Fill the day with what lies ready at opening and is planned for today, packed exactly."""
+        """Fill the day with what lies ready at opening and is planned for today, packed exactly; work without
+        a jig that is planned for later fills what is left.
+        """
+        groups = [group for groups in self.planned.values() for group in groups.values()]
+        groups += [group for group in self.later[None].values() if group.day < NO_DAY]
         ready = [
             Ready(number, group.stage, group.visit, self.person.get(number), self._worth(number, group))
-            for groups in self.planned.values()
-            for group in groups.values()
+            for group in groups
             for since, number in group.entries
             if since <= self.day.start
         ]
-        self.out = list(pack_day(self.bench, self.index, ready, seconds=PACKING))
+        self.out = list(pack_teams(self.bench, self.index, ready, seconds=PACKING))
         done = {visit.job for visit in self.out}
-        for groups in self.planned.values():
-            for group in groups.values():
-                group.entries = [entry for entry in group.entries if entry[1] not in done]
+        for group in groups:
+            group.entries = [entry for entry in group.entries if entry[1] not in done]
         self.idle = self.day.minutes() - sum(visit.end - visit.start for visit in self.out)
         for v in self.out:
             visits = self.weeks.jobs[v.job].visits
@@ -327,8 +360,12 @@ class _Day:
         self._count()
 
     def _worth(self, number: str, group: _Group) -> int:
-        """Return minutes, and far above them the weight that is late unless the visit is done today."""
-        return group.visit.minutes + group.must * self.day.minutes() * self.weeks.jobs[number].weight
+        """Return minutes, more of what is planned for today, and far above them the weight that is late
+        unless the visit is done today.
+        """
+        planned = TODAY if group.day == self.index else 1
+        must = group.must * self.day.minutes() * self.weeks.jobs[number].weight
+        return planned * (group.visit.minutes + must)
 
     def _count(self) -> None:
         """Add up the loss of this filling: weight late now, and minutes; half of what moves to tomorrow."""

@@ -8,6 +8,7 @@ list. If that only pushes others out, the order that costs least for the minutes
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
+from time import process_time
 
 from planner.bench.weeks.dispatch import Ranks
 from planner.bench.weeks.figures import due_index, measure
@@ -33,27 +34,30 @@ def iterative_repair(
     *,
     readings: int,
     good_enough: int,
-    out_of_time: Callable[[], bool],
+    ends: float,
 ) -> tuple[Figures, tuple[TimedVisit, ...]] | None:
     """Return the best of so many readings, by late and left weight, then set-ups; None if there was no time.
 
     ``ranks_of``: the list with these orders in front by their latest end and the others behind.
-    ``good_enough``: a late weight that nothing goes below. The same input gives the same readings.
+    ``good_enough``: a late weight that nothing goes below. ``ends``: the moment of this process's clock after
+    which no reading ends. The same input gives the same readings.
     """
     known = {job.number: job for job in jobs}
     due = {job.number: due_index(bench, job) for job in jobs}
     wanted = set(on_time)
     forward: dict[str, int] = {}
     best: tuple[Figures, tuple[TimedVisit, ...]] | None = None
-    idle, best_rule = 0, 0
+    idle, best_rule, longest = 0, 0, 0.0
     base = ranks_of(wanted)
     for reading in range(readings):
-        if out_of_time():
+        if process_time() + longest > ends:
             break
+        begun = process_time()
         ranks = {n: tuple(r - forward.get(n, 0) for r in ends) for n, ends in base.items()}
         rule = reading if reading < FIRST_ROUND or reading % 4 == 0 else best_rule
         visits = read(ranks, rule)
         figures, late, _ = measure(bench, jobs, visits)
+        longest = max(longest, process_time() - begun)
         if best is None or figures.key() < best[0].key():
             idle = 0 if best is None or figures.late_weight < best[0].late_weight else idle + 1
             best, best_rule = (figures, visits), rule

@@ -2,7 +2,7 @@
 
 Time within a day is left out, visits may be split, and jigs only cost their share of set-ups; every real
 plan obeys these rows, so the least weight of late orders here bounds every real plan's. Shown true by
-the tests against brute force. (A model with capacity held back gives plans, never a bound.)
+the tests against brute force.
 """
 
 from __future__ import annotations
@@ -47,14 +47,8 @@ def effective_people(bench: Bench, job: Job, number: int) -> frozenset[int]:
     return mine
 
 
-def choose_on_time(
-    bench: Bench, jobs: Sequence[Job], *, missing: Sequence[int] = (), seconds: float = 10.0
-) -> Choice:
-    """Return the orders to be on time: least weight of the others, then least weight of those left.
-
-    ``missing``: minutes that a dispatch did not find until each day (cumulated), taken out of the room here.
-    Only the model at full capacity is a bound; with anything missing the bounds of the choice are 0.
-    """
+def choose_on_time(bench: Bench, jobs: Sequence[Job], *, seconds: float = 10.0) -> Choice:
+    """Return the orders to be on time: least weight of the others, then least weight of those left."""
     from ortools.sat.python import cp_model
 
     ordered = sorted(jobs, key=lambda job: job.number)
@@ -67,7 +61,7 @@ def choose_on_time(
     y = {c: model.new_int_var(0, len(js) if c.done else 0, "") for c, js in classes.items()}
     for c in classes:
         model.add(x[c] <= y[c])
-    _capacity_rows(model, bench, classes, x, y, missing)
+    _capacity_rows(model, bench, classes, x, y)
     late = sum(c.weight * (len(js) - x[c]) for c, js in classes.items())
     left = sum(c.weight * (len(js) - y[c]) for c, js in classes.items())
     solver = cp_model.CpSolver()
@@ -91,12 +85,11 @@ def choose_on_time(
     for c, js in classes.items():
         on_time.update(job.number for job in js[: solver.value(x[c])])
         done.update(job.number for job in js[: solver.value(y[c])])
-    exact = not any(missing)
     return Choice(
         on_time=frozenset(on_time),
         done=frozenset(done),
-        late_bound=bounds[0] if exact else 0,
-        left_bound=bounds[1] if exact else 0,
+        late_bound=bounds[0],
+        left_bound=bounds[1],
     )
 
 
@@ -115,7 +108,7 @@ _FIRSTS = 4
 """Stretches begin on the first days only: later ones never bind, because nothing is released there."""
 
 
-def _capacity_rows(model: Any, bench: Bench, classes: Any, x: Any, y: Any, missing: Sequence[int]) -> None:
+def _capacity_rows(model: Any, bench: Bench, classes: Any, x: Any, y: Any) -> None:
     """Add a row for each stretch of days, set of people and kind of jig: the work must fit into the
     stretch.
     """
@@ -156,7 +149,6 @@ def _capacity_rows(model: Any, bench: Bench, classes: Any, x: Any, y: Any, missi
                 room = sum(day.minutes(p) for day in bench.days[first : until + 1] for p in group)
                 if group == everybody:
                     terms += setups
-                    room -= missing[until] if missing and first == 0 else 0
                 if terms:
                     model.add(_sum(terms) <= max(0, room))
 

@@ -17,7 +17,7 @@ from planner.bench.weeks.day_fill import fill_days
 from planner.bench.weeks.day_model import days_to_work_by, plan_days
 from planner.bench.weeks.deadlines import Days, time_windows
 from planner.bench.weeks.dispatch import DispatchRule, Ranks, dispatch
-from planner.bench.weeks.figures import due_index, measure
+from planner.bench.weeks.figures import measure
 from planner.bench.weeks.gaps import kept_visits
 from planner.bench.weeks.iterative_repair import iterative_repair
 from planner.bench.weeks.judge import judge_bench_plan
@@ -45,16 +45,14 @@ def plan_bench(
     jobs: Sequence[Job],
     *,
     seconds: float = 30.0,
-    rounds: int = 12,
     before: Sequence[TimedVisit] = (),
     progress: Callable[[str], None] | None = None,
 ) -> BenchPlan:
     """Return the best plan found, with its proofs; it is judged first.
 
     ``before``: the visits of an earlier plan; then, after late and left over, as few orders as possible
-    move to another day. ``rounds`` bounds the work; ``seconds`` of this process's own work (not of the wall's
-    clock) are a net that stops it earlier on a slow machine: then the same input may give another plan.
-    Raises PlanFault if the judge objects.
+    move to another day. ``seconds`` of this process's own work (not of the wall's clock) bound the search:
+    where they end it, the same input may give another plan. Raises PlanFault if the judge objects.
     """
     jobs = sorted(jobs, key=lambda job: job.number)
     if not jobs:
@@ -62,7 +60,7 @@ def plan_bench(
     ends = process_time() + seconds
     first = choose_on_time(bench, jobs, seconds=min(10.0, seconds / 4))
     proof = Proof(late_weight=first.late_bound, left_weight=first.left_bound)
-    best = _best_of(_tries(bench, jobs, first, DISPATCH_RULES, ends), bench, before)
+    best = _best_of(_tries(bench, jobs, first, DISPATCH_RULES, process_time() + seconds / 20), bench, before)
     best = _better(best, _kept_days(bench, jobs, before), bench, before)
     if len(jobs) <= SMALL:
         from planner.bench.weeks.interval_model import solve_exactly
@@ -73,43 +71,9 @@ def plan_bench(
             best = _better(best, found, bench, before)
             proof = exact.proof
     else:
-        best, proof = _by_days(bench, jobs, first, best, proof, rounds, seconds, ends, before)
-        best = _rounds(bench, jobs, first, best, proof, rounds, ends, before, progress)
+        best, proof = _by_days(bench, jobs, first, best, proof, seconds, ends, before, progress)
         proof = replace(proof, setups=_setups_bound(bench, jobs) if not best[0].left_weight else None)
     return _finished(bench, jobs, best[1], proof, best[2], before)
-
-
-def _rounds(
-    bench: Bench,
-    jobs: Sequence[Job],
-    choice: Choice,
-    best: Found,
-    proof: Proof,
-    rounds: int,
-    ends: float,
-    before: Sequence[TimedVisit],
-    progress: Callable[[str], None] | None,
-) -> Found:
-    """Take the room that the dispatch did not find out of the model, and solve it again."""
-    missing = [0] * len(bench.days)
-    work = {job.number: (due_index(bench, job), sum(v.minutes for v in job.visits)) for job in jobs}
-    rules = DISPATCH_RULES[:4]
-    for number in range(rounds):
-        if best[0].late_weight == proof.late_weight or process_time() > ends:
-            break
-        found = _best_of(_tries(bench, jobs, choice, rules, ends), bench, before)
-        best = _better(best, found, bench, before)
-        missed = [n for n in measure(bench, jobs, found[1])[1] if n in choice.on_time]
-        if progress is not None:
-            progress(
-                f"round {number + 1}: late weight {best[0].late_weight}, no plan below {proof.late_weight}"
-            )
-        if not missed:
-            break
-        for day in range(len(missing)):
-            missing[day] += sum(work[n][1] for n in missed if work[n][0] <= day) // 4
-        choice = choose_on_time(bench, jobs, missing=missing, seconds=2.0)
-    return best
 
 
 def _by_days(
@@ -118,10 +82,10 @@ def _by_days(
     choice: Choice,
     best: Found,
     proof: Proof,
-    rounds: int,
     seconds: float,
     ends: float,
     before: Sequence[TimedVisit],
+    progress: Callable[[str], None] | None,
 ) -> tuple[Found, Proof]:
     """Return the orders that the day model puts on time, dispatched and repaired; its bound where it is
     higher.
@@ -132,6 +96,8 @@ def _by_days(
     work_by = days_to_work_by(bench, jobs, seconds=max(0.0, ends - process_time()) / 3)
     if work_by is not None:
         best = _better(best, _packed(bench, jobs, work_by.day_of, ends), bench, before)
+    if progress is not None:
+        progress(f"late weight {best[0].late_weight}, no plan below {proof.late_weight}")
     if ends - process_time() < seconds / 4:
         return best, proof
     days = None
@@ -155,9 +121,9 @@ def _by_days(
         lambda wanted: due_ranks(bench, jobs, wanted),
         choice.on_time if days is None else days.on_time,
         read,
-        readings=max(2 * rounds, READINGS // len(jobs)),
+        readings=READINGS // len(jobs),
         good_enough=bound,
-        out_of_time=lambda: process_time() > ends,
+        ends=ends,
     )
     if repaired is not None:
         best = _better(best, (*repaired, "day model, replay and repair"), bench, before)
