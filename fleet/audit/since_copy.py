@@ -520,11 +520,9 @@ def _cause(replaced: ReplacedFile, theirs: Row, word: str) -> str:
         return word
     if word == Place.QUARANTINE.value:
         return replaced.notes.get(theirs["quarantine_entry"], "")
-    if word == BENCH:
-        said = (str(theirs["stop_why"]), replaced.notes.get(theirs["stop_entry"], ""))
-        return ": ".join(text for text in said if text)
-    said = (str(theirs["hold_why"]), replaced.notes.get(theirs["hold_entry"], ""))
-    return ": ".join(text for text in said if text)
+    stop = "stop" if word == BENCH else "hold"
+    said = (str(theirs[f"{stop}_why"]), replaced.notes.get(theirs[f"{stop}_entry"], ""))
+    return ": ".join(filter(None, said))
 
 
 def _where(theirs: Row, old: Row) -> Body:

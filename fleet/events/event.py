@@ -15,13 +15,13 @@ import msgspec
 from fleet.base.entries import Body, Entry
 from fleet.base.errors import Refused
 from fleet.base.values import read_as
-from fleet.facts.named import BindingId as BindingId
-from fleet.facts.named import BootTag as BootTag
-from fleet.facts.named import HoleId as HoleId
-from fleet.facts.named import PairTag as PairTag
-from fleet.facts.named import PersonName as PersonName
-from fleet.facts.named import SkiTag as SkiTag
-from fleet.facts.named import TypedText as TypedText
+from fleet.facts.columns import BindingId as BindingId
+from fleet.facts.columns import BootTag as BootTag
+from fleet.facts.columns import HoleId as HoleId
+from fleet.facts.columns import PairTag as PairTag
+from fleet.facts.columns import PersonName as PersonName
+from fleet.facts.columns import SkiTag as SkiTag
+from fleet.facts.columns import TypedText as TypedText
 
 Plain = int | str | None
 """A value that a column holds."""

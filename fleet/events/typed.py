@@ -12,7 +12,7 @@ from fleet.base.entries import Body, Entry
 from fleet.base.typed_text import place_of
 from fleet.events.corrections import EntryWithdrawn
 from fleet.events.event import TAP, EntryPart, Event, Tap, kinds
-from fleet.facts.named import PERSON, TYPED
+from fleet.facts.columns import PERSON, TYPED
 
 
 def texts_apart(kind: type[EntryPart], body: Body, seq: int) -> tuple[Body, dict[str, str]]:

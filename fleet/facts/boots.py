@@ -6,9 +6,8 @@ import re
 from typing import Annotated, Final
 
 from fleet.base.units import checked_um, mm_text
-from fleet.facts.columns import Field, Holds, LedgerColumn, LedgerFacts, Shown
+from fleet.facts.columns import BootTag, Field, Holds, LedgerColumn, LedgerFacts, Shown
 from fleet.facts.kinds import KIND, Kind, Kinds, junior_by_name, stated
-from fleet.facts.named import BootTag
 from fleet.facts.standing import Place
 
 _READ_ON_SOLE: Final = re.compile(r"measured (\d+(?:\.\d+)?) mm, duckbill minus")

@@ -7,8 +7,7 @@ from enum import StrEnum
 from typing import Annotated, Final
 
 from fleet.base.units import checked_um
-from fleet.facts.columns import Field, Holds, LedgerColumn, LedgerFacts, Shown
-from fleet.facts.named import HoleId
+from fleet.facts.columns import Field, Holds, HoleId, LedgerColumn, LedgerFacts, Shown
 
 
 class Side(StrEnum):

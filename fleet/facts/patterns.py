@@ -13,10 +13,9 @@ from typing import Annotated, Any, Final
 
 from fleet.base.entries import Body
 from fleet.base.units import checked_um
-from fleet.facts.columns import Field, Holds, LedgerColumn, LedgerFacts, facts_in_body, plain_facts
+from fleet.facts.columns import TYPED, Field, Holds, LedgerColumn, LedgerFacts, facts_in_body, plain_facts
 from fleet.facts.holes import ACROSS, ALONG, DIAMETER
 from fleet.facts.kinds import KIND, NOT_STATED, Kind, Kinds, junior_by_name, stated
-from fleet.facts.named import TYPED
 
 
 class PieceName(StrEnum):

@@ -10,8 +10,7 @@ from typing import Annotated, Final
 from fleet.base.entries import name_key
 from fleet.base.errors import Refused
 from fleet.base.kept_names import is_mark
-from fleet.facts.columns import Field, Holds, LedgerColumn, LedgerFacts
-from fleet.facts.named import PERSON
+from fleet.facts.columns import PERSON, Field, Holds, LedgerColumn, LedgerFacts
 
 
 class Role(StrEnum):

@@ -306,10 +306,8 @@ class Counter:
         self.drop()
         return f"; {gone} waited too long and counts no more: scan it again"
 
-    @contextmanager
-    def _desk(self, now: datetime) -> Iterator[Desk]:
-        with self.at_desk(now, self.paper_time) as desk:
-            yield desk
+    def _desk(self, now: datetime) -> AbstractContextManager[Desk]:
+        return self.at_desk(now, self.paper_time)
 
     @contextmanager
     def _own_desk(self, now: datetime, stated: datetime | None) -> Iterator[Desk]:

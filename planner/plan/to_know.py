@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from fleet.facts.notes import in_short, on_boot, on_pair
-from fleet.rules.brake_fit import to_measure
+from fleet.facts.pairs import to_measure
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan, PlannedSet
 

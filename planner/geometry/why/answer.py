@@ -8,9 +8,8 @@ from typing import Any
 
 from fleet.base.units import um_to_mm
 from fleet.facts.boots import Boot
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import Pair, to_measure
 from fleet.facts.patterns import Pattern
-from fleet.rules.brake_fit import to_measure
 from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.intervals import Interval, union
 from planner.geometry.placement.legal import LegalFinder, offsets_only

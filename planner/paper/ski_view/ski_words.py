@@ -22,9 +22,8 @@ from fleet.events.event import TAP, Tap
 from fleet.facts.holes import Hole, Side
 from fleet.facts.mounts import MountDays, StatedMount
 from fleet.facts.notes import Note
-from fleet.facts.pairs import EARLIER_UNKNOWN, Pair, Ski, brake_text
+from fleet.facts.pairs import EARLIER_UNKNOWN, Pair, Ski, brake_text, not_known
 from fleet.ledger.history import BootHistory, NotedEntry, PairHistory
-from fleet.rules.brake_fit import not_known
 from planner.paper.cautions import FIRST
 from planner.paper.ski_view.zone_map import map_key, zone_map
 
