@@ -116,7 +116,7 @@ def test_a_link_opens_the_ledger_and_its_journal_lies_beside_the_real_one(path: 
 @pytest.mark.skipif(os.geteuid() != 0, reason="needs to give up being root, so to be root first")
 def test_a_ledger_in_a_folder_that_may_only_be_read_is_read_and_not_written(path: Path) -> None:
     """The test's user may write anywhere, so a child gives that up once it has imported all it needs."""
-    folder = Path(tempfile.mkdtemp())
+    folder = Path(tempfile.mkdtemp(dir="/var/tmp"))  # pytest's own folders let no other user in
     folder.chmod(0o755)
     placed = folder / "shop.db"
     shutil.move(path, placed)
