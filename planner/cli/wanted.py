@@ -97,9 +97,9 @@ def _from_rentals(
 ) -> None:
     from fleet.facts.kinds import shop_kinds
     from fleet.tables.snapshot import read_policy
-    from planner.planning.seasons.proposal import lines_of, propose
+    from planner.planning.seasons.proposal import NAME, lines_of, propose
     from planner.planning.seasons.rentals import read_rentals
-    from planner.planning.seasons.want_entries import entries, proposal_json, read_wishes
+    from planner.planning.seasons.want_entries import entries_of, proposal_json, read_wishes
 
     with session.open_ledger() as ledger:
         policy = read_policy(ledger.connection)
@@ -110,7 +110,8 @@ def _from_rentals(
     entered = enter and not faults
     if entered:
         with at_desk(by, None) as desk:
-            for event in entries(found, read_wishes(desk.connection)):
+            wishes = [line.wish for line in found.lines]
+            for event in entries_of(wishes, read_wishes(desk.connection), name=NAME):
                 desk.enter(event)
     said = proposal_json(found, faults, entered=entered)
     session.answer(said, lines_of(found), json=json, after=_recorded(entered))

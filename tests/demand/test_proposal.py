@@ -11,7 +11,7 @@ from fleet.facts.kinds import Kind
 from fleet.facts.policy import default_policy
 from planner.planning.seasons.proposal import lines_of, propose
 from planner.planning.seasons.rentals import Rental
-from planner.planning.seasons.want_entries import entries
+from planner.planning.seasons.want_entries import entries_of
 
 
 def winter(year: int, at_once: int) -> list[Rental]:
@@ -53,7 +53,8 @@ def test_sampled_seasons_are_the_same_every_time_and_near_the_past() -> None:
 
 def test_earlier_proposals_that_are_not_made_again_are_withdrawn() -> None:
     """Only wants that were proposed by this command; the shop's own stay."""
-    made = list(entries(propose(PAST, default_policy()), ("PAST-01", "PAST-02", "W-01")))
+    wishes = [line.wish for line in propose(PAST, default_policy()).lines]
+    made = list(entries_of(wishes, ("PAST-01", "PAST-02", "W-01"), name="PAST"))
     assert [(event.WHAT, event.body()["wish"]) for event in made] == [
         ("wish withdrawn", "PAST-02"),
         ("wish recorded", "PAST-01"),

@@ -38,12 +38,6 @@ class Keys:
         """Put in the keys of a part of the pairs with some of the soles."""
         self.least[pairs[:, None], soles] = part.least
 
-    def of_pairs(self, pairs: npt.NDArray[np.intp]) -> Keys:
-        """Return the keys of these pairs, in this order."""
-        found = Keys(0, 0, self._cap)
-        found.least = self.least[pairs]
-        return found
-
     def parts(self) -> tuple[Bools, Long, Long, Long, Long]:
         """Return (found, drilled, minutes, offset, clearance) of the best way of each rung."""
         there: Bools = self.least != NO_WAY

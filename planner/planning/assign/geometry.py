@@ -175,7 +175,7 @@ class SweptWays:
         asked_once = np.zeros((len(once), len(soles)), np.bool_)
         np.logical_or.at(asked_once, of, asked)
         keys, unsure = batch.screwed(pattern, once, soles, asked_once)
-        keys, unsure = keys.of_pairs(of), unsure[of]
+        keys.least, unsure = keys.least[of], unsure[of]
         add_untouched(
             keys,
             pairs=pairs,

@@ -222,10 +222,9 @@ def _ski(ski: Ski, zone: tuple[int, int, int]) -> Ski:
 
 
 def _widest_zone(fleet: Fleet) -> tuple[int, int, int]:
-    known = list(_zones(fleet))
-    return (
-        (max(z[0] for z in known), max(z[1] for z in known), max(z[2] for z in known)) if known else _WIDEST
-    )
+    known = list(_zones(fleet)) or [_WIDEST]
+    back, front, half = map(max, zip(*known, strict=True))
+    return back, front, half
 
 
 def _zones(fleet: Fleet) -> Iterator[tuple[int, int, int]]:

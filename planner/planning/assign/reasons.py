@@ -80,7 +80,7 @@ def _blocked(outcome: Outcome, index: int, missing: int) -> tuple[str, str]:
             f"no binding is declared by both makers for sole type {', '.join(soles)}",
             "enter the makers' sheets as a fit, or use boots with another sole",
         )
-    if not len(_arcs_for(problem, index)):
+    if not len(arcs_for(problem, index)):
         return _no_option(outcome, pairs, fitted)
     return _outcompeted(outcome, index, missing)
 
@@ -123,7 +123,7 @@ def _outcompeted(outcome: Outcome, index: int, missing: int) -> tuple[str, str]:
     busy_boots = {s.boot for s in outcome.sets}
     busy_pairs = {s.pair for s in outcome.sets}
     used = Counter(BindingSort.named(s.way.pattern, s.brake_um) for s in outcome.sets)
-    arcs, mine = problem.arcs, _arcs_for(problem, index)
+    arcs, mine = problem.arcs, arcs_for(problem, index)
     boots = {tag for c in np.unique(arcs.boot[mine]).tolist() for tag in problem.boots[c].tags}
     pairs = {tag for g in np.unique(arcs.pair[mine]).tolist() for tag in problem.pairs[g].tags}
     pair_left = np.array([not busy_pairs.issuperset(pair.tags) for pair in problem.pairs], dtype=bool)
@@ -187,7 +187,7 @@ def _left(outcome: Outcome) -> tuple[int | None, int | None]:
     return minutes, money
 
 
-def _arcs_for(problem: Problem, wish: int) -> Ints:
+def arcs_for(problem: Problem, wish: int) -> Ints:
     """The arcs that could serve a wish."""
     pairs = np.array([wish in p.wishes for p in problem.pairs], dtype=bool)
     boots = np.array([wish in b.wishes for b in problem.boots], dtype=bool)

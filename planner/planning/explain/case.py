@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from fleet.base.errors import Refused
 from fleet.facts.kinds import KindRule
@@ -13,7 +14,7 @@ from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan
 from planner.planning.assign.binding_stock import BindingSort
-from planner.planning.assign.classes import wants_pair
+from planner.planning.assign.classes import BootClass, PairClass, wants_pair
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.problem import Problem, build_problem
 from planner.planning.assign.room_left import RoomLeft
@@ -22,6 +23,7 @@ NEW_PAIR = "new for "
 """Tags of pairs that the shop does not own begin so; they exist only while a remedy is worked out."""
 
 Say = Callable[[str], None]
+_Class = TypeVar("_Class", BootClass, PairClass)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,18 +139,21 @@ def with_bindings(problem: Problem, bought: Mapping[BindingSort, int]) -> Proble
 
 def with_boots(problem: Problem, number: int, count: int) -> Problem:
     """The problem with so many more boots like those of a class."""
-    boots = list(problem.boots)
-    more = tuple(f"{boots[number].tags[-1]} new {n + 1}" for n in range(count))
-    boots[number] = replace(boots[number], tags=boots[number].tags + more)
-    return replace(problem, boots=tuple(boots))
+    return replace(
+        problem, boots=_with_more(problem.boots, number, f"{problem.boots[number].tags[-1]} new", count)
+    )
 
 
 def with_pairs(problem: Problem, number: int, count: int) -> Problem:
     """The problem with so many more pairs like those of a class."""
-    pairs = list(problem.pairs)
-    more = tuple(f"{pairs[number].pair.tag} {n + 1}" for n in range(count))
-    pairs[number] = replace(pairs[number], tags=pairs[number].tags + more)
-    return replace(problem, pairs=tuple(pairs))
+    return replace(problem, pairs=_with_more(problem.pairs, number, problem.pairs[number].pair.tag, count))
+
+
+def _with_more(classes: tuple[_Class, ...], number: int, name: str, count: int) -> tuple[_Class, ...]:
+    found = list(classes)
+    more = tuple(f"{name} {n + 1}" for n in range(count))
+    found[number] = replace(found[number], tags=found[number].tags + more)
+    return tuple(found)
 
 
 def new_pair_classes(problem: Problem, wish: str) -> Sequence[int]:

@@ -6,16 +6,16 @@ before pairs where that is equal; minutes of the bench or money for parts where 
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import partial
 
-import numpy as np
-
 from fleet.base.errors import Refused
 from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.problem import Problem
+from planner.planning.assign.reasons import arcs_for
 from planner.planning.explain.case import (
     PlanCase,
     Say,
@@ -87,7 +87,8 @@ def remedies(case: PlanCase, wish: str, *, say: Say | None = None) -> tuple[Reme
         gain = most_served(attempt.change(only, most)) - base
         if gain <= 0:
             continue
-        count = _fewest(partial(_gains, attempt, only, base + gain), most)
+        serves = partial(_served_more, attempt, only)
+        count = 1 + bisect_left(range(1, most), base + gain, key=serves)
         found.append(
             Remedy(
                 thing=attempt.thing,
@@ -104,8 +105,8 @@ def remedies(case: PlanCase, wish: str, *, say: Say | None = None) -> tuple[Reme
     )
 
 
-def _gains(attempt: _Try, problem: Problem, enough: int, count: int) -> bool:
-    return most_served(attempt.change(problem, count)) >= enough
+def _served_more(attempt: _Try, problem: Problem, count: int) -> int:
+    return most_served(attempt.change(problem, count))
 
 
 def _things(remedy: Remedy) -> int:
@@ -128,15 +129,6 @@ def _only(case: PlanCase, wish: str) -> Problem:
     short = {u.wish: u.missing for u in case.plan.unserved if u.wish != wish}
     wishes = tuple(replace(w, quantity=w.quantity - short.get(w.wish, 0)) for w in case.problem.wishes)
     return replace(case.problem, wishes=wishes)
-
-
-def _fewest(enough: Callable[[int], bool], most: int) -> int:
-    """The smallest count from 1 that is enough; ``most`` is known to be."""
-    low, high = 1, most
-    while low < high:
-        middle = (low + high) // 2
-        low, high = (low, middle) if enough(middle) else (middle + 1, high)
-    return low
 
 
 def _tries(case: PlanCase, wish: str) -> Iterator[_Try]:
@@ -185,10 +177,5 @@ def _buy(
 
 def _sorts_for(problem: Problem, wish: int) -> Sequence[BindingSort]:
     """Sorts of binding that some way for this want could use."""
-    arcs = problem.arcs
-    pairs = np.array([wish in p.wishes for p in problem.pairs], dtype=bool)
-    boots = np.array([wish in b.wishes for b in problem.boots], dtype=bool)
-    if not len(arcs):
-        return ()
-    mine = pairs[arcs.pair] & boots[arcs.boot] & (arcs.brakes >= 0)
-    return sorted({sort for b in set(arcs.brakes[mine].tolist()) for sort in problem.brake_sets[b]})
+    brakes = set(problem.arcs.brakes[arcs_for(problem, wish)].tolist()) - {-1}
+    return sorted({sort for b in brakes for sort in problem.brake_sets[b]})

@@ -6,7 +6,7 @@ holes: a name stands as its place in the list of its ski.
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from itertools import count
 from operator import attrgetter
@@ -37,6 +37,10 @@ _NAMES = attrgetter("hole_id", "nearest_id")
 _OF_SCREW = _all_but(PlannedHole.__struct_fields__, "hole_id", "nearest_id")
 
 
+_Numbers = defaultdict[Hashable, int]
+"""A number for each thing asked for."""
+
+
 def of_each(
     sets: Sequence[PlannedSet], alike: Sequence[int], judged: Callable[[PlannedSet], Iterator[Objection]]
 ) -> Iterator[Objection]:
@@ -53,7 +57,7 @@ def of_each(
 def alike_sets(fleet: Fleet, sets: Sequence[PlannedSet]) -> list[int]:
     """A number for each set, the same for those that are alike."""
     numbers: dict[Hashable, int] = {}
-    of_pair, of_boot, shapes = _Numbers(), _Numbers(), _Numbers()
+    of_pair, of_boot, shapes = (_Numbers(count().__next__) for _ in range(3))
     screws: list[frozenset[str]] = []
     pairs = {s.pair: of_pair[_pair(fleet.pairs[s.pair])] for s in sets if s.pair in fleet.pairs}
     boots = {s.boot: of_boot[_OF_BOOT(fleet.boots[s.boot])] for s in sets if s.boot in fleet.boots}
@@ -67,14 +71,6 @@ def alike_sets(fleet: Fleet, sets: Sequence[PlannedSet]) -> list[int]:
             key = at if ways is None else (*same, planned.binding_from == "own", _OF_WAY(planned.way), ways)
         found.append(numbers.setdefault(key, at))
     return found
-
-
-class _Numbers(dict[Hashable, int]):
-    """A number for each thing asked for."""
-
-    def __missing__(self, key: Hashable) -> int:
-        self[key] = len(self)
-        return self[key]
 
 
 def _pair(pair: Pair) -> Hashable:

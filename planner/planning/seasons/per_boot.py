@@ -18,6 +18,7 @@ from fleet.facts.boots import Boot
 from fleet.facts.kinds import Kind
 from fleet.facts.standing import Place
 from fleet.facts.wishes import Wish
+from planner.planning.seasons.rentals import tenths_of
 
 NAME = "BOOT"
 """Wants per boot are called BOOT-01 and on: the shop's own names stay its own."""
@@ -95,7 +96,11 @@ def _window(row: dict[str, str | None], *, default_origin: str, kinds: Collectio
         raise ValueError(f"kind {kind!r} is none of {', '.join(kinds)}")
     if not cells["sole_type"]:
         raise ValueError("the sole type is missing")
-    sizes = [_tenths(column, cells[column]) for column in COLUMNS[2:]]
+    sizes: list[int] = []
+    for column in COLUMNS[2:]:
+        if (size := tenths_of(cells[column])) is None:
+            raise ValueError(f"{column} {cells[column]!r} is not a number")
+        sizes.append(size)
     _check_window("shell", sizes[0], sizes[1], least=140, most=360)
     _check_window("length", sizes[2], sizes[3], least=600, most=2400)
     return LengthWindow(
@@ -112,16 +117,6 @@ def _window(row: dict[str, str | None], *, default_origin: str, kinds: Collectio
 def _check_window(what: str, low: int, high: int, *, least: int, most: int) -> None:
     if not least <= low <= high <= most:
         raise ValueError(f"the {what} window {low / 10:g} to {high / 10:g} cannot be")
-
-
-def _tenths(column: str, text: str) -> int:
-    try:
-        value = float(text)
-    except ValueError:
-        value = float("nan")
-    if not abs(value) < 10_000:
-        raise ValueError(f"{column} {text!r} is not a number")
-    return round(value * 10)
 
 
 def wants_per_boot(boots: Iterable[Boot], windows: Sequence[LengthWindow], *, priority: int = 1) -> PerBoot:

@@ -89,7 +89,7 @@ def _faults(number: int, cells: dict[str, str], kinds: Collection[str]) -> Itera
     kind = cells.get("kind", "").lower()
     if kind not in kinds:
         yield RentalFault(row=number, column="kind", raw=kind, fix=f"say {', '.join(kinds)}")
-    length = _tenths(cells.get("length_cm", ""))
+    length = tenths_of(cells.get("length_cm", ""))
     if length is None or not 600 <= length <= 2400:
         yield RentalFault(
             row=number, column="length_cm", raw=cells.get("length_cm", ""), fix="centimetres, like 170"
@@ -105,7 +105,7 @@ def _faults(number: int, cells: dict[str, str], kinds: Collection[str]) -> Itera
 
 def _rental(cells: dict[str, str]) -> Rental:
     refused = int(cells.get("refused") or 0)
-    length, shell = _tenths(cells["length_cm"]), _shell(cells["mondopoint"])
+    length, shell = tenths_of(cells["length_cm"]), _shell(cells["mondopoint"])
     assert length is not None  # `_faults` found none
     assert shell is not None
     return Rental(
@@ -119,7 +119,8 @@ def _rental(cells: dict[str, str]) -> Rental:
     )
 
 
-def _tenths(text: str) -> int | None:
+def tenths_of(text: str) -> int | None:
+    """Ten times a number as people write it; None for what is none."""
     try:
         value = float(text.replace(",", "."))
     except ValueError:
@@ -128,7 +129,7 @@ def _tenths(text: str) -> int | None:
 
 
 def _shell(text: str) -> int | None:
-    value = _tenths(text)
+    value = tenths_of(text)
     if value is None:
         return None
     value = value // 10 if value > 400 else value

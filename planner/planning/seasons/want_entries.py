@@ -11,18 +11,13 @@ from fleet.events.settings import WishRecorded, WishWithdrawn
 from fleet.facts.columns import facts_in
 from fleet.facts.wishes import Wish, WishFacts
 from planner.planning.seasons.per_boot import PerBoot
-from planner.planning.seasons.proposal import NAME, Proposed
+from planner.planning.seasons.proposal import Proposed
 from planner.planning.seasons.rentals import RentalFault
 
 
 def read_wishes(connection: sqlite3.Connection) -> tuple[str, ...]:
     """Names of the wants on record."""
     return tuple(row[0] for row in connection.execute("SELECT wish FROM wanted ORDER BY wish"))
-
-
-def entries(found: Proposed, known: Iterable[str]) -> Iterator[Event]:
-    """The entries: every proposed want, and the end of earlier proposals that are not made again."""
-    yield from entries_of([line.wish for line in found.lines], known, name=NAME)
 
 
 def entries_of(wishes: Sequence[Wish], known: Iterable[str], *, name: str) -> Iterator[Event]:
