@@ -36,13 +36,21 @@ _KINDS: Final[Mapping[str, _Kind]] = {
     "pair": _Kind(
         lambda fleet: [t for t, p in fleet.pairs.items() if p.plannable],
         lambda fleet, tags: replace(
-            fleet, pairs={**fleet.pairs, **{tag: replace(fleet.pairs[tag], place=Place.HOLD) for tag in tags}}
+            fleet,
+            pairs={
+                **fleet.pairs,
+                **{tag: replace(fleet.pairs[tag], place=Place.HOLD) for tag in tags & fleet.pairs.keys()},
+            },
         ),
     ),
     "boot": _Kind(
         lambda fleet: [t for t, b in fleet.boots.items() if b.bsl_um is not None and b.plannable],
         lambda fleet, tags: replace(
-            fleet, boots={**fleet.boots, **{tag: replace(fleet.boots[tag], bsl_um=None) for tag in tags}}
+            fleet,
+            boots={
+                **fleet.boots,
+                **{tag: replace(fleet.boots[tag], bsl_um=None) for tag in tags & fleet.boots.keys()},
+            },
         ),
     ),
     "pattern": _Kind(
