@@ -100,8 +100,10 @@ def boot_fits(
     reasons: list[str] = []
     if not any(fit.sole_type == boot.sole_type and fit.pattern == mount.pattern for fit in fits):
         reasons.append(
-            f"boot {boot.tag} has a {boot.sole_type or 'nameless'} sole, which both makers have not declared"
-            f" for {mount.pattern}"
+            f"boot {boot.tag} has a sole of type {boot.sole_type},"
+            f" not declared by both makers for {mount.pattern}"
+            if boot.sole_type
+            else f"the sole type of boot {boot.tag} is not known"
         )
     if boot.bsl_um is None:
         return FitAnswer(reasons=(*reasons, f"the sole length of boot {boot.tag} is not known"))

@@ -187,4 +187,4 @@ def test_a_fit_is_taken_back(command: Command) -> None:
     assert command(*back, "--why", "withdrawn by the maker", "--by", IDA).returncode == 0
     assert command(*back, "--why", "withdrawn by the maker", "--by", IDA).returncode == 1
     assert command("fit", "list").stdout == "no fit is declared\n"
-    assert "have not declared" in command("out", "P-1", "--boot", "B-305", "--json").json["refused"]
+    assert "not declared by both makers" in command("out", "P-1", "--boot", "B-305", "--json").json["refused"]

@@ -242,7 +242,7 @@ def test_to_be_set_and_held_the_hold_is_the_step(shop: Shop) -> None:
 def test_a_boot_that_does_not_fit_is_no_matter_of_setting(shop: Shop, set_now: bool) -> None:
     with shop.desk() as desk:
         hold(desk, "P-2", why="tag fell off")
-    sole = "boot B-TOUR has a touring sole, which both makers have not declared for Lark 4"
+    sole = "boot B-TOUR has a sole of type touring, not declared by both makers for Lark 4"
     answer = door(shop, boot="B-TOUR", set_now=set_now).ask("P-1")
     assert (answer.reasons, answer.step, answer.only_set) == ((sole,), "", False)
     assert answer.fit is not None

@@ -209,17 +209,17 @@ LIMITS: dict[str, tuple[Asked, Asked, tuple[str, ...]]] = {
     "a sole for this pattern": (
         said(boot=sole(305_000, "touring"), fits=(FIT, replace(FIT, sole_type="touring"))),
         said(boot=sole(305_000, "touring")),
-        ("boot B-7 has a touring sole, which both makers have not declared for Lark 4",),
+        ("boot B-7 has a sole of type touring, not declared by both makers for Lark 4",),
     ),
     "the same sole for another pattern": (
         said(fits=(replace(FIT, pattern="Other 4"), FIT)),
         said(fits=(replace(FIT, pattern="Other 4"),)),
-        ("boot B-7 has a alpine A sole, which both makers have not declared for Lark 4",),
+        ("boot B-7 has a sole of type alpine A, not declared by both makers for Lark 4",),
     ),
     "a sole without a name": (
         said(),
         said(boot=sole(305_000, "")),
-        ("boot B-7 has a nameless sole, which both makers have not declared for Lark 4",),
+        ("the sole type of boot B-7 is not known",),
     ),
     "a sole whose length is not known": (
         said(),
@@ -270,7 +270,7 @@ LIMITS: dict[str, tuple[Asked, Asked, tuple[str, ...]]] = {
         said(boot=sole(310_000), pattern=STATED),
         said(boot=sole(316_000, "touring"), pattern=STATED),
         (
-            "boot B-7 has a touring sole, which both makers have not declared for Lark 4",
+            "boot B-7 has a sole of type touring, not declared by both makers for Lark 4",
             "boot B-7 has a sole of 316 mm, outside what Lark 4 takes",
             "boot B-7 has a sole of 316 mm; mounted for 305 mm its travel does not reach that",
         ),
@@ -279,7 +279,7 @@ LIMITS: dict[str, tuple[Asked, Asked, tuple[str, ...]]] = {
         said(),
         said(boot=sole(None, "touring")),
         (
-            "boot B-7 has a touring sole, which both makers have not declared for Lark 4",
+            "boot B-7 has a sole of type touring, not declared by both makers for Lark 4",
             "the sole length of boot B-7 is not known",
         ),
     ),

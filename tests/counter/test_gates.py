@@ -197,7 +197,7 @@ def test_a_setting_that_must_be_tested_does_not_go_out_in_one_breath(shop: Shop)
     [
         ("A Stranger", "B-310", "not on the staff list"),
         (NELL, "B-335", "its travel does not reach that"),
-        (NELL, "B-tour", "both makers have not declared"),
+        (NELL, "B-tour", "not declared by both makers"),
     ],
 )
 def test_a_binding_is_set_by_a_listed_person_for_a_boot_that_it_takes(
@@ -600,7 +600,7 @@ def test_the_customer_s_own_boot_by_length_and_type(command: Command) -> None:
             "its binding is set for sole 305 mm, boot of the customer",
         ),
         (("--own-boot", "335", "--sole-type", "alpine A"), "its travel does not reach that"),
-        (("--own-boot", "305", "--sole-type", "touring"), "both makers have not declared"),
+        (("--own-boot", "305", "--sole-type", "touring"), "not declared by both makers"),
         (("--own-boot", "305"), "the customer's own boot needs its sole type"),
         (("--sole-type", "alpine A"), "the sole length was left out"),
         (("--own-boot", "30.5", "--sole-type", "alpine A"), "30.5 mm is no boot sole length"),

@@ -94,7 +94,7 @@ def test_signing_by_counter_staff(shop: Shop) -> None:
 
 
 def test_out_with_a_boot_whose_sole_does_not_fit(shop: Shop) -> None:
-    refused(shop, lambda: shop.out("P-1", boot="B-TOUR"), "touring sole, which both makers have not declared")
+    refused(shop, lambda: shop.out("P-1", boot="B-TOUR"), "touring, not declared by both makers")
 
 
 def test_out_with_a_boot_whose_sole_length_does_not_fit(shop: Shop) -> None:

@@ -94,7 +94,7 @@ def test_setting_and_handing_out_are_two_entries_of_one_action(shop: Shop) -> No
 
 def test_a_setting_that_may_not_go_out_is_not_entered_either(shop: Shop) -> None:
     refused(shop, lambda: shop.out("P-1", boot="B-335", set_now=True), "its travel does not reach that")
-    refused(shop, lambda: shop.out("P-1", boot="B-TOUR", set_now=True), "both makers have not declared")
+    refused(shop, lambda: shop.out("P-1", boot="B-TOUR", set_now=True), "not declared by both makers")
     refused(shop, lambda: shop.out("P-1", boot="B-NONE", set_now=True), "sole length of boot B-NONE is not")
     refused(shop, lambda: shop.out("P-1", set_now=True), "--set says that a binding was set for a boot")
     shop.back("P-1")
