@@ -489,14 +489,7 @@ def _too_near(one: tuple[Point, ...], other: tuple[Point, ...], asked_um: int) -
         room = asked_um**2 - (by - ay) ** 2
         if room > 0:
             found.append((ax - bx - isqrt(room - 1), ax - bx + isqrt(room - 1)))
-    found.sort()
-    merged: list[tuple[int, int]] = []
-    for low, high in found:
-        if merged and low <= merged[-1][1] + 1:
-            merged[-1] = merged[-1][0], max(high, merged[-1][1])
-        else:
-            merged.append((low, high))
-    return merged
+    return found
 
 
 def _numbers(mask: int) -> list[int]:
