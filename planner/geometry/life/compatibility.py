@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from planner.geometry.life.cache import AgreementCache
 from planner.geometry.life.grid import Roles, looked_up
-from planner.geometry.life.packing import largest_set
+from planner.geometry.life.packing import most_agreeing
 from planner.geometry.life.positions import Position
 
 if TYPE_CHECKING:
@@ -114,7 +114,7 @@ class CompatibilityGraph:
         bound: int | None = None
         for piece in sorted(self.by_piece, key=len):
             allowed = sum(1 << v for v in piece) & self.useful
-            size = largest_set(self.agrees, allowed).bit_count()
+            size = most_agreeing(self.agrees, allowed, {})
             bound = size if bound is None else min(bound, size)
             if bound <= achieved:
                 break

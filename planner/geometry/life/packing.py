@@ -1,35 +1,32 @@
-"""The largest set of positions that all agree: an exact search over bit sets, with cached answers."""
+"""The most positions that all agree: an exact search over bit sets, with cached answers."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 
-def largest_set(agrees: Sequence[int], allowed: int) -> int:
-    """Return a largest set of agreeing nodes within ``allowed``, as bits; among equals the lowest in order.
+def most_agreeing(
+    agrees: Sequence[int], free: int, known: dict[int, int], step: Callable[[], None] = lambda: None
+) -> int:
+    """Return the size of a largest set of agreeing nodes within ``free``.
 
     ``agrees[v]`` has a bit for every node that agrees with v. Agreement of positions along a line depends
-    on nearby positions only, so after a choice the remaining sets repeat and are remembered.
+    on nearby positions only, so after a choice the remaining sets repeat: ``known`` holds what they came to.
+    ``step`` is called for each set that is not known yet.
     """
-    known: dict[int, int] = {0: 0}
-
-    def best(free: int) -> int:
-        found = known.get(free)
-        if found is not None:
-            return found
-        # the lowest set bit; free & (free - 1) is the set without it
+    if not free:
+        return 0
+    if free not in known:
+        step()
+        # the lowest set bit: positions ascend along the ski; free & (free - 1) is the set without it
         v = (free & -free).bit_length() - 1
         rest = free & (free - 1)
-        with_v = (1 << v) | best(rest & agrees[v])
+        size = 1 + most_agreeing(agrees, rest & agrees[v], known, step)
         # A node that disagrees with nothing left is always taken; else the other branch is looked at.
         if rest & ~agrees[v]:
-            without_v = best(rest)
-            if without_v.bit_count() > with_v.bit_count():
-                with_v = without_v
-        known[free] = with_v
-        return with_v
-
-    return best(allowed)
+            size = max(size, most_agreeing(agrees, rest, known, step))
+        known[free] = size
+    return known[free]
 
 
 def bits(mask: int) -> list[int]:

@@ -87,14 +87,9 @@ def _met(
 
 def _reach_um(piece: Piece, rule: Rule, bsls_um: Sequence[int]) -> tuple[int, int]:
     """Return the stretch of r (µm) that any sole within the offset limit could ask for."""
-    half_low, half_high = min(bsls_um) // 2, max(bsls_um) // 2
-    low, high = {
-        Follows.TOE: (half_low - rule.limit_um, half_high + rule.limit_um),
-        Follows.HEEL: (-half_high - rule.limit_um, -half_low + rule.limit_um),
-        Follows.CENTRE: (-rule.limit_um, rule.limit_um),
-        Follows.MARK: (0, 0),
-    }[piece.follows]
-    return low - piece.forward_um, high + piece.back_um
+    limit = 0 if piece.follows is Follows.MARK else rule.limit_um
+    ends = [piece.follows.reference_um(0, bsl) for bsl in (min(bsls_um), max(bsls_um))]
+    return min(ends) - limit - piece.forward_um, max(ends) + limit + piece.back_um
 
 
 def apart_um(rule: Rule) -> int:
@@ -120,6 +115,6 @@ def offsets_um(
             if not ends[0] <= 0 <= ends[1]:
                 return None
             continue
-        half = {Follows.TOE: bsl_um // 2, Follows.HEEL: -(bsl_um // 2), Follows.CENTRE: 0}[piece.follows]
-        low, high = max(low, ends[0] - half), min(high, ends[1] - half)
+        end = piece.follows.reference_um(0, bsl_um)
+        low, high = max(low, ends[0] - end), min(high, ends[1] - end)
     return (low, high) if low <= high else None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from planner.geometry.life.compatibility import Combination, CompatibilityGraph
-from planner.geometry.life.packing import bits
+from planner.geometry.life.packing import bits, most_agreeing
 
 
 class OutOfSteps(Exception):
@@ -40,7 +40,7 @@ class _Search:
         self._agrees = graph.agrees
         self._steps = steps
         self._failed: set[tuple[int, int]] = set()
-        self._sizes: dict[int, int] = {0: 0}
+        self._sizes: dict[int, int] = {}
         self._all = graph.useful
         self._pieces = [sum(1 << v for v in piece) & self._all for piece in graph.by_piece]
         self._lead = min(range(len(self._pieces)), key=lambda k: self._pieces[k].bit_count())
@@ -108,19 +108,8 @@ class _Search:
         return free
 
     def _size(self, free: int) -> int:
-        """Return the size of the largest set of agreeing positions, as `packing.largest_set`, cached."""
-        known = self._sizes.get(free)
-        if known is not None:
-            return known
-        self._step()
-        # the lowest set bit: positions ascend along the ski, so the rest repeats and is found in the cache
-        v = (free & -free).bit_length() - 1
-        rest = free & (free - 1)
-        size = 1 + self._size(rest & self._agrees[v])
-        if rest & ~self._agrees[v]:
-            size = max(size, self._size(rest))
-        self._sizes[free] = size
-        return size
+        """Return the size of the largest set of agreeing positions."""
+        return most_agreeing(self._agrees, free, self._sizes, self._step)
 
     def _step(self) -> None:
         self._steps -= 1
