@@ -26,7 +26,7 @@ from planner.geometry.placement.rule import Rule, may_drill, rule_for
 from planner.geometry.placement.settle import candidates, fitting_range, half_steps
 from planner.geometry.placement.stance import Stance, stance_for
 from planner.geometry.placement.stands import Stand, StandReach, missed_um, planned_stands, reach
-from planner.geometry.placement.untouched import untouched_mount, untouched_way
+from planner.geometry.placement.untouched import untouched_way
 from planner.plan.values import Rung, Way
 
 ROOM_THAT_COUNTS_UM = 10_000
@@ -138,12 +138,8 @@ class WayFinder:
             return ()
         stance = stance_for(self._pattern, bsl_um, pin_um)
         found = {rung: self._way(rung, settled, stance) for rung, settled in self._best(stance).items()}
-        if self._mounted:
-            untouched = untouched_way(
-                rule=self._rule, pair=self._pair, frame=self._frame, pattern=self._pattern, stance=stance
-            )
-            if untouched is not None:
-                found[untouched.rung] = untouched
+        if (untouched := self._untouched(stance)) is not None:
+            found[untouched.rung] = untouched
         return tuple(found[rung] for rung in Rung if rung in found)
 
     def way(self, rung: Rung, bsl_um: int, *, pin_um: int | None = None) -> Way | None:
@@ -152,11 +148,7 @@ class WayFinder:
             return None
         stance = stance_for(self._pattern, bsl_um, pin_um)
         if rung in (Rung.AS_IS, Rung.ADJUST):
-            untouched = None
-            if self._mounted:
-                untouched = untouched_way(
-                    rule=self._rule, pair=self._pair, frame=self._frame, pattern=self._pattern, stance=stance
-                )
+            untouched = self._untouched(stance)
             return untouched if untouched is not None and untouched.rung is rung else None
         if stance in self._known or self._every_stand is not None:
             settled = self._best(stance).get(rung)
@@ -164,6 +156,14 @@ class WayFinder:
             combined = self._combinations(stance, self._near_by(stance, rung))
             settled = self._settle(combined, stance, rung).get(rung)
         return None if settled is None else self._way(rung, settled, stance)
+
+    def _untouched(self, stance: Stance) -> Way | None:
+        """Return the way that leaves the binding on; None if there is none."""
+        if not self._mounted:
+            return None
+        return untouched_way(
+            rule=self._rule, pair=self._pair, frame=self._frame, pattern=self._pattern, stance=stance
+        )
 
     def alike(self, rung: Rung, bsl_um: int, *, pin_um: int | None = None, cap_um: int) -> Iterator[Way]:
         """Yield the way of `ways` at a rung that moves a screw, then every other place that is as good.
@@ -201,12 +201,12 @@ class WayFinder:
                 if clearance is not None and min(clearance, cap_um) == min(best.clearance, cap_um):
                     yield _Settled(combination, offset, pieces, clearance)
 
-    def costs(self, bsl_um: int, *, pin_um: int | None = None) -> tuple[WayCost, ...]:
+    def costs(self, bsl_um: int, *, pin_um: int | None = None) -> tuple[WayCost | Way, ...]:
         """Return the costs of `ways`, way by way, without making the ways."""
         if not self._pattern.takes_bsl(bsl_um):
             return ()
         stance = stance_for(self._pattern, bsl_um, pin_um)
-        found = {
+        found: dict[Rung, WayCost | Way] = {
             rung: WayCost(
                 rung=rung,
                 drilled=settled.combination.drilled,
@@ -217,20 +217,8 @@ class WayFinder:
             )
             for rung, settled in self._best(stance).items()
         }
-        untouched = None
-        if self._mounted:
-            untouched = untouched_mount(
-                rule=self._rule, pair=self._pair, frame=self._frame, pattern=self._pattern, stance=stance
-            )
-        if untouched is not None:
-            found[untouched.rung] = WayCost(
-                rung=untouched.rung,
-                drilled=0,
-                plugged=0,
-                minutes=untouched.minutes,
-                offset_um=untouched.offset_um,
-                clearance_um=None,
-            )
+        if (untouched := self._untouched(stance)) is not None:
+            found[untouched.rung] = untouched
         return tuple(found[rung] for rung in Rung if rung in found)
 
     @property

@@ -239,7 +239,7 @@ class SweptWays:
         policy: Policy,
         mounted: bool,
         pin_um: int | None = None,
-    ) -> tuple[WayCost, ...]:
+    ) -> tuple[WayCost | Way, ...]:
         """The costs of the ways of one pair, asked of `WayFinder`."""
         found = self._finder(pair, pattern, policy).costs(bsl_um, pin_um=pin_um)
         return found if mounted else tuple(w for w in found if w.rung.rank > Rung.ADJUST.rank)
