@@ -71,14 +71,7 @@ def common_stretches(rule: Rule, pair: Pair, frame: PairFrame, piece: Piece, *, 
 
 def meeting(one: list[RoleStretch], other: list[RoleStretch]) -> list[tuple[RoleStretch, RoleStretch]]:
     """Return the pairs of stretches that overlap."""
-    found = []
-    for a in one:
-        for b in other:
-            if b.low > a.high:
-                break
-            if b.high >= a.low:
-                found.append((a, b))
-    return found
+    return [(a, b) for a in one for b in other if b.low <= a.high and b.high >= a.low]
 
 
 class LegalFinder:

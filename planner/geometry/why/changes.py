@@ -123,17 +123,18 @@ def _measured(question: Question, rule: Rule) -> str | None:
 
 
 def _sure(pair: Pair, holes: set[tuple[Side, str]], rule: Rule) -> Pair:
-    skis = {}
-    for side in Side:
-        skis[side] = replace(
-            pair.skis[side],
+    skis = {
+        side: replace(
+            ski,
             holes=tuple(
                 replace(hole, knowledge=_BEST, diameter_um=hole.diameter_um or rule.drill_um)
                 if (side, hole.hole_id) in holes
                 else hole
-                for hole in pair.skis[side].holes
+                for hole in ski.holes
             ),
         )
+        for side, ski in pair.skis.items()
+    }
     return replace(pair, skis=skis)
 
 

@@ -55,37 +55,32 @@ class _Sheet:
     """Rows gathered block by block as (row, column, coefficient)."""
 
     def __init__(self) -> None:
-        self.rows: list[Ints] = []
-        self.columns: list[Ints] = []
-        self.values: list[Ints] = []
-        self.lower: list[Floats] = []
-        self.upper: list[Floats] = []
+        self.cells: list[tuple[Ints, Ints, Ints]] = []
+        self.limits: list[tuple[Floats, Floats]] = []
         self.count = 0
 
     def block(self, lower: Floats, upper: Floats) -> int:
         """Open rows; returns the number of the first."""
-        self.lower.append(lower)
-        self.upper.append(upper)
+        self.limits.append((lower, upper))
         self.count += len(lower)
         return self.count - len(lower)
 
     def put(self, rows: Ints, columns: Ints, value: int | Ints) -> None:
         """Set coefficients."""
-        self.rows.append(rows)
-        self.columns.append(columns)
-        self.values.append(np.broadcast_to(np.asarray(value, dtype=np.int64), rows.shape))
+        self.cells.append((rows, columns, np.broadcast_to(np.asarray(value, dtype=np.int64), rows.shape)))
 
     def done(self, size: int) -> LinearProgram:
         """All rows, by column, equal places added up."""
-        row, column, value = (np.concatenate(part) for part in (self.rows, self.columns, self.values))
+        row, column, value = (np.concatenate(part) for part in zip(*self.cells, strict=True))
+        lower, upper = (np.concatenate(part) for part in zip(*self.limits, strict=True))
         key, place = np.unique(column * self.count + row, return_inverse=True)
         total = np.bincount(place, weights=value, minlength=len(key))
         key, total = key[total != 0], total[total != 0]
         return LinearProgram(
             size=size,
             column_upper=np.full(size, inf),
-            lower=np.concatenate(self.lower),
-            upper=np.concatenate(self.upper),
+            lower=lower,
+            upper=upper,
             row=key % self.count,
             column=key // self.count,
             value=total,

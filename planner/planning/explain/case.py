@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
@@ -128,10 +129,9 @@ def _undrilled(fleet: Fleet, wish: Wish) -> Pair | None:
 
 def with_bindings(problem: Problem, bought: Mapping[BindingSort, int]) -> Problem:
     """The problem with more (or fewer) loose bindings of some sorts."""
-    stock, supply = dict(problem.bindings.stock), dict(problem.supply)
-    for sort, count in bought.items():
-        stock[sort] = stock.get(sort, 0) + count
-        supply[sort] = supply.get(sort, 0) + count
+    stock, supply = Counter(problem.bindings.stock), Counter(problem.supply)
+    stock.update(bought)
+    supply.update(bought)
     return replace(
         problem, bindings=replace(problem.bindings, stock=stock), supply=dict(sorted(supply.items()))
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -206,9 +207,7 @@ def _counted(case: StableProblem, solution: Solution) -> Problem:
 
 def _short(fleet: Fleet, outcome: Outcome, gone: Sequence[DroppedSet]) -> tuple[Unserved, ...]:
     """Unserved wants of the ledger; a set whose work is done waits for its pair, and is said to."""
-    served: dict[str, int] = {}
-    for planned in outcome.sets:
-        served[planned.wish] = served.get(planned.wish, 0) + 1
+    served = Counter(planned.wish for planned in outcome.sets)
     waiting: dict[str, list[str]] = {}
     for each in gone:
         if each.waits:
@@ -216,7 +215,7 @@ def _short(fleet: Fleet, outcome: Outcome, gone: Sequence[DroppedSet]) -> tuple[
     told = {u.wish: u for u in unserved(outcome)}
     rows = []
     for wish in sorted(fleet.wishes, key=lambda w: w.wish):
-        missing = wish.quantity - served.get(wish.wish, 0)
+        missing = wish.quantity - served[wish.wish]
         if missing <= 0:
             continue
         known = told.get(wish.wish)

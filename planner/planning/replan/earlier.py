@@ -61,9 +61,7 @@ class OrderRevision:
 
 def earlier_sets(plan: Plan, orders: Iterable[OrderRevision]) -> tuple[EarlierSet, ...]:
     """The plan's sets, each with the standing of its order; an order for another boot is not its order."""
-    newest: dict[tuple[str, str], OrderRevision] = {}
-    for said in orders:
-        newest[said.tag, said.boot] = said
+    newest = {(said.tag, said.boot): said for said in orders}
     found = []
     for planned in plan.sets:
         order = newest.get((planned.pair, planned.boot))

@@ -52,11 +52,9 @@ class StableProblem:
         """Costs of the ways for the plan that is nearest to the earlier one: the most sets as they were, then
         the most pairs with a boot of the same class by another way.
         """
-        found = []
-        for arcs in (self.kept_arcs, self.same_boot):
-            found.append(np.zeros(len(self.problem.arcs), dtype=np.int64))
-            found[-1][arcs] = -1
-        return found[0], found[1]
+        every = np.arange(len(self.problem.arcs))
+        kept, same = (-np.isin(every, arcs).astype(np.int64) for arcs in (self.kept_arcs, self.same_boot))
+        return kept, same
 
     def priced(self, price_holes: int) -> Problem:
         """The problem whose drilled holes carry the price of a change."""
