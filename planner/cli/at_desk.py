@@ -44,10 +44,8 @@ def _desk(
 ) -> Iterator[Desk]:
     from fleet.ledger.desk import Desk
 
-    name, now = session.person(by, ledger.connection), now or session.now()
-    stated = session.stated_time(at, ledger.zone)
-    if not quiet:
-        session.day_is_right(ledger, name)
+    now, stated = now or session.now(), session.stated_time(at, ledger.zone)
+    name = session.person(by, ledger.connection) if quiet else session.who_enters(ledger, by)
     with ledger.transaction(by=name, now=now) as tx:
         desk = Desk(tx=tx, by=name.strip(), now=now, zone=ledger.zone, stated=stated, typed=bool(by))
         if stated is not None and desk.before_first_entry and not quiet:

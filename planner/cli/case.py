@@ -60,8 +60,7 @@ def case(
         tag = called_now(ledger.connection, tag)
         sheets = checked_heads(ledger, [parse_head(text) for text in head or ()])
         bundle = case_bundle(ledger, tag, salt=salt, as_of=parse_day(as_of, "--as-of"))
-        name = session.person(by, ledger.connection)
-        session.day_is_right(ledger, name)
+        name = session.who_enters(ledger, by)
         begin_sealing(ledger, by=name, now=now)
         with ledger.transaction(by=name, now=now) as tx:
             made = CaseMade(tag=tag, sha256=bundle.sha256, head=bundle.head)

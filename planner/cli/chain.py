@@ -278,6 +278,5 @@ def _both_ledgers(
     planned = run_of(folder, run)
     with session.open_ledger(planned.leaves) as home, session.open_ledger(planned.reaches) as there:
         here = home if leaves else there
-        name = session.person(by, here.connection)
-        session.day_is_right(here, name)
+        name = session.who_enters(here, by)
         yield planned, home, there, name

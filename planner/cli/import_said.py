@@ -95,7 +95,6 @@ def _take_back(ids: Sequence[str], *, by: str | None, json: bool) -> None:
     if not ids:
         raise BadInput("which answer?", cure="mountbook import take-back ID; see `mountbook import profile`")
     with session.open_ledger() as ledger:
-        name = session.person(by, ledger.connection)
-        taken = take_back(ledger, ids, by=name, now=session.now())
+        taken = take_back(ledger, ids, by=session.who_enters(ledger, by), now=session.now())
     lines = [f"forgotten: {each}; it is asked again" for each in taken]
     session.answer({"taken_back": list(taken)}, lines, json=json)

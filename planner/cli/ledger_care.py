@@ -355,9 +355,8 @@ def _redact_name(person: str, why: str, by: str | None, json: bool) -> None:
 
     now = session.now()
     with session.open_ledger() as ledger:
-        name = session.person(by, ledger.connection)
+        name = session.who_enters(ledger, by)
         today = day_at(now, ledger.zone)
-        session.day_is_right(ledger, name)
         with ledger.transaction(by=name, now=now) as transaction:
             removed = remove_name(ledger, transaction, person, by=name, why=why, today=today)
         beside = kept_copies(ledger.path)

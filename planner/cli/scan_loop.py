@@ -31,8 +31,7 @@ def counter(
         raise BadInput(f"{mode!r} is not a mode", cure="out or back")
     shown = sys.stdin.isatty() and sys.stdout.isatty()
     with session.open_ledger(care=False) as ledger:
-        name = session.person(by, ledger.connection)
-        session.day_is_right(ledger, name)
+        name = session.who_enters(ledger, by)
         loop = Counter(ledger, by=name, mode=Mode(mode))
         if shown:
             session.say("mountbook counter: scan or type a tag; help, undo, quit")

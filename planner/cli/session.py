@@ -190,18 +190,18 @@ def say_test_clock() -> None:
         note(f"note: the clock of MOUNTBOOK_NOW is in force: {fixed}; unset it for real work")
 
 
-def day_is_right(ledger: Ledger, by: str) -> None:
-    """Have it said, after a long silence of the ledger, that the clock is right, before anything is entered.
+def who_enters(ledger: Ledger, by: str | None) -> str:
+    """Return `person`; after a long silence of the ledger they have said first that the clock is right.
 
     Raises Refused where nobody says so.
     """
     from fleet.rules.hours import SAY_TODAY, confirm_day, silence, silence_words
 
-    moment = now()
+    name, moment = person(by, ledger.connection), now()
     with ledger.reading() as connection:
         silent = silence(connection, now=moment)
     if silent is None:
-        return
+        return name
     newest, days = silent
     words = silence_words(newest, days, now=moment, zone=ledger.zone)
     said = any(_said_today) or (
@@ -209,8 +209,9 @@ def day_is_right(ledger: Ledger, by: str) -> None:
     )
     if not said:
         raise Refused(words, cure=SAY_TODAY)
-    with ledger.transaction(by=by, now=moment) as tx:
-        confirm_day(tx, newest, by=by)
+    with ledger.transaction(by=name, now=moment) as tx:
+        confirm_day(tx, newest, by=name)
+    return name
 
 
 def today(zone: str) -> date:

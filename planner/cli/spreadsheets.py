@@ -139,10 +139,8 @@ def import_(
             if not prompts:
                 proposal = look(given)
             done = intake.Intake(proposal=proposal, applied=False)
-            name = session.person(by, ledger.connection) if ledger else session.actor(by)
-            if apply and ledger:
-                session.day_is_right(ledger, name)
             if apply:
+                name = session.who_enters(ledger, by) if ledger else session.actor(by)
                 done = intake.apply(
                     path,
                     proposal,

@@ -17,7 +17,7 @@ from fleet.base.entries import Head
 from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.facts.holes import Side, SkiFault, hole_label
 from fleet.facts.pairs import Pair
-from fleet.facts.tags import called_now, known_tag
+from fleet.facts.tags import called_now, known_tag, tag_order
 from fleet.ledger.desk import Desk
 from fleet.ledger.taps import part_of_tap
 from fleet.tables.snapshot import read_fleet, read_policy
@@ -126,7 +126,7 @@ def _to_plug(pair: Pair, order: WorkOrder) -> dict[Side, dict[str, str]]:
         side: [hole.hole_id for hole in ski.holes if hole.hole_id in left] for side, ski in pair.skis.items()
     }
     return {
-        side: {each: hole_label(each) for each in sorted(ids, key=_by_number)} for side, ids in found.items()
+        side: {each: hole_label(each) for each in sorted(ids, key=tag_order)} for side, ids in found.items()
     }
 
 
@@ -147,12 +147,7 @@ def _scanned(connection: sqlite3.Connection, text: str) -> WorkOrder:
 def _named(order: WorkOrder, do: str = "") -> list[str]:
     """Return the holes of a sort, or all, as the sheet names them: ``A17``."""
     screws = [screw for screw, hole in order.planned.way.screws.items() if do in ("", hole.do)]
-    return sorted((f"{screw[0]}{order.labels[screw]}" for screw in screws), key=_by_number)
-
-
-def _by_number(name: str) -> tuple[str, int, str]:
-    """Order names as ``A17`` by their ski, then by their number."""
-    return name[0], len(name), name
+    return sorted((f"{screw[0]}{order.labels[screw]}" for screw in screws), key=tag_order)
 
 
 async def _order(request: Request) -> Response:

@@ -28,7 +28,7 @@ from planner.paper.sheet_frame import (
 )
 from planner.paper.signs import old_hole_sign
 from planner.paper.ski_picture import SkiPicture
-from planner.paper.ski_view.ski_words import mark_words
+from planner.paper.ski_view.ski_words import mark_words, no_holes_words
 from planner.paper.typeface import paragraph, wrapped
 
 _HEAD: Final = 23.0
@@ -183,8 +183,8 @@ def _skis(sheet: FramedSheet, pair: Pair) -> None:
             sheet, map_fact(ski), waist_um=pair.waist_um, left=left, top=top + 6, width=wide, height=height
         ).draw()
         if not ski.holes:
-            words = "no holes on record" if ski.inspected else "no holes on record, and nobody has looked"
-            sheet.words(left + wide / 2 + 7, top + 14, words, size=9, face=Face.BOLD, anchor=Anchor.MIDDLE)
+            middle = left + wide / 2 + 7
+            sheet.words(middle, top + 14, no_holes_words(ski), size=9, face=Face.BOLD, anchor=Anchor.MIDDLE)
     y = sheet.bottom - 4.5
     sheet.line(sheet.left, y, sheet.right, y, stroke=RULE, width=0.2)
     sheet.words(sheet.left, y + 3.5, cautions.NOT_TO_SCALE, size=8, face=Face.BOLD)

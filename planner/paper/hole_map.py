@@ -32,7 +32,7 @@ from planner.paper.sheet_frame import (
 from planner.paper.signs import old_hole_sign
 from planner.paper.ski_facts import SkiFact, not_inspected, old_hole
 from planner.paper.ski_picture import SkiPicture
-from planner.paper.ski_view.ski_words import mark_words
+from planner.paper.ski_view.ski_words import mark_words, no_holes_words
 from planner.paper.typeface import fitted, shortened, width_mm
 
 _PICTURE: Final = 128.0
@@ -101,8 +101,7 @@ def map_fact(ski: Ski) -> SkiFact:
 
 def _table(sheet: FramedSheet, ski: Ski, fact: SkiFact, left: float, top: float, width: float) -> None:
     if not fact.old_holes:
-        words = "no holes on record" if ski.inspected else "no holes on record, and nobody has looked"
-        sheet.words(left, top + 4, words, size=9, face=Face.BOLD)
+        sheet.words(left, top + 4, no_holes_words(ski), size=9, face=Face.BOLD)
         return
     row = min(4.2, (sheet.bottom - top - 5) / len(fact.old_holes))
     if row < _LEAST_ROW:

@@ -8,9 +8,11 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner, Result
 
+from fleet.events.settings import ImportAnswered
 from fleet.ledger.ledger import Ledger
 from planner.cli import session
 from planner.cli.main import app
+from planner.exchange.intake import answer_key
 from tests.counter.shop import IDA, NELL, OLD, Shop
 
 Typed = Callable[..., Result]
@@ -68,6 +70,16 @@ def test_only_a_listed_person_says_it_though_the_list_ran_out_over_the_summer(
     stranger = typed(autumn, *STOP[:-1], "X", front=("--yes-today",))
     assert (stranger.exit_code, "not on the staff list" in str(stranger.exception)) == (1, True)
     assert typed(autumn, *STOP[:-1], OLD, front=("--yes-today",)).exit_code == 0
+
+
+def test_an_answer_that_is_taken_back_asks_as_every_entry_does(typed: Typed, shop: Shop, path: Path) -> None:
+    wood = "word/ski/construction/wood"
+    with shop.desk(IDA) as desk:
+        desk.tx.enter(ImportAnswered(key=answer_key(wood), question=wood, answer="wood"))
+    back = ("import", "take-back", wood, "--by", IDA)
+    assert "61 days" in str(typed(SIXTY_ONE, *back).exception)
+    assert typed(SIXTY_ONE, *back, front=("--yes-today",)).exit_code == 0
+    assert whats(path) == ["day confirmed", "import answer taken back"]
 
 
 def test_the_shop_sets_the_days(typed: Typed, shop: Shop, path: Path) -> None:

@@ -81,9 +81,7 @@ def new_holes(
             raise BadInput(f"the order does not drill {_said(screw, names)}", cure=f"it drills {known}")
     rows = []
     for side in Side:
-        ski = pair.skis[side]
-        taken = [hole.hole_id for hole in ski.holes]
-        ids = fresh_hole_ids(pair.tag, side, taken, above=ski.holes_numbered_to)
+        ids = _fresh_ids(pair, side)
         for screw, hole in drilled.items():
             if screw[0] is side and (only is None or screw in only):
                 seen = measured.get(screw)
@@ -92,6 +90,13 @@ def new_holes(
                 name = next(ids) if names is None else names[screw]
                 rows.append(_new_hole(name, screw, hole, seen, state))
     return rows
+
+
+def _fresh_ids(pair: Pair, side: Side, planned: Sequence[NewHole] = ()) -> Iterator[str]:
+    """Return the next ids of a ski's holes, after those on record and the ``planned`` ones."""
+    ski = pair.skis[side]
+    taken = [hole.hole_id for hole in (*ski.holes, *planned)]
+    return fresh_hole_ids(pair.tag, side, taken, above=ski.holes_numbered_to)
 
 
 def stopped_screws(
@@ -248,10 +253,7 @@ def extra_holes(
     """Return holes that nobody planned (a drill that slipped), numbered after the ``planned`` ones."""
     made = []
     for side, places in extra.items():
-        ski = pair.skis[side]
-        taken = [hole.hole_id for hole in ski.holes]
-        taken += [hole.hole_id for hole in planned if hole.side is side]
-        ids = fresh_hole_ids(pair.tag, side, taken, above=ski.holes_numbered_to)
+        ids = _fresh_ids(pair, side, planned)
         for place in places:
             made.append(
                 NewHole(

@@ -9,6 +9,7 @@ from fleet.base.errors import BadInput
 from fleet.base.files import typed_rows
 from fleet.base.units import mm_to_um
 from fleet.facts.holes import Side, SkiFault
+from fleet.facts.tags import tag_order
 from fleet.rules.holds import parse_fault, parse_side
 from planner.bench.orders.bench_record import Drilled, Measured, Screw
 
@@ -29,12 +30,8 @@ def parse_screw(text: str, labels: Labels) -> Screw:
     for screw, label in labels.items():
         if screw[0] == ski and label == name:
             return screw
-    known = ", ".join(sorted((label for screw, label in labels.items() if screw[0] == ski), key=_by_number))
+    known = ", ".join(sorted((label for screw, label in labels.items() if screw[0] == ski), key=tag_order))
     raise BadInput(f"the sheet has no hole {name} on ski {ski}", cure=f"it has {known}")
-
-
-def _by_number(label: str) -> tuple[int, str]:
-    return (int(label) if label.isdecimal() else 0, label)
 
 
 def parse_drilled(text: str, side: Side) -> Drilled:

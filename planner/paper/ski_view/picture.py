@@ -18,7 +18,7 @@ from planner.paper.shapes import Anchor, Drawing, Face, Page
 from planner.paper.sheet_frame import tag_words
 from planner.paper.signs import old_hole_sign
 from planner.paper.ski_view.offset_band import Band, Stretch, stretch_words
-from planner.paper.ski_view.ski_words import mark_words
+from planner.paper.ski_view.ski_words import mark_words, no_holes_words
 from planner.paper.ski_view.zone_map import extent_um, half_width_um
 from planner.paper.typeface import shortened
 
@@ -101,7 +101,7 @@ def _ski(d: Drawing, ski: Ski, low_um: int, scale: float, top: float) -> float:
 
 def _known(ski: Ski) -> str:
     if not ski.holes:
-        return "no holes on record" if ski.inspected else "no holes on record, and nobody has looked"
+        return no_holes_words(ski)
     counts = Counter(hole.knowledge.value for hole in ski.holes)
     return ", ".join(
         f"{n} {word}" for word, n in sorted(counts.items(), key=lambda item: (-item[1], item[0]))

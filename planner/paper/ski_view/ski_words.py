@@ -61,15 +61,9 @@ def pair_lines(
     yield from mount_lines(pair)
     yield "bindings"
     yield from binding_lines(history, slid_um)
-    yield ""
-    yield "history"
-    for noted in history.entries:
-        yield from _entry_lines(noted, history.zone)
+    yield from _history_lines(history.entries, history.zone)
     if history.later:
-        yield ""
-        yield LATER
-        for noted in history.later:
-            yield from _entry_lines(noted, history.zone)
+        yield from _history_lines(history.later, history.zone, LATER)
     yield ""
     yield CAUTION
 
@@ -128,10 +122,7 @@ def boot_lines(history: BootHistory, *, notes: bool = True) -> Iterator[str]:
     yield " · ".join(f"{name} {value or 'not stated'}" for name, value in facts.items())
     if notes:
         yield from note_lines(history.notes)
-    yield ""
-    yield "history"
-    for noted in history.entries:
-        yield from _entry_lines(noted, history.zone)
+    yield from _history_lines(history.entries, history.zone)
     yield ""
     yield CAUTION
 
@@ -297,6 +288,11 @@ def mark_words(ski: Ski) -> str:
     return f"mark {length_text(ski.mark_from_tail_um)} mm from the tail"
 
 
+def no_holes_words(ski: Ski) -> str:
+    """Return what stands where a ski has no hole on record."""
+    return "no holes on record" if ski.inspected else "no holes on record, and nobody has looked"
+
+
 def ski_lines(side: Side, ski: Ski, shop_zone: str) -> Iterator[str]:
     """Yield what is on record of one ski: mark, zone, what was inspected, and a row for each hole."""
     zone = (
@@ -356,6 +352,13 @@ def _hole_row(hole: Hole) -> tuple[str, ...]:
 def half_or_tenth(value_um: int | None) -> str:
     """Return a drill's size to a tenth (3.6), as drills are sold; ``?`` where nobody measured it."""
     return "?" if value_um is None else length_text(value_um)
+
+
+def _history_lines(entries: Iterable[NotedEntry], zone: str, title: str = "history") -> Iterator[str]:
+    yield ""
+    yield title
+    for noted in entries:
+        yield from _entry_lines(noted, zone)
 
 
 def _entry_lines(noted: NotedEntry, zone: str) -> Iterator[str]:
