@@ -113,13 +113,15 @@ def _pages(
 def _head(sheet: FramedSheet, fleet: Fleet, part: Sequence[PlannedSet], number: int, said: str) -> None:
     y = sheet.top
     sheet.words(sheet.left, y + 8.2, "Season prep", size=TITLE + 6, face=Face.BOLD)
-    sheet.words(sheet.left, y + 14.2, fleet.shop, size=READ, face=Face.BOLD)
+    room = sheet.room - width_mm(f"  {said}", Face.SANS, 9)
+    shop = shortened(fleet.shop, Face.BOLD, READ, room * 0.6)
+    sheet.words(sheet.left, y + 14.2, shop, size=READ, face=Face.BOLD)
     racks = sorted({fleet.pair(planned.pair).rack for planned in part} - {""}, key=tag_order)
     if racks:
         span = racks[0] if len(racks) == 1 else f"{racks[0]} to {racks[-1]}"
-        sheet.words(
-            sheet.left + width_mm(fleet.shop + "   ", Face.BOLD, READ), y + 14.2, f"racks {span}", size=READ
-        )
+        shift = width_mm(shop + "   ", Face.BOLD, READ)
+        told = shortened(f"racks {span}", Face.SANS, READ, room - shift)
+        sheet.words(sheet.left + shift, y + 14.2, told, size=READ)
     sheet.words(sheet.right, y + 9.0, f"{number}", size=30, face=Face.BOLD, anchor=Anchor.END)
     sheet.words(sheet.right, y + 14.2, said, size=9, fill=SOFT, anchor=Anchor.END)
     sheet.line(sheet.left, y + 16.8, sheet.right, y + 16.8, stroke=INK, width=0.9)

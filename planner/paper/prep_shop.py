@@ -24,7 +24,7 @@ from planner.paper.sheet_frame import (
     signature_row,
     standing_cautions,
 )
-from planner.paper.typeface import paragraph, shortened, size_that_fits, wrapped
+from planner.paper.typeface import paragraph, shortened, size_that_fits, width_mm, wrapped
 
 _CELL_ROW: Final = 8.6
 _TOOL_ROW: Final = 19.0
@@ -94,7 +94,8 @@ def _pages(fleet: Fleet, cells: Sequence[BootCell], anchors: Anchors, paper: Pap
 def _title(sheet: FramedSheet, title: str, below: str, right: str) -> float:
     y = sheet.top
     sheet.words(sheet.left, y + 8.2, title, size=TITLE + 4, face=Face.BOLD)
-    sheet.words(sheet.left, y + 14.0, below, size=READ)
+    room = sheet.room - width_mm(f"  {right}", Face.BOLD, READ)
+    sheet.words(sheet.left, y + 14.0, shortened(below, Face.SANS, READ, room), size=READ)
     sheet.words(sheet.right, y + 14.0, right, size=READ, face=Face.BOLD, anchor=Anchor.END)
     sheet.line(sheet.left, y + 16.8, sheet.right, y + 16.8, stroke=INK, width=0.9)
     return y + 16.8

@@ -12,7 +12,7 @@ from planner.paper.printer import ACROSS_MM, ALONG_MM, PrinterScale
 from planner.paper.qr import head_code, qr_code
 from planner.paper.shapes import Anchor, Drawing, Face
 from planner.paper.sheet_frame import HEAD_CODE_MM, answer_box, paper_named, shown_head
-from planner.paper.typeface import paragraph
+from planner.paper.typeface import paragraph, shortened, width_mm
 
 _NOTE: Final = (
     "More than 3 % off is a print dialog that scales, not a printer that stretches: switch it off and "
@@ -29,7 +29,9 @@ def printer_sheet_pdf(*, shop: str, printed_at: str, head: str, paper: str = "A4
     bars(d, PrinterScale(), left=11.0, middle=width / 2, bottom=height - 30, height=height)
     x = 32.0
     d.words(x, 24, "Printer test sheet", size=TITLE + 4, face=Face.BOLD)
-    d.words(x, 31, f"{shop} · printed {printed_at}", size=READ, fill=SOFT)
+    when = f" · printed {printed_at}"
+    named = shortened(shop, Face.SANS, READ, width - x - 18 - width_mm(when, Face.SANS, READ))
+    d.words(x, 31, named + when, size=READ, fill=SOFT)
     y = 42.0
     for number, text in enumerate(
         (

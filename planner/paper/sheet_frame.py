@@ -17,7 +17,7 @@ from planner.paper import cautions
 from planner.paper.ink import AMBER, GARNET, INK, LABEL, READ, RULE, SMALL, SOFT, WHITE
 from planner.paper.qr import head_code, qr_code
 from planner.paper.shapes import Anchor, Drawing, Face, Page
-from planner.paper.typeface import fitted, paragraph, size_that_fits, width_mm, wrapped
+from planner.paper.typeface import fitted, paragraph, shortened, size_that_fits, width_mm, wrapped
 
 MARGIN: Final = 11.0
 FOOT_LEADING: Final = 2.75
@@ -134,7 +134,8 @@ class FramedSheet(Drawing):
         )
         self.words(self.left, y, stale, size=SMALL + 0.7, face=Face.BOLD, fill=INK)
         shift = width_mm(stale + "   ", Face.BOLD, SMALL + 0.7)
-        self.words(self.left + shift, y, anchors.shop, size=SMALL + 0.7, fill=SOFT)
+        shop = shortened(anchors.shop, Face.SANS, SMALL + 0.7, self._foot_room - shift)
+        self.words(self.left + shift, y, shop, size=SMALL + 0.7, fill=SOFT)
         y = self.height - 7.5
         anchor = (
             f"{anchors.name} · ledger {shown_head(anchors.head)}"

@@ -282,8 +282,8 @@ def _loud_box(
         sheet.words(x + 4, y + 9.4, "READ THE SKI", size=13, face=Face.BOLD, fill=WHITE)
         for index, label in enumerate(("Ø mm", "depth mm", "thick mm")):
             left = x + 4 + index * 20.2
-            sheet.box(left, y + 10.7, 18.6, 8.2, fill=WHITE, radius=0.6)
-            sheet.words(left + 17.8, y + 18.0, label, size=SMALL, fill=SOFT, anchor=Anchor.END)
+            sheet.box(left, y + 10.5, 18.6, 7.4, fill=WHITE, radius=0.6)
+            sheet.words(left + 17.8, y + 17.1, label, size=SMALL, fill=SOFT, anchor=Anchor.END)
     who = "each ski" if len(ski.sides) == 2 else f"ski {ski.sides[0]}"
     counts = [(len(ski.drilled), "new"), (len(ski.reused), "reused"), (len(ski.plugs), "to plug")]
     text = f"{who}: " + ", ".join(f"{count} {what}" for count, what in counts if count)

@@ -32,10 +32,11 @@ from planner.paper.prep_pair import prep_pair_pdf
 from planner.paper.prep_shop import prep_shop_pdf
 from planner.paper.printer_sheet import printer_sheet_pdf
 from planner.paper.recheck_list import recheck_pdf
+from planner.paper.shapes import Box, Words
 from planner.paper.sheet_frame import anchors_of, paper_named
 from planner.paper.survey_sheet import survey_sheet_pdf
 from planner.paper.template import template_job, template_pdf
-from planner.paper.work_order import work_order_pdf
+from planner.paper.work_order import work_order_pages, work_order_pdf
 from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
 from planner.plan.values import PlannedSet, Rung, Way
 from tests.once import once
@@ -50,6 +51,7 @@ LEAST = 7.0
 """Points: smaller is guessed at the bench, not read (common practice, no source)."""
 TAGS = ("KARVENTAL-00417", "KARVENTAL-SOUTH-STATION-2026-ADULT-ALPINE-WIDE-178-CM-PAIR-00417")
 MODEL = "An invented ski with a name much longer than any head of a sheet has room for, in 2026"
+SHOP = "An invented shop of three sisters, at the upper end of the old road to the pass of the seven winds"
 TOLD = {
     "number": "WO-2611-0417",
     "revision": "A",
@@ -110,7 +112,9 @@ def worst(name: str, tag: str) -> tuple[Fleet, PlannedSet]:
     }
     mount = Mount(pattern="T4/H4", bsl_um=305_000, offset_um=0, mounted_on="2024-11-02", set_words=STANDS)
     pair = replace(pair, tag=tag, model=MODEL, skis=skis, rack="Cellar, wall 12", mounts=(mount,))
-    return fleet_of([pair]), replace(planned, pair=tag, way=renamed(planned.way, old, tag))
+    return replace(fleet_of([pair]), shop=SHOP), replace(
+        planned, pair=tag, way=renamed(planned.way, old, tag)
+    )
 
 
 STANDS_BODY = json.dumps(
@@ -164,7 +168,7 @@ def sheet(kind: str, paper: str) -> bytes:
 
 def _sheet(kind: str, paper: str) -> bytes:
     both = [worst("lying marks", tag) for tag in TAGS]
-    fleet = fleet_of([fleet.pair(planned.pair) for fleet, planned in both])
+    fleet = replace(fleet_of([fleet.pair(planned.pair) for fleet, planned in both]), shop=SHOP)
     long = listed(90)
     setting = setting_from(STANDS_BODY)
     rows = [
@@ -331,3 +335,23 @@ def test_no_page_of_a_case_but_the_last_is_left_nearly_empty(lines: int) -> None
     assert sum(counts) == lines + 90
     assert counts.count(0) == 1  # the picture of both skis
     assert all(count == 0 or count > 35 for count in counts[:-1])
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_count_of_holes_stands_clear_below_the_boxes_for_what_is_read_on_the_ski(paper: str) -> None:
+    """Of a core that nobody knows: three white boxes in the dark one, and under them what is drilled."""
+    fleet, planned = CASES["unknown core"]()
+    page = next(iter(work_order_pages(work_order_sheet(fleet, planned, **TOLD), paper_named(paper))))
+    boxes = [s for s in page.shapes if isinstance(s, Box) and s.w == 18.6]
+    [words] = [s for s in page.shapes if isinstance(s, Words) and s.text.startswith("each ski: ")]
+    assert len(boxes) == 3
+    assert all(box.y + box.h + 0.5 < words.y - words.size * 25.4 / 72 * 0.75 for box in boxes)
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_a_shop_with_a_long_name_leaves_the_code_of_the_head_clear(paper: str) -> None:
+    fleet, planned = CASES["part reused"]()
+    pdf = work_order_pdf([work_order_sheet(replace(fleet, shop=SHOP), planned, **TOLD)], paper)
+    for page in pymupdf.open(stream=pdf):
+        [box] = [ink.box for ink in inks(page) if ink.text.startswith("An invented shop")]
+        assert box.x1 < page.rect.x1 - (11 + 12) * MM
