@@ -80,12 +80,11 @@ class FleetLife:
 
     def of(self, pair: Pair, *, seconds: float = PAIR_SECONDS) -> PairLife:
         """Return one pair's life left, pattern by pattern."""
-        names = self._used.get(pair.kind, ())
-        lives = []
-        for name in names:
-            if not self._soles.get(name):
-                continue
-            lives.append(longest_life(self._graph(pair, name), seconds=seconds))
+        lives = [
+            longest_life(self._graph(pair, name), seconds=seconds)
+            for name in self._used.get(pair.kind, ())
+            if self._soles.get(name)
+        ]
         return PairLife(
             tag=pair.tag,
             holes=sum(len(pair.skis[s].holes) for s in Side),
@@ -124,17 +123,20 @@ def _patterns_used(fleet: Fleet) -> dict[Kind, tuple[str, ...]]:
 
 def _soles_used(fleet: Fleet) -> dict[str, tuple[int, ...]]:
     """Return the sole lengths (µm) of boots that fit each pattern, as both makers declare."""
-    soles: dict[str, set[int]] = {}
-    for fit in fleet.fits:
-        pattern = fleet.patterns.get(fit.pattern)
-        if pattern is None:
-            continue
-        soles.setdefault(fit.pattern, set()).update(
-            boot.bsl_um
-            for boot in fleet.boots.values()
-            if boot.bsl_um is not None and boot.sole_type == fit.sole_type and pattern.takes_bsl(boot.bsl_um)
+    declared = {(fit.pattern, fit.sole_type) for fit in fleet.fits}
+    boots = {(boot.sole_type, boot.bsl_um) for boot in fleet.boots.values()}
+    return {
+        name: tuple(
+            sorted(
+                {
+                    bsl
+                    for sole, bsl in boots
+                    if bsl is not None and (name, sole) in declared and pattern.takes_bsl(bsl)
+                }
+            )
         )
-    return {name: tuple(sorted(values)) for name, values in soles.items()}
+        for name, pattern in fleet.patterns.items()
+    }
 
 
 def _why_none(pair: Pair, lives: list[LifeLeft]) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil, sqrt
@@ -57,27 +57,21 @@ class PeakDemand:
 
 def wanted_by_group(seasons: Sequence[Sequence[Rental]], windows: Windows) -> tuple[PeakDemand, ...]:
     """Every group that was ever asked for, in order; a season that never asked has a peak of 0."""
-    sorted_out: list[Mapping[Group, list[Rental]]] = []
-    for season in seasons:
-        groups: dict[Group, list[Rental]] = defaultdict(list)
+    asked: dict[Group, list[list[Rental]]] = defaultdict(lambda: [[] for _ in seasons])
+    for number, season in enumerate(seasons):
         for rental in season:
-            groups[windows.group(rental)].append(rental)
-        sorted_out.append(groups)
-    names = sorted({g for groups in sorted_out for g in groups})
-    found = []
-    for name in names:
-        rows = [groups.get(name, []) for groups in sorted_out]
-        found.append(
-            PeakDemand(
-                group=name,
-                peaks=tuple(peak(r)[0] for r in rows),
-                days_out=sum(
-                    ((r.last - r.first).days + 1) * r.sets for row in rows for r in row if not r.refused
-                ),
-                refusals=sum(r.sets for row in rows for r in row if r.refused),
-            )
+            asked[windows.group(rental)][number].append(rental)
+    return tuple(
+        PeakDemand(
+            group=group,
+            peaks=tuple(peak(row)[0] for row in asked[group]),
+            days_out=sum(
+                ((r.last - r.first).days + 1) * r.sets for row in asked[group] for r in row if not r.refused
+            ),
+            refusals=sum(r.sets for row in asked[group] for r in row if r.refused),
         )
-    return tuple(found)
+        for group in sorted(asked)
+    )
 
 
 def quantile(peaks: Sequence[int], share: float) -> int:
