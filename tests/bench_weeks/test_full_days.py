@@ -20,7 +20,7 @@ from planner.bench.weeks.day_model import _DayModel, days_to_work_by, plan_days
 from planner.bench.weeks.day_pack import Ready, pack_day
 from planner.bench.weeks.day_teams import pack_teams
 from planner.bench.weeks.dispatch import Ranks
-from planner.bench.weeks.figures import measure
+from planner.bench.weeks.figures import due_index, measure
 from planner.bench.weeks.judge import judge_bench_plan
 from planner.bench.weeks.late_model import choose_on_time
 from planner.bench.weeks.values import Bench, BenchPlan, JigUse, Job, Person, Proof, TimedVisit, Visit
@@ -131,6 +131,24 @@ def test_a_visit_stands_on_a_day_after_the_cure_of_the_visit_before() -> None:
         for visit, before, after in zip(job.visits, days, days[1:], strict=False):
             opens, closes = bench.days[after].start, bench.days[before].end
             assert opens >= closes + visit.cure_minutes
+
+
+def test_days_that_are_known_are_never_made_worse() -> None:
+    """Also where they hold more than they can: what does not fit, or would begin before its cure, is left."""
+    bench, jobs = bench_and_jobs(120, seed=4, technicians=1, weeks=3, fill=1.05)
+    found = days_to_work_by(bench, jobs, seconds=5.0)
+    assert found is not None
+    weight = {job.number: job.weight for job in jobs}
+    again = days_to_work_by(bench, jobs, seconds=2.0, known=found.day_of)
+    assert again is not None
+    assert sum(map(weight.get, again.on_time)) >= sum(map(weight.get, found.on_time))
+    crowded = {number: tuple(range(len(days))) for number, days in found.day_of.items()}
+    sorted_out = days_to_work_by(bench, jobs, seconds=2.0, known=crowded)
+    assert sorted_out is not None
+    model = _DayModel(bench, sorted(jobs, key=lambda job: job.number), whole_days=True)
+    for job in jobs:
+        days = sorted_out.day_of.get(job.number)
+        assert days is None or model._holds(job.visits, due_index(bench, job), 0, days)
 
 
 def test_a_solver_that_was_stopped_by_the_clock_works_again() -> None:

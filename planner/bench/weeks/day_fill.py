@@ -57,7 +57,7 @@ class FillRule(NamedTuple):
 
 FILL_RULES = tuple(
     FillRule(stretch, all_day, must_first)
-    for stretch in (60, 120, 240)
+    for stretch in (120,)
     for all_day in (60, 120, 200)
     for must_first in (True, False)
 )
@@ -155,17 +155,19 @@ class _Weeks:
             for number, job in self.jobs.items()
             if self.day_of[number][-1] < NO_DAY and self.last_day(number, self.state.visit[number]) >= first
         )
-        jobs = []
+        jobs, known = [], {}
         for number, job in self.jobs.items():
-            begins, *rest = job.visits[self.state.visit[number] :]
+            done = self.state.visit[number]
+            begins, *rest = job.visits[done:]
             visits = (replace(begins, other_person=False), *rest)
             jobs.append(replace(job, visits=visits, ready=self.state.ready[number]))
+            known[number] = tuple(max(first, day) - first for day in self.day_of[number][done:])
         bench = replace(self.bench, days=self.bench.days[first:])
-        found = days_to_work_by(bench, jobs, seconds=seconds)
+        found = days_to_work_by(bench, jobs, seconds=seconds, known=known)
         if found is not None and sum(self.jobs[number].weight for number in found.on_time) >= on_time:
             for number, days in found.day_of.items():
-                done = (0,) * self.state.visit[number]
-                self.day_of[number] = (*done, *(first + day for day in days))
+                gone = (0,) * self.state.visit[number]
+                self.day_of[number] = (*gone, *(first + day for day in days))
             for number in self.jobs.keys() - found.day_of.keys():
                 self.day_of[number] = (NO_DAY + self.due[number],) * len(self.jobs[number].visits)
 

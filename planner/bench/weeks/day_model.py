@@ -34,7 +34,7 @@ WALL = 4.0
 _FEASIBLE = 2
 """The status values by which HiGHS says that it has a plan."""
 
-AT_ONCE = 3_000
+AT_ONCE = 1_500
 """Counts that are free together when days are looked at again."""
 
 AT_MOST = 8.0
@@ -62,13 +62,20 @@ def plan_days(bench: Bench, jobs: Sequence[Job], *, seconds: float) -> DayPlan |
     return _DayModel(bench, sorted(jobs, key=lambda job: job.number)).best(seconds)
 
 
-def days_to_work_by(bench: Bench, jobs: Sequence[Job], *, seconds: float) -> DayPlan | None:
+def days_to_work_by(
+    bench: Bench,
+    jobs: Sequence[Job],
+    *,
+    seconds: float,
+    known: Mapping[str, tuple[int, ...]] | None = None,
+) -> DayPlan | None:
     """Return days with most weight on time, then few set-ups, each cure over only when a whole day is.
 
     Its ``late_bound`` is 0: what these days cannot hold, others might. ``seconds``: a net for both
-    questions together.
+    questions together. ``known``: days to begin from, by order; then some days at a time are looked at again.
     """
-    return _DayModel(bench, sorted(jobs, key=lambda job: job.number), whole_days=True).to_work_by(seconds)
+    model = _DayModel(bench, sorted(jobs, key=lambda job: job.number), whole_days=True)
+    return model.to_work_by(seconds, known)
 
 
 Node = tuple[tuple[Visit, ...], int]
@@ -242,12 +249,12 @@ class _DayModel:
         bound = max(0, ceil(self.weight - self.highs.getInfo().mip_dual_bound - 1e-6))
         return self._plan(values, bound) if values else None
 
-    def to_work_by(self, seconds: float) -> DayPlan | None:
+    def to_work_by(self, seconds: float, known: Mapping[str, tuple[int, ...]] | None) -> DayPlan | None:
         """Return days with most weight on time, then few set-ups, as far as so many seconds find them."""
         if not self._ask():
             return DayPlan(on_time=frozenset(), late_bound=0, day_of={})
         ends = process_time() + seconds
-        values = self._day_after_day(ends)
+        values = self._day_after_day(ends) if known is None else self._as_known(known)
         if not values:
             return None
         values = self._again(values, ends - seconds / 4)
@@ -277,6 +284,37 @@ class _DayModel:
                 break
             self._keep(day, values)
         return values
+
+    def _as_known(self, known: Mapping[str, tuple[int, ...]]) -> list[float]:
+        """Return whole counts of these days, each kept; empty if the days do not hold them."""
+        counts: dict[tuple[Node, int], int] = defaultdict(int)
+        for (visits, due), groups in self.sources.items():
+            for (first, _), js in groups.items():
+                for job in js:
+                    days = known.get(job.number, ())
+                    if self._holds(visits, due, first, days):
+                        for number, day in enumerate(days):
+                            counts[(visits[number:], due), day] += 1
+        for key, served in self.served.items():
+            self.highs.changeColBounds(served.index, 0.0, float(counts[key]))
+        for day in self.by_day:
+            self._whole(self.by_day[day])
+        values = self._run(AT_MOST)
+        for day in self.by_day if values else ():
+            self._keep(day, values)
+        return values
+
+    def _holds(self, visits: tuple[Visit, ...], due: int, first: int, days: Sequence[int]) -> bool:
+        """Return True if an order may be worked on by these days."""
+        for number, day in enumerate(days):
+            if not first <= day <= self.latest[visits[number:], due]:
+                return False
+            if number + 1 < len(visits):
+                ready = self._ready(day, visits[number], visits[number + 1])
+                if ready is None:
+                    return False
+                first = ready
+        return len(days) == len(visits)
 
     def _again(self, values: list[float], ends: float) -> list[float]:
         """Return counts with more weight on time: some days at a time are free again, the others kept."""

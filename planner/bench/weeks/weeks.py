@@ -13,7 +13,7 @@ from dataclasses import replace
 from time import process_time
 
 from fleet.base.errors import PlanFault
-from planner.bench.weeks.day_fill import fill_days
+from planner.bench.weeks.day_fill import AGAIN_MOST, fill_days
 from planner.bench.weeks.day_model import days_to_work_by, plan_days
 from planner.bench.weeks.deadlines import Days, time_windows
 from planner.bench.weeks.dispatch import DispatchRule, Ranks, dispatch
@@ -30,6 +30,8 @@ SMALL = 8
 """Up to so many orders the exact search runs as well."""
 READINGS = 60_000
 """Orders times readings of the list while it is repaired."""
+DAYS, DAYS_OF_MANY = 1 / 3, 1 / 2
+"""The share of the seconds left that planning the days may take; those of many orders are planned once."""
 _DAY = 24 * 60
 DISPATCH_RULES = tuple(
     DispatchRule(stay_minutes=stay * _DAY, wait_minutes=wait * _DAY)
@@ -93,7 +95,8 @@ def _by_days(
     bound = _setups_bound(bench, jobs)
     if best[0].key()[:3] == (proof.late_weight, 0, bound):
         return best, proof
-    work_by = days_to_work_by(bench, jobs, seconds=max(0.0, ends - process_time()) / 3)
+    share = DAYS if len(jobs) <= AGAIN_MOST else DAYS_OF_MANY
+    work_by = days_to_work_by(bench, jobs, seconds=share * max(0.0, ends - process_time()))
     if work_by is not None:
         best = _better(best, _packed(bench, jobs, work_by.day_of, ends), bench, before)
     if progress is not None:
