@@ -271,7 +271,7 @@ def _loud_box(
     tap = "" if order.drill.tap is None else " · TAP the thread" if order.drill.tap else " · no tap"
     known = order.drill.diameter_um is not None and order.drill.depth_um is not None
     title = f"DRILL · {inside}{tap}"
-    sheet.words(x + 4, y + (5.0 if known else 4.2), title, size=9, face=Face.BOLD, fill=WHITE)
+    sheet.words(x + 4, y + (5.0 if known else 4.0), title, size=9, face=Face.BOLD, fill=WHITE)
     if order.drill.diameter_um is not None and order.drill.depth_um is not None:
         size = f"Ø {half_or_exact(order.drill.diameter_um)} × {half_or_exact(order.drill.depth_um)}"
         points = size_that_fits(size + " mm", Face.BOLD, LOUD + 3, w - 10, least=18)
@@ -279,10 +279,10 @@ def _loud_box(
         shift = width_mm(size, Face.BOLD, points) + 2
         sheet.words(x + 4 + shift, y + 16.0, "mm", size=BIG, face=Face.BOLD, fill=WHITE)
     else:
-        sheet.words(x + 4, y + 9.4, "READ THE SKI", size=13, face=Face.BOLD, fill=WHITE)
+        sheet.words(x + 4, y + 8.8, "READ THE SKI", size=12, face=Face.BOLD, fill=WHITE)
         for index, label in enumerate(("Ø mm", "depth mm", "thick mm")):
             left = x + 4 + index * 20.2
-            sheet.box(left, y + 10.5, 18.6, 7.4, fill=WHITE, radius=0.6)
+            sheet.box(left, y + 9.9, 18.6, 8.0, fill=WHITE, radius=0.6)
             sheet.words(left + 17.8, y + 17.1, label, size=SMALL, fill=SOFT, anchor=Anchor.END)
     who = "each ski" if len(ski.sides) == 2 else f"ski {ski.sides[0]}"
     counts = [(len(ski.drilled), "new"), (len(ski.reused), "reused"), (len(ski.plugs), "to plug")]
