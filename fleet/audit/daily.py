@@ -77,7 +77,7 @@ def sign_head(
         return []
     try:
         line = head_line(
-            head, shop=shop_name(ledger), ledger=first_hash(ledger), now=now, key=machine_key(key),
+            head, shop=ledger.shop, ledger=first_hash(ledger), now=now, key=machine_key(key),
             root=_root(ledger, head),
         )  # fmt: skip
     except (OSError, BadInput) as fault:
@@ -107,11 +107,6 @@ def _root(ledger: Ledger, head: Head) -> str:
 def first_hash(ledger: Ledger) -> str:
     """Return the hash of the first entry, which tells one ledger from another whatever its shop is called."""
     return str(ledger.connection.execute("SELECT hash FROM entries WHERE seq = 1").fetchone()[0])
-
-
-def shop_name(ledger: Ledger) -> str:
-    """Return the shop's name."""
-    return str(ledger.connection.execute("SELECT name FROM shop").fetchone()[0])
 
 
 def notes_of(report: AuditReport) -> Iterator[str]:

@@ -115,6 +115,11 @@ class Ledger:
         return type(self)(self.path, memory)
 
     @property
+    def shop(self) -> str:
+        """The shop's name."""
+        return str(self.connection.execute("SELECT name FROM shop").fetchone()[0])
+
+    @property
     def zone(self) -> str:
         """The shop's time zone name."""
         with in_words(self.path):

@@ -110,9 +110,7 @@ def _orders_and_jobs(
         [job] = bench_jobs.jobs_for([order], fleet.policy, due_else=due_else, testers=_testers(wanted))
         return order, job
 
-    things: Sequence[WorkOrder | PlannedSet] = (
-        bench_jobs.to_work_on(proposal) if proposal else read_orders(connection)
-    )
+    things: Sequence[WorkOrder | PlannedSet] = proposal.touched if proposal else read_orders(connection)
     made, failed = one_by_one(
         things,
         one,

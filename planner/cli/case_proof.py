@@ -13,7 +13,7 @@ from typing import Any, Final
 
 import msgspec
 
-from fleet.audit.daily import first_hash, kept_heads, shop_name
+from fleet.audit.daily import first_hash, kept_heads
 from fleet.audit.entry_tree import EntryTree, entry_opening, entry_parts, entry_tree, sealing_key
 from fleet.audit.heads import head_line, machine_key
 from fleet.base.entries import Entry, Head
@@ -118,7 +118,7 @@ def _head(ledger: Ledger, tree: EntryTree, last: Entry, *, now: datetime, key: P
     """Return the signed head of the tree; without a signature where this machine can have no key."""
     head, root = Head(last.seq, last.hash), tree.root(last.seq)
     told: dict[str, Any] = {
-        "shop": shop_name(ledger), "ledger": first_hash(ledger), "entry": head.seq, "hash": head.hash,
+        "shop": ledger.shop, "ledger": first_hash(ledger), "entry": head.seq, "hash": head.hash,
         "at": "", "key": "", "signature": "", "root": root,
     }  # fmt: skip
     try:

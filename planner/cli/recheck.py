@@ -94,7 +94,7 @@ def recheck_print(
 
     listed = _listed(day, since, rack)
     with session.open_ledger() as ledger:
-        shop = str(ledger.connection.execute("SELECT name FROM shop").fetchone()[0])
+        shop = ledger.shop
     made = partial(recheck_pdf, head=listed.head, shop=shop, printed_at=session.now(), paper=paper)
     data, failed = all_but_faulty(
         listed.rows,

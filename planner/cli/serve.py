@@ -39,7 +39,7 @@ def serve(
     from planner.pages.served import LedgerCare
 
     with session.open_ledger() as ledger:
-        shop = str(ledger.connection.execute("SELECT name FROM shop").fetchone()[0])
+        shop = ledger.shop
         zone = ledger.zone
     serve_pages(
         session.ledger_path(),

@@ -175,7 +175,7 @@ def printer_sheet(out: Out = Path("printer_test.pdf"), paper: Size = "A4", json:
     from planner.paper.sheet_frame import moment_text
 
     with session.open_ledger() as ledger:
-        shop = str(ledger.connection.execute("SELECT name FROM shop").fetchone()[0])
+        shop = ledger.shop
         printed, head = moment_text(session.now(), ledger.zone), ledger.head.full
     write_whole(out, printer_sheet_pdf(shop=shop, printed_at=printed, head=head, paper=paper))
     then = "print it at 100 %, measure both bars, then `mountbook printer measured ALONG ACROSS`"

@@ -108,6 +108,7 @@ def _asks(story: Story, day: Day, row: dict[str, str]) -> None:
 
 def _candidates(story: Story, day: Day, row: dict[str, str]) -> Iterator[PlannedSet]:
     """Sets of the plan that would suit, the same shell before half a size up; by tag."""
+    out = {tag for (tag,) in story.ledger.connection.execute("SELECT tag FROM standing WHERE place = 'out'")}
     shell_mm = mm_to_um(row["mondopoint"]) // 100
     shortest, longest = int(row["length_min_cm"]) * 10, int(row["length_max_cm"]) * 10
     for size in (shell_mm, shell_mm + _HALF_SIZE_MM):
@@ -117,14 +118,9 @@ def _candidates(story: Story, day: Day, row: dict[str, str]) -> Iterator[Planned
                 pair.kind.value == row["kind"]
                 and boot.mondopoint_mm == size
                 and shortest <= pair.length_mm <= longest
-                and not _is_out(story, planned.pair)
+                and planned.pair not in out
             ):
                 yield planned
-
-
-def _is_out(story: Story, tag: str) -> bool:
-    row = story.ledger.connection.execute("SELECT place FROM standing WHERE tag = ?", (tag,)).fetchone()
-    return bool(row[0] == "out")
 
 
 def _comes_back(story: Story, day: Day, row: dict[str, str]) -> None:

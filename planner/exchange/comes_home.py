@@ -34,15 +34,11 @@ _OF_THIS_SHOP: Final = frozenset({"rack", "earlier_mounts"})
 """Facts of a pair that the other ledger knows nothing better about."""
 
 
-def as_of_home(fleet: Fleet, entries: Iterable[Event], *, other: str) -> tuple[Event, ...]:
-    """The entries that a thing new to this ledger would have, as those of one that it knows.
+def as_of_home(fleet: Fleet, entries: Sequence[Event], *, other: str) -> Iterator[Event]:
+    """Yield the entries that a thing new to this ledger would have, as those of one that it knows.
 
     ``other``: the shop whose ledger says so, as that ledger calls itself.
     """
-    return tuple(_all(fleet, tuple(entries), other))
-
-
-def _all(fleet: Fleet, entries: Sequence[Event], other: str) -> Iterator[Event]:
     for event in entries:
         if isinstance(event, BootRecorded):
             if changes := _differing(BootFacts, fleet.boots[event.tag], event):

@@ -17,8 +17,7 @@ def loosening_xlsx(rates: Sequence[Rate], steps: Sequence[SurvivalStep], *, grou
         sheet = book.add_worksheet("rates")
         sheet.write_row(0, 0, [group, "moved", "looks", "rate", "low (5 %)", "high (95 %)", "verdict"], bold)
         for row, rate in enumerate(rates, start=1):
-            sheet.write_string(row, 0, rate.group)
-            sheet.write_row(row, 1, [rate.moved, rate.looks])
+            sheet.write_row(row, 0, [rate.group, rate.moved, rate.looks])
             sheet.write_row(row, 3, [rate.shrunk, rate.low, rate.high], percent)
             sheet.write_string(row, 6, rate.verdict.value)
         sheet.freeze_panes(1, 0)

@@ -94,18 +94,6 @@ def _repaired(desk: Desk, name: str, fields: Fields) -> Done:
     return end_repair(desk, name, did=fields.get("did", ""), glued_with=glued, touched=touched)
 
 
-def _later(desk: Desk, name: str, fields: Fields) -> Done:
-    return keep_longer(desk, name, until=typed_day(fields.get("until", ""), "the day", today=desk.day))
-
-
-def _moved(desk: Desk, name: str, fields: Fields) -> Done:
-    return move(desk, name, to=fields.get("to", ""), reason=fields.get("why", ""))
-
-
-def _bound(desk: Desk, name: str, fields: Fields) -> Done:
-    return set_binding(desk, name, known_tag(desk.connection, fields.get("boot", "")))
-
-
 def _note(desk: Desk, name: str, fields: Fields) -> str:
     side = fields.get("ski", "")
     return make_note(desk, f"{name}/{parse_side(side)}" if side else name, fields.get("text", "")).words
@@ -135,9 +123,15 @@ _ACTS: Final[Mapping[str, Callable[[Desk, str, Fields], Done | str]]] = {
     "clear": lambda desk, name, fields: clear(desk, name, why=fields.get("why", "")),
     "begin": lambda desk, name, fields: begin_repair(desk, name),
     "repaired": _repaired,
-    "later": _later,
-    "move": _moved,
-    "bound": _bound,
+    "later": lambda desk, name, fields: keep_longer(
+        desk, name, until=typed_day(fields.get("until", ""), "the day", today=desk.day)
+    ),
+    "move": lambda desk, name, fields: move(
+        desk, name, to=fields.get("to", ""), reason=fields.get("why", "")
+    ),
+    "bound": lambda desk, name, fields: set_binding(
+        desk, name, known_tag(desk.connection, fields.get("boot", ""))
+    ),
     "tested": _tested,
     "sole": _sole,
     "note": _note,

@@ -124,10 +124,12 @@ def _pieces(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> No
     """
     x = sheet.left + _NAMES
     room = _box_places(sheet)[0] - x - 2.0
-    lines: list[tuple[str, Face]] = []
-    for step in order.steps:
-        if step.begins is not None:
-            lines += [(step.lead, Face.BOLD), (_from_to(step), Face.SANS)]
+    lines = [
+        line
+        for step in order.steps
+        if step.begins is not None
+        for line in ((step.lead, Face.BOLD), (_from_to(step), Face.SANS))
+    ]
     if not lines:
         lines.append(("nothing slides on the ski: set as its maker's sheet says", Face.BOLD))
     lines.append((order.steps[-1].lead, Face.BOLD))

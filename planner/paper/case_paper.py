@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
-from fleet.facts.holes import HoleState, Side
+from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
 from planner.paper import cautions
 from planner.paper.hole_map import map_fact
@@ -26,7 +26,7 @@ from planner.paper.sheet_frame import (
     standing_cautions,
     tag_words,
 )
-from planner.paper.signs import old_hole_sign
+from planner.paper.signs import state_legend
 from planner.paper.ski_picture import SkiPicture
 from planner.paper.ski_view.ski_words import mark_words, no_holes_words
 from planner.paper.typeface import paragraph, wrapped
@@ -188,8 +188,4 @@ def _skis(sheet: FramedSheet, pair: Pair) -> None:
     y = sheet.bottom - 4.5
     sheet.line(sheet.left, y, sheet.right, y, stroke=RULE, width=0.2)
     sheet.words(sheet.left, y + 3.5, cautions.NOT_TO_SCALE, size=8, face=Face.BOLD)
-    x = sheet.left + 72
-    for state in HoleState:
-        old_hole_sign(sheet, x, y + 2.5, state, r=1.3)
-        sheet.words(x + 2.6, y + 3.5, state.value, size=8)
-        x += 24
+    state_legend(sheet, sheet.left + 72, y + 2.5, r=1.3)

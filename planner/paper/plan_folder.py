@@ -19,7 +19,7 @@ from planner.plan.fault_isolation import Fault, all_but_faulty
 from planner.plan.last_sets import FrontierPoint
 from planner.plan.plan_file import PLAN_FILE, plan_hash, plan_text
 from planner.plan.proof_words import result_of
-from planner.plan.values import Plan, PlannedSet, Rung
+from planner.plan.values import Plan, PlannedSet
 
 BOOK_FILE = "plan.xlsx"
 PAGE_FILE = "plan.html"
@@ -50,7 +50,7 @@ def write_plan(
     Raises BadInput where the folder cannot be written.
     """
     say = progress or (lambda _: None)
-    made, faults = _paper(fleet, plan, printed_at=printed_at, paper=paper, progress=say)
+    made, faults = _paper(fleet, plan, printed_at=printed_at, paper=paper, say=say)
     if html or (folder / PAGE_FILE).exists():
         page, failed = _file(PAGE_FILE, lambda: _page(fleet, plan, printed_at, say))
         faults += failed
@@ -168,8 +168,8 @@ def _paper(
     plan: Plan,
     *,
     printed_at: datetime,
-    paper: str = "A4",
-    progress: Callable[[str], None] | None = None,
+    paper: str,
+    say: Callable[[str], None],
 ) -> tuple[dict[str, bytes], tuple[Fault, ...]]:
     """Return PDF bytes by file name, and the sheets and rows that could not be drawn.
 
@@ -178,9 +178,7 @@ def _paper(
     from planner.paper.prep_checklist import prep_pdf
     from planner.paper.work_order import work_order_pdf
     from planner.paper.work_order_facts import work_order_sheet
-    from planner.plan.plan_file import plan_hash
 
-    say = progress or (lambda _: None)
     said = plan_hash(plan)
 
     def orders(sets: Sequence[PlannedSet]) -> bytes:
@@ -199,11 +197,10 @@ def _paper(
             standing="" if plan.status == "proved best" else result_of(plan),
         )  # fmt: skip
 
-    touched = [planned for planned in plan.sets if planned.way.rung is not Rung.AS_IS]
     files: dict[str, bytes] = {}
     faults: list[Fault] = []
     for file, what, sets, make in (
-        ("work_orders.pdf", "work order", touched, orders),
+        ("work_orders.pdf", "work order", plan.touched, orders),
         ("season_prep.pdf", "season prep row", plan.sets, checklist),
     ):
         if not sets:

@@ -34,7 +34,7 @@ from planner.paper.sheet_frame import (
     standing_cautions,
     tag_words,
 )
-from planner.paper.typeface import shortened, size_that_fits, wrapped
+from planner.paper.typeface import paragraph, shortened, size_that_fits, wrapped
 
 _EXPECTED_LINES: Final = 4
 """The end of a tag tells more than its beginning, and the letter of the ski comes last."""
@@ -229,8 +229,7 @@ def _card(sheet: FramedSheet, section: Section, x: float, y: float, w: float, h:
 def _item(sheet: FramedSheet, item: Item, x: float, y: float, boxes: float, row: float) -> None:
     lines = wrapped(item.ask, Face.SANS, 9.5, boxes - x - 2)
     start = y + row / 2 - (len(lines) - 1) * 2.0 + 1.2
-    for index, line in enumerate(lines):
-        sheet.words(x, start + 4.0 * index, line, size=9.5)
+    paragraph(sheet, x, start, item.ask, size=9.5, room=boxes - x - 2, step=4.0)
     widths = (2 * _BOX + 1.5,) if item.whole else (_BOX, _BOX)
     for index, width in enumerate(widths):
         left = boxes + index * (_BOX + 1.5)

@@ -142,8 +142,7 @@ class FramedSheet(Drawing):
             + (f" · plan {anchors.plan_hash[:8]}" if anchors.plan_hash else "")
             + f" · printed {anchors.printed_at} · {program()}"
         )
-        for below, line in enumerate(wrapped(anchor, Face.SANS, SMALL, self._foot_room - 22)):
-            self.words(self.left, y + 2.4 * below, line, size=SMALL, fill=SOFT)
+        paragraph(self, self.left, y, anchor, size=SMALL, room=self._foot_room - 22, step=2.4, fill=SOFT)
         beside = self.left + self._foot_room
         self.words(beside, y, f"page {page} of {pages}", size=9, face=Face.BOLD, fill=INK, anchor=Anchor.END)
         code = qr_code(head_code(anchors.head), self.right - HEAD_CODE_MM, self.height - 18.2, HEAD_CODE_MM)

@@ -60,5 +60,14 @@ def old_hole_sign(
         d.line(x - r * 0.6, y, x + r * 0.6, y, stroke=INK, width=0.35)
 
 
+def state_legend(d: Drawing, x: float, y: float, *, r: float) -> float:
+    """Write every state of a hole beside its sign, in one line from ``x`` on; return where that ends."""
+    for state in HoleState:
+        old_hole_sign(d, x, y, state, r=r)
+        d.words(x + 2 * r, y + 1, state.value, size=8)
+        x += 24
+    return x
+
+
 def _lower_half(x: float, y: float, r: float) -> list[tuple[float, float]]:
     return [(x + r * cos(pi * k / 8), y + r * sin(pi * k / 8)) for k in range(9)]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from itertools import accumulate
 from typing import Final
 
 from fleet.base.days import stored_day_text
@@ -169,16 +170,13 @@ def _boxes(sheet: FramedSheet, left: float, top: float, wide: float) -> None:
     y = top + 13
     widths = (8.0, 23.0, 19.0, 13.0, wide - 63.0)
     heads = ("hole", "x", "y", "drill", "state")
-    x = left
-    for head, width in zip(heads, widths, strict=True):
+    columns = list(zip(accumulate(widths[:-1], initial=left), widths, heads, strict=True))
+    for x, _, head in columns:
         box_label(sheet, x + 0.8, y, head)
-        x += width
     y += 1.2
     for row in range(_ROWS):
-        x = left
-        for column, width in enumerate(widths):
-            sheet.box(x, y, width, _ROW, stroke=RULE if column == 0 else INK, width=0.25)
-            x += width
+        for x, width, head in columns:
+            sheet.box(x, y, width, _ROW, stroke=RULE if head == "hole" else INK, width=0.25)
         sheet.words(left + 4, y + 4.3, str(row + 1), size=8, fill=SOFT, anchor=Anchor.MIDDLE)
         y += _ROW
     sheet.words(left, y + 3, "state: open, screwed, plugged, insert, stripped", size=7, fill=SOFT)

@@ -243,11 +243,9 @@ class _TemplateSheet:
             r = (screw.old_diameter_um or _DEFAULT_RING_UM) / 2000
             d.disc(x, y, r + 0.5, stroke=PINE, width=0.8)
             d.disc(x, y, 0.2, fill=PINE)
+            self._beside(x, 2.6 * len(screw.label) + 4.2, y - 2.8, "reuse", size=SMALL, fill=PINE)
         ink = GARNET if screw.do == "drill" else PINE
         self._beside(x, 3.4, y - 2.8, screw.label, size=11, face=Face.BOLD, fill=ink)
-        shift = 2.6 * len(screw.label) + 4.2
-        if screw.do != "drill":
-            self._beside(x, shift, y - 2.8, "reuse", size=SMALL, fill=ink)
 
     def _beside(
         self, x: float, shift: float, y: float, text: str, *, size: float, fill: str, face: Face = Face.SANS

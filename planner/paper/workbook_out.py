@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
 _BANNER: Final = "PROPOSAL, not issued: nothing may be drilled from this list."
 _HEADER_ROW: Final = 2
-_CELL_LIMIT: Final = 32_767
 _BOLD: Final = 1.2
 _PLAIN_WIDTH: Final = 8.43
 """Widths in characters: of a bold letter of the banner, and of a column that nobody set."""
@@ -111,6 +110,10 @@ _LOOKS: Final[dict[str, dict[str, Any]]] = {
 }
 
 
+_LOOK_OF: Final[dict[type, str]] = {int: "whole", float: "length"}
+"""Type of a value -> its look; every other is text."""
+
+
 def _write_table(
     book: Workbook, table: WorkbookTable, formats: dict[str, Any], paper: str, words: _Words
 ) -> Worksheet:
@@ -134,7 +137,8 @@ def _write_table(
         )
         sheet.set_row(number, _LINE * max(wrapped, default=1))
         for index, value in enumerate(row):
-            _write_cell(sheet, number, index, value, formats)
+            if value is not None:
+                sheet.write(number, index, value, formats[_LOOK_OF.get(type(value), "text")])
     end = _HEADER_ROW + len(table.rows)
     _write_totals(sheet, table, end, formats)
     sheet.freeze_panes(_HEADER_ROW + 1, table.frozen)
@@ -168,19 +172,6 @@ def _lines(text: str, width: float) -> int:
 def _plain(text: str) -> str:
     """Return the text with each ampersand doubled: a single one is a command in a header line."""
     return text.replace("&", "&&")
-
-
-def _write_cell(sheet: Worksheet, row: int, column: int, value: object, formats: dict[str, Any]) -> None:
-    if value is None:
-        return
-    if isinstance(value, bool):
-        sheet.write_string(row, column, "yes" if value else "no", formats["text"])
-    elif isinstance(value, int):
-        sheet.write_number(row, column, value, formats["whole"])
-    elif isinstance(value, float):
-        sheet.write_number(row, column, value, formats["length"])
-    else:
-        sheet.write_string(row, column, str(value)[:_CELL_LIMIT], formats["text"])
 
 
 def _write_totals(sheet: Worksheet, table: WorkbookTable, end: int, formats: dict[str, Any]) -> None:

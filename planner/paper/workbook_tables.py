@@ -196,10 +196,8 @@ def _set_row(fleet: Fleet, planned: PlannedSet) -> tuple[Cell, ...]:
 
 def _work_orders(fleet: Fleet, plan: Plan) -> WorkbookTable:
     rows = []
-    for planned in plan.sets:
+    for planned in plan.touched:
         way = planned.way
-        if way.rung is Rung.AS_IS:
-            continue
         pair = fleet.pair(planned.pair)
         on = fleet.bindings_on(pair.tag)
         old = next(iter(on.values())).model if on and way.rung.rank > Rung.ADJUST.rank else None
@@ -241,9 +239,7 @@ def _work_orders(fleet: Fleet, plan: Plan) -> WorkbookTable:
 def _pieces(fleet: Fleet, plan: Plan) -> WorkbookTable:
     """Return the table of the place that each piece of each ski must have, in the words of its order."""
     rows: list[tuple[Cell, ...]] = []
-    for planned in plan.sets:
-        if planned.way.rung is Rung.AS_IS:
-            continue
+    for planned in plan.touched:
         pattern, pair = fleet.pattern(planned.way.pattern), fleet.pair(planned.pair)
         for side in Side:
             mark = pair.skis[side].mark_from_tail_um
@@ -266,9 +262,7 @@ def _pieces(fleet: Fleet, plan: Plan) -> WorkbookTable:
 
 def _holes(plan: Plan) -> WorkbookTable:
     rows: list[tuple[Cell, ...]] = []
-    for planned in plan.sets:
-        if planned.way.rung is Rung.AS_IS:
-            continue
+    for planned in plan.touched:
         for side in Side:
             ski = planned.way.skis[side]
             for hole in ski.holes:

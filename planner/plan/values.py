@@ -241,3 +241,8 @@ class Plan(Value, frozen=True, kw_only=True):
     certificate: Certificate | None = None
     wants: tuple[Wish, ...] | None = None
     set_aside: tuple[SetAside, ...] = ()
+
+    @property
+    def touched(self) -> tuple[PlannedSet, ...]:
+        """Return the sets that need the bench."""
+        return tuple(planned for planned in self.sets if planned.way.rung is not Rung.AS_IS)

@@ -251,23 +251,20 @@ def extra_holes(
     pair: Pair, planned: Sequence[NewHole], extra: Mapping[Side, Sequence[Measured]]
 ) -> list[NewHole]:
     """Return holes that nobody planned (a drill that slipped), numbered after the ``planned`` ones."""
-    made = []
-    for side, places in extra.items():
-        ids = _fresh_ids(pair, side, planned)
-        for place in places:
-            made.append(
-                NewHole(
-                    hole_id=next(ids),
-                    side=side,
-                    x_um=place.x_um,
-                    y_um=place.y_um,
-                    diameter_um=place.diameter_um,
-                    depth_um=place.depth_um,
-                    state=HoleState.OPEN,
-                    knowledge=Knowledge.MEASURED_HERE,
-                )
-            )
-    return made
+    return [
+        NewHole(
+            hole_id=hole_id,
+            side=side,
+            x_um=place.x_um,
+            y_um=place.y_um,
+            diameter_um=place.diameter_um,
+            depth_um=place.depth_um,
+            state=HoleState.OPEN,
+            knowledge=Knowledge.MEASURED_HERE,
+        )
+        for side, places in extra.items()
+        for place, hole_id in zip(places, _fresh_ids(pair, side, planned), strict=False)
+    ]
 
 
 def _state_after(hole: Hole, ski: PlannedSki) -> HoleState:
@@ -428,13 +425,12 @@ def adhesives(
 def outside_the_rule(pair: Pair, made: Sequence[NewHole], policy: Policy) -> list[str]:
     """Return in words the new holes nearer to an old one than the bare spacing; reused ones are not new."""
     spacing = policy.um("spacing_mm")
-    said = []
-    for new in made:
-        for hole in pair.skis[new.side].holes:
-            short = nearer_text(hole.x_um - new.x_um, hole.y_um - new.y_um, spacing, hole.hole_id)
-            if short is not None:
-                said.append(f"new hole {new.hole_id} {short}")
-    return said
+    return [
+        f"new hole {new.hole_id} {short}"
+        for new in made
+        for hole in pair.skis[new.side].holes
+        if (short := nearer_text(hole.x_um - new.x_um, hole.y_um - new.y_um, spacing, hole.hole_id))
+    ]
 
 
 def screw_name(screw: Screw) -> str:

@@ -55,8 +55,7 @@ def issue(
     if asked and (at_fault := sets_at_fault(read_fleet(connection), plan, held_back)):
         raise NotThese(at_fault)
     old = {order.tag: order for order in read_orders(connection)}
-    touched = [each for each in plan.sets if each.way.rung is not Rung.AS_IS]
-    planned = [each for each in touched if each.pair not in held_back]
+    planned = [each for each in plan.touched if each.pair not in held_back]
     tags = {each.pair for each in planned}
     stand = {
         each.pair: old[each.pair]

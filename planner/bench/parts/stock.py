@@ -16,10 +16,9 @@ from planner.bench.parts.shortage import stock_name
 
 def read_stock(path: Path) -> dict[str, int]:
     """Return pieces by name from ``part,quantity``; equal names add up. Raises BadInput with the row."""
-    stock: dict[str, int] = {}
+    stock: Counter[str] = Counter()
     for number, row in _rows(path, ("part", "quantity")):
-        quantity = _whole(path, number, "quantity", row["quantity"])
-        stock[row["part"]] = stock.get(row["part"], 0) + quantity
+        stock[row["part"]] += _whole(path, number, "quantity", row["quantity"])
     return stock
 
 
@@ -27,11 +26,9 @@ def read_screws(path: Path) -> ScrewNames:
     """Return screw names from ``pattern,piece,number,part``; an empty number means every screw of the
     piece.
     """
-    names: dict[tuple[str, str, int], str] = {}
-    for number, row in _rows(path, ("pattern", "piece", "number", "part")):
-        place = _whole(path, number, "number", row["number"]) if row["number"] else 0
-        names[row["pattern"], row["piece"].lower(), place] = row["part"]
-    return ScrewNames(names)
+    rows = _rows(path, ("pattern", "piece", "number", "part"))
+    places = ((row, _whole(path, n, "number", row["number"] or "0")) for n, row in rows)
+    return ScrewNames({(row["pattern"], row["piece"].lower(), at): row["part"] for row, at in places})
 
 
 def bindings_in_stock(fleet: Fleet) -> dict[str, int]:

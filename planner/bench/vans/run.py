@@ -165,7 +165,7 @@ def receive_run(
     restored ledger has lost its side of the run, the other one tells it, and it is entered again.
     Raises Refused where nothing is on its way, the load is not the one that was sent, or ``by`` may not.
     """
-    name, shop, reached = planned.run.name, _shop(home), _shop(there)
+    name, shop, reached = planned.run.name, home.shop, there.shop
     lost = _entered_again(planned, home, there, by=by, now=now)
     sent, coming = (_on_the_way(of, name, leaves=of is home) for of in (home, there))
     left = names_ever_sent(home.connection, name, leaves=True)
@@ -237,7 +237,7 @@ def _entered_again(
 
     Return what could not be entered, with why.
     """
-    name, fleet, reached = planned.run.name, read_fleet(home.connection), _shop(there)
+    name, fleet, reached = planned.run.name, read_fleet(home.connection), there.shop
     came = names_ever_sent(there.connection, name, leaves=False)
     left = names_ever_sent(home.connection, name, leaves=True)
     ids_of = {move: names_there(move.thing, move.names, fleet.shop, reached) for move in planned.moves}
@@ -257,11 +257,6 @@ def _entered_again(
             desk = Desk(tx=tx, by=by, now=now, zone=home.zone)
             sent_after_all(desk, fleet, _load(planned.run, gone, seal))
     return {move.names[0]: why[move] for move in asked if why[move]}
-
-
-def _shop(ledger: Ledger) -> str:
-    """Return the shop as its ledger calls it."""
-    return str(ledger.connection.execute("SELECT name FROM shop").fetchone()[0])
 
 
 def _place(fleet: Fleet, move: ChainMove) -> Place | None:

@@ -51,12 +51,7 @@ class Order:
 
 def proposed_orders(fleet: Fleet, plan: Plan) -> tuple[Order, ...]:
     """Return the sets of a plan that nobody issued yet, numbered by pair; untouched sets need no bench."""
-    return tuple(proposed_order(fleet, planned, plan) for planned in to_work_on(plan))
-
-
-def to_work_on(plan: Plan) -> tuple[PlannedSet, ...]:
-    """Return the sets that need the bench."""
-    return tuple(planned for planned in plan.sets if planned.way.rung is not Rung.AS_IS)
+    return tuple(proposed_order(fleet, planned, plan) for planned in plan.touched)
 
 
 def proposed_order(fleet: Fleet, planned: PlannedSet, plan: Plan) -> Order:

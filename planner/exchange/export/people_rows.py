@@ -75,10 +75,6 @@ def _facts(thing: type[LedgerFacts], value: object) -> dict[str, Value]:
     return _cells(fact_columns(thing), facts(thing, value))
 
 
-def _in_stock(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
-    return (row for row in _as_exported("bindings")(fleet) if row["on_pair"] is None)
-
-
 def _skis(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
     on, stops, notes = _bindings_by_pair(fleet), stops_by_pair(fleet), notes_by_thing(fleet)
     for pair in fleet.pairs.values():

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 _TEXT_KEYS: Final = frozenset({"hole_id", "binding_id", "model"})
 """The columns that may look like a number too, beside those of a blank workbook (`holds_text`)."""
+_LOOK_OF: Final[dict[type, str]] = {str: "text", date: "day"}
+"""Type of a value -> its look; every other is a number."""
 _SPARE_ROWS: Final = 500
 """Rows below the data that still have drop-downs and text tags."""
 
@@ -60,13 +62,16 @@ def _summary(
     paper: str,
 ) -> None:
     page.write_string(0, 0, f"{EXPORT_MARK} of {fleet.shop}", formats["title"])
-    page.write_string(1, 0, EXPORT_HEAD)
     page.write_string(1, 1, f"{head.seq}:{head.hash}")
-    page.write_string(2, 0, "Edit the other sheets and import the file again; keep this sheet as it is.")
-    page.write_string(
-        3,
+    page.write_column(
+        1,
         0,
-        "Makers' instructions, local rules and qualified technicians come first. Positions are as recorded.",
+        (
+            EXPORT_HEAD,
+            "Edit the other sheets and import the file again; keep this sheet as it is.",
+            "Makers' instructions, local rules and qualified technicians come first."
+            " Positions are as recorded.",
+        ),
     )
     row = 5
     for title, counts in _totals(fleet, tables):
@@ -116,7 +121,9 @@ def _sheet(
             page.data_validation(1, place, last + _SPARE_ROWS, place, {"validate": "list", "source": source})
     for number, values in enumerate(rows, start=1):
         for place, column in enumerate(sheet.columns):
-            _write(page, number, place, values.get(column.key), formats)
+            value = values.get(column.key)
+            if value not in (None, ""):
+                page.write(number, place, value, formats[_LOOK_OF.get(type(value), "number")])
     page.freeze_panes(1, 1)
     page.autofilter(0, 0, last, len(sheet.columns) - 1)
     page.repeat_rows(0)
@@ -132,14 +139,3 @@ def _column_format(key: str, formats: dict[str, Any]) -> Any:
 def _width(column: SheetColumn, rows: Sequence[Mapping[str, Value]]) -> int:
     longest = max((len(str(r.get(column.key) or "")) for r in rows[:200]), default=0)
     return min(max(longest + 1, min(len(column.key) + 1, 13), 6), 32)
-
-
-def _write(page: Worksheet, row: int, place: int, value: Value, formats: dict[str, Any]) -> None:
-    if value is None or value == "":
-        return
-    if isinstance(value, str):
-        page.write_string(row, place, value, formats["text"])
-    elif isinstance(value, date):
-        page.write_datetime(row, place, value, formats["day"])
-    else:
-        page.write_number(row, place, value, formats["number"])

@@ -10,13 +10,13 @@ from typing import Final
 
 from fleet.base.program import program
 from fleet.base.units import along_text, length_text, mm_text
-from fleet.facts.holes import HoleState, Knowledge, Side, hole_label
+from fleet.facts.holes import Knowledge, Side, hole_label
 from fleet.facts.pairs import Pair, Ski
 from planner.paper import cautions
 from planner.paper.ink import GARNET, GARNET_PALE, ICE, INK, PINE, RULE, SMALL, SOFT, WHITE
 from planner.paper.shapes import Anchor, Drawing, Face, Page
 from planner.paper.sheet_frame import tag_words
-from planner.paper.signs import old_hole_sign
+from planner.paper.signs import old_hole_sign, state_legend
 from planner.paper.ski_view.offset_band import Band, Stretch, stretch_words
 from planner.paper.ski_view.ski_words import mark_words, no_holes_words
 from planner.paper.ski_view.zone_map import extent_um, half_width_um
@@ -120,11 +120,7 @@ def _hatch(d: Drawing, x1: float, y1: float, x2: float, y2: float) -> None:
 
 
 def _key(d: Drawing, y: float) -> float:
-    x = _LEFT
-    for state in HoleState:
-        old_hole_sign(d, x + 2, y, state, r=1.5)
-        d.words(x + 5, y + 1, state.value, size=8)
-        x += 24
+    x = state_legend(d, _LEFT + 2, y, r=1.5) - 2
     d.disc(x + 2, y, 1.5, fill=WHITE, stroke=INK, width=0.3, dash=(0.5, 0.4))
     d.words(x + 5, y + 1, "place not measured (?: suspected)", size=8)
     x += 58

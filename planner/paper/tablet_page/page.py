@@ -36,11 +36,10 @@ def plan_page(
     Raises Refused where the fleet does not know what the plan names.
     """
     said = plan_hash(plan)
-    touched = [planned for planned in plan.sets if planned.way.rung is not Rung.AS_IS]
     if progress is not None:
-        progress(f"drawing {len(touched)} orders for the page")
+        progress(f"drawing {len(plan.touched)} orders for the page")
     articles, faults = order_articles(
-        touched,
+        plan.touched,
         lambda planned: work_order_sheet(
             fleet, planned, number=None, revision=None, proposal=True, plan_hash=said,
             printed_at=printed_at, needed_by=plan.ready_by,
@@ -62,7 +61,7 @@ def plan_page(
         plan=plan,
         head=f"{plan.ledger_entry}:{plan.ledger_head[:8]}",
         on_paper=_NOT_ISSUED,
-        order_heads=[(planned.pair, f"{planned.pair} · {_NOT_ISSUED}") for planned in touched],
+        order_heads=[(planned.pair, f"{planned.pair} · {_NOT_ISSUED}") for planned in plan.touched],
     )
     return page, faults
 
