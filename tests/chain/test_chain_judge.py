@@ -432,16 +432,19 @@ def test_side_by_side_in_processes_it_is_the_same_plan() -> None:
     assert plan_chain(fleets, chain, now=NOW, processes=2) == plan
 
 
-@pytest.mark.long
 def test_worths_of_mounts_that_one_shop_sets_are_a_level_of_the_chain() -> None:
-    fleets = dict(planned()[0])
+    fleets = shops(5, 2, pairs=4, boots=4)
     worths = {"mount_worth_1": "9", "mount_worth_2": "4", "mount_worth_3": "1"}
     fleets["North"] = replace(fleets["North"], policy=fleets["North"].policy.with_values(**worths))
-    chain = planned()[1]
+    chain = chain_of(fleets, room=2, minutes=5)
     plan = plan_chain(fleets, chain, now=NOW, processes=0)
     assert [level.name for level in plan.levels][2:] == ["mount_worth", "drilled", "minutes", "moved"]
+    assert plan.levels[2].value == 18
     assert judge_chain(fleets, chain, plan, NOW) == ()
     assert plan.proved
+    cheaper = replace(plan.levels[2], value=0)
+    boasts = replace(plan, levels=(*plan.levels[:2], cheaper, *plan.levels[3:]))
+    assert [each.rule for each in judge_chain(fleets, chain, boasts, NOW)] == ["totals", "bound"]
 
 
 PRICES = {"price_new_hole": "1.00", "price_reused_hole": "0.50", "price_plug": "0.20"}

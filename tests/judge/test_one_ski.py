@@ -9,7 +9,8 @@ import pytest
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.pairs import Construction, InspectedArea
 from fleet.facts.patterns import Follows, Piece
-from planner.plan.values import Jig
+from fleet.tables.snapshot import Fleet
+from planner.plan.values import Jig, Plan
 from tests.judge.two_skis import (
     PATTERN,
     A,
@@ -36,6 +37,16 @@ from tests.judge.two_skis import (
 
 NOTHING: Spoil = also()
 Row = tuple[str, Spoil, Spoil, list[str]]
+
+
+def set_again(tag: str) -> Spoil:
+    """The pair's mount was set for another sole and back again."""
+
+    def spoil(fleet: Fleet, plan: Plan) -> tuple[Fleet, Plan]:
+        mounts = tuple(replace(mount, set_again=True) for mount in fleet.pairs[tag].mounts)
+        return ledger_pair(tag, mounts=mounts)(fleet, plan)
+
+    return spoil
 
 
 def zone(tag: str, side: Side, **changes: int | None) -> Spoil:
@@ -948,6 +959,12 @@ ROWS: dict[str, Row] = {
         NOTHING,
         in_piece(1, B, "heel", stands_um=-1999),
         ["W-1 B-2 on K-2 ski B: the heel piece is slid -2 mm now, the plan says -1.999 mm"],
+    ),
+    "the place of the only piece that travels, set again for the same sole since": (
+        "stands now",
+        set_again("K-2"),
+        also(set_again("K-2"), in_piece(1, B, "heel", stands_um=None)),
+        ["W-1 B-2 on K-2 ski B: the heel piece is slid -2 mm now, the plan says not known"],
     ),
     "the place of a piece that the pattern has not": (
         "stands now",
