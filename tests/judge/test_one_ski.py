@@ -11,6 +11,7 @@ from fleet.facts.pairs import Construction, InspectedArea
 from fleet.facts.patterns import Follows, Piece
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Jig, Plan
+from planner.planning.judge.ski_check import meets_um
 from tests.judge.two_skis import (
     PATTERN,
     A,
@@ -1026,3 +1027,13 @@ def test_the_rule_holds_at_its_limit_and_says_why_one_step_beyond(name: str) -> 
     rule, allowed, refused, words = ROWS[name]
     assert said(rule, allowed) == []
     assert said(rule, refused) == words
+
+
+@pytest.mark.parametrize(
+    ("what", "um"),
+    [(Follows.TOE, 2_500), (Follows.HEEL, -302_500), (Follows.CENTRE, -150_000), (Follows.MARK, 0)],
+)
+def test_a_piece_meets_the_boot_at_whole_micrometres(what: Follows, um: int) -> None:
+    """By hand: half of 305.001 mm is 152.5 mm, from a boot centre 150 mm behind the mark."""
+    found = meets_um(replace(PATTERN.pieces[0], follows=what), -150_000, 305_001, None)
+    assert (found, type(found)) == (um, int)
