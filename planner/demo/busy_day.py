@@ -140,8 +140,7 @@ def _evening(story: Story) -> Chapter:
     from planner.paper.recheck_list import recheck_pdf
 
     story.say("printing the recheck list")
-    connection = story.ledger.connection
-    listed = recheck_list(connection, today=moments.EVENING.date())
+    listed = recheck_list(story.ledger.connection, today=moments.EVENING.date())
     data = recheck_pdf(listed, head=listed.head, shop=moments.SHOP, printed_at=moments.EVENING)
     (story.folder / "4_counter" / "recheck.pdf").write_bytes(data)
     groups = ", ".join(f"{count} {group.value}" for group in Group if (count := listed.count(group)))

@@ -181,15 +181,22 @@ def _checked(
     return given, refused
 
 
+def _asked_about(proposal: Proposal) -> set[str]:
+    """Return the questions that anything found in the files belongs to."""
+    return {
+        finding.question
+        for findings in (proposal.findings, *(row.findings for row in proposal.rows))
+        for finding in findings
+    }
+
+
 def _with_moot_answers(proposal: Proposal, given: Mapping[str, GivenAnswer]) -> Proposal:
     """The proposal with a note for each answer that nothing asks for: another answer may have settled it.
 
     One that looks like a slip in an id that is asked for is refused; BadInput where no answer fits at all.
     """
     asked = [question.id for question in proposal.questions if question.id not in given]
-    used = {finding.question for finding in proposal.findings} | {
-        finding.question for row in proposal.rows for finding in row.findings
-    }
+    used = _asked_about(proposal)
     moot = [identity for identity in given if identity not in used]
     notes = []
     for identity in moot:
@@ -306,9 +313,7 @@ def _kept(proposal: Proposal, ledger: Ledger | None) -> list[Event]:
     """The entries about the import itself: new answers that hold for the next file, and what stays open."""
     known = {identity: answer.text for identity, answer in profile_answers(ledger).items()}
     of_values = _of_values(proposal)
-    used = {finding.question for row in proposal.rows for finding in row.findings}
-    used |= {finding.question for finding in proposal.findings}
-    used |= of_values.keys()
+    used = _asked_about(proposal) | of_values.keys()
     entries: list[Event] = [
         ImportAnswered(key=answer_key(identity), question=identity, answer=answer.text)
         for identity, answer in (*proposal.reading.answers.by_id.items(), *of_values.items())
@@ -407,13 +412,12 @@ def apply(
     if not proposal.entries and (ledger is None or not kept):
         return Intake(proposal=proposal, applied=proposal.outcome == "import" or ledger is not None)
     lists = any(isinstance(event, StaffListed) for event in proposal.entries)
+    today = day_at(now, ledger.zone if ledger else zone)
     if ledger is not None:
         first_list = lists and not read_staff(ledger.connection)
-        today = day_at(now, ledger.zone)
         with ledger.transaction(by=by, now=now, tap=tap) as transaction:
             _enter(transaction, proposal, kept, by=by, today=today)
         return Intake(proposal=proposal, applied=True, first_list=first_list)
-    today = day_at(now, zone)
 
     def first(transaction: Transaction) -> None:
         _enter(transaction, proposal, kept, by=by, today=today, begins=True)

@@ -7,9 +7,8 @@ from datetime import datetime
 from fleet.tables.snapshot import Fleet
 from planner.bench.orders.branches import Branch
 from planner.paper import cautions
-from planner.paper.ink import GARNET, INK, LABEL, READ, SOFT, TAG, TITLE
+from planner.paper.ink import GARNET, INK, LABEL, READ, SOFT, TITLE
 from planner.paper.pdf_writer import pdf_of
-from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face
 from planner.paper.sheet_frame import (
     FramedSheet,
@@ -19,13 +18,12 @@ from planner.paper.sheet_frame import (
     paper_named,
     signature_row,
     standing_cautions,
-    tag_words,
+    tag_head,
 )
 from planner.paper.typeface import fitted, paragraph, wrapped
 
 _BOX = 34.0
 _SIGN_ROW = 16.0
-_CODE = 16.5
 
 
 def branch_pdf(fleet: Fleet, branch: Branch, *, printed_at: datetime, paper: str = "A4") -> bytes:
@@ -55,11 +53,8 @@ def branch_pdf(fleet: Fleet, branch: Branch, *, printed_at: datetime, paper: str
 
 
 def _head(sheet: FramedSheet, branch: Branch, y: float) -> float:
-    sheet.add(qr_code(f"{branch.order}/{branch.tag}", sheet.left, y + 0.5, _CODE))
-    tag_words(sheet, sheet.left + 20.5, y + 10.5, branch.tag, size=TAG, room=sheet.room - 100)
-    sheet.words(sheet.right, y + 6.3, "BRANCH", size=TITLE, face=Face.BOLD, anchor=Anchor.END)
-    sheet.words(sheet.right, y + 11.8, branch.order, size=12, face=Face.MONO_BOLD, anchor=Anchor.END)
-    sheet.line(sheet.left, y + 19.4, sheet.right, y + 19.4, stroke=INK, width=0.9)
+    right = ((6.3, "BRANCH", TITLE, Face.BOLD), (11.8, branch.order, 12.0, Face.MONO_BOLD))
+    tag_head(sheet, f"{branch.order}/{branch.tag}", branch.tag, room=sheet.room - 100, right=right)
     title = ", ".join(filter(None, (branch.happened.upper(), branch.about)))
     fitted(
         sheet, sheet.left, y + 28.5, title, size=22, room=sheet.room, least=12, face=Face.BOLD, fill=GARNET

@@ -49,12 +49,11 @@ def hole_map_pdf(fleet: Fleet, tags: Sequence[str], *, printed_at: datetime, pap
 
 
 def _page(fleet: Fleet, pair: Pair, printed_at: datetime, paper: Paper) -> Page:
-    printed = moment_text(printed_at, fleet.zone)
     anchors = Anchors(
         shop=fleet.shop,
         name=f"hole map {pair.tag}",
         head=fleet.head.full,
-        printed_at=printed,
+        printed_at=moment_text(printed_at, fleet.zone),
         stale_after="the next work on it",
     )
     notes = [

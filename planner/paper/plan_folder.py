@@ -64,15 +64,13 @@ def write_plan(
     say("writing plan.xlsx")
     book, failed = _file(BOOK_FILE, lambda: _workbook(fleet, plan, printed_at, paper, points))
     faults += failed
-    if book is not None:
-        made[BOOK_FILE] = book
-    files = {PLAN_FILE: plan_text(plan, faults).encode()} | made
+    files = {PLAN_FILE: plan_text(plan, faults).encode()} | made | (book or {})
     return put_folder(folder, files, others=_FILES, last=PLAN_FILE), faults
 
 
 def _workbook(
     fleet: Fleet, plan: Plan, printed_at: datetime, paper: str, points: Sequence[FrontierPoint]
-) -> bytes:
+) -> dict[str, bytes]:
     from planner.bench.parts.needs import needs
     from planner.bench.parts.shortage import against_stock
     from planner.bench.parts.stock import bindings_in_stock
@@ -85,7 +83,7 @@ def _workbook(
     wanted = needs(fleet, proposed_orders(fleet, plan))
     lines = against_stock(wanted, bindings_in_stock(fleet), reserve_percent=reserve)
     more = (*((last_sets(points),) if points else ()), every_part(lines))
-    return plan_workbook(fleet, plan, printed_at=printed_at, paper=paper, more=more)
+    return {BOOK_FILE: plan_workbook(fleet, plan, printed_at=printed_at, paper=paper, more=more)}
 
 
 def _last_sets(

@@ -18,9 +18,8 @@ from fleet.facts.holes import HoleState, Side
 from fleet.facts.notes import in_short, on_pair
 from fleet.facts.pairs import Binding, Pair, Ski, brake_text
 from fleet.tables.snapshot import Fleet
-from planner.paper.ink import INK, LABEL, READ, SMALL, SOFT, TAG, TITLE, WHITE
+from planner.paper.ink import INK, LABEL, READ, SMALL, SOFT, TITLE, WHITE
 from planner.paper.pdf_writer import pdf_of
-from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import (
     Anchors,
@@ -32,7 +31,7 @@ from planner.paper.sheet_frame import (
     paper_named,
     signature_row,
     standing_cautions,
-    tag_words,
+    tag_head,
 )
 from planner.paper.typeface import paragraph, shortened, size_that_fits, wrapped
 
@@ -181,21 +180,17 @@ def _brake(binding: Binding) -> str:
 
 
 def _head(sheet: FramedSheet, pair: Pair) -> float:
-    y = sheet.top
-    sheet.add(qr_code(pair.tag, sheet.left, y + 0.5, 16.5))
-    x = sheet.left + 20.5
-    tag_words(sheet, x, y + 10.5, pair.tag, size=TAG, room=sheet.room - 82)
     facts = f"{pair.model} · {mm_text(pair.length_mm * 100)} cm" + (
         f" · rack {pair.rack}" if pair.rack else ""
     )
-    sheet.words(x, y + 16.6, shortened(facts, Face.SANS, READ, sheet.room - 75), size=READ)
-    sheet.words(sheet.right, y + 7.0, "Season prep", size=TITLE, face=Face.BOLD, anchor=Anchor.END)
-    sheet.words(sheet.right, y + 12.4, f"stands {pair.place}", size=READ, face=Face.BOLD, anchor=Anchor.END)
-    sheet.words(
-        sheet.right, y + 16.6, "one value that is off: HOLD", size=9.5, face=Face.BOLD, anchor=Anchor.END
+    facts = shortened(facts, Face.SANS, READ, sheet.room - 75)
+    sheet.words(sheet.left + 20.5, sheet.top + 16.6, facts, size=READ)
+    right = (
+        (7.0, "Season prep", TITLE, Face.BOLD),
+        (12.4, f"stands {pair.place}", READ, Face.BOLD),
+        (16.6, "one value that is off: HOLD", 9.5, Face.BOLD),
     )
-    sheet.line(sheet.left, y + 19.4, sheet.right, y + 19.4, stroke=INK, width=0.9)
-    return y + 19.4
+    return tag_head(sheet, pair.tag, pair.tag, room=sheet.room - 82, right=right)
 
 
 def _cards(sheet: FramedSheet, sections: Sequence[Section], top: float) -> None:

@@ -23,8 +23,7 @@ _NOTE: Final = (
 
 def printer_sheet_pdf(*, shop: str, printed_at: str, head: str, paper: str = "A4") -> bytes:
     """The test sheet, drawn without any correction. ``head``: of the ledger, with its whole hash."""
-    size = paper_named(paper)
-    width, height = size.size_mm
+    width, height = paper_named(paper).size_mm
     d = Drawing()
     bars(d, PrinterScale(), left=11.0, middle=width / 2, bottom=height - 30, height=height)
     x = 32.0

@@ -14,7 +14,7 @@ from fleet.base.errors import BadInput
 from fleet.base.program import program
 from fleet.tables.snapshot import Fleet
 from planner.paper import cautions
-from planner.paper.ink import AMBER, GARNET, INK, LABEL, READ, RULE, SMALL, SOFT, WHITE
+from planner.paper.ink import AMBER, GARNET, INK, LABEL, READ, RULE, SMALL, SOFT, TAG, WHITE
 from planner.paper.qr import head_code, qr_code
 from planner.paper.shapes import Anchor, Drawing, Face, Page
 from planner.paper.typeface import fitted, paragraph, shortened, size_that_fits, width_mm, wrapped
@@ -212,6 +212,21 @@ def tag_words(
         raise BadInput(f"the tag {tag} is too long to stand whole on this sheet", cure="use a shorter tag")
     for below, line in enumerate(lines, start=1 - len(lines)):
         sheet.words(x, y + below * size * 0.42, line, size=size, face=face)
+
+
+def tag_head(
+    sheet: FramedSheet, code: str, tag: str, *, room: float, right: Iterable[tuple[float, str, float, Face]]
+) -> float:
+    """Draw the head of a pair's page, and return where it ends. ``right``: the lines at the right edge, each
+    with its distance from the top, its size and its face.
+    """
+    y = sheet.top
+    sheet.add(qr_code(code, sheet.left, y + 0.5, 16.5))
+    tag_words(sheet, sheet.left + 20.5, y + 10.5, tag, size=TAG, room=room)
+    for low, text, size, face in right:
+        sheet.words(sheet.right, y + low, text, size=size, face=face, anchor=Anchor.END)
+    sheet.line(sheet.left, y + 19.4, sheet.right, y + 19.4, stroke=INK, width=0.9)
+    return y + 19.4
 
 
 def tag_drop(tag: str, room: float) -> float:

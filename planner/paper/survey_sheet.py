@@ -102,8 +102,7 @@ def _head(sheet: FramedSheet, pair: Pair, side: Side) -> float:
     facts = f"{pair.model} · {pair.length_mm / 10:g} cm · {made}" + (
         f" · rack {pair.rack}" if pair.rack else ""
     )
-    room = 78.0
-    shown = shortened(facts, Face.SANS, 9, room)
+    shown = shortened(facts, Face.SANS, 9, 78.0)
     sheet.words(sheet.right, top + 14, shown, size=9, fill=SOFT, anchor=Anchor.END)
     sheet.line(sheet.left, top + 18.5, sheet.right, top + 18.5, stroke=INK, width=0.6)
     return top + 19
@@ -163,9 +162,14 @@ def _signed(value_um: int) -> str:
     return sign + length_text(abs(value_um))
 
 
+def _asked(sheet: FramedSheet, left: float, top: float, label: str, box: float, wide: float) -> None:
+    """Draw a label and its box beside it."""
+    box_label(sheet, left, top + 5, label)
+    answer_box(sheet, box, top, wide, 8)
+
+
 def _boxes(sheet: FramedSheet, left: float, top: float, wide: float) -> None:
-    box_label(sheet, left, top + 5, "mark to tail, ruler laid flat")
-    answer_box(sheet, left + wide - 48, top, 40, 8)
+    _asked(sheet, left, top, "mark to tail, ruler laid flat", left + wide - 48, 40)
     sheet.words(left + wide - 7, top + 5.5, "mm", size=9)
     y = top + 13
     widths = (8.0, 23.0, 19.0, 13.0, wide - 63.0)
@@ -188,10 +192,8 @@ def _groups(sheet: FramedSheet, left: float, top: float, wide: float) -> None:
     _four(sheet, left, top, half, "four holes, group 1")
     _four(sheet, left + half + 3, top, half, "four holes, group 2")
     y = top + _GROUPS
-    box_label(sheet, left, y + 5, "seen bare from x")
-    answer_box(sheet, left + 26, y, 24, 8)
-    box_label(sheet, left + 54, y + 5, "to x")
-    answer_box(sheet, left + 62, y, 24, 8)
+    _asked(sheet, left, y, "seen bare from x", left + 26, 24)
+    _asked(sheet, left + 54, y, "to x", left + 62, 24)
 
 
 def _four(sheet: FramedSheet, left: float, top: float, wide: float, name: str) -> None:
@@ -224,10 +226,8 @@ def _four(sheet: FramedSheet, left: float, top: float, wide: float, name: str) -
 
 
 def _foot(sheet: FramedSheet, tag: str, top: float) -> None:
-    box_label(sheet, sheet.left, top + 5, "measured by")
-    answer_box(sheet, sheet.left + 20, top, 62, 8)
-    box_label(sheet, sheet.left + 86, top + 5, "day, time")
-    answer_box(sheet, sheet.left + 101, top, 36, 8)
+    _asked(sheet, sheet.left, top, "measured by", sheet.left + 20, 62)
+    _asked(sheet, sheet.left + 86, top, "day, time", sheet.left + 101, 36)
     x = sheet.left + 141
     for word in ("bare", "drops-in"):
         sheet.box(x, top + 2, 4, 4, stroke=INK, width=0.3)

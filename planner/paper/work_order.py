@@ -28,12 +28,11 @@ from planner.paper.ink import (
     RULE,
     SMALL,
     SOFT,
-    TAG,
     TITLE,
     WHITE,
 )
 from planner.paper.pdf_writer import pdf_of
-from planner.paper.qr import qr_code, sheet_code
+from planner.paper.qr import sheet_code
 from planner.paper.shapes import Anchor, Drawing, Face, Page
 from planner.paper.sheet_frame import (
     MARGIN,
@@ -45,7 +44,7 @@ from planner.paper.sheet_frame import (
     note_lines,
     paper_named,
     standing_cautions,
-    tag_words,
+    tag_head,
 )
 from planner.paper.signs import old_hole_sign, screw_sign
 from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact
@@ -174,9 +173,7 @@ def _notes(order: WorkOrderSheet) -> list[str]:
 def _head(sheet: FramedSheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> float:
     pair = order.pair
     code = sheet_code(order.number, order.revision, pair.tag, "".join(ski.sides))
-    sheet.add(qr_code(code, sheet.left, y + 0.5, 16.5))
     x = sheet.left + 20.5
-    tag_words(sheet, x, y + 10.5, pair.tag, size=TAG, room=sheet.room - 20.5 - 72)
     facts = " · ".join(
         part
         for part in (
@@ -196,12 +193,10 @@ def _head(sheet: FramedSheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> 
     facts = shortened(facts, Face.SANS, READ, room - shift)
     sheet.words(x + shift, y + 16.6, facts, size=READ)
     title = "WORK ORDER" if len(order.skis) == 1 else f"WORK ORDER, SKI {ski.sides[0]}"
-    sheet.words(sheet.right, y + 6.3, title, size=TITLE, face=Face.BOLD, anchor=Anchor.END)
     number = f"{order.number}  rev {order.revision}" if order.number else "no number: not issued"
-    sheet.words(sheet.right, y + 11.8, number, size=12, face=Face.MONO_BOLD, anchor=Anchor.END)
     sheet.words(sheet.right, y + 16.6, needed, size=9.5, fill=SOFT, anchor=Anchor.END)
-    sheet.line(sheet.left, y + 19.4, sheet.right, y + 19.4, stroke=INK, width=0.9)
-    return y + 19.4
+    right = ((6.3, title, TITLE, Face.BOLD), (11.8, number, 12.0, Face.MONO_BOLD))
+    return tag_head(sheet, code, pair.tag, room=sheet.room - 20.5 - 72, right=right)
 
 
 def _act(sheet: FramedSheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> float:
@@ -368,8 +363,7 @@ def _leading(line: Sequence[_Run]) -> float:
 
 
 def _steps(sheet: FramedSheet, ski: SkiFact, y: float, rows: Sequence[_StepRow]) -> None:
-    both = len(ski.sides) == 2
-    box_w = 19.0 if both else 39.0
+    box_w = 19.0 if len(ski.sides) == 2 else 39.0
     boxes = sheet.right - _ANSWERS
     sheet.line(sheet.left, y - 0.8, sheet.right, y - 0.8, stroke=INK, width=0.5)
     sheet.words(sheet.left, y - 2.2, "Steps: read, do, write the value", size=9.5, face=Face.BOLD)

@@ -367,8 +367,7 @@ def _mm(value_um: int | None) -> int | float | None:
     """Return a length for people: to half a millimetre, whole millimetres as whole numbers."""
     if value_um is None:
         return None
-    rounded = to_half_mm(value_um)
-    mm = um_to_mm(rounded)
+    mm = um_to_mm(to_half_mm(value_um))
     return int(mm) if mm.is_integer() else mm
 
 

@@ -27,26 +27,19 @@ def kinds_of(fleet: Fleet, planned: PlannedSet) -> str:
     return f"kind not stated, the fits table decided: {missing}" if missing else ""
 
 
-def fit_is_known(fleet: Fleet, planned: PlannedSet) -> bool:
-    """Return whether it is known that the brake fits. Only a binding that stays on may be of an unknown
-    brake.
-    """
-    return planned.brake_um is None or not _to_measure(fleet, planned)
-
-
 def fit_of(fleet: Fleet, planned: PlannedSet) -> str:
-    """Return what to measure before anybody knows whether the brake fits, by name; "" where it is known."""
-    return "" if planned.brake_um is None else _to_measure(fleet, planned)
+    """Return what to measure before anybody knows whether the brake fits, by name; "" where it is known. Only
+    a binding that stays on may be of an unknown brake.
+    """
+    if planned.brake_um is None:
+        return ""
+    on = fleet.bindings_on(planned.pair).values() if planned.binding_from == "own" else ()
+    return to_measure(fleet.pair(planned.pair), on, fleet.policy)
 
 
 def fits_not_known(fleet: Fleet, plan: Plan) -> tuple[str, ...]:
     """Return the same of every set of a plan that has one."""
     return tuple(said for planned in plan.sets if (said := fit_of(fleet, planned)))
-
-
-def _to_measure(fleet: Fleet, planned: PlannedSet) -> str:
-    on = fleet.bindings_on(planned.pair).values() if planned.binding_from == "own" else ()
-    return to_measure(fleet.pair(planned.pair), on, fleet.policy)
 
 
 def _not_stated(fleet: Fleet, planned: PlannedSet) -> Iterator[tuple[str, str]]:

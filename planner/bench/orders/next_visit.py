@@ -70,10 +70,8 @@ def next_visits(
     for number, revision, tag, way, body in orders:
         try:
             plug = [hole for ski in json.loads(body)["set"]["skis"].values() for hole in ski["plug"]]
-            holes = (
-                connection.execute("SELECT hole_id, state FROM hole WHERE tag = ?", (tag,)) if plug else ()
-            )
-            states = dict(holes)
+            query = "SELECT hole_id, state FROM hole WHERE tag = ?"
+            states = dict(connection.execute(query, (tag,)) if plug else ())
             open_yet = sum(states[hole] != HoleState.PLUGGED for hole in plug)
             step, words = _next(way, standings[tag], open_yet, policy=policy, now=now, zone=zone)
         except RECORD_FAULTS as fault:  # one order must not hide the others

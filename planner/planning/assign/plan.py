@@ -10,7 +10,7 @@ from fleet.base.uncollected import nothing_collected
 from fleet.tables.snapshot import Fleet
 from planner.plan.objective import Level, Totals, cost_levels
 from planner.plan.part_prices import prices_in
-from planner.plan.to_know import fit_is_known
+from planner.plan.to_know import fit_of
 from planner.plan.values import Plan, PlannedSet
 from planner.planning.assign.certify import (
     BEST_FOUND,
@@ -128,7 +128,7 @@ def totals_of(fleet: Fleet, sets: Sequence[PlannedSet], levels: Collection[Level
         parts_cents=None
         if prices is None
         else sum(prices.of_way(s.way, fleet.pattern(s.way.pattern)) for s in sets),
-        fit_not_known=sum(not fit_is_known(fleet, s) for s in sets),
+        fit_not_known=sum(bool(fit_of(fleet, s)) for s in sets),
     )
 
 

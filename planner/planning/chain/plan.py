@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
@@ -15,7 +15,6 @@ from fleet.rules.loads import boot_stays, pair_stays
 from fleet.tables.snapshot import Fleet
 from planner.plan.after_moves import after_moves
 from planner.plan.chain import Chain, ChainLevel, ChainMove, ChainPlan, VanRun, VanThing
-from planner.plan.mount_worth import mount_worths
 from planner.plan.part_prices import refuse_no_prices
 from planner.plan.values import Plan
 from planner.planning.assign.binding_stock import BindingSort, count_bindings
@@ -55,15 +54,13 @@ def plan_chain(
     for shop in chain.shops:
         if shop.budget_cents is not None:
             refuse_no_prices(fleets[shop.name].policy)
-    priorities = sorted({w.priority for fleet in fleets.values() for w in fleet.wishes})
-    worth = any(mount_worths(fleet.policy) is not None for fleet in fleets.values())
-    levels = chain_levels(priorities, worth=worth)
     chain = in_time(chain, fleets, now, ready_by)
     say = say or (lambda _: None)
     say(f"looking for ways: {len(fleets)} shops")
     jobs = chain_jobs(fleets, chain, now)
+    levels = chain_levels(jobs.jobs[0].priorities, worth=jobs.jobs[0].worth)
     with SideBySide(processes) as side:
-        proofs, found = choose_moves(jobs, side, levels, say, seconds)
+        proofs, moves = choose_moves(jobs, side, levels, say, seconds)
 
         def made(moves: Sequence[ChainMove], kept: Plans) -> Plans:
             """The plans after these moves; those ``kept`` are not made again."""
@@ -84,8 +81,7 @@ def plan_chain(
                 zip(names, plans, strict=True)
             )
 
-        plans = made(found, {})
-        moves = found
+        plans = made(moves, {})
         for _ in range(_TRIES):
             idle = _not_used(fleets, chain, moves, plans)
             if not idle:
@@ -109,8 +105,7 @@ def plan_chain(
         stays=tuple(_stays(fleets, chain, now)),
     )
     say("judging")
-    objections = judge_chain(fleets, chain, plan, now)
-    if objections:
+    if objections := judge_chain(fleets, chain, plan, now):
         raise PlanFault(
             f"the judge refuses the chain's plan ({len(objections)} objections): {objections[0]}",
             cure="nothing was written; please report this with the ledgers",
@@ -153,10 +148,11 @@ def _plan(
 def _moves(jobs: ChainJobs, settled: Settled, values: Ints) -> Iterator[ChainMove]:
     """The things that come by each run in a whole plan of the master."""
     left: dict[tuple[str, VanThing, tuple[Names, ...]], Iterator[Names]] = {}
-    counts: Counter[tuple[int, int]] = Counter()
-    for (shop, column), count in zip(settled.master.joined, values.tolist(), strict=True):
-        if column.sign > 0 and count:
-            counts[shop, column.number] = count
+    counts = {
+        (shop, column.number): count
+        for (shop, column), count in zip(settled.master.joined, values.tolist(), strict=True)
+        if column.sign > 0 and count
+    }
     for (shop, number), count in sorted(counts.items()):
         job = jobs.jobs[shop]
         coming = job.coming[number - _first_coming(jobs, settled, shop)]

@@ -53,7 +53,6 @@ class Settled:
     proofs: tuple[ChainProof, ...]
     least: tuple[int, ...]
     master: Master
-    rounds: int
 
 
 @dataclass(slots=True)
@@ -196,14 +195,12 @@ def settle_prices(
     """Prices and proofs of every level. ``ask``: the answers of all shops to a question."""
     master = Master(frames, links, len(names))
     proofs: list[ChainProof] = []
-    rounds = 0
     for level, name in enumerate(names):
         step = int(np.gcd.reduce([frame.steps[level] for frame in frames])) or 1
         best: ChainProof | None = None
         for _ in range(_ROUNDS):
             value, weights, prices = master.solve(level)
             answers = ask(Ask(level=level, weights=weights, prices=prices))
-            rounds += 1
             proof = ChainProof(summed=sum(answer.bound for answer in answers), weights=weights, step=step)
             if best is None or proof.exact(master.least) > best.exact(master.least):
                 best = proof
@@ -216,4 +213,4 @@ def settle_prices(
         proofs.append(best)
         reached = step * ceil((value - _CLOSE) / step)
         master.settle(level, max(reached, best.bound(master.least)))
-    return Settled(proofs=tuple(proofs), least=tuple(master.least), master=master, rounds=rounds)
+    return Settled(proofs=tuple(proofs), least=tuple(master.least), master=master)
