@@ -22,8 +22,7 @@ async def _page(request: Request) -> Response:
 
 
 async def _rename(request: Request) -> Response:
-    fields = await fields_of(request)
-    name = fields.get("name", "")
+    name = (await fields_of(request)).get("name", "")
     if await listed_one(request, name) is not None:
         raise Refused(f"{name} is a person of the staff list", cure="a desk has a name of its own")
     desks_of(request).rename(desk_of(request), name)

@@ -10,7 +10,6 @@ from typing import Final
 from fleet.base.days import stored_day_text
 from fleet.base.entries import utc_text
 from fleet.tables.snapshot import Fleet
-from planner.exchange.export.whole_file import write_whole
 from planner.paper.pick_list import pick_pdf, pick_rows
 from planner.paper.plan_folder import put_folder, write_plan
 from planner.paper.workbook_out import tables_workbook
@@ -45,22 +44,18 @@ def write_chain(
         made, failed = write_plan(folder / name, fleet=fleet, plan=plan.plans[name], printed_at=printed_at)
         files += made
         faults += failed
-    (folder / PICK_FILE).unlink(missing_ok=True)
+    own: dict[str, bytes] = {}
     if plan.moves:
-        picks = pick_pdf(fleets, chain, plan.moves, plan.plans, printed_at=printed_at)
-        write_whole(folder / PICK_FILE, picks)
-        files.append(folder / PICK_FILE)
-    first = next(iter(fleets.values()))
-    book = tables_workbook(
+        own[PICK_FILE] = pick_pdf(fleets, chain, plan.moves, plan.plans, printed_at=printed_at)
+    own[BOOK_FILE] = tables_workbook(
         tuple(_tables(fleets, chain, plan)),
-        fleet=first,
+        fleet=next(iter(fleets.values())),
         title="Chain, a proposal",
         banner=_BANNER,
         made=printed_at,
     )
-    write_whole(folder / BOOK_FILE, book)
-    write_whole(folder / CHAIN_FILE, chain_plan_text(chain, plan).encode())
-    return (*files, folder / BOOK_FILE, folder / CHAIN_FILE), tuple(faults)
+    own[CHAIN_FILE] = chain_plan_text(chain, plan).encode()
+    return (*files, *put_folder(folder, own, others=(PICK_FILE,), last=CHAIN_FILE)), tuple(faults)
 
 
 def write_way_home(

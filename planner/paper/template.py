@@ -188,8 +188,7 @@ class _TemplateSheet:
     def _anchor(self, half: float) -> None:
         """The cross line by which the sheet is laid, with equal scales to both sides for centring."""
         d, x_um = self.d, self.tile.anchor_um
-        reach = max(half, 55.0) + 1
-        left = self._cross_line(x_um, reach, down=True)
+        left = self._cross_line(x_um, max(half, 55.0) + 1, down=True)
         x, y = self.at(x_um, 0)
         d.box(x - 12, y - 5, 24, 10, stroke=SOFT, width=0.2, dash=(1, 0.8))
         d.words(x - 1.3, y - 2.2, "cut out", size=SMALL, fill=SOFT, anchor=Anchor.END)
