@@ -231,7 +231,8 @@ def _boot(row: Row, policy: Policy) -> None:
 def _hole(row: Row) -> None:
     """A hole needs its side; "both" is the shop's word, kept as batch assumed."""
     values = row.values
-    asked = any(f.key == "ski" or (f.column and f.code == "unknown_word") for f in row.findings)
+    open_yet = [f for f in row.findings if f.severity is not Severity.NOTE]
+    asked = any(f.key == "ski" or (f.column and f.code == "unknown_word") for f in open_yet)
     if values.get("ski") is None and not asked:
         row.ask(
             "hole_without_side",

@@ -86,6 +86,7 @@ BAD_CELLS = [
     ("Boots", Table.BOOT, BOOT | {"bsl_mm": 275}, "bsl_is_shell_size", "question"),
     ("Boots", Table.BOOT, BOOT | {"bsl_mm": 180, "mondopoint": None}, "bsl_too_short", "question"),
     ("Holes", Table.HOLE, HOLE | {"ski": None}, "hole_without_side", "question"),
+    ("Holes", Table.HOLE, HOLE | {"ski": "unknown"}, "hole_without_side", "question"),
     ("Holes", Table.HOLE, HOLE | {"x_mm": 690}, "implausible", "question"),
     ("Holes", Table.HOLE, HOLE | {"pair_tag": "K-999"}, "unknown_pair", "question"),
 ]
