@@ -196,21 +196,16 @@ def _mark_step(pair: Pair, policy: Policy) -> OrderStep:
     tails = [pair.skis[side].mark_from_tail_um for side in Side]
     limit_um = policy.um("pair_difference_mm")
     limit = mm_text(limit_um)
-    if None in tails:
-        return OrderStep(
-            lead="FIRST: measure mark to tail on both skis",
-            detail=f"Not known in the ledger. A and B differ by more than {limit} mm: STOP.",
-            expects=_each(["?" if tail is None else length_text(tail) for tail in tails]),
-            stop=True,
-        )
-    expects = _each([length_text(tail) for tail in tails if tail is not None])
+    expects = _each(["?" if tail is None else length_text(tail) for tail in tails])
     if marks_doubtful(pair, policy):
         return OrderStep(
             lead="FIRST: measure mark to tail on both skis",
-            detail=f"The printed marks may be wrong: a page for each ski. Over {limit} mm off these: STOP.",
+            detail=f"Not known in the ledger. A and B differ by more than {limit} mm: STOP."
+            if None in tails
+            else f"The printed marks may be wrong: a page for each ski. Over {limit} mm off these: STOP.",
             expects=expects,
             stop=True,
-            within_um=limit_um,
+            within_um=None if None in tails else limit_um,
         )
     return OrderStep(
         lead="Mark to tail, both skis",
@@ -333,11 +328,10 @@ def _places_step(jig: Jig | None, new: tuple[str, str], centre_um: int) -> Order
             " Second person SIGNS before the first hole.",
             expects=new,
         )
-    beside = jig.centre_um != centre_um
+    beside = " Not at the boot centre: the pieces slide there later." if jig.centre_um != centre_um else ""
     return OrderStep(
         lead=f"JIG {jig_words(jig)}",
-        detail="From that ski's own mark; only the new holes. Measured again."
-        f"{' Not at the boot centre: the pieces slide there later.' if beside else ''}"
+        detail=f"From that ski's own mark; only the new holes. Measured again.{beside}"
         " Second person SIGNS before the first hole.",
         expects=new,
     )
