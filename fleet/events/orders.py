@@ -46,7 +46,7 @@ class OrderIssued(Event, frozen=True, kw_only=True):
     set: the planned set, as the plan has it
     plan_hash: the hash of the plan
     needed_by: when it is needed, or null
-    pair_state: `fleet.facts.pairs` of the pair at issue: the sheet holds as long as it is the same
+    pair_state: `pair_state` (`fleet/facts/pairs.py`) at issue: the sheet holds as long as it is the same
     giver_state: that of the giver, or null
     holes: the id of each screw's hole, ``A toe 1`` and ``K-031/A17``, new holes included; left out where
         the sheet names screws by the turn in which they are tightened, as older ones do

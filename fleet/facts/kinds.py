@@ -38,7 +38,7 @@ def is_kind_word(text: str) -> bool:
 
 
 class Kind(StrEnum):
-    """The use that a pair is for. These are ours; a shop adds others by its rule (`fleet.facts.kinds`),
+    """The use that a pair is for. These are ours; a shop adds others by its rule ``kinds``,
     which the ledger keeps by their word: whether it is one of the shop's is asked where it is typed.
     """
 
