@@ -17,6 +17,7 @@ from typing import Final, NamedTuple
 from fleet.facts.policy import Policy
 from imports.answers import LEAVE_OUT, RIGHT
 from imports.cells import Cell
+from imports.doubt_words import says
 from imports.findings import Severity
 from imports.header_match import header_text
 from imports.headers import FIELDS, Table
@@ -249,7 +250,9 @@ def _hole(row: Row) -> None:
             key="ski",
             taken="batch assumed",
         )
-    elif values.get("knowledge") is None and "knowledge" not in row.cells:
+    elif values.get("knowledge") is None and (
+        "knowledge" not in row.cells or says(row.cells["knowledge"][1].text, "unknown")
+    ):
         values["knowledge"] = "suspected"
         row.note(
             "knowledge_blank",

@@ -112,6 +112,15 @@ def test_a_doubtful_row_is_named_and_nothing_is_written(
     assert finding["fix"]
 
 
+def test_a_hole_of_which_nobody_knows_how_it_is_known_is_kept_as_suspected(tmp_path: Path) -> None:
+    """As where the cell is blank."""
+    for number, cell in enumerate((None, "unknown")):
+        holes = table_rows(Table.HOLE, HOLE | {"knowledge": cell})
+        said = report(write_book(tmp_path / f"{number}.xlsx", clean_sheets(Holes=holes)))
+        assert said["outcome"] == "import"
+        assert "knowledge_blank" in [f["code"] for f in said["findings"]]
+
+
 def test_duplicate_tags_are_asked_on_both_rows_and_identical_ones_noted(tmp_path: Path) -> None:
     different = table_rows(Table.SKI, SKI, SKI | {"length_cm": 185})
     said = report(write_book(tmp_path / "a.xlsx", clean_sheets(Skis=different)))
