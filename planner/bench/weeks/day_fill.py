@@ -35,7 +35,7 @@ SOON = 3
 """Orders begun within so many days are given up where a day's work did not fit."""
 TODAY = 10
 """The minutes of later work, which fills what is left, that are worth one minute of the day's own."""
-PACKING = 1.0
+PACKING = 0.5
 """The solver's effort to pack one day, in its own measure, which is near to seconds."""
 
 DayOf = Mapping[str, tuple[int, ...]]
@@ -56,10 +56,7 @@ class FillRule(NamedTuple):
 
 
 FILL_RULES = tuple(
-    FillRule(stretch, all_day, must_first)
-    for stretch in (120,)
-    for all_day in (60, 120, 200)
-    for must_first in (True, False)
+    FillRule(120, all_day, must_first) for all_day in (60, 120, 200) for must_first in (True, False)
 )
 
 
