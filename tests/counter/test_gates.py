@@ -621,6 +621,12 @@ def test_how_a_customer_s_own_boot_was_known_is_said() -> None:
     )
     read = OwnBoot(bsl_um=305_000, sole_type=" alpine A ").as_boot(policy)
     assert (read.bsl_um, read.bsl_measured, read.sole_type) == (305_000, "read at the counter", "alpine A")
+    with pytest.raises(BadInput) as refused:
+        OwnBoot(bsl_um=30_500, sole_type="alpine A").as_boot(policy)
+    assert (refused.value.sentence, refused.value.cure) == (
+        "30.5 mm is no boot sole length",
+        "the outside length of the sole in mm, as it is printed on the boot or measured",
+    )
     for nothing in ("", " "):
         with pytest.raises(BadInput) as refused:
             OwnBoot(bsl_um=305_000, sole_type=nothing).as_boot(policy)

@@ -543,3 +543,12 @@ def test_a_look_as_it_is_typed_says_its_list_and_no_remark(shop: Shop) -> None:
     assert f"NOTE: {old.list_id} is the list of Sat 26 Dec 2026, not of today" in done.words
     said = shop.ledger.connection.execute("SELECT text FROM notes WHERE seq = ?", (done.entry,)).fetchall()
     assert said == []
+
+
+def test_a_look_as_it_is_typed_keeps_its_occasion_and_says_which_pair_lacks_a_piece(shop: Shop) -> None:
+    shop.back("P-1")
+    with shop.desk(IDA) as desk:
+        refused = told(lambda: look_as_typed(desk, "p-1", None, ("B plate=spins",)))
+        assert refused == ("P-1 has no plate piece", "its pieces are toe and heel")
+        done = look_as_typed(desk, "p-1", "not moved", (), kind=LookKind.SEASON_PREP)
+    assert body_of(shop, done)["kind"] == "season prep"
