@@ -28,6 +28,9 @@ from tests.placement import conftest as make
 from tests.placement.any_pair import any_pair, any_pattern
 
 
+COSTS = ("rung", "drilled", "plugged", "minutes", "offset_um", "clearance_um")
+
+
 def any_case(seed: int):
     """(fleet of one pair and boot, pattern, mounted)."""
     chance = Random(seed)
@@ -108,6 +111,9 @@ def stands_before_the_judge(seed: int) -> set[Rung]:
     for way in ways:
         planned = PlannedSet(wish="W", boot="B", pair=pair.tag, brake_um=None, way=way)
         assert list(judge_set(Facts(fleet), planned)) == [], way.rung
+    costs = finder.costs(boot.bsl_um, pin_um=boot.pin_um)
+    for each, way in zip(costs, ways, strict=True):
+        assert [getattr(each, name) for name in COSTS] == [getattr(way, name) for name in COSTS]
     for way in ways:  # so that `why` never says no to what a plan does
         if way.rung not in (Rung.AS_IS, Rung.ADJUST):
             assert holds(ranges, way.offset_um)

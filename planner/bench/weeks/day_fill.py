@@ -45,18 +45,18 @@ DayOf = Mapping[str, tuple[int, ...]]
 class FillRule(NamedTuple):
     """A rule to fill a day. Each is tried, and the filling that loses least counts.
 
-    ``stretch``: minutes before closing from which on work is chosen so that it ends as near to closing as it
-    can. ``all_day``: a jig with so few minutes of the day to spare, or fewer, goes before everything else.
+    ``all_day``: a jig with so few minutes of the day to spare, or fewer, goes before everything else.
     ``must_first``: then what is late tomorrow, with a jig or without; else first all that needs a jig.
     """
 
-    stretch: int
     all_day: int
     must_first: bool
 
 
+STRETCH = 120
+"""Minutes before closing from which on work is chosen so that it ends as near to closing as it can."""
 FILL_RULES = tuple(
-    FillRule(120, all_day, must_first) for all_day in (60, 120, 200) for must_first in (True, False)
+    FillRule(all_day, must_first) for all_day in (60, 120, 200) for must_first in (True, False)
 )
 
 
@@ -393,10 +393,10 @@ class _Day:
 
     def _choose(self, now: int, person: int, end: int) -> _Option | None:
         options = list(self._options(self.planned, now, person, end))
-        if options and end - now > self.way.stretch:
+        if options and end - now > STRETCH:
             return min(options)
         options += self._options(self.later, now, person, end)
-        if not options or end - now > self.way.stretch:
+        if not options or end - now > STRETCH:
             return min(options, default=None)
         return _nearest(sorted(options), end - now)
 
