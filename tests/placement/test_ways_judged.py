@@ -27,7 +27,6 @@ from planner.planning.judge.set_check import Facts, judge_set
 from tests.placement import conftest as make
 from tests.placement.any_pair import any_pair, any_pattern
 
-
 COSTS = ("rung", "drilled", "plugged", "minutes", "offset_um", "clearance_um")
 
 
