@@ -32,9 +32,10 @@ from fleet.facts.staff import full_name
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.signing import decider
 from fleet.rules.recheck import racks_words
-from fleet.tables.connection import SQLITE_FAULTS, connect, in_words, ledger_fault, reading
+from fleet.tables.connection import connect, in_words, reading
 from fleet.tables.file_kind import check_kind
 from fleet.tables.snapshot import read_policy, read_staff
+from fleet.tables.sqlite_faults import SQLITE_FAULTS, ledger_fault
 
 _PAGES_AT_ONCE = 2048
 

@@ -19,9 +19,9 @@ from typing import Final, NamedTuple
 from fleet.base.entries import Head, parse_utc, utc_text
 from fleet.base.errors import LedgerFault
 from fleet.base.files import drop, fresh_beside
-from fleet.tables.connection import SQLITE_FAULTS
 from fleet.tables.held_state import HeldState
 from fleet.tables.layout import STATE
+from fleet.tables.sqlite_faults import SQLITE_FAULTS
 
 _ENDING: Final = ".audited"
 _MARK: Final = (

@@ -21,7 +21,7 @@ from fleet.base.merkle import consistency_proof, inclusion_proof, leaf_hash, mad
 from fleet.base.sealed_parts import Opening, opening, part_key, sealed
 from fleet.events.settings import SEALING_KEY, LedgerOpened, SealingBegun
 from fleet.ledger.ledger import Ledger, written_entries
-from fleet.tables.connection import SQLITE_FAULTS
+from fleet.tables.sqlite_faults import SQLITE_FAULTS
 
 _TABLES: Final = """
 CREATE TABLE IF NOT EXISTS node (

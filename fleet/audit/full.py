@@ -38,9 +38,10 @@ from fleet.checks.quick import schema_differences
 from fleet.events import derive
 from fleet.events.corrections import NameRemoved
 from fleet.rules.quick_passes import quick_passes
-from fleet.tables.connection import SQLITE_FAULTS, connect, in_words, reading
+from fleet.tables.connection import connect, in_words, reading
 from fleet.tables.file_kind import check_kind
 from fleet.tables.layout import APPLICATION_ID, LAYOUT, Thing
+from fleet.tables.sqlite_faults import SQLITE_FAULTS
 
 _BATCH: Final = 5000
 _QUICK_SHOWN: Final = timedelta(days=30)

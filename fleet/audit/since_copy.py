@@ -42,8 +42,9 @@ from fleet.facts.standing import Place
 from fleet.facts.tags import called_now, names_of
 from fleet.ledger.migrations.bring_up import derive_anew
 from fleet.ledger.transaction import Transaction
-from fleet.tables.connection import SQLITE_FAULTS, connect_copy, trust
+from fleet.tables.connection import connect_copy, trust
 from fleet.tables.snapshot import read_bindings, read_staff, rows_by_name
+from fleet.tables.sqlite_faults import SQLITE_FAULTS
 
 Row = Mapping[str, Any]
 _FAULTS: Final = (*SQLITE_FAULTS, MountbookError, ValueError, KeyError, TypeError, AttributeError)

@@ -15,8 +15,8 @@ from fleet.facts.boots import Boot
 from fleet.facts.notes import Note
 from fleet.facts.standing import Place
 from fleet.ledger.transaction import Transaction
-from fleet.tables.connection import SQLITE_FAULTS
 from fleet.tables.snapshot import read_boots, read_notes
+from fleet.tables.sqlite_faults import SQLITE_FAULTS
 
 _FAULTS: Final = (*SQLITE_FAULTS, MountbookError, ValueError, TypeError, KeyError)
 _UNKNOWN: Final = "this copy does not know it: enter it again, then {} it"

@@ -27,18 +27,17 @@ from fleet.events.settings import LedgerOpened, new_sealing_key
 from fleet.ledger.taps import EnteredBefore, entries_of_tap
 from fleet.ledger.transaction import Transaction
 from fleet.tables.connection import (
-    SQLITE_FAULTS,
     LedgerConnection,
     connect,
     connect_copy,
     in_words,
-    ledger_fault,
     reading,
     rolled_back,
     trust,
 )
 from fleet.tables.file_kind import check_kind
 from fleet.tables.layout import APPLICATION_ID, LAYOUT, layout_statements
+from fleet.tables.sqlite_faults import SQLITE_FAULTS, ledger_fault
 
 __all__ = ["Ledger", "Transaction", "checked_zone", "named_entries", "read_entries", "written_entries"]
 

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Final
 
 from fleet.base.errors import LedgerFault
-from fleet.tables.connection import SQLITE_FAULTS
 from fleet.tables.layout import APPLICATION_ID, LAYOUT
+from fleet.tables.sqlite_faults import SQLITE_FAULTS
 
 _MAGIC = b"SQLite format 3\0"
 

@@ -15,7 +15,7 @@ with no_traceback():  # Ctrl-C may come as early as this
     import typer
 
     from fleet.base.errors import MountbookError, Refused
-    from fleet.tables.connection import SQLITE_FAULTS, ledger_fault
+    from fleet.tables.sqlite_faults import SQLITE_FAULTS, ledger_fault
     from planner.cli import session
     from planner.cli.rooms import WorkingDay
 

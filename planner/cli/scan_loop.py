@@ -54,7 +54,7 @@ def counter(
 def _handled(loop: Counter, line: str) -> tuple[Reply, bool]:
     """Return the reply, and True if it reports a fault. A fault costs this scan, not the next one."""
     from fleet.rules.scanning import Reply
-    from fleet.tables.connection import SQLITE_FAULTS, ledger_fault
+    from fleet.tables.sqlite_faults import SQLITE_FAULTS, ledger_fault
     from planner.plan.fault_isolation import own_fault
 
     try:

@@ -14,7 +14,7 @@ from starlette.routing import Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from fleet.base.errors import BadInput, MountbookError, Refused
-from fleet.tables.connection import SQLITE_FAULTS, ledger_fault
+from fleet.tables.sqlite_faults import SQLITE_FAULTS, ledger_fault
 from imports.gate import MAX_BYTES
 from planner.pages import static
 from planner.pages.asked import COOKIE, check_no_badge, desks_of, is_here, served_of, set_key

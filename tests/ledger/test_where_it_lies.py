@@ -20,7 +20,7 @@ from fleet.audit.full import audit_file
 from fleet.audit.surroundings import mounted_as, network_warning, opening_notes
 from fleet.base.errors import LedgerFault
 from fleet.ledger.ledger import Ledger
-from fleet.tables.connection import ledger_fault
+from fleet.tables.sqlite_faults import ledger_fault
 from tests.counter.shop import IDA, NELL, WIM, Shop
 
 ROOT = Path(__file__).parents[2]
