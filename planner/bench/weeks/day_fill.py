@@ -102,8 +102,7 @@ class _Weeks:
         }
         self.last: dict[tuple[int, int], int] = {}
         self.day_of = {
-            number: day_of.get(number, (NO_DAY + self.due[number],) * len(job.visits))
-            for number, job in self.jobs.items()
+            number: day_of[number] if number in day_of else self._no_days(number) for number in self.jobs
         }
         start = bench.days[0].start
         self.state = FillState(
@@ -140,7 +139,11 @@ class _Weeks:
             if left <= 0:
                 break
             left -= minutes[number]
-            self.day_of[number] = (NO_DAY + self.due[number],) * len(self.jobs[number].visits)
+            self.day_of[number] = self._no_days(number)
+
+    def _no_days(self, number: str) -> tuple[int, ...]:
+        """Return the days of an order that has none."""
+        return (NO_DAY + self.due[number],) * len(self.jobs[number].visits)
 
     def _plan_again(self, first: int) -> None:
         """Give what is left other days, from this day on, since some work did not fit into its day."""
@@ -166,7 +169,7 @@ class _Weeks:
                 gone = (0,) * self.state.visit[number]
                 self.day_of[number] = (*gone, *(first + day for day in days))
             for number in self.jobs.keys() - found.day_of.keys():
-                self.day_of[number] = (NO_DAY + self.due[number],) * len(self.jobs[number].visits)
+                self.day_of[number] = self._no_days(number)
 
     def _days(self, index: int) -> Iterator[_Day]:
         """Yield fillings of a day until one loses nothing: by a rule, exactly packed, by each other rule."""
@@ -339,7 +342,7 @@ class _Day:
         """Fill the day with what lies ready at opening and is planned for today, packed exactly; work without
         a jig that is planned for later fills what is left.
         """
-        groups = [group for groups in self.planned.values() for group in groups.values()]
+        groups = self._waiting()
         groups += [group for group in self.later[None].values() if group.day < NO_DAY]
         ready = [
             Ready(number, group.stage, group.visit, self.person.get(number), self._worth(number, group))
@@ -353,10 +356,18 @@ class _Day:
             group.entries = [entry for entry in group.entries if entry[1] not in done]
         self.idle = self.day.minutes() - sum(visit.end - visit.start for visit in self.out)
         for v in self.out:
-            visits = self.weeks.jobs[v.job].visits
-            if v.visit + 1 < len(visits):
-                self._enter(v.job, v.visit + 1, v.end + visits[v.visit].cure_minutes)
+            self._enter_next(v.job, v.visit, v.end)
         self._count()
+
+    def _enter_next(self, number: str, stage: int, end: int) -> None:
+        """Let the order's next visit wait for its cure, which begins at this minute."""
+        visits = self.weeks.jobs[number].visits
+        if stage + 1 < len(visits):
+            self._enter(number, stage + 1, end + visits[stage].cure_minutes)
+
+    def _waiting(self) -> list[_Group]:
+        """Return what is planned for today and not done yet."""
+        return [group for groups in self.planned.values() for group in groups.values()]
 
     def _worth(self, number: str, group: _Group) -> int:
         """Return minutes, more of what is planned for today, and far above them the weight that is late
@@ -369,8 +380,7 @@ class _Day:
     def _count(self) -> None:
         """Add up the loss of this filling: weight late now, and minutes; half of what moves to tomorrow."""
         weeks = self.weeks
-        waiting = [group for groups in self.planned.values() for group in groups.values()]
-        self.missed = [(group, number) for group in waiting for _, number in group.entries]
+        self.missed = [(group, number) for group in self._waiting() for _, number in group.entries]
         lost = {n for group, n in self.missed if weeks.last_day(n, group.stage) <= self.index}
         sets = sum(v.sets_up for v in self.out)
         left = sum(group.visit.minutes for group, _ in self.missed)
@@ -497,8 +507,7 @@ class _Day:
                 sets_up=option.sets,
             )
         )
-        if group.stage + 1 < len(self.weeks.jobs[number].visits):
-            self._enter(number, group.stage + 1, until + visit.cure_minutes)
+        self._enter_next(number, group.stage, until)
         return until
 
 
