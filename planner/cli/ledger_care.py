@@ -56,7 +56,7 @@ def audit(
     from fleet.audit.daily import first_hash, kept_heads
     from fleet.audit.full import audit_file, audit_since
     from fleet.audit.heads import KeptHead, heads_in, parse_head
-    from planner.paper.printed_heads import heads_of_sheets
+    from planner.paper.pdf_writer import heads_of_sheets
 
     printed = [parse_head(head)] if head is not None else []
     path, now = session.ledger_path(), session.now()
@@ -215,7 +215,7 @@ def ski(
         known = read_pattern(ledger.connection, mount.pattern) if mount else None
         slid_um = slides_now(mount, known) if mount and known else {}
         if picture is not None or any(given is not None for given in (boot, pattern, bsl_mm)):
-            from planner.paper.ski_view.drawn import draw_pair
+            from planner.paper.ski_view.picture import draw_pair
 
             draw_pair(ledger, history, picture, boot=boot, pattern=pattern, bsl_mm=bsl_mm, now=session.now())
             session.note(f"drawn to {picture}; never measure from it")

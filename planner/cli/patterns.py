@@ -83,7 +83,7 @@ def pattern_show(
         pattern, origin = recorded_pattern(ledger.connection, name)
     if picture is not None:
         from planner.paper.pattern_picture import pattern_picture
-        from planner.paper.picture_file import write_picture
+        from planner.paper.svg_writer import write_picture
 
         write_picture(picture, pattern_picture(pattern, origin=origin), label=f"pattern {name}")
     drawn = [] if picture is None else [f"drawn in {picture}"]

@@ -208,7 +208,7 @@ def season_end(
     buy = to_buy(fleet)
     if out is not None:
         from planner.exchange.export.whole_file import write_whole
-        from planner.paper.season_end_sheet import season_end_pdf
+        from planner.paper.chart import season_end_pdf
 
         write_whole(out, season_end_pdf(fleet, years, ends, buy, printed_at=session.now(), paper=paper))
     if json:

@@ -136,8 +136,7 @@ def labels(
 
     Example: mountbook labels K-031 B-210 --width 63.5 --height 38.1 --pitch-x 66 --left 7.2 --top 15.1
     """
-    from planner.paper.label_layout import roll_layout, sheet_layout
-    from planner.paper.labels import fleet_labels, labels_pdf
+    from planner.paper.labels import fleet_labels, labels_pdf, roll_layout, sheet_layout
 
     fleet = session.fleet()
     layout = (
@@ -192,7 +191,7 @@ def printer_measured(
 
     Example: mountbook printer measured 249.5 100 --by "Vera Lind"
     """
-    from planner.paper.printer import enter_printer
+    from planner.paper.printer_sheet import enter_printer
 
     with at_desk(by, None) as desk:
         scale = enter_printer(desk, along=along, across=across)

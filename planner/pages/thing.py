@@ -45,7 +45,7 @@ from fleet.rules.soles import measure_again, sole_typed
 from fleet.tables.snapshot import read_policy
 from planner.pages.asked import entry_of, fields_of, served_of
 from planner.pages.shown import Fields, press, show
-from planner.paper.ski_view.drawn import pair_picture
+from planner.paper.ski_view.picture import pair_picture
 from planner.paper.ski_view.ski_words import boot_lines, pair_lines
 from planner.paper.svg_writer import svg_of
 

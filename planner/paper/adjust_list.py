@@ -11,15 +11,15 @@ from typing import Final
 
 from fleet.base.errors import BadInput
 from fleet.base.units import counted
-from planner.paper.ink import INK, LABEL, READ, RULE, SMALL, SOFT, TITLE, WHITE
 from planner.paper.pdf_writer import pdf_of
-from planner.paper.qr import qr_code, sheet_code
-from planner.paper.shapes import Anchor, Face, Page
+from planner.paper.shapes import INK, LABEL, READ, RULE, SMALL, SOFT, TITLE, WHITE, Anchor, Face, Page
 from planner.paper.sheet_frame import (
     FramedSheet,
     Paper,
     framed,
     paper_named,
+    qr_code,
+    sheet_code,
     standing_cautions,
     tag_drop,
     tag_words,

@@ -7,9 +7,8 @@ from datetime import datetime
 from fleet.tables.snapshot import Fleet
 from planner.bench.orders.branches import Branch
 from planner.paper import cautions
-from planner.paper.ink import GARNET, INK, LABEL, READ, SOFT, TITLE
 from planner.paper.pdf_writer import pdf_of
-from planner.paper.shapes import Anchor, Face
+from planner.paper.shapes import GARNET, INK, LABEL, READ, SOFT, TITLE, Anchor, Face
 from planner.paper.sheet_frame import (
     FramedSheet,
     anchors_of,

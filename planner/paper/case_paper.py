@@ -14,9 +14,8 @@ from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
 from planner.paper import cautions
 from planner.paper.hole_map import map_fact
-from planner.paper.ink import ICE, INK, RULE, SOFT, TITLE
 from planner.paper.pdf_writer import pdf_of
-from planner.paper.shapes import Anchor, Face, Page
+from planner.paper.shapes import ICE, INK, RULE, SOFT, TITLE, Anchor, Face, Page
 from planner.paper.sheet_frame import (
     Anchors,
     FramedSheet,

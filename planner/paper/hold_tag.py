@@ -15,11 +15,18 @@ from fleet.base.program import program
 from fleet.facts.fault_causes import ROADS, RoadRule, road_of
 from fleet.facts.standing import Place, Standing, read_standing, read_standings
 from fleet.ledger.ledger import read_entries
-from planner.paper.ink import GARNET, SMALL, SOFT, WHITE
 from planner.paper.pdf_writer import pdf_of
-from planner.paper.qr import head_code, qr_code
-from planner.paper.shapes import Anchor, Drawing, Face, Page
-from planner.paper.sheet_frame import HEAD_CODE_MM, answer_box, box_label, moment_text, shown_head, tag_words
+from planner.paper.shapes import GARNET, SMALL, SOFT, WHITE, Anchor, Drawing, Face, Page
+from planner.paper.sheet_frame import (
+    HEAD_CODE_MM,
+    answer_box,
+    box_label,
+    head_code,
+    moment_text,
+    qr_code,
+    shown_head,
+    tag_words,
+)
 from planner.paper.typeface import fitted, paragraph, shortened
 
 _WIDTH: Final = 105.0

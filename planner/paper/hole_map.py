@@ -15,10 +15,8 @@ from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair, Ski
 from fleet.tables.snapshot import Fleet
 from planner.paper import cautions
-from planner.paper.ink import INK, RULE, SMALL, SOFT, TITLE
 from planner.paper.pdf_writer import pdf_of
-from planner.paper.qr import qr_code
-from planner.paper.shapes import Anchor, Face, Page
+from planner.paper.shapes import INK, RULE, SMALL, SOFT, TITLE, Anchor, Face, Page
 from planner.paper.sheet_frame import (
     Anchors,
     FramedSheet,
@@ -26,6 +24,7 @@ from planner.paper.sheet_frame import (
     framed,
     moment_text,
     paper_named,
+    qr_code,
     standing_cautions,
     tag_words,
 )

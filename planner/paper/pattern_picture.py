@@ -5,8 +5,7 @@ from __future__ import annotations
 from fleet.base.units import across_text, along_text
 from fleet.facts.patterns import Pattern, Piece
 from planner.geometry.pattern_care.words import FROM, slides_text
-from planner.paper.ink import INK, SOFT
-from planner.paper.shapes import Anchor, Drawing, Face, Page
+from planner.paper.shapes import INK, SOFT, Anchor, Drawing, Face, Page
 
 _SCALE = 0.9
 _HALF = 46.0

@@ -89,7 +89,7 @@ def _workbook(
 def _last_sets(
     fleet: Fleet, plan: Plan, printed_at: datetime, paper: str, points: Sequence[FrontierPoint]
 ) -> dict[str, bytes]:
-    from planner.paper.last_sets_sheet import FILE, PICTURE, last_sets_pdf, last_sets_svg
+    from planner.paper.chart import FILE, PICTURE, last_sets_pdf, last_sets_svg
 
     pdf = last_sets_pdf(fleet, points, printed_at=printed_at, plan_hash=plan_hash(plan), paper=paper)
     return {FILE: pdf, PICTURE: last_sets_svg(points).encode()}

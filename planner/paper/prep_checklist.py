@@ -18,10 +18,22 @@ from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
 from fleet.facts.tags import tag_order
 from fleet.tables.snapshot import Fleet
-from planner.paper.ink import GARNET, ICE, INK, LABEL, READ, RULE, SMALL, SOFT, TITLE, WHITE
 from planner.paper.pdf_writer import pdf_of
-from planner.paper.qr import qr_code
-from planner.paper.shapes import Anchor, Face, Page
+from planner.paper.shapes import (
+    GARNET,
+    ICE,
+    INK,
+    LABEL,
+    READ,
+    RULE,
+    SMALL,
+    SOFT,
+    TITLE,
+    WHITE,
+    Anchor,
+    Face,
+    Page,
+)
 from planner.paper.sheet_frame import (
     Anchors,
     FramedSheet,
@@ -29,6 +41,7 @@ from planner.paper.sheet_frame import (
     anchors_of,
     framed,
     paper_named,
+    qr_code,
     signature_row,
     standing_cautions,
     tag_drop,

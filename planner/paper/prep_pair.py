@@ -18,9 +18,8 @@ from fleet.facts.holes import HoleState, Side
 from fleet.facts.notes import in_short, on_pair
 from fleet.facts.pairs import Binding, Pair, Ski, brake_text
 from fleet.tables.snapshot import Fleet
-from planner.paper.ink import INK, LABEL, READ, SMALL, SOFT, TITLE, WHITE
 from planner.paper.pdf_writer import pdf_of
-from planner.paper.shapes import Anchor, Face, Page
+from planner.paper.shapes import INK, LABEL, READ, SMALL, SOFT, TITLE, WHITE, Anchor, Face, Page
 from planner.paper.sheet_frame import (
     Anchors,
     FramedSheet,

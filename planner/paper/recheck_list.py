@@ -18,11 +18,24 @@ from fleet.base.units import mm_text
 from fleet.facts.holes import Side
 from fleet.rules.looks import Found
 from fleet.rules.recheck import Group, RecheckList, RecheckRow, UnreturnedPair, supplement_command
-from planner.paper.ink import GARNET, GARNET_PALE, ICE, INK, LABEL, READ, RULE, SMALL, SOFT, TITLE, WHITE
 from planner.paper.pdf_writer import pdf_of
-from planner.paper.qr import qr_code
 from planner.paper.screw_rings import NAME_WIDE, RING_R, RING_STROKE, PieceRings, rings_of
-from planner.paper.shapes import Anchor, Face, Page
+from planner.paper.shapes import (
+    GARNET,
+    GARNET_PALE,
+    ICE,
+    INK,
+    LABEL,
+    READ,
+    RULE,
+    SMALL,
+    SOFT,
+    TITLE,
+    WHITE,
+    Anchor,
+    Face,
+    Page,
+)
 from planner.paper.sheet_frame import (
     LEAST_TAG,
     Anchors,
@@ -32,6 +45,7 @@ from planner.paper.sheet_frame import (
     framed,
     moment_text,
     paper_named,
+    qr_code,
     signature_row,
     standing_cautions,
     tag_words,

@@ -10,8 +10,7 @@ from __future__ import annotations
 from math import cos, pi, sin
 
 from fleet.facts.holes import HoleState, Knowledge
-from planner.paper.ink import GARNET, INK, PINE, STEEL, WHITE
-from planner.paper.shapes import Anchor, Drawing, Face
+from planner.paper.shapes import GARNET, INK, PINE, STEEL, WHITE, Anchor, Drawing, Face
 
 _UNSURE = (Knowledge.BATCH_ASSUMED, Knowledge.TEMPLATE, Knowledge.SUSPECTED)
 

@@ -13,8 +13,7 @@ from math import hypot, pi, sin
 from typing import Final
 
 from fleet.base.units import half_mm_down
-from planner.paper.ink import GARNET, ICE, INK, SMALL, SOFT, STEEL, WHITE
-from planner.paper.shapes import Anchor, Drawing, Face
+from planner.paper.shapes import GARNET, ICE, INK, SMALL, SOFT, STEEL, WHITE, Anchor, Drawing, Face
 from planner.paper.signs import old_hole_sign, screw_sign
 from planner.paper.ski_facts import SkiFact
 from planner.paper.typeface import width_mm

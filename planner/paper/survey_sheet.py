@@ -11,10 +11,8 @@ from fleet.base.days import stored_day_text
 from fleet.base.units import length_text
 from fleet.facts.holes import Hole, Side, short_id
 from fleet.facts.pairs import InspectedArea, Pair, Ski
-from planner.paper.ink import INK, RULE, SMALL, SOFT
 from planner.paper.pdf_writer import pdf_of
-from planner.paper.qr import qr_code
-from planner.paper.shapes import Anchor, Face, Page
+from planner.paper.shapes import INK, RULE, SMALL, SOFT, Anchor, Face, Page
 from planner.paper.sheet_frame import (
     Anchors,
     FramedSheet,
@@ -22,6 +20,7 @@ from planner.paper.sheet_frame import (
     answer_box,
     box_label,
     framed,
+    qr_code,
     standing_cautions,
     tag_words,
 )

@@ -1,11 +1,18 @@
-"""Pages to SVG text: the same shapes for a screen, and for looking at a sheet in tests."""
+"""Pages to SVG text: the same shapes for a screen, and for looking at a sheet in tests.
+
+And a single picture to a file: .svg, .pdf or .png by its ending, whole or not at all.
+"""
 
 from __future__ import annotations
 
 from base64 import b64encode
 from collections.abc import Callable
+from pathlib import Path
 from xml.sax.saxutils import escape, quoteattr
 
+from fleet.base.errors import BadInput
+from planner.exchange.export.whole_file import write_whole
+from planner.paper.pdf_writer import pdf_of
 from planner.paper.shapes import Box, Disc, Face, Line, Modules, Page, Shape, Words
 from planner.paper.typeface import FILES, FONT_FOLDER, MM_PER_PT, SECOND_FILE, printable, runs, width_mm
 
@@ -100,3 +107,38 @@ def _paint(fill: str | None, stroke: str | None, width: float, dash: tuple[float
 def _n(value: float) -> str:
     text = f"{value:.3f}".rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
+
+
+PNG_DPI = 150
+
+
+def write_picture(path: Path, page: Page, *, label: str) -> None:
+    """Write the page in the form its ending names. Raises BadInput for another ending or a bad folder."""
+    ending = path.suffix.lower()
+    if ending == ".svg":
+        content = svg_of(page, label=label).encode()
+    elif ending == ".pdf":
+        content = pdf_of([page], title=label)
+    elif ending == ".png":
+        content = _png(page, label)
+    else:
+        raise BadInput(
+            f"{path.name} is no picture that can be written", cure="end the name in .svg, .pdf or .png"
+        )
+    write_whole(path, content)
+
+
+def _png(page: Page, label: str) -> bytes:
+    try:
+        import pypdfium2
+    except ImportError as fault:
+        raise BadInput(
+            "drawing a .png needs the package pypdfium2",
+            cure="pip install pypdfium2, or ask for .svg or .pdf",
+        ) from fault
+    from io import BytesIO
+
+    document = pypdfium2.PdfDocument(pdf_of([page], title=label))
+    out = BytesIO()
+    document[0].render(scale=PNG_DPI / 72).to_pil().save(out, format="PNG")
+    return out.getvalue()

@@ -2,6 +2,9 @@
 
 Only as PDF, with print scaling off. Every sheet carries the two bars by which it is proved, the stop rule,
 and the ledger's old holes as dashed rings: if they do not fall on the real holes, the work stops.
+
+It is cut into sheets, and each is usable alone: it holds a cross line that can be found on the ski (the
+printed mark wherever possible), and every hole of the order lies on some sheet with clear paper around it.
 """
 
 from __future__ import annotations
@@ -15,16 +18,74 @@ from fleet.base.errors import BadInput
 from fleet.base.units import mm_text, toward
 from fleet.tables.snapshot import Fleet
 from planner.bench.orders.bench_record import Screw
-from planner.paper.ink import GARNET, INK, PINE, RULE, SMALL, SOFT
 from planner.paper.pdf_writer import pdf_of
-from planner.paper.printer import PrinterScale, printer_scale
-from planner.paper.printer_sheet import bars
-from planner.paper.shapes import Anchor, Drawing, Face, Page
+from planner.paper.printer_sheet import PrinterScale, bars, printer_scale
+from planner.paper.shapes import GARNET, INK, PINE, RULE, SMALL, SOFT, Anchor, Drawing, Face, Page
 from planner.paper.sheet_frame import Paper, anchors_of, paper_named
 from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact, each_ski
 from planner.paper.template_column import PairColumn, draw_column
-from planner.paper.tiling import Tile, tiles
 from planner.plan.values import PlannedSet
+
+CLEAR_UM: Final = 15_000
+"""Paper left between a hole of the order and the end of its sheet, micrometres."""
+_STEP_UM: Final = 50_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tile:
+    """A stretch of the ski, micrometres from its own mark, ``start_um`` toward the tail.
+
+    ``anchor_um`` is the cross line by which the sheet is laid: 0 is the mark itself.
+    """
+
+    start_um: int
+    end_um: int
+    anchor_um: int
+
+    def holds(self, x_um: int, clear_um: int = CLEAR_UM) -> bool:
+        """Return True if the place lies on this sheet with that much paper on either side."""
+        return self.start_um + clear_um <= x_um <= self.end_um - clear_um
+
+
+def tiles(holes_um: Sequence[int], span_um: int) -> tuple[Tile, ...]:
+    """Return the sheets for these places (x from the mark), tip first: one if possible, else the fewest.
+
+    ``span_um`` is the length one sheet shows. Raises ValueError where a sheet is too short to be of use.
+    """
+    if span_um < 4 * CLEAR_UM + _STEP_UM:
+        raise ValueError(f"a sheet of {mm_text(span_um)} mm is too short for a template")
+    places = sorted({0, *holes_um})
+    low, high = places[0], places[-1]
+    if high - low + 2 * CLEAR_UM <= span_um:
+        return (_centred(low, high, span_um, 0),)
+    front = _outward([x for x in places if x >= 0], span_um, 1) if high > 0 else []
+    back = _outward([-x for x in reversed(places) if x <= 0], span_um, -1) if low < 0 else []
+    return (*reversed(front), *back)
+
+
+def _outward(distances: Sequence[int], span_um: int, way: int) -> list[Tile]:
+    """Return sheets from the mark outward on one side; ``distances`` ascend from 0. The first holds the
+    mark.
+    """
+    found: list[Tile] = []
+    left, anchor = list(distances), 0
+    while True:
+        reach = anchor + span_um - 2 * CLEAR_UM
+        outermost = max([x for x in left if x <= reach], default=anchor)
+        left = [x for x in left if x > reach]
+        # The next sheet's cross line stands at a round distance that this one still shows: there they join.
+        following = min(left[0], reach) // _STEP_UM * _STEP_UM if left else anchor
+        low, high = sorted((way * anchor, way * max(outermost, following)))
+        found.append(_centred(low, high, span_um, way * anchor))
+        if not left:
+            return found
+        anchor = following
+
+
+def _centred(low: int, high: int, span_um: int, anchor_um: int) -> Tile:
+    start = (low + high - span_um) // 2
+    return Tile(start_um=start, end_um=start + span_um, anchor_um=anchor_um)
+
 
 _TOP: Final = 8.0
 _BOTTOM: Final = 19.0

@@ -8,10 +8,16 @@ from dataclasses import dataclass
 from fleet.base.program import program
 from fleet.facts.holes import Side
 from planner.paper import cautions
-from planner.paper.ink import AMBER, GARNET, INK, PINE, SMALL, SOFT, WHITE
-from planner.paper.qr import head_code, qr_code, sheet_code
-from planner.paper.shapes import Anchor, Drawing, Face
-from planner.paper.sheet_frame import HEAD_CODE_MM, LEAST_TAG, Anchors, shown_head
+from planner.paper.shapes import AMBER, GARNET, INK, PINE, SMALL, SOFT, WHITE, Anchor, Drawing, Face
+from planner.paper.sheet_frame import (
+    HEAD_CODE_MM,
+    LEAST_TAG,
+    Anchors,
+    head_code,
+    qr_code,
+    sheet_code,
+    shown_head,
+)
 from planner.paper.typeface import paragraph, shortened, size_that_fits, wrapped
 
 

@@ -19,8 +19,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
-from planner.paper.ink import INK
-from planner.paper.shapes import Anchor, Drawing, Face
+from planner.paper.shapes import INK, Anchor, Drawing, Face
 
 FONT_FOLDER: Final = Path(__file__).with_name("fonts")
 FILES: Final = {

@@ -17,7 +17,8 @@ from fleet.base.units import across_text, half_mm_down, length_text, mm_text, to
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.pairs import brake_text, planned_brake_text
 from planner.paper import cautions
-from planner.paper.ink import (
+from planner.paper.pdf_writer import pdf_of
+from planner.paper.shapes import (
     BIG,
     GARNET,
     INK,
@@ -30,10 +31,11 @@ from planner.paper.ink import (
     SOFT,
     TITLE,
     WHITE,
+    Anchor,
+    Drawing,
+    Face,
+    Page,
 )
-from planner.paper.pdf_writer import pdf_of
-from planner.paper.qr import sheet_code
-from planner.paper.shapes import Anchor, Drawing, Face, Page
 from planner.paper.sheet_frame import (
     MARGIN,
     Anchors,
@@ -43,6 +45,7 @@ from planner.paper.sheet_frame import (
     box_label,
     note_lines,
     paper_named,
+    sheet_code,
     standing_cautions,
     tag_head,
 )

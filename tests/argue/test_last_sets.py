@@ -14,9 +14,8 @@ import pytest
 from pypdf import PdfReader
 
 from fleet.base.errors import Refused
-from planner.paper.ink import READ
-from planner.paper.last_sets_sheet import last_sets_pdf, last_sets_svg
-from planner.paper.shapes import Face
+from planner.paper.chart import last_sets_pdf, last_sets_svg
+from planner.paper.shapes import READ, Face
 from planner.paper.typeface import width_mm
 from planner.plan.certificate import Certificate
 from planner.plan.last_sets import KNOWN, FrontierPoint, frontier_lines, left_unserved

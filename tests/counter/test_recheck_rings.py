@@ -18,9 +18,8 @@ from fleet.facts.holes import Side
 from fleet.facts.mounts import Mount
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.rules.recheck import Group, RecheckList, RecheckRow, ScrewDot, screw_dots
-from planner.paper.ink import ICE
 from planner.paper.recheck_list import recheck_pages
-from planner.paper.shapes import Box, Disc
+from planner.paper.shapes import ICE, Box, Disc
 
 LEAST_MM = 5.0
 """A felt pen's stroke is about 2 mm wide: own choice, no source."""

@@ -14,7 +14,7 @@ from fleet.facts.standing import read_standing
 from fleet.ledger.people import set_policy
 from planner.bench.orders.close import done
 from planner.bench.weeks.jobs import jobs_for, proposed_orders
-from planner.paper.tablet_page.order_article import order_article
+from planner.paper.tablet_page.page import order_article
 from planner.plan.screws_in_wood import screws_in_wood
 from planner.plan.values import Rung
 from tests.counter.command import Command

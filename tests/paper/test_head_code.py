@@ -11,10 +11,9 @@ from PIL import Image
 
 from fleet.audit.heads import parse_head
 from fleet.base.entries import Head
-from planner.paper.label_layout import roll_layout, sheet_layout
-from planner.paper.labels import DOT_MM, Label, labels_pdf
-from planner.paper.printed_heads import heads_of_sheets
-from planner.paper.qr import code_of, head_code
+from planner.paper.labels import DOT_MM, Label, labels_pdf, roll_layout, sheet_layout
+from planner.paper.pdf_writer import heads_of_sheets
+from planner.paper.sheet_frame import code_of, head_code
 from tests.paper.test_labels_and_codes import SHEET
 from tests.paper.test_looks_fit import BARE, FRAMED, MM, inks, pages, sheet
 

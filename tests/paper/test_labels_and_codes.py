@@ -14,9 +14,8 @@ from pypdf import PdfReader
 from fleet.base.errors import BadInput, Refused
 from fleet.facts.holes import Side
 from fleet.facts.tags import check_character
-from planner.paper.label_layout import roll_layout, sheet_layout
-from planner.paper.labels import DOT_MM, Label, fleet_labels, labels_pdf, module_mm
-from planner.paper.qr import qr_code
+from planner.paper.labels import DOT_MM, Label, fleet_labels, labels_pdf, module_mm, roll_layout, sheet_layout
+from planner.paper.sheet_frame import qr_code
 from planner.paper.template import template_job, template_pdf
 from planner.paper.work_order import work_order_pdf
 from planner.paper.work_order_facts import work_order_sheet

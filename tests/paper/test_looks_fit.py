@@ -25,8 +25,7 @@ from planner.paper.adjust_list import orders_pdf
 from planner.paper.case_paper import CaseBlock, CaseSection, CaseSheet, case_sheet_pdf
 from planner.paper.hold_tag import HoldTag, hold_tag_pdf
 from planner.paper.hole_map import hole_map_pdf
-from planner.paper.label_layout import sheet_layout
-from planner.paper.labels import fleet_labels, labels_pdf
+from planner.paper.labels import fleet_labels, labels_pdf, sheet_layout
 from planner.paper.prep_checklist import prep_pdf
 from planner.paper.prep_pair import prep_pair_pdf
 from planner.paper.prep_shop import prep_shop_pdf

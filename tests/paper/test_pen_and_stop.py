@@ -10,7 +10,7 @@ from functools import cache
 import pymupdf
 import pytest
 
-from planner.paper.ink import READ
+from planner.paper.shapes import READ
 from planner.paper.work_order import work_order_pdf
 from tests.paper.sample_sheets import sheets
 from tests.paper.test_sheets_as_pdf import CASES, make_orders

@@ -189,7 +189,7 @@ def test_page_and_workbook_say_of_every_piece_what_the_sheet_says() -> None:
 
     import openpyxl
 
-    from planner.paper.tablet_page.order_article import order_article
+    from planner.paper.tablet_page.page import order_article
     from planner.paper.workbook_out import plan_workbook
     from tests.paper.sample_sheets import sheets
 

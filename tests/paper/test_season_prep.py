@@ -12,10 +12,9 @@ from fleet.base.errors import BadInput
 from fleet.facts.boots import Boot
 from fleet.facts.holes import Side
 from fleet.facts.policy import default_policy
-from planner.paper.boot_cells import boot_cells
 from planner.paper.prep_checklist import ROWS_A_PAGE, prep_pdf
 from planner.paper.prep_pair import MOST_ITEMS, Item, Section, prep_pair_pdf, sections_of
-from planner.paper.prep_shop import prep_shop_pdf, shop_items
+from planner.paper.prep_shop import boot_cells, prep_shop_pdf, shop_items
 from tests.paper.invented_shop import PRINTED_AT, part_reused, whole_plan
 
 

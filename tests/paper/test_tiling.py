@@ -8,10 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.paper.printer import PrinterScale
+from planner.paper.printer_sheet import PrinterScale
 from planner.paper.sheet_frame import Paper
-from planner.paper.template import sheet_span_um
-from planner.paper.tiling import CLEAR_UM, tiles
+from planner.paper.template import CLEAR_UM, sheet_span_um, tiles
 
 _HOLES = st.lists(st.integers(-700, 500).map(lambda half: half * 500), min_size=1, max_size=16)
 _SPANS = st.sampled_from([sheet_span_um(paper, PrinterScale()) for paper in Paper])

@@ -16,7 +16,7 @@ from planner.geometry.pattern_care.checks import check_pattern, symmetric
 from planner.geometry.pattern_care.table import patterns_of_csv
 from planner.geometry.pattern_care.words import pattern_lines
 from planner.paper.pattern_picture import pattern_picture
-from planner.paper.picture_file import write_picture
+from planner.paper.svg_writer import write_picture
 
 HEAD_UM = 10_000  # ISO 10045:2017 (excerpt): head at most 10 mm
 

@@ -12,8 +12,7 @@ from fleet.facts.kinds import Kind
 from fleet.facts.pairs import InspectedArea, Pair, Ski
 from fleet.facts.standing import Place
 from planner.geometry.survey.readings import read_lines
-from planner.paper.ink import WHITE
-from planner.paper.shapes import Anchor, Box, Page, Words
+from planner.paper.shapes import WHITE, Anchor, Box, Page, Words
 from planner.paper.sheet_frame import MARGIN, Anchors, Paper, paper_named
 from planner.paper.survey_sheet import LINES, survey_pages, survey_sheet_pdf
 from planner.paper.typeface import width_mm
