@@ -16,9 +16,17 @@ from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.base.units import typed_count
 from fleet.tables.snapshot import Fleet, read_fleet
 from planner.bench.orders.book import WorkOrder, read_orders
-from planner.bench.parts.needs import needs
-from planner.bench.parts.shortage import StockLine, against_stock, shopping_list, stock_name, unknown_stock
-from planner.bench.parts.stock import bindings_in_stock, read_screws, read_stock
+from planner.bench.parts import (
+    StockLine,
+    against_stock,
+    bindings_in_stock,
+    needs,
+    read_screws,
+    read_stock,
+    shopping_list,
+    stock_name,
+    unknown_stock,
+)
 from planner.bench.weeks import jobs as bench_jobs
 from planner.bench.weeks.bench_file import BENCH_FILE, earlier_visits, read_bench_file, to_json
 from planner.bench.weeks.calendar import open_days, utc_minute

@@ -351,7 +351,7 @@ def _redact_name(person: str, why: str, by: str | None, json: bool) -> None:
     from fleet.audit.name_removal import remove_name
     from fleet.audit.redaction import reach_name
     from planner.exchange.open_files import kept_copies
-    from planner.pages.desk_store import forget_person
+    from planner.pages.desks import forget_person
 
     now = session.now()
     with session.open_ledger() as ledger:

@@ -77,7 +77,7 @@ def mounts_worth(
     """
     from dataclasses import asdict
 
-    from planner.plan.mount_worth import WORTHS
+    from planner.plan.part_prices import WORTHS
     from planner.planning.seasons.winters import TABLES, best_of, boots_like_before, played, share_of_new
 
     fleet = session.fleet()

@@ -117,15 +117,14 @@ def plan(
     """
     from fleet.base.entries import utc_text
     from fleet.tables.snapshot import read_fleet
-    from planner.bench.orders.earlier_sets import earlier_from
+    from planner.bench.orders.issue import earlier_from
     from planner.paper.plan_folder import refuse_no_folder, write_plan
     from planner.paper.workbook_tables import earlier_unknown
     from planner.plan.last_sets import frontier_lines
     from planner.plan.part_prices import budget_cents
     from planner.plan.plan_file import read_plan
-    from planner.plan.set_aside import plan_without_faulty, with_set_aside
-    from planner.plan.to_know import fits_not_known, kinds_to_state
-    from planner.plan.wants import as_asked
+    from planner.plan.plan_words import fits_not_known, kinds_to_state
+    from planner.plan.set_aside import as_asked, plan_without_faulty, with_set_aside
     from planner.planning.assign.plan import judged_plan, plan_fleet
     from planner.planning.explain.frontier import frontier, plan_sparing_sets
     from planner.planning.replan.again import plan_again
@@ -252,8 +251,7 @@ def _say_plan(
     from fleet.facts.pairs import EARLIER_UNKNOWN
     from planner.plan.last_sets import left_unserved
     from planner.plan.part_prices import money_text
-    from planner.plan.proof_words import left_open, result_of, what_is_proved
-    from planner.plan.room_words import room_lines
+    from planner.plan.plan_words import left_open, result_of, room_lines, what_is_proved
     from planner.planning.replan import report
     from planner.planning.seasons import season_report
 

@@ -1,23 +1,29 @@
-"""The evening: tonight's list worst first, the rings of each pair, one signature for the rest of a rack."""
+"""The evening: tonight's list worst first, the rings of each pair, one signature for the rest of a rack.
+
+And the in-season sample: drawn, what was found on each unit with a device, closed.
+"""
 
 from __future__ import annotations
 
+import secrets
 import sqlite3
 from collections import Counter as Count
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
+from functools import partial
 from typing import Final
 
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from fleet.base.days import clock_text, day_text
+from fleet.base.days import clock_text, day_text, typed_day
 from fleet.base.errors import AnotherSigns, BadInput, MountbookError, Refused
 from fleet.base.units import counted
 from fleet.facts.standing import Place, read_standing
 from fleet.facts.tags import known_tag, ski_code, ski_coded
+from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.taps import EnteredBefore, entries_of_tap, part_of_tap
 from fleet.rules.clearance import Case, read_case
@@ -26,10 +32,20 @@ from fleet.rules.evening import close_evening
 from fleet.rules.list_entry import under_list
 from fleet.rules.looks import Found, ListUsed, look_as_typed, pieces_of
 from fleet.rules.recheck import LOOK, Group, RecheckList, RecheckRow, recheck_list, screw_dots
+from fleet.rules.sampling.record import (
+    Sample,
+    close_sample,
+    draw_sample,
+    newest_sample,
+    not_operating,
+    record_result,
+    schedule,
+)
+from fleet.rules.sampling.rule import DeviationClass, NextSample, class_typed
 from planner.pages.asked import fields_of, hand_of, served_of, today_of, zone_of
 from planner.pages.screws import RADIUS, STRIP_WIDE, TAP_WORDS, SkiStrip, findings, strips_of
 from planner.pages.served import at_hand
-from planner.pages.shown import show_look
+from planner.pages.shown import Acts, Fields, press, show, show_look
 from planner.paper.hold_tag import held_tags, hold_tag_pdf
 
 _LIST: Final = "evening.html"
@@ -279,6 +295,71 @@ async def _hold_tag(request: Request) -> Response:
     )
 
 
+_CLASSES: Final = {
+    DeviationClass.NONE: "in order",
+    DeviationClass.ONE: "class I: it is counted",
+    DeviationClass.TWO: "class II: the pair is held at once",
+    DeviationClass.THREE: "class III: the pair is locked away at once",
+}
+
+
+def _sample_drawn(desk: Desk, _: Fields) -> str:
+    return next(draw_sample(desk, seed=secrets.token_hex(8)).said())
+
+
+def _sample_result(desk: Desk, fields: Fields) -> str:
+    unit, found = fields.get("unit", ""), class_typed(fields.get("found", ""))
+    sample = record_result(
+        desk, unit, found, device=fields.get("device", ""), remark=fields.get("remark", "")
+    )
+    return f"{[*sample.results][-1]}: {found}; {sample.to_go}"
+
+
+def _sample_closed(desk: Desk, _: Fields) -> str:
+    sample = close_sample(desk)
+    return f"sample {sample.entry}: {sample.closed}; the next: {schedule(desk.connection).words}"
+
+
+def _not_counted(desk: Desk, fields: Fields) -> str:
+    day = typed_day(fields.get("closed_day", ""), "the day")
+    not_operating(desk, day, why=fields.get("why", "").strip() or "closed")
+    return f"{day_text(day)} does not count as an operating day"
+
+
+_SAMPLE_ACTS: Final[Acts] = {
+    "draw": _sample_drawn,
+    "result": _sample_result,
+    "close": _sample_closed,
+    "not-counted": _not_counted,
+}
+"""The buttons of the page, each with the function of the command that does the same."""
+
+
+async def _sample_page(request: Request) -> Response:
+    return await _sample_shown(request, fields={"unit": request.query_params.get("unit", "")})
+
+
+async def _sample_shown(
+    request: Request, *, fields: Fields, said: str = "", refused: MountbookError | None = None
+) -> Response:
+    def look(connection: sqlite3.Connection) -> tuple[Sample | None, NextSample, date]:
+        return newest_sample(connection), schedule(connection), today_of(request, connection)
+
+    sample, due, today = await served_of(request).read(look)
+    return show(
+        request,
+        "sample.html",
+        refused=refused,
+        sample=sample,
+        due=due,
+        today=today,
+        acts_at="/evening/sample/do",
+        said=said,
+        classes=_CLASSES,
+        typed={"device": fields.get("device", "")} if said else fields,
+    )
+
+
 ROUTES: Final = (
     Route("/evening", _page),
     Route("/evening/pair", _pair),
@@ -286,4 +367,6 @@ ROUTES: Final = (
     Route("/evening/rest", _rest, methods=["POST"]),
     Route("/evening/close", _close, methods=["POST"]),
     Route("/evening/hold-tag", _hold_tag),
+    Route("/evening/sample", _sample_page),
+    Route("/evening/sample/do", partial(press, acts=_SAMPLE_ACTS, shown=_sample_shown), methods=["POST"]),
 )

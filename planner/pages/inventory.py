@@ -31,7 +31,7 @@ from imports.questions import ImportQuestion, checked_answer
 from planner.exchange import intake
 from planner.exchange.open_files import Stated, keep_or_forget, one_open_file, open_files
 from planner.pages.asked import fields_of, hand_of, served_of, today_of
-from planner.pages.desk_store import short_hash
+from planner.pages.desks import short_hash
 from planner.pages.served import check_hand, tap_of_hand
 from planner.pages.shown import show, show_look
 

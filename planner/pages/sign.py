@@ -1,4 +1,7 @@
-"""Signing in at a desk with a PIN, and setting a PIN beside a manager."""
+"""Signing in at a desk with a PIN, and setting a PIN beside a manager.
+
+And the page of the desk itself: it is let in, has a name, and sees the others, which it may throw out.
+"""
 
 from __future__ import annotations
 
@@ -13,6 +16,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
+from fleet.base.days import time_text
 from fleet.base.entries import name_key
 from fleet.base.errors import BadInput, Refused
 from fleet.facts.staff import HEADS, Staff, listed, may_list_in_need
@@ -26,7 +30,9 @@ from planner.pages.asked import (
     listed_one,
     pins_of,
     served_of,
+    set_key,
     today_of,
+    zone_of,
 )
 from planner.pages.desks import BADGE_AND_PIN, BY_BADGE, BY_PIN
 from planner.pages.shown import show
@@ -220,6 +226,54 @@ async def _first(request: Request) -> bool:
     return not any(pins_of(request).has(name) for name in await served_of(request).read(names))
 
 
+async def _desk_page(request: Request) -> Response:
+    zone = await served_of(request).read(zone_of)
+    desks = [(each.name, time_text(each.since, zone)) for each in desks_of(request).all()]
+    return show(request, "desk.html", desks=desks, may_throw_out=await _may_throw_out(request))
+
+
+async def _rename(request: Request) -> Response:
+    name = (await fields_of(request)).get("name", "")
+    if await listed_one(request, name) is not None:
+        raise Refused(f"{name} is a person of the staff list", cure="a desk has a name of its own")
+    desks_of(request).rename(desk_of(request), name)
+    return RedirectResponse("/desk", status_code=303)
+
+
+async def _throw_out(request: Request) -> Response:
+    fields = await fields_of(request)
+    if not await _may_throw_out(request):
+        raise Refused(
+            "a desk is thrown out at the shop's own machine, or by a manager or head technician",
+            cure="sign in, or do it there",
+        )
+    desks_of(request).throw_out(fields.get("name", ""))
+    return RedirectResponse("/desk", status_code=303)
+
+
+async def _may_throw_out(request: Request) -> bool:
+    if is_here(request):
+        return True
+    person = await listed_one(request, desks_of(request).signed_in(desk_of(request)))
+    return person is not None and person.role in HEADS
+
+
+LET_IN: Final = "/let-in"
+
+
+async def _ask_code(request: Request) -> Response:
+    code = request.query_params.get("code", "")
+    return show(request, "let_in.html", code=code if code.isascii() and code.isdigit() else "")
+
+
+async def _let_in(request: Request) -> Response:
+    fields = await fields_of(request)
+    _, key = desks_of(request).let_in_by_code(fields.get("code", ""))
+    answer = RedirectResponse("/desk", status_code=303)
+    set_key(request, answer, key)
+    return answer
+
+
 ROUTES: Final = (
     Route("/sign", _page),
     Route("/sign/in", _sign_in, methods=["POST"]),
@@ -228,4 +282,9 @@ ROUTES: Final = (
     Route("/pin", _pin_page),
     Route("/pin/set", _set_pin, methods=["POST"]),
     Route("/pin/badge", _make_badge, methods=["POST"]),
+    Route(LET_IN, _ask_code),
+    Route(LET_IN, _let_in, methods=["POST"]),
+    Route("/desk", _desk_page),
+    Route("/desk/rename", _rename, methods=["POST"]),
+    Route("/desk/throw-out", _throw_out, methods=["POST"]),
 )

@@ -1,9 +1,13 @@
-"""The staff list: who may sign until when, who is qualified for what, who has a PIN or a badge."""
+"""The staff list: who may sign until when, who is qualified for what, who has a PIN or a badge.
+
+And the release testers: until when the calibration of each counts, and a new one.
+"""
 
 from __future__ import annotations
 
 import sqlite3
 from datetime import date, timedelta
+from functools import partial
 from typing import Final
 
 from starlette.requests import Request
@@ -13,11 +17,12 @@ from starlette.routing import Route
 from fleet.base.days import day_text, typed_day
 from fleet.base.entries import name_key
 from fleet.base.errors import MountbookError, Refused
+from fleet.base.typed_text import said as as_said
 from fleet.facts.gates import QUALIFICATIONS
 from fleet.facts.staff import Role, Staff, listed, may_list_in_need
 from fleet.ledger.desk import Desk
 from fleet.ledger.people import list_person
-from fleet.rules.gate_desk import qualify
+from fleet.rules.gate_desk import calibrated, qualify
 from fleet.rules.gates import Qualification, qualifications
 from fleet.tables.snapshot import read_staff
 from planner.bench.day.today import last_day_words
@@ -114,4 +119,51 @@ async def _shown(
     )
 
 
-ROUTES: Final = (Route("/staff", _shown), Route("/staff/do", _do, methods=["POST"]))
+def _calibrated(desk: Desk, fields: Fields) -> str:
+    device = fields.get("device", "").strip()
+    on = typed_day(fields.get("on", ""), "the day of the calibration")
+    until = typed_day(fields.get("until", ""), "the last day")
+    calibrated(desk, device, on=on, until=until, certificate=fields.get("certificate", ""))
+    return f"{device}: calibrated {day_text(on)}, counts until {day_text(until)}"
+
+
+_TESTER_ACTS: Final[Acts] = {"calibrated": _calibrated}
+"""The button of the page, with the function of the command that does the same."""
+
+
+async def _testers_shown(
+    request: Request, *, said: str = "", refused: MountbookError | None = None, fields: Fields | None = None
+) -> Response:
+    def look(connection: sqlite3.Connection) -> list[dict[str, object]]:
+        today = today_of(request, connection)
+        rows = connection.execute(
+            "SELECT device, calibrated_on, max(until), certificate FROM tester GROUP BY device ORDER BY 1"
+        )
+        return [
+            {
+                "device": device,
+                "on": day_text(date.fromisoformat(on)),
+                "until": last_day_words(date.fromisoformat(until), today),
+                "certificate": certificate,
+                "ended": date.fromisoformat(until) < today,
+            }
+            for device, on, until, certificate in (as_said(connection, list(row)) for row in rows)
+        ]
+
+    return show(
+        request,
+        "testers.html",
+        acts_at="/bench/testers/do",
+        refused=refused,
+        said=said,
+        testers=await served_of(request).read(look),
+        typed={} if said else fields or {},
+    )
+
+
+ROUTES: Final = (
+    Route("/staff", _shown),
+    Route("/staff/do", _do, methods=["POST"]),
+    Route("/bench/testers", _testers_shown),
+    Route("/bench/testers/do", partial(press, acts=_TESTER_ACTS, shown=_testers_shown), methods=["POST"]),
+)

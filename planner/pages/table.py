@@ -20,9 +20,8 @@ PAGE_WORDS: Final = (
 )
 """Module of `planner/pages/` and the page's word in the navigation; its first address is ``/module``."""
 
-_BESIDE: Final = ("thing", "sample", "testers", "staff", "desk", "sign")
-"""Modules with pages that stand in no navigation: of a pair or boot, sample, testers, staff, each desk's own.
-"""
+_BESIDE: Final = ("thing", "staff", "sign")
+"""Modules with pages that stand in no navigation: of a pair or boot, staff and testers, each desk's own."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from fleet.base.days import day_text, short_time_text, stored_day_text
 from fleet.base.units import counted
-from planner.bench.parts.shortage import StockLine, shopping_list, stock_name
+from planner.bench.parts import StockLine, shopping_list, stock_name
 from planner.bench.weeks.bench_file import hours_per_day
 from planner.bench.weeks.calendar import wall
 from planner.bench.weeks.values import Bench, BenchPlan, Job

@@ -18,7 +18,7 @@ from fleet.tables.snapshot import Fleet
 from planner.plan.fault_isolation import Fault, all_but_faulty
 from planner.plan.last_sets import FrontierPoint
 from planner.plan.plan_file import PLAN_FILE, plan_hash, plan_text
-from planner.plan.proof_words import result_of
+from planner.plan.plan_words import result_of
 from planner.plan.values import Plan, PlannedSet
 
 BOOK_FILE = "plan.xlsx"
@@ -71,9 +71,7 @@ def write_plan(
 def _workbook(
     fleet: Fleet, plan: Plan, printed_at: datetime, paper: str, points: Sequence[FrontierPoint]
 ) -> dict[str, bytes]:
-    from planner.bench.parts.needs import needs
-    from planner.bench.parts.shortage import against_stock
-    from planner.bench.parts.stock import bindings_in_stock
+    from planner.bench.parts import against_stock, bindings_in_stock, needs
     from planner.bench.weeks.jobs import proposed_orders
     from planner.paper.bench_tables import every_part
     from planner.paper.workbook_out import plan_workbook

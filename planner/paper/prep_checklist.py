@@ -48,7 +48,7 @@ from planner.paper.sheet_frame import (
     tag_words,
 )
 from planner.paper.typeface import fitted, shortened, size_that_fits, width_mm, wrapped
-from planner.plan.to_know import notes_of
+from planner.plan.plan_words import notes_of
 from planner.plan.values import PlannedSet, Rung
 
 ROWS_A_PAGE: Final = 9

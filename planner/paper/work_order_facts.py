@@ -23,10 +23,8 @@ from planner.paper.sheet_frame import Anchors, anchors_of, spoken_day
 from planner.paper.ski_facts import SkiFact, each_ski, ski_facts
 from planner.paper.work_order_steps import DrillFact, OrderStep, steps_of
 from planner.plan.piece_words import jig_text
-from planner.plan.room_words import mounts_left
-from planner.plan.screws_in_wood import screws_in_wood
-from planner.plan.to_know import fit_of, kinds_of, notes_of
-from planner.plan.values import PlannedSet, Rung
+from planner.plan.plan_words import fit_of, kinds_of, mounts_left, notes_of
+from planner.plan.values import PlannedSet, Rung, screws_in_wood
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

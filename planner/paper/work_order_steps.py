@@ -21,8 +21,7 @@ from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
 from planner.paper.ski_facts import SkiFact
 from planner.plan.piece_words import NO_JIG, jig_words, piece_words, place_words
-from planner.plan.screws_in_wood import screws_in_wood
-from planner.plan.values import Jig, PlannedSet, Rung
+from planner.plan.values import Jig, PlannedSet, Rung, screws_in_wood
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

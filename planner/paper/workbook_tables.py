@@ -16,9 +16,17 @@ from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
 from planner.paper.sheet_frame import moment_text
 from planner.plan.last_sets import FrontierPoint, bar_of, left_unserved
 from planner.plan.piece_words import jig_text, ski_words
-from planner.plan.proof_words import left_open, result_of, what_is_proved
-from planner.plan.room_words import room_lines, room_text
-from planner.plan.to_know import FIT_NOT_KNOWN, fit_of, kinds_of, notes_of
+from planner.plan.plan_words import (
+    FIT_NOT_KNOWN,
+    fit_of,
+    kinds_of,
+    left_open,
+    notes_of,
+    result_of,
+    room_lines,
+    room_text,
+    what_is_proved,
+)
 from planner.plan.values import Plan, PlannedSet, Rung
 from planner.planning.assign.binding_stock import BindingSort
 

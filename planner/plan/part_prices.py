@@ -1,18 +1,36 @@
-"""The cost of a way's parts, from the shop's own prices; only a plan with a parts budget asks for it.
+"""The cost of a way by the shop's own figures: of its parts in money, of its mount in points.
 
-Bindings are not among them: a plan uses those that are there.
+Only a plan with a parts budget asks for prices. Bindings are not among them: a plan uses those that are
+there. A mount's worth goes by how many further mounts its pair has room for, the one drilled counted.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from fleet.base.errors import BadInput
 from fleet.base.units import typed_number
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy, hundredths
 from planner.plan.values import Rung, Way
+
+WORTHS: Final = ("mount_worth_1", "mount_worth_2", "mount_worth_3")
+"""The policies: of the last mount, of the last but one, and of every one before."""
+
+
+def mount_worths(policy: Policy) -> tuple[int, ...] | None:
+    """The points, the last mount first; None where the shop sets none. Raises BadInput where some lack."""
+    if all(policy.optional_number(name) is None for name in WORTHS):
+        return None
+    return tuple(policy.count(name) for name in WORTHS)
+
+
+def worth_of_next(worths: Sequence[int], left: int) -> int:
+    """The points of the next mount of a pair with room for so many; at the least it is the last one."""
+    return worths[min(len(worths), max(1, left)) - 1]
+
 
 NEW, REUSED, PLUG = "price_new_hole", "price_reused_hole", "price_plug"
 

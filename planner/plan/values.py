@@ -11,8 +11,8 @@ from enum import StrEnum
 from typing import Literal
 
 from fleet.base.values import Value
-from fleet.facts.holes import Side
-from fleet.facts.pairs import BrakeWidth
+from fleet.facts.holes import HoleState, Side
+from fleet.facts.pairs import BrakeWidth, Pair
 from fleet.facts.wishes import Wish
 from planner.plan.certificate import Certificate
 from planner.plan.objective import Totals
@@ -221,7 +221,7 @@ class Plan(Value, frozen=True, kw_only=True):
 
     ``certificate``: what proves every level best, for `planner.planning.judge`; None where none is kept.
     ``wants``: the sets wanted that it was made for, where they are not those of the ledger (a plan for many
-    seasons); see `planner.plan.wants`.
+    seasons); see `planner.plan.set_aside`.
     """
 
     made_at: str
@@ -246,3 +246,14 @@ class Plan(Value, frozen=True, kw_only=True):
     def touched(self) -> tuple[PlannedSet, ...]:
         """Return the sets that need the bench."""
         return tuple(planned for planned in self.sets if planned.way.rung is not Rung.AS_IS)
+
+
+def screws_in_wood(pair: Pair, planned: PlannedSet) -> int:
+    """Return how many screws of both skis the order drives into wood, by new holes and by old ones."""
+    if planned.way.rung.rank <= Rung.ADJUST.rank:
+        return 0
+    inserts = {
+        hole.hole_id for ski in pair.skis.values() for hole in ski.holes if hole.state is HoleState.INSERT
+    }
+    screws = planned.way.screws.values()
+    return sum(hole.do == "drill" or hole.hole_id not in inserts for hole in screws)

@@ -14,8 +14,8 @@ import pytest
 from fleet.base.errors import BadInput, PlanFault
 from fleet.facts.mounts import Mount
 from fleet.tables.snapshot import Fleet
-from planner.plan.mount_worth import mount_worths, worth_of_next
 from planner.plan.objective import WORTH
+from planner.plan.part_prices import mount_worths, worth_of_next
 from planner.plan.plan_file import plan_from_json, plan_to_json
 from planner.plan.values import Plan, Rung, Way
 from planner.planning.assign.circulation import Circulation

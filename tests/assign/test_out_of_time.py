@@ -16,7 +16,7 @@ import pytest
 from fleet.base.errors import PlanFault
 from fleet.tables.snapshot import Fleet
 from planner.plan.plan_file import plan_from_json, plan_text
-from planner.plan.proof_words import left_open, result_of
+from planner.plan.plan_words import left_open, result_of
 from planner.plan.values import Plan
 from planner.planning.assign import certify, lexicographic
 from planner.planning.assign.deadline import NEVER, OVER, Deadline

@@ -26,7 +26,7 @@ from typing import Final
 
 import httpx
 
-from planner.pages.desk_store import desks_file, open_desks
+from planner.pages.desks import desks_file, open_desks
 from planner.pages.pins import Pins
 from tests.bench.rows import row
 from tests.bench.season_ledger import at_bench, boot_tag, pair_tag, season_ledger, sole_um

@@ -26,7 +26,7 @@ from fleet.ledger.people import list_person
 from fleet.rules.holds import begin_repair, clear, end_repair, hold
 from fleet.tables.snapshot import read_staff
 from planner.exchange.check_case import check
-from planner.pages.desk_store import desks_file, open_desks
+from planner.pages.desks import desks_file, open_desks
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, MORNING, NELL, OLD, SANNE, WIM, Shop
 from tests.counter.test_impossible import order_body

@@ -19,8 +19,8 @@ from fleet.facts.policy import Policy, default_policy
 from fleet.tables.snapshot import Fleet
 from planner.cli.main import app
 from planner.plan.plan_file import plan_from_json, plan_to_json
-from planner.plan.proof_words import PROVED
-from planner.plan.wants import as_asked, lead_of
+from planner.plan.plan_words import PROVED
+from planner.plan.set_aside import as_asked, lead_of
 from planner.planning.judge import judge_plan
 from planner.planning.seasons.rentals import Rental
 from planner.planning.seasons.season_plan import SeasonPlan, plan_for_seasons, types_of

@@ -21,8 +21,7 @@ from fleet.rules.looks import LookKind, parse_found, pieces_of, record_look
 from fleet.tables.snapshot import read_fleet
 from planner.bench.orders.book import read_orders
 from planner.bench.orders.close import done, plugged, screws_to_glue
-from planner.bench.orders.earlier_sets import earlier_from
-from planner.bench.orders.issue import issue
+from planner.bench.orders.issue import earlier_from, issue
 from planner.demo import moments
 from planner.demo.shared import HEAD_TECHNICIAN, SAMPLE, SECOND, TECHNICIAN
 from planner.demo.story import take_inventory

@@ -21,7 +21,7 @@ from planner.plan.certificate import (
     LevelProof,
     certificate_from_body,
 )
-from planner.plan.proof_words import PROVED, result_of, what_is_proved
+from planner.plan.plan_words import PROVED, result_of, what_is_proved
 from planner.plan.values import Plan
 from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.certify import unproved

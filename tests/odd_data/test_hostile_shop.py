@@ -19,8 +19,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from planner.pages.desk_store import open_desks
-from planner.pages.desks import Desks
+from planner.pages.desks import Desks, open_desks
 from planner.pages.pins import Pins
 from planner.pages.served import ServedLedger
 from tests.imports.books import BINDING, BOOT, FIT, SKI, T4H4, WANTED

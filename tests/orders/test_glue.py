@@ -15,8 +15,7 @@ from fleet.ledger.people import set_policy
 from planner.bench.orders.close import done
 from planner.bench.weeks.jobs import jobs_for, proposed_orders
 from planner.paper.tablet_page.page import order_article
-from planner.plan.screws_in_wood import screws_in_wood
-from planner.plan.values import Rung
+from planner.plan.values import Rung, screws_in_wood
 from tests.counter.command import Command
 from tests.counter.shop import JORY, SANNE, WIM
 from tests.orders.bench_shop import BenchShop

@@ -16,8 +16,7 @@ from argon2 import PasswordHasher
 from fleet.ledger.ledger import Ledger
 from planner.pages import pins as kept_pins
 from planner.pages.app import pages_app
-from planner.pages.desk_store import open_desks
-from planner.pages.desks import Desks
+from planner.pages.desks import Desks, open_desks
 from planner.pages.pins import Pins
 from planner.pages.served import LedgerCare, ServedLedger
 from tests.counter.shop import ZONE, Shop

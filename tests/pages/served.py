@@ -17,8 +17,7 @@ from pathlib import Path
 import uvicorn
 
 from planner.pages.app import pages_app
-from planner.pages.desk_store import open_desks
-from planner.pages.desks import Desks
+from planner.pages.desks import Desks, open_desks
 from planner.pages.pins import Pins
 from planner.pages.served import ServedLedger
 from tests.counter.shop import ZONE

@@ -11,7 +11,7 @@ import httpx
 import pytest
 
 from fleet.ledger.ledger import Ledger
-from planner.pages.desk_store import desks_file
+from planner.pages.desks import desks_file
 from tests.counter.shop import Shop
 from tests.pages.served import ServeCommand
 

@@ -22,7 +22,7 @@ from planner.paper.prep_pair import prep_pair_pdf
 from planner.paper.tablet_page.page import order_article
 from planner.paper.work_order import work_order_pdf
 from planner.paper.work_order_facts import work_order_sheet
-from planner.plan.to_know import kinds_of, notes_of
+from planner.plan.plan_words import kinds_of, notes_of
 from planner.plan.values import PlannedSet, Rung
 from tests.paper.invented_shop import Case
 from tests.paper.sample_sheets import sheets

@@ -11,9 +11,20 @@ import pytest
 from fleet.base.errors import BadInput
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Binding
-from planner.bench.parts.needs import Need, Part, ScrewNames, Sort, needs
-from planner.bench.parts.shortage import against_stock, shopping_list, stock_name, unknown_stock
-from planner.bench.parts.stock import bindings_in_stock, read_screws, read_stock
+from planner.bench.parts import (
+    Need,
+    Part,
+    ScrewNames,
+    Sort,
+    against_stock,
+    bindings_in_stock,
+    needs,
+    read_screws,
+    read_stock,
+    shopping_list,
+    stock_name,
+    unknown_stock,
+)
 from planner.bench.weeks.jobs import Order
 from planner.paper.bench_tables import parts_tables
 from planner.plan.values import PlannedSet

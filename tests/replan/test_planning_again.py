@@ -12,7 +12,7 @@ import pytest
 from fleet.base.errors import Refused
 from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet
-from planner.plan.proof_words import left_open
+from planner.plan.plan_words import left_open
 from planner.plan.values import Plan, Rung
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.judge import judge_plan

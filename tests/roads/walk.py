@@ -20,8 +20,7 @@ from typing import Any, Final, cast
 
 import openpyxl
 
-from planner.pages.desk_store import open_desks
-from planner.pages.desks import Desks
+from planner.pages.desks import Desks, open_desks
 from planner.pages.pins import Pins
 from planner.pages.served import ServedLedger
 from tests.odd_data.front_door import FrontDoor

@@ -21,8 +21,7 @@ from fleet.facts.holes import Hole, HoleState, Knowledge, Side, fresh_hole_ids, 
 from fleet.facts.pairs import Binding, Pair
 from fleet.facts.policy import Policy
 from fleet.rules.below_rule import nearer_text
-from planner.plan.screws_in_wood import screws_in_wood
-from planner.plan.values import PlannedHole, PlannedSet, PlannedSki, Rung
+from planner.plan.values import PlannedHole, PlannedSet, PlannedSki, Rung, screws_in_wood
 
 Screw = tuple[Side, str, int]
 """A screw of the order: ski, piece, number in the pattern."""

@@ -52,8 +52,7 @@ from planner.bench.orders.bench_record import (
 )
 from planner.bench.orders.book import WorkOrder, find_order
 from planner.bench.orders.rigid_piece import holes_astray
-from planner.plan.screws_in_wood import screws_in_wood
-from planner.plan.values import PlannedSet
+from planner.plan.values import PlannedSet, screws_in_wood
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,4 +1,7 @@
-"""Issue: a plan is judged again on today's ledger, then its orders are numbered and entered."""
+"""Issue: a plan is judged again on today's ledger, then its orders are numbered and entered.
+
+And the sets of an earlier plan, with the state of their orders, for a plan that goes on from it.
+"""
 
 from __future__ import annotations
 
@@ -21,6 +24,7 @@ from planner.plan.codec import planned_set_to_body
 from planner.plan.fault_isolation import Fault
 from planner.plan.values import Plan, PlannedSet, Rung
 from planner.planning.judge.objection import Objection
+from planner.planning.replan.earlier import EarlierSet, OrderRevision, OrderStage, earlier_sets
 
 _OBJECTIONS_SHOWN = 5
 _OF_THE_SUMS = "totals"
@@ -203,3 +207,18 @@ def _enter(
             holes=as_kept(hole_names(read_pairs(connection, planned.pair)[planned.pair], planned.way)),
         )
     )
+
+
+def earlier_from(connection: sqlite3.Connection, plan: Plan) -> tuple[EarlierSet, ...]:
+    """Return the plan's sets with the state of their orders, and open orders that the plan does not know."""
+    newest = {order.number: order for order in read_orders(connection, everything=True)}
+    found = earlier_sets(
+        plan,
+        (OrderRevision(number=o.number, tag=o.tag, boot=o.boot, state=o.state) for o in newest.values()),
+    )
+    promised = {e.order for e in found}
+    others = [o for o in newest.values() if o.state == "open" and o.number not in promised]
+    replaced = {o.tag for o in others} | {o.boot for o in others}
+    kept = [e for e in found if e.order or not {e.planned.pair, e.planned.boot} & replaced]
+    kept += [EarlierSet(planned=o.planned, standing=OrderStage.ISSUED, order=o.number) for o in others]
+    return tuple(kept)

@@ -19,9 +19,8 @@ from fleet.tables.snapshot import Fleet
 from planner.bench.orders.book import WorkOrder, read_orders
 from planner.bench.weeks.values import JigUse, Job, Visit
 from planner.plan.piece_words import jig_text, place_words
-from planner.plan.screws_in_wood import screws_in_wood
-from planner.plan.values import Plan, PlannedSet, Rung, Way
-from planner.plan.wants import lead_of
+from planner.plan.set_aside import lead_of
+from planner.plan.values import Plan, PlannedSet, Rung, Way, screws_in_wood
 
 TAKE_OFF: Final = "take off, confirm old holes"
 PLUG: Final = "plug and fill"

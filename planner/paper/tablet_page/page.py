@@ -29,7 +29,7 @@ from planner.paper.work_order_facts import WorkOrderSheet, issued_order_sheet, w
 from planner.paper.work_order_steps import DrillFact
 from planner.plan.fault_isolation import Fault, all_but_faulty
 from planner.plan.plan_file import plan_hash
-from planner.plan.proof_words import left_open, result_of, what_is_proved
+from planner.plan.plan_words import left_open, result_of, what_is_proved
 from planner.plan.values import Plan, PlannedSet, Rung
 
 _T = TypeVar("_T")

@@ -10,7 +10,7 @@ from fleet.base.uncollected import nothing_collected
 from fleet.tables.snapshot import Fleet
 from planner.plan.objective import Level, Totals, cost_levels
 from planner.plan.part_prices import prices_in
-from planner.plan.to_know import fit_of
+from planner.plan.plan_words import fit_of
 from planner.plan.values import Plan, PlannedSet
 from planner.planning.assign.certify import (
     BEST_FOUND,

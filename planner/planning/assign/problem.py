@@ -20,7 +20,6 @@ from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
 from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
-from planner.plan.mount_worth import mount_worths, worth_of_next
 from planner.plan.objective import (
     COST_LEVELS,
     ROOM,
@@ -30,7 +29,7 @@ from planner.plan.objective import (
     levels_of,
     of_every_level,
 )
-from planner.plan.part_prices import PartPrices, prices_in
+from planner.plan.part_prices import PartPrices, mount_worths, prices_in, worth_of_next
 from planner.plan.values import Rung
 from planner.planning.assign.binding_stock import BindingSort, BindingStock, brake_fits, count_bindings
 from planner.planning.assign.classes import BootClass, PairClass, Wishes, boot_classes, pair_classes

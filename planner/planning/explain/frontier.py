@@ -22,8 +22,8 @@ from fleet.tables.snapshot import Fleet
 from planner.plan.certificate import Certificate
 from planner.plan.last_sets import FrontierPoint
 from planner.plan.objective import Level
+from planner.plan.set_aside import as_asked
 from planner.plan.values import Plan
-from planner.plan.wants import as_asked
 from planner.planning.assign.deadline import NEVER, Deadline, OutOfTime
 from planner.planning.assign.dual_certificate import certificate_of, possible_ways
 from planner.planning.assign.formulation import columns_of, face_of, level_costs

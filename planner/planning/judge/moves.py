@@ -19,7 +19,7 @@ from fleet.rules.clearance import cured_after
 from fleet.tables.snapshot import Fleet
 from planner.plan.after_moves import after_moves, id_there
 from planner.plan.chain import Chain, ChainMove, ChainPlan, VanRun, VanThing
-from planner.plan.mount_worth import mount_worths
+from planner.plan.part_prices import mount_worths
 from planner.plan.values import Plan
 from planner.planning.judge.certificate import level_values, levels_told
 from planner.planning.judge.objection import Objection

@@ -12,9 +12,8 @@ from fleet.base.units import mm_text
 from fleet.facts.pairs import Brake, BrakeWidth
 from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
-from planner.plan.set_aside import as_planned
+from planner.plan.set_aside import as_planned, lead_of
 from planner.plan.values import Plan, PlannedSet
-from planner.plan.wants import lead_of
 from planner.planning.judge.alike import alike_sets, of_each
 from planner.planning.judge.bindings import Sort
 from planner.planning.judge.certificate import judge_certificate, level_values, levels_told

@@ -14,8 +14,8 @@ from fleet.facts.kinds import KindRule
 from fleet.facts.pairs import Pair
 from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
+from planner.plan.set_aside import shared_name
 from planner.plan.values import Plan
-from planner.plan.wants import shared_name
 from planner.planning.assign.classes import Wishes, wants_boot, wants_pair
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.plan import judged_plan, plan_fleet

@@ -20,7 +20,7 @@ from fleet.facts.holes import Side
 from fleet.facts.mounts import Mount, PieceSlide
 from fleet.facts.pairs import Binding, Pair
 from fleet.tables.snapshot import Fleet
-from planner.plan.mount_worth import WORTHS
+from planner.plan.part_prices import WORTHS
 from planner.plan.values import PlannedSet, Rung
 from planner.planning.assign.expand import OWN, expand
 from planner.planning.assign.geometry import SweptWays

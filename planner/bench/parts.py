@@ -1,13 +1,21 @@
-"""The parts and tools each order takes: screws by position, plugs, glue, insert screws, bindings, tools."""
+"""The parts and tools each order takes: screws by position, plugs, glue, insert screws, bindings, tools.
+
+Compared with the stock on the shelf (the shop's own lists in csv, the ledger's loose bindings): what is
+short, the first order hit, and the shopping list.
+"""
 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from decimal import Decimal
 from enum import StrEnum
 from math import ceil
+from pathlib import Path
 
+from fleet.base.errors import BadInput
+from fleet.base.files import typed_rows
 from fleet.base.units import mm_text
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.pairs import BrakeWidth, Construction, planned_brake_text
@@ -148,3 +156,120 @@ def _tool_count(part: Part, uses: int, policy: Policy) -> int:
     if part.sort is not Sort.BIT or READ_THE_SKI in part.name:
         return 1
     return max(1, ceil(uses / policy.number("holes_per_drill_bit")))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockLine:
+    """One part: what is needed, there, to buy, and the first order that goes without.
+
+    ``in_stock`` None: the stock list does not name the part, so nothing is known and nothing is bought
+    by guess; ``buy`` then covers the whole need. ``reserve``: of screws, glue and plugs alone.
+    """
+
+    need: Need
+    in_stock: int | None
+    reserve: int
+    buy: int
+    first_hit: str | None
+
+    @property
+    def short(self) -> bool:
+        """True if the work itself runs short, not only the reserve."""
+        return self.need.quantity > (self.in_stock or 0)
+
+
+def against_stock(
+    needs: Sequence[Need], stock: Mapping[str, int], *, reserve_percent: Decimal
+) -> tuple[StockLine, ...]:
+    """Return one line a part, in the order of the needs. Stock names are compared without case and spaces."""
+    known = {_plain(name): quantity for name, quantity in stock.items()}
+    return tuple(_line(need, known.get(_plain(stock_name(need.part))), reserve_percent) for need in needs)
+
+
+def stock_name(part: Part) -> str:
+    """Return the part's name in the stock list: ``plug``, ``drill bit 3.6 mm (no metal)``."""
+    return part.name if part.name.startswith(part.sort.value) else f"{part.sort.value} {part.name}"
+
+
+def shopping_list(lines: Sequence[StockLine]) -> tuple[StockLine, ...]:
+    """Return the lines to buy. Glue counts holes and is a reminder only."""
+    return tuple(line for line in lines if line.buy)
+
+
+def unknown_stock(needs: Sequence[Need], stock: Mapping[str, int]) -> tuple[str, ...]:
+    """Return names of the stock list that no order asks for: perhaps a slip of the pen."""
+    asked = {_plain(stock_name(need.part)) for need in needs}
+    return tuple(sorted(name for name in stock if _plain(name) not in asked))
+
+
+def _line(need: Need, there: int | None, reserve_percent: Decimal) -> StockLine:
+    reserve = (
+        0
+        if need.tool or need.part.sort is Sort.BINDING
+        else ceil(Decimal(need.quantity) * reserve_percent / 100)
+    )
+    have = there or 0
+    return StockLine(
+        need=need,
+        in_stock=there,
+        reserve=reserve,
+        buy=max(0, need.quantity + reserve - have),
+        first_hit=None if need.tool else _first_hit(need, have),
+    )
+
+
+def _first_hit(need: Need, have: int) -> str | None:
+    for order, quantity in need.by_order:
+        have -= quantity
+        if have < 0:
+            return order
+    return None
+
+
+def _plain(name: str) -> str:
+    return "".join(name.casefold().split())
+
+
+def read_stock(path: Path) -> dict[str, int]:
+    """Return pieces by name from ``part,quantity``; equal names add up. Raises BadInput with the row."""
+    stock: Counter[str] = Counter()
+    for number, row in _rows(path, ("part", "quantity")):
+        stock[row["part"]] += _whole(path, number, "quantity", row["quantity"])
+    return stock
+
+
+def read_screws(path: Path) -> ScrewNames:
+    """Return screw names from ``pattern,piece,number,part``; an empty number means every screw of the
+    piece.
+    """
+    rows = _rows(path, ("pattern", "piece", "number", "part"))
+    places = ((row, _whole(path, n, "number", row["number"] or "0")) for n, row in rows)
+    return ScrewNames({(row["pattern"], row["piece"].lower(), at): row["part"] for row, at in places})
+
+
+def bindings_in_stock(fleet: Fleet) -> dict[str, int]:
+    """Return the pairs of bindings that the ledger has loose, by the names of the parts lists."""
+    loose: Counter[tuple[str, BrakeWidth]] = Counter()
+    for binding in fleet.bindings.values():
+        loose[binding.pattern, binding.brake_to_plan] += binding.may_be_mounted
+    stock: Counter[str] = Counter()
+    for (pattern, brake_um), count in loose.items():
+        part = Part(sort=Sort.BINDING, name=binding_name(fleet, pattern, brake_um), unit="pairs")
+        stock[stock_name(part)] += count // 2
+    return dict(stock)
+
+
+def _rows(path: Path, columns: tuple[str, ...]) -> Iterator[tuple[int, dict[str, str]]]:
+    rows = typed_rows(path, columns, cure=f"its first line should be {','.join(columns)}")
+    for number, row in enumerate(rows, start=2):
+        if not row["part"]:
+            raise BadInput(f"{path} row {number} names no part", cure="fill every column")
+        yield number, row
+
+
+def _whole(path: Path, row: int, column: str, text: str) -> int:
+    if not text.isascii() or not text.isdigit():
+        raise BadInput(
+            f"{path} row {row}: {column} is {text!r}, not a whole number from 0 up", cure="correct the row"
+        )
+    return int(text)

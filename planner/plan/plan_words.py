@@ -1,0 +1,165 @@
+"""Words for a plan: what is proved of it, what it leaves open, the room for further mounts, what to know.
+
+Room is places on the ski, not what its core bears. To know: notes, and what nobody stated or measured.
+"""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Iterator
+from typing import Final
+
+from fleet.base.units import counted, first_of
+from fleet.facts.notes import in_short, on_boot, on_pair
+from fleet.facts.pairs import to_measure
+from fleet.tables.snapshot import Fleet
+from planner.plan.certificate import LevelProof, gap_percent
+from planner.plan.objective import ROOM, WORTH, Level, Totals, counted_in, levels_of
+from planner.plan.part_prices import mount_worths
+from planner.plan.values import Plan, PlannedSet, Room, Rung
+
+
+def result_of(plan: Plan) -> str:
+    """The standing in a few words: ``best found, at most 3.4 % from the best``.
+
+    The solver's proof and the certificate's are two things: only the second can be checked.
+    """
+    if plan.status == "proved best" or not plan.gap_percent:
+        return plan.status
+    if plan.certificate is None:
+        return f"{plan.status}, nothing is proved of it"
+    said = f"{plan.status}, at most {plan.gap_percent:g} % from the best"
+    if all(level.by_solver for level in plan.certificate.levels):
+        return f"{said} (the solver found none better; its proof is short)"
+    return said
+
+
+PROVED = (
+    "no plan within the shop's rules and limits serves more sets, priority 1 before 2; of those that serve "
+    "as many none {}drills fewer holes; of those again none takes less bench time, then lies nearer the "
+    "marks, then has more room around holes"
+)
+
+
+def what_is_proved(plan: Plan) -> Iterator[str]:
+    """Yield what "proved best" says, in a sentence; nothing for another plan."""
+    if plan.status == "proved best" and plan.totals.wanted:
+        counted = counted_in(plan.totals)
+        worth = "drills mounts of less worth; of those with as little none " if WORTH in counted else ""
+        yield PROVED.format(worth) + (", then leaves more further mounts" if ROOM in counted else "")
+
+
+def left_open(plan: Plan) -> Iterator[str]:
+    """A line for each level not proved: what was found, and the bound that no plan can better.
+
+    Each bound is about plans that are no worse at the levels before it. Nothing for a plan proved best.
+    """
+    if plan.status == "proved best" or plan.certificate is None:
+        return
+    levels = levels_of(plan.totals.served_by_priority, counted_in(plan.totals))
+    for level, proof in zip(levels, plan.certificate.levels, strict=False):
+        if proof.bound != proof.value:
+            yield _line(level, proof, plan.totals)
+
+
+def _line(level: Level, proof: LevelProof, totals: Totals) -> str:
+    total = level.total_in(totals)
+    found = f"{level.words}: {level.figure(total)}, not proved"
+    if proof.bound is None or (level.priority is None and proof.bound < 0):  # nothing costs less than nothing
+        return f"{found}; no bound was found"
+    possible = proof.value - proof.bound
+    most = level.figure(total + possible if level.more else total - possible)
+    than = "no more than" if level.more else "no less than"
+    return f"{found}; the best is {than} {most} ({gap_percent(proof.value, proof.bound):g} %)"
+
+
+_NAMED = 6
+_SET_BY = "policy mount_worth_1 to mount_worth_3"
+
+
+def room_text(room: Room, *, earlier_known: bool) -> str:
+    """Places by the spacing and mounts by the shop's rule; each is named, because the smaller one counts."""
+    rule = f"by the shop's rule: {'' if earlier_known else 'at most '}{room.rule}"
+    if not room.rule:
+        return rule
+    return f"places by the spacing: {room.kept}{'' if room.kept < room.rule else ' or more'}; {rule}"
+
+
+def mounts_left(room: Room, *, earlier_known: bool) -> str:
+    """The further mounts once the work is done, in a few words for a sheet."""
+    most = "" if earlier_known or not room.kept else "at most "
+    return f"then {most}{room.kept or 'no'} further mount{'s' if room.kept > 1 else ''}"
+
+
+def room_lines(fleet: Fleet, plan: Plan) -> Iterator[str]:
+    """Yield what the plan takes of the room for further mounts, and which pairs worked on keep none."""
+    if (worth := plan.totals.mount_worth) is not None:
+        yield f"worth of the mounts drilled: {counted(worth, 'point')}; it came before the holes ({_SET_BY})"
+    elif mount_worths(fleet.policy) is not None:
+        yield f"the worth of mounts was not counted, holes came first: too many pairs, or no time ({_SET_BY})"
+    if plan.totals.room_lost is None:
+        if any(s.way.rung.rank > Rung.ADJUST.rank for s in plan.sets):
+            yield "the room for further mounts was not counted: too many ways were equal, or time was short"
+        return
+    rooms = [(s.pair, s.way.room) for s in plan.sets if s.way.room is not None]
+    if not rooms:
+        return
+    ended = [pair for pair, room in rooms if not room.kept]
+    yield (
+        f"room for further mounts: the work takes {plan.totals.room_lost}; of {counted(len(rooms), 'pair')}"
+        f" worked on {len(rooms) - len(ended)} keep room for one or more"
+        + (f", {len(ended)} for none: {first_of(ended, _NAMED)}" if ended else "")
+    )
+    if unknown := [pair for pair, _ in rooms if fleet.pair(pair).earlier_mounts is None]:
+        yield f"at the most so, because earlier mounts are not known of {first_of(unknown, _NAMED)}"
+
+
+FIT_NOT_KNOWN: Final = "sets kept though nobody knows whether the brake fits: measure first"
+
+
+def notes_of(fleet: Fleet, planned: PlannedSet) -> str:
+    """The notes on pair, skis, bindings and boot in one line, cut short; "" for none."""
+    ids = [b.binding_id for b in fleet.bindings_on(planned.pair).values()]
+    notes = (*on_pair(fleet.notes, planned.pair, binding_ids=ids), *on_boot(fleet.notes, planned.boot))
+    return in_short(notes, tag=planned.pair)
+
+
+def kinds_of(fleet: Fleet, planned: PlannedSet) -> str:
+    """Return of which things nobody stated a kind, so that the fits table decided alone; "" for none."""
+    missing = ", ".join(f"{thing} model {model}" for thing, model in _not_stated(fleet, planned))
+    return f"kind not stated, the fits table decided: {missing}" if missing else ""
+
+
+def fit_of(fleet: Fleet, planned: PlannedSet) -> str:
+    """Return what to measure before anybody knows whether the brake fits, by name; "" where it is known. Only
+    a binding that stays on may be of an unknown brake.
+    """
+    if planned.brake_um is None:
+        return ""
+    on = fleet.bindings_on(planned.pair).values() if planned.binding_from == "own" else ()
+    return to_measure(fleet.pair(planned.pair), on, fleet.policy)
+
+
+def fits_not_known(fleet: Fleet, plan: Plan) -> tuple[str, ...]:
+    """Return the same of every set of a plan that has one."""
+    return tuple(said for planned in plan.sets if (said := fit_of(fleet, planned)))
+
+
+def _not_stated(fleet: Fleet, planned: PlannedSet) -> Iterator[tuple[str, str]]:
+    """Yield what has no kind: (boot or binding, its model)."""
+    boot, pattern = fleet.boot(planned.boot), fleet.pattern(planned.way.pattern)
+    if not boot.kinds:
+        yield "boot", boot.model
+    if not pattern.kinds:
+        yield "binding", pattern.binding_model
+
+
+def kinds_to_state(fleet: Fleet, plan: Plan) -> tuple[str, ...]:
+    """The question, once a model: the command that states the kind of each model that the plan uses."""
+    found = sorted({each for planned in plan.sets for each in _not_stated(fleet, planned)})
+    option = {"boot": "", "binding": " --bindings"}
+    return tuple(
+        f"mountbook kind {shlex.quote(model)} KIND{option[thing]} --by NAME"
+        for thing, model in found
+        if model
+    )
