@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from planner.cli import faults, session, terminal
+from planner.cli import session, terminal
 
 Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="Where `bench plan` wrote bench.json.")]
 
@@ -95,7 +95,7 @@ def bench_plan(
     ):
         made = plan_and_write(connection, wanted, out, now=moment, progress=say)
     session.answer(made.data, made.lines, json=json)
-    faults.end_with(made.failed, "NOT PLANNED")
+    session.end_with(made.failed, "NOT PLANNED")
 
 
 def bench_show(

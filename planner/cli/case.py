@@ -12,7 +12,6 @@ from fleet.facts.tags import called_now
 from planner.cli import session
 from planner.cli.at_desk import parse_day
 from planner.cli.counter import Tag
-from planner.cli.session import By, Json
 
 
 def case(
@@ -33,8 +32,8 @@ def case(
             help="A head on a sheet that the reader has: prove it, too. Repeatable.",
         ),
     ] = None,
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Bundle everything about a pair, as it was, without personal data: case.json and case.pdf.
 
@@ -91,7 +90,7 @@ def case(
 
 def case_check(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A case.json that was handed out.")],
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Say whether this ledger made a case.json, and whether its entries are still the ledger's.
 

@@ -10,9 +10,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleet.base.errors import BadInput
-from planner.cli import faults, session, terminal
+from planner.cli import session, terminal
 from planner.cli.at_desk import parse_day
-from planner.cli.session import By, Json
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -34,7 +33,7 @@ def chain_plan(
         float | None,
         typer.Option("--seconds", metavar="N", min=0, help="Choose the moves in that time; else a minute."),
     ] = None,
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Plan several shops together: who serves what, and what the vans take from shop to shop.
 
@@ -87,7 +86,7 @@ def chain_plan(
         _say(chain, plan)
         for made in files:
             session.say(f"  {made}")
-    faults.end_with(not_drawn, "NOT DRAWN")
+    session.end_with(not_drawn, "NOT DRAWN")
 
 
 def read_shops(chain: Chain) -> tuple[dict[str, Fleet], dict[str, list[LoadSent]]]:
@@ -145,7 +144,7 @@ def chain_home(
     out: Annotated[
         Path | None, typer.Option("--out", metavar="FOLDER", help="Where the pick lists go; else only said.")
     ] = None,
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Say what stands in another shop than its own; with --out, which van brings it home, and its pick lists.
 
@@ -202,11 +201,11 @@ Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="The folder of `c
 def chain_send(
     folder: Folder,
     run: Run,
-    by: By = None,
+    by: session.By = None,
     but: Annotated[
         list[str] | None, typer.Option("--but", metavar="TAG", help="Stays here after all; repeat.")
     ] = None,
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Enter that a van left with its load: here it is in transit, at the other shop on its way.
 
@@ -236,11 +235,11 @@ def chain_send(
 def chain_receive(
     folder: Folder,
     run: Run,
-    by: By = None,
+    by: session.By = None,
     missing: Annotated[
         list[str] | None, typer.Option("--missing", metavar="TAG", help="Was not in the van; repeat.")
     ] = None,
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Take in what a van brought: its holes, mounts, notes and stops come along from the other ledger.
 
@@ -263,7 +262,7 @@ def chain_receive(
         session.note(f"STILL IN THE OTHER LEDGER: {each}: {why}")
     if came.on_the_way:
         session.note(f"STILL ON THE WAY: {', '.join(came.on_the_way)}")
-    faults.say_faults(came.faults, "NOT TAKEN IN")
+    session.say_faults(came.faults, "NOT TAKEN IN")
     if came.on_the_way or came.still_there:
         raise typer.Exit(1)
 

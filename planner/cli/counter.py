@@ -1,21 +1,25 @@
-"""`today`, `find`, `out`, `back`, `later`, `undo`, `move`: the commands of the counter."""
+"""`today`, `find`, `counter`, `out`, `back`, `later`, `undo`, `move`: the commands of the counter."""
 
 from __future__ import annotations
 
+import shutil
+import sys
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from fleet.base.errors import BadInput, MountbookError
+from fleet.base.shown_text import one_line
 from fleet.facts.tags import known_tag
 from planner.cli import session, terminal
 from planner.cli.at_desk import all_named, at_desk, each_at_desk, on_pair, parse_day, show
-from planner.cli.session import At, By, Json
 from planner.cli.terminal import TerminalColumn
 
 if TYPE_CHECKING:
     from fleet.rules.find import FoundPair
+    from fleet.rules.scanning import Counter, Reply
 
 
 TagsOrFile = Annotated[
@@ -46,9 +50,9 @@ def out(
         bool, typer.Option("--set", help="The binding was just set for this boot, boot in.")
     ] = False,
     due: Due = None,
-    by: By = None,
-    at: At = None,
-    json: Json = False,
+    by: session.By = None,
+    at: session.At = None,
+    json: session.Json = False,
 ) -> None:
     """Hand pairs out. Only what may go goes; a refusal says why and what could go instead.
 
@@ -82,9 +86,9 @@ def back(
     tags: TagsOrFile = None,
     file: TagFile = None,
     said: Annotated[str, typer.Option("--said", metavar="TEXT", help="What the renter said.")] = "",
-    by: By = None,
-    at: At = None,
-    json: Json = False,
+    by: session.By = None,
+    at: session.At = None,
+    json: session.Json = False,
 ) -> None:
     """Take pairs back. They go to the recheck rack and stay in until somebody has passed them.
 
@@ -103,9 +107,9 @@ def back(
 def set_binding(
     tag: Annotated[str, typer.Argument(metavar="TAG", help="A pair that is in.")],
     boot: Annotated[str, typer.Option("--boot", metavar="TAG", help="The boot it was set for, boot in.")],
-    by: By = None,
-    at: At = None,
-    json: Json = False,
+    by: session.By = None,
+    at: session.At = None,
+    json: session.Json = False,
 ) -> None:
     """Say that a pair's binding was set for a boot, while the pair stays in.
 
@@ -126,9 +130,9 @@ def later(
     ],
     tags: TagsOrFile = None,
     file: TagFile = None,
-    by: By = None,
-    at: At = None,
-    json: Json = False,
+    by: session.By = None,
+    at: session.At = None,
+    json: session.Json = False,
 ) -> None:
     """Note that a renter keeps pairs longer.
 
@@ -148,8 +152,8 @@ def later(
 
 def undo(
     tag: Annotated[str | None, typer.Argument(metavar="TAG", help="The pair; else your newest scan.")] = None,
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Undo a slip of the scanner, as a new entry, while nothing else has happened to the pair.
 
@@ -171,9 +175,9 @@ def move(
         ),
     ],
     why: Annotated[str, typer.Option("--why", metavar="TEXT", help="The reason.")] = "",
-    by: By = None,
-    at: At = None,
-    json: Json = False,
+    by: session.By = None,
+    at: session.At = None,
+    json: session.Json = False,
 ) -> None:
     """Note that a pair is missing, on its way, retired or sold, or that it turned up again.
 
@@ -185,7 +189,7 @@ def move(
     on_pair(moved, tag, by, at, care=False, json=json)
 
 
-def today(json: Json = False) -> None:
+def today(json: session.Json = False) -> None:
     """Say what waits today: due back, stopped, to be looked at, at the bench; each with the next command.
 
     Example: mountbook today
@@ -214,7 +218,7 @@ def find(
     ready: Annotated[
         bool, typer.Option("--ready", help="Only what goes now, or once its binding is set.")
     ] = False,
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Find the pairs that may go out now; of the others, why not. The rule is that of the door itself.
 
@@ -285,3 +289,69 @@ def _pair_json(pair: FoundPair) -> dict[str, object]:
         "reasons": list(pair.reasons),
         "next": pair.step,
     }
+
+
+def counter(
+    mode: Annotated[str, typer.Option("--mode", metavar="MODE", help="Begin with out or back.")] = "back",
+    by: session.By = None,
+) -> None:
+    """Scan pairs out and back, one line an action. Type help at its prompt for the words it takes.
+
+    Example: mountbook counter --mode out --by "Nell Abres"
+    """
+    from fleet.rules.scanning import Counter, Mode
+
+    if mode not in list(Mode):
+        raise BadInput(f"{mode!r} is not a mode", cure="out or back")
+    shown = sys.stdin.isatty() and sys.stdout.isatty()
+    with session.open_ledger(care=False) as ledger:
+        name = session.who_enters(ledger, by)
+        loop = Counter(ledger, by=name, mode=Mode(mode))
+        if shown:
+            session.say("mountbook counter: scan or type a tag; help, undo, quit")
+        faulty = False
+        while True:
+            if shown:
+                sys.stdout.write(loop.prompt)
+                sys.stdout.flush()
+            line = sys.stdin.readline()
+            reply, at_fault = _handled(loop, line or "quit")
+            faulty = faulty or at_fault
+            if reply.text and line:
+                _show(reply.text, refused=reply.refused, shown=shown)
+            if reply.quit:
+                break
+    if faulty:
+        raise typer.Exit(1)
+
+
+def _handled(loop: Counter, line: str) -> tuple[Reply, bool]:
+    """Return the reply, and True if it reports a fault. A fault costs this scan, not the next one."""
+    from fleet.rules.scanning import Reply
+    from fleet.tables.sqlite_faults import SQLITE_FAULTS, ledger_fault
+    from planner.plan.fault_isolation import own_fault
+
+    try:
+        return loop.handle(line, now=session.now()), False
+    except SQLITE_FAULTS as fault:
+        told: MountbookError = ledger_fault(fault, session.ledger_path())
+    except Exception as fault:
+        told = own_fault(fault)
+    loop.drop()
+    return Reply(text=f"REFUSED  {told.sentence}  ({told.cure})", refused=True), True
+
+
+def _show(text: str, *, refused: bool, shown: bool) -> None:
+    """Print the reply. A refusal rings the bell and stands in reverse, to be seen from the ski rack."""
+    from fleet.rules.scanning import HELP
+
+    said = HELP.splitlines() if text == HELP else [one_line(text)]
+    if not shown:
+        sys.stdout.writelines(f"{line}\n" for line in said)
+    else:
+        width = shutil.get_terminal_size().columns - 2
+        lines = [row for line in said for row in session.folded(line, width)]
+        if refused:
+            lines = [f"\x1b[7m {line:<{width}} \x1b[0m" for line in lines]
+        sys.stdout.write(("\a" if refused else "") + "\n".join(lines) + "\n")
+    sys.stdout.flush()

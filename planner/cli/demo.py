@@ -11,7 +11,6 @@ from typing import Annotated
 import typer
 
 from planner.cli import session, terminal
-from planner.cli.session import Json
 
 
 def program_called() -> str:
@@ -24,7 +23,7 @@ def demo(
     out: Annotated[
         Path, typer.Option("--out", metavar="FOLDER", help="Where the story's papers and ledger go.")
     ] = Path("demo_out"),
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Run the whole story on an invented shop: import, plan, work orders, bench, counter, recheck list.
 

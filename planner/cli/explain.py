@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from fleet.base.errors import BadInput
-from planner.cli import faults, session
-from planner.cli.session import Json
+from planner.cli import session
 
 if TYPE_CHECKING:
     from fleet.tables.snapshot import Fleet
@@ -28,7 +27,7 @@ def why(
     pattern: Annotated[
         str | None, typer.Option("--pattern", metavar="P", help="This pattern; else every declared one.")
     ] = None,
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Say whether a boot may go on a pair; if not, what blocks it and the nearest change that would help.
 
@@ -125,7 +124,7 @@ def whatif(
     leave_out: Annotated[
         list[str] | None, typer.Option("--leave-out", metavar="TAG", help="A pair not to plan; repeat.")
     ] = None,
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Compare another spacing, offset limit or mount convention: which pairs gain or lose which positions.
 
@@ -197,7 +196,7 @@ def _what_if_of_plan(
     _answer(json, difference_json(found), difference_lines(found), aside)
 
 
-def plan_compare(first: Folder, second: Folder, json: Json = False) -> None:
+def plan_compare(first: Folder, second: Folder, json: session.Json = False) -> None:
     """Put two plans beside each other: what changed, and what it costs.
 
     Example: mountbook plan-compare plans/autumn plans/second
@@ -213,7 +212,7 @@ def _answer(json: bool, said: dict[str, Any], lines: Iterable[str], aside: Seque
     """Print the answer, then what it was made without; exit code 1 if that is anything."""
     without = {"set_aside": [fault.to_json() for fault in aside]} if aside else {}
     session.answer(said | without, lines, json=json, folded=True)
-    faults.end_with(aside, "SET ASIDE")
+    session.end_with(aside, "SET ASIDE")
 
 
 PairTag = Annotated[str, typer.Argument(metavar="PAIR", help="The pair's tag.")]
@@ -226,7 +225,7 @@ def where(
     pin_mm: Annotated[
         str | None, typer.Option("--pin", metavar="MM", help="Toe end to pin line, for a pin-line mount.")
     ] = None,
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """List the legal offsets of a pattern on a pair for a sole length, exact, with what is reused.
 

@@ -8,10 +8,9 @@ from typing import Annotated, Any
 
 import typer
 
-from planner.cli import faults, session, terminal
+from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk, on_pair
 from planner.cli.counter import Tag
-from planner.cli.session import At, By, Json
 from planner.cli.terminal import TerminalColumn
 
 Why = Annotated[str, typer.Option("--why", metavar="TEXT", help="What was seen; kept as free text.")]
@@ -28,9 +27,9 @@ def hold(
             help="moved-screw, crack, accident, other ...; else read out of --why.",
         ),
     ] = None,
-    by: By = None,
-    at: At = None,
-    json: Json = False,
+    by: session.By = None,
+    at: session.At = None,
+    json: session.Json = False,
 ) -> None:
     """Stop a pair. Anybody may hold; what ends the hold, and who, follows from its cause.
 
@@ -51,9 +50,9 @@ def ski_fault(
     ski: Annotated[str, typer.Argument(metavar="SKI", help="A or B.")],
     fault: Annotated[str, typer.Argument(metavar="FAULT", help="wet-core, crack or delamination.")],
     why: Why = "",
-    by: By = None,
-    at: At = None,
-    json: Json = False,
+    by: session.By = None,
+    at: session.At = None,
+    json: session.Json = False,
 ) -> None:
     """Enter a fault found on one ski: the pair is stopped until a head technician ends it.
 
@@ -65,7 +64,9 @@ def ski_fault(
     on_pair(partial(holds.ski_fault, side=side, fault=what, why=why), tag, by, at, json=json)
 
 
-def clear(tag: Tag, why: Why = "", by: By = None, at: At = None, json: Json = False) -> None:
+def clear(
+    tag: Tag, why: Why = "", by: session.By = None, at: session.At = None, json: session.Json = False
+) -> None:
     """Lift a hold, signed by a listed person; a quarantine only a manager lifts, and what was stopped at the
     bench only a head technician, each with a reason.
 
@@ -79,7 +80,9 @@ def clear(tag: Tag, why: Why = "", by: By = None, at: At = None, json: Json = Fa
     on_pair(partial(lift, why=why), tag, by, at, json=json)
 
 
-def quarantine(tag: Tag, why: Why, by: By = None, at: At = None, json: Json = False) -> None:
+def quarantine(
+    tag: Tag, why: Why, by: session.By = None, at: session.At = None, json: session.Json = False
+) -> None:
     """Lock a pair away after an accident, a complaint or a recall. Nothing on it is touched.
 
     Example: mountbook quarantine K-031 --why "accident reported on the east run"
@@ -92,7 +95,7 @@ def quarantine(tag: Tag, why: Why, by: By = None, at: At = None, json: Json = Fa
 def hold_tag(
     tags: Annotated[list[str] | None, typer.Argument(metavar="TAG", help="Else all that are held.")] = None,
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The PDF to write.")] = Path("hold.pdf"),
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Print the tags that hang on held and locked-away pairs, one for each ski, A6.
 
@@ -107,7 +110,7 @@ def hold_tag(
             tags or (), lambda tag: held_tags(ledger.connection, [tag])[0], what="hold tag", name=str
         )
         held = {each.tag: each for each in (some if tags else held_tags(ledger.connection, ()))}
-    faults.written_each(
+    session.written_each(
         out,
         list(held),
         lambda names: hold_tag_pdf(tuple(held[name] for name in names), zone=zone, printed_at=session.now()),
@@ -119,7 +122,7 @@ def hold_tag(
     )
 
 
-def repair_begin(tag: Tag, by: By = None, at: At = None, json: Json = False) -> None:
+def repair_begin(tag: Tag, by: session.By = None, at: session.At = None, json: session.Json = False) -> None:
     """Take a held pair to the bench.
 
     Example: mountbook repair begin K-031 --by "Vera Lind"
@@ -143,9 +146,9 @@ def repair_done(
     glue: Annotated[
         list[str] | None, typer.Option("--glue", metavar="ADHESIVE", help="Glue used: wood_glue, epoxy.")
     ] = None,
-    by: By = None,
-    at: At = None,
-    json: Json = False,
+    by: session.By = None,
+    at: session.At = None,
+    json: session.Json = False,
 ) -> None:
     """Say what was repaired. A second person of the staff list looks before the pair can go out.
 
@@ -172,8 +175,8 @@ def recall_open(
     ] = "",
     serial_to: Annotated[str, typer.Option("--to", metavar="SERIAL", help="Last one, inclusive.")] = "",
     season: Annotated[str, typer.Option("--season", metavar="SEASON", help="Only this season.")] = "",
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Open a recall and list what it reaches, out first. An unknown serial is reached: take off and read.
 
@@ -196,7 +199,7 @@ def recall_open(
     _show(rows, json=json)
 
 
-def recall_list(json: Json = False) -> None:
+def recall_list(json: session.Json = False) -> None:
     """List what the open recalls reach, those out first with their due day.
 
     Example: mountbook recall list
@@ -211,8 +214,8 @@ def recall_list(json: Json = False) -> None:
 def recall_close(
     name: Name,
     how: Annotated[str, typer.Option("--how", metavar="TEXT", help="How it ended; kept as free text.")],
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Close a recall.
 

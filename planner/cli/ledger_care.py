@@ -15,7 +15,6 @@ from fleet.base.errors import BadInput, LedgerFault
 from fleet.base.shown_text import harmless
 from planner.cli import session
 from planner.cli.at_desk import at_desk, parse_day
-from planner.cli.session import By, Json
 
 if TYPE_CHECKING:
     from datetime import date
@@ -43,7 +42,7 @@ def audit(
     since_last: Annotated[
         bool, typer.Option("--since-last", help="Only the entries since the last audit, and the state.")
     ] = False,
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Look at everything in the ledger: the file, the rules, and questions only people can answer.
 
@@ -87,7 +86,7 @@ def backup(
     keep: Annotated[
         int | None, typer.Option("--keep", metavar="N", help="How many to keep; else the policy backup_keep.")
     ] = None,
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Copy the ledger as a whole, audit the copy, and delete copies older than the newest N.
 
@@ -132,8 +131,8 @@ def restore(
             help="The newest printed head, where the old file is lost: if it is the backup's, passes stand.",
         ),
     ] = None,
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Put a backup in the ledger's place, after auditing it. The old file is kept beside it.
 
@@ -156,7 +155,7 @@ def restore(
     session.answer(done.to_json(), done.lines(), json=json)
 
 
-def rebuild(by: By = None, json: Json = False) -> None:
+def rebuild(by: session.By = None, json: session.Json = False) -> None:
     """Derive the state anew from sound entries, where an audit says that only the state differs.
 
     The file as it was found is kept beside it, and an entry says that it happened. A manager signs, with
@@ -198,7 +197,7 @@ def ski(
     bsl_mm: Annotated[
         str | None, typer.Option("--bsl", metavar="MM", help="The sole length that goes with --pattern.")
     ] = None,
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Show a pair: marks, holes, areas, mounts, bindings, and everything ever entered about it.
 
@@ -228,8 +227,8 @@ def correct(
     ],
     fields: Annotated[list[str], typer.Argument(metavar="FIELD=VALUE…", help="x_mm=12.5 rack=R4 …")],
     why: Why,
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Set recorded facts right by an entry that shows old and new. A head technician signs.
 
@@ -247,7 +246,7 @@ def correct(
     )
 
 
-def withdraw(entry: EntryNumber, why: Why, by: By = None, json: Json = False) -> None:
+def withdraw(entry: EntryNumber, why: Why, by: session.By = None, json: session.Json = False) -> None:
     """Take back what an entry made (holes, an area, a mount, …) by an entry that quotes it.
 
     Example: mountbook withdraw 812 --why "entered for the wrong pair" --by "Vera Lind"
@@ -261,8 +260,8 @@ def rename(
     old: Annotated[str, typer.Argument(metavar="OLD", help="The tag that the pair has.")],
     new: Annotated[str, typer.Argument(metavar="NEW", help="The tag that it gets.")],
     why: Why,
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Give a pair another tag; its history stays in one piece. A head technician or a manager signs.
 
@@ -281,8 +280,8 @@ def rename(
 def remark(
     entries: Annotated[list[int], typer.Argument(metavar="ENTRY…", help="The entries' numbers.", min=1)],
     why: Why,
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Say what happened about older entries; an audit then notes them instead of asking.
 
@@ -304,8 +303,8 @@ def redact(
         str | None, typer.Option("--person", metavar="NAME", help="The person whose name is taken out.")
     ] = None,
     why: Why = "",
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Blank what a person typed in an entry, or a person's name in all; the chain stays whole.
 
@@ -392,8 +391,8 @@ def _progress() -> Callable[[str], None] | None:
 
 def confirm_hour(
     entries: Annotated[list[int], typer.Argument(metavar="ENTRY…", help="The entries' numbers.", min=1)],
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Confirm as a second person the hours of work that was entered later: its glue cures from then on.
 
@@ -420,8 +419,8 @@ def mend_clock(
     said: Annotated[str, typer.Option("--said", metavar="TIME", help="A time that it showed.")],
     was: Annotated[str, typer.Option("--was", metavar="TIME", help="The right time at that moment.")],
     why: Annotated[str, typer.Option("--why", metavar="TEXT", help="What was wrong; kept as free text.")],
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Set right the times of entries that were made while a clock was wrong. The entries stay as they are.
 

@@ -8,7 +8,6 @@ import typer
 
 from fleet.base.units import counted, length_text, toward, um_to_mm
 from planner.cli import session, terminal
-from planner.cli.session import Json, NewBoots
 from planner.cli.terminal import TerminalColumn
 
 if TYPE_CHECKING:
@@ -24,7 +23,7 @@ def life(
     pair: Annotated[
         str | None, typer.Argument(metavar="PAIR", help="One pair; all pairs without it.")
     ] = None,
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Say how many further mounts, each on holes of its own, a pair's spacing allows.
 
@@ -63,9 +62,9 @@ def _row(one: PairLife) -> str:
 
 def mounts_worth(
     winters: Annotated[int, typer.Option("--winters", metavar="N", min=1, max=30, help="How many.")] = 10,
-    new_boots: NewBoots = None,
+    new_boots: session.NewBoots = None,
     seed: Annotated[int, typer.Option("--seed", metavar="N", help="For other draws of boots.")] = 1,
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Play out winters: what saving the last mounts of each pair brings, and what it costs in new holes.
 

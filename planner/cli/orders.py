@@ -11,9 +11,8 @@ import typer
 
 from fleet.base.errors import BadInput, MountbookError
 from fleet.base.units import counted
-from planner.cli import faults, session, terminal
+from planner.cli import session, terminal
 from planner.cli.at_desk import all_named, answer_each, at_desk, each_at_desk
-from planner.cli.session import At, By, Json
 from planner.cli.terminal import TerminalColumn
 
 if TYPE_CHECKING:
@@ -54,9 +53,9 @@ Extra = Annotated[
 def order_issue(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="The folder `mountbook plan` wrote.")],
     paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")] = "A4",
-    by: By = None,
-    at: At = None,
-    json: Json = False,
+    by: session.By = None,
+    at: session.At = None,
+    json: session.Json = False,
 ) -> None:
     """Judge a plan against today's ledger, open its work orders, and print them.
 
@@ -84,9 +83,9 @@ def order_issue(
         )
     else:
         _say_issued(issued, written)
-    faults.say_faults(held_back, "NOT ISSUED")
-    faults.say_faults(not_printed, "NOT PRINTED")
-    faults.end_with((*held_back, *not_printed))
+    session.say_faults(held_back, "NOT ISSUED")
+    session.say_faults(not_printed, "NOT PRINTED")
+    session.end_with((*held_back, *not_printed))
 
 
 def _say_issued(issued: Any, written: list[str]) -> None:
@@ -104,7 +103,7 @@ def _say_issued(issued: Any, written: list[str]) -> None:
 
 def order_list(
     everything: Annotated[bool, typer.Option("--all", help="Closed and cancelled ones too.")] = False,
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """List the open work orders, and the pairs that a stopped one keeps out of every plan.
 
@@ -153,7 +152,7 @@ def order_print(
         Path | None, typer.Option("--html", metavar="FILE", help="Also as one page for the tablet.")
     ] = None,
     paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")] = "A4",
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Print open orders again: one, today's in the order of the bench, or what was issued since.
 
@@ -196,9 +195,9 @@ def order_print(
             session.say_folded(
                 f"  {order.name}: {order.tag} or its binding changed since; do not work by it, plan again"
             )
-    faults.say_faults(printed.faults, "NOT PRINTED")
-    faults.say_faults(failed, "NOT ON THE PAGE")
-    faults.end_with((*printed.faults, *failed))
+    session.say_faults(printed.faults, "NOT PRINTED")
+    session.say_faults(failed, "NOT ON THE PAGE")
+    session.end_with((*printed.faults, *failed))
 
 
 Spins = Annotated[
@@ -211,9 +210,9 @@ def order_plugged(
     orders: Orders = None,
     file: OrderFile = None,
     spins: Spins = None,
-    by: By = None,
-    at: At = None,
-    json: Json = False,
+    by: session.By = None,
+    at: session.At = None,
+    json: session.Json = False,
 ) -> None:
     """Enter the first visit of orders: binding off, old holes plugged and filled. The filler's cure begins.
 
@@ -290,7 +289,7 @@ def _answer_orders(
         session.answer(said[0], lines, json=json)
         return
     answer_each(said, lines, refused, more={}, json=json)
-    faults.end_with(refused)
+    session.end_with(refused)
 
 
 def order_done(
@@ -315,9 +314,9 @@ def order_done(
     seen_by: Annotated[
         str, typer.Option("--seen-by", metavar="NAME", help="Who saw the places before the first hole.")
     ] = "",
-    by: By = None,
-    at: At = None,
-    json: Json = False,
+    by: session.By = None,
+    at: session.At = None,
+    json: session.Json = False,
 ) -> None:
     """Enter orders as done: drilled as planned, or where the holes were measured.
 
@@ -391,9 +390,9 @@ def order_stop(
         list[str] | None,
         typer.Option("--fault", metavar='"A wet-core"', help="On ski A: wet-core, crack or delamination."),
     ] = None,
-    by: By = None,
-    at: At = None,
-    json: Json = False,
+    by: session.By = None,
+    at: session.At = None,
+    json: session.Json = False,
 ) -> None:
     """Break an order off: what was drilled on each ski, and why. The pair is on hold until a head technician
     ends it (`mountbook clear`). A ski of which nobody knows what was drilled
@@ -450,7 +449,7 @@ def order_branch(
         Path | None, typer.Option("--out", metavar="FILE", help="The PDF; without it the steps are shown.")
     ] = None,
     paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")] = "A4",
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Say what to do where an order cannot go on: what to do, what to enter, and the line to type.
 

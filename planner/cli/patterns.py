@@ -11,9 +11,7 @@ import typer
 
 from fleet.base.units import counted
 from planner.cli import session, terminal
-from planner.cli.at_desk import at_desk, parse_day
-from planner.cli.session import By, Json, Yes
-from planner.cli.shown_first import shown_first
+from planner.cli.at_desk import at_desk, parse_day, shown_first
 from planner.cli.terminal import TerminalColumn
 
 if TYPE_CHECKING:
@@ -27,8 +25,8 @@ def pattern_add(
     origin: Annotated[
         str, typer.Option("--origin", metavar="TEXT", help="Who measured it, on what, and who checked it.")
     ],
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Take measured patterns into the ledger, signed; what cannot be is refused, with every fault.
 
@@ -49,7 +47,7 @@ def pattern_add(
     _show_remarks(remarks, follows, entered=True, json=json)
 
 
-def pattern_check(file: CsvFile, json: Json = False) -> None:
+def pattern_check(file: CsvFile, json: session.Json = False) -> None:
     """Look at patterns in a csv without taking them.
 
     Example: mountbook pattern check ours.csv
@@ -70,7 +68,7 @@ def pattern_show(
     picture: Annotated[
         Path | None, typer.Option("--picture", metavar="FILE", help="Draw it: .svg or .pdf.")
     ] = None,
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Show a pattern's pieces and holes, and with --picture draw it.
 
@@ -90,7 +88,7 @@ def pattern_show(
     session.answer(pattern_json(pattern, origin), [*pattern_lines(pattern, origin), *drawn], json=json)
 
 
-def pattern_list(json: Json = False) -> None:
+def pattern_list(json: session.Json = False) -> None:
     """List the patterns in the ledger.
 
     Example: mountbook pattern list
@@ -119,8 +117,8 @@ def pattern_kinds(
     file: Annotated[
         Path | None, typer.Argument(metavar="FILE", help="A csv of the shop's own rows, to be entered.")
     ] = None,
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """List the kinds of binding and what is done on each, as csv; with FILE enter the shop's own rows.
 
@@ -188,9 +186,9 @@ def pattern_model(
             "--unsupported-since", metavar="DATE", help="Its maker supports it no longer since then."
         ),
     ] = None,
-    yes: Yes = False,
-    by: By = None,
-    json: Json = False,
+    yes: session.Yes = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """State what a binding model declares, for the gates of the door. A head technician signs.
 

@@ -1,4 +1,4 @@
-"""`mountbook plan`: the best plan for the whole fleet, or the one for many seasons, as a proposal on disk."""
+"""`plan`: the best plan for the whole fleet, or for many seasons; `wanted`: the sets that it is for."""
 
 from __future__ import annotations
 
@@ -11,15 +11,18 @@ import typer
 
 from fleet.base.errors import BadInput
 from fleet.base.units import counted
-from planner.cli import faults, session, terminal
-from planner.cli.at_desk import parse_day
+from planner.cli import session, terminal
+from planner.cli.at_desk import at_desk, parse_day
 from planner.cli.terminal import TerminalColumn
 from planner.planning.assign.deadline import NEVER, Deadline
 
 if TYPE_CHECKING:
     from fleet.tables.snapshot import Fleet
+    from planner.plan.fault_isolation import Fault
+    from planner.plan.last_sets import FrontierPoint
     from planner.plan.values import Plan
     from planner.planning.replan.again import PlannedAgain
+    from planner.planning.replan.earlier import EarlierSet
     from planner.planning.seasons.season_plan import SeasonPlan
 
 
@@ -116,15 +119,9 @@ def plan(
     Example: mountbook plan --out plans/winters --seasons 20 --rentals rentals.csv
     """
     from fleet.base.entries import utc_text
-    from fleet.tables.snapshot import read_fleet
-    from planner.bench.orders.issue import earlier_from
     from planner.paper.plan_folder import refuse_no_folder, write_plan
-    from planner.paper.workbook_tables import earlier_unknown
-    from planner.plan.last_sets import frontier_lines
     from planner.plan.part_prices import budget_cents
-    from planner.plan.plan_file import read_plan
-    from planner.plan.plan_words import fits_not_known, kinds_to_state
-    from planner.plan.set_aside import as_asked, plan_without_faulty, with_set_aside
+    from planner.plan.set_aside import plan_without_faulty, with_set_aside
     from planner.planning.assign.plan import judged_plan, plan_fleet
     from planner.planning.explain.frontier import frontier, plan_sparing_sets
     from planner.planning.replan.again import plan_again
@@ -132,36 +129,18 @@ def plan(
     refuse_no_folder(out)
     deadline = NEVER if seconds is None else Deadline(seconds)  # reading the ledger uses the time, too
     moment, day, out_of_it = session.now(), parse_day(ready_by, "--ready-by"), _left_out(leave_out)
-    if after is None and most is not None:
-        raise BadInput("a change needs a plan before it", cure="name it with --after FOLDER")
-    if seconds is not None and (after is not None or out_of_it):
-        raise BadInput(
-            "a limit of time is for planning afresh", cure="leave out --seconds, or --after and --leave-out"
-        )
     many = seasons is not None or rentals is not None
-    if many and (after is not None or out_of_it or seconds is not None):
-        raise BadInput(
-            "a plan for many seasons begins afresh, and is proved",
-            cure="leave out --after, --leave-out and --seconds; later, --after goes on from this plan",
-        )
-    if spare is not None and (many or after is not None or out_of_it or seconds is not None):
-        raise BadInput(
-            "the dearest sets are those of a plan made afresh",
-            cure="leave out --spare, or --after, --leave-out, --seconds, --seasons and --rentals",
-        )
+    _refuse_together(
+        after=after is not None, most=most is not None, left_out=bool(out_of_it), seconds=seconds is not None,
+        many=many, spare=spare is not None,
+    )  # fmt: skip
     with terminal.progress("reading the ledger") as say:
-        before = None if after is None else read_plan(after)
-        with session.open_ledger() as ledger, ledger.reading() as connection:
-            fleet = read_fleet(connection)
-            earlier = () if before is None else earlier_from(connection, before)
-        budget = budget_cents(parts_budget, fleet.policy)
-        if before is not None:
-            fleet = as_asked(fleet, before)
+        fleet, before, earlier = _fleet_after(after)
         common: dict[str, Any] = {
             "made_at": utc_text(moment),
             "ready_by": day and day.isoformat(),
             "minutes_limit": minutes,
-            "parts_limit_cents": budget,
+            "parts_limit_cents": budget_cents(parts_budget, fleet.policy),
             "progress": say,
         }
 
@@ -181,42 +160,80 @@ def plan(
             fleet, make, served=lambda each: each[0].totals.served
         )
         if aside:
-            made = with_set_aside(made, aside)
-            made = judged_plan(fleet, made)
-        points = tuple(frontier(fleet, made, deadline=deadline)) if what_sets_cost else ()
+            made = judged_plan(fleet, with_set_aside(made, aside))
+        points = tuple(frontier(fleet, made, deadline=deadline)) if what_sets_cost else None
         files, not_drawn = write_plan(
-            out, fleet=fleet, plan=made, printed_at=moment, html=html, progress=say, points=points
+            out, fleet=fleet, plan=made, printed_at=moment, html=html, progress=say, points=points or ()
         )
     if json:
-        session.emit_json(
-            _answer(made, again, outlook)
-            | {"not_drawn": [fault.to_json() for fault in not_drawn]}
-            | ({"what_sets_cost": [point.to_json() for point in points]} if what_sets_cost else {})
-        )
+        session.emit_json(_answer(made, again, outlook, not_drawn, points))
     else:
-        for line in frontier_lines(points) if what_sets_cost else ():
-            session.say(line)
-        _say_plan(fleet, made, again, files, out, outlook, earlier_unknown(fleet, made))
-        fits, kinds = fits_not_known(fleet, made), kinds_to_state(fleet, made)
-        _note_some(f"of {counted(len(fits), 'set')} nobody knows whether the brake fits:", fits)
-        without = f"models without a stated kind, for which the fits table decided: {len(kinds)}"
-        _note_some(f"{without}. To state it:", kinds)
-    faults.say_faults(aside, "SET ASIDE")
-    faults.say_faults(not_drawn, "NOT DRAWN")
-    faults.end_with((*aside, *not_drawn))
+        _say_plan(fleet, made, again, outlook, files, out, points)
+    session.say_faults(aside, "SET ASIDE")
+    session.say_faults(not_drawn, "NOT DRAWN")
+    session.end_with((*aside, *not_drawn))
 
 
-def _answer(made: Plan, again: PlannedAgain | None, outlook: SeasonPlan | None) -> dict[str, Any]:
+def _refuse_together(
+    *, after: bool, most: bool, left_out: bool, seconds: bool, many: bool, spare: bool
+) -> None:
+    """Raise BadInput where options were given that do not go together."""
+    for wrong, sentence, cure in (
+        (most and not after, "a change needs a plan before it", "name it with --after FOLDER"),
+        (
+            seconds and (after or left_out),
+            "a limit of time is for planning afresh",
+            "leave out --seconds, or --after and --leave-out",
+        ),
+        (
+            many and (after or left_out or seconds),
+            "a plan for many seasons begins afresh, and is proved",
+            "leave out --after, --leave-out and --seconds; later, --after goes on from this plan",
+        ),
+        (
+            spare and (many or after or left_out or seconds),
+            "the dearest sets are those of a plan made afresh",
+            "leave out --spare, or --after, --leave-out, --seconds, --seasons and --rentals",
+        ),
+    ):
+        if wrong:
+            raise BadInput(sentence, cure=cure)
+
+
+def _fleet_after(folder: Path | None) -> tuple[Fleet, Plan | None, tuple[EarlierSet, ...]]:
+    """Return the fleet of now, as the plan of that folder asks for it; that plan, and its sets."""
+    from fleet.tables.snapshot import read_fleet
+    from planner.bench.orders.issue import earlier_from
+    from planner.plan.plan_file import read_plan
+    from planner.plan.set_aside import as_asked
+
+    before = None if folder is None else read_plan(folder)
+    with session.open_ledger() as ledger, ledger.reading() as connection:
+        fleet = read_fleet(connection)
+        if before is None:
+            return fleet, None, ()
+        return as_asked(fleet, before), before, earlier_from(connection, before)
+
+
+def _answer(
+    made: Plan,
+    again: PlannedAgain | None,
+    outlook: SeasonPlan | None,
+    not_drawn: Sequence[Fault],
+    points: Sequence[FrontierPoint] | None,
+) -> dict[str, Any]:
     from fleet.base.program import program
     from planner.plan.plan_file import plan_to_json
     from planner.planning.replan.report import json_of
+    from planner.planning.seasons.season_report import outlook_json
 
     said = {"program": program()} | plan_to_json(made)
     if outlook is not None:
-        from planner.planning.seasons.season_report import outlook_json
-
-        return said | {"seasons": outlook_json(outlook)}
-    return said if again is None else said | {"after": json_of(again)}
+        said["seasons"] = outlook_json(outlook)
+    elif again is not None:
+        said["after"] = json_of(again)
+    said["not_drawn"] = [fault.to_json() for fault in not_drawn]
+    return said if points is None else said | {"what_sets_cost": [point.to_json() for point in points]}
 
 
 def _left_out(texts: list[str] | None) -> dict[str, str]:
@@ -230,31 +247,34 @@ def _left_out(texts: list[str] | None) -> dict[str, str]:
     return found
 
 
-def _note_some(lead: str, lines: Sequence[str]) -> None:
-    for line in (lead, *lines[:_ASKED_AT_ONCE]) if lines else ():
-        session.note(line if line is lead else f"  {line}")
-    if len(lines) > _ASKED_AT_ONCE:
-        session.note(f"  {len(lines) - _ASKED_AT_ONCE} more stand in plan.xlsx, Sets, to know")
-
-
 def _say_plan(
     fleet: Fleet,
     plan: Plan,
     again: PlannedAgain | None,
+    outlook: SeasonPlan | None,
     files: tuple[Path, ...],
     folder: Path,
-    outlook: SeasonPlan | None,
-    unknown: tuple[str, ...],
+    points: Sequence[FrontierPoint] | None,
 ) -> None:
     import shlex
 
     from fleet.facts.pairs import EARLIER_UNKNOWN
-    from planner.plan.last_sets import left_unserved
+    from planner.paper.workbook_tables import earlier_unknown
+    from planner.plan.last_sets import frontier_lines, left_unserved
     from planner.plan.part_prices import money_text
-    from planner.plan.plan_words import left_open, result_of, room_lines, what_is_proved
+    from planner.plan.plan_words import (
+        fits_not_known,
+        kinds_to_state,
+        left_open,
+        result_of,
+        room_lines,
+        what_is_proved,
+    )
     from planner.planning.replan import report
     from planner.planning.seasons import season_report
 
+    for line in () if points is None else frontier_lines(points):
+        session.say(line)
     t = plan.totals
     session.say(f"{t.served} of {t.wanted} sets served, {result_of(plan)}")
     money = "" if t.parts_cents is None else f", {money_text(t.parts_cents)} for parts"
@@ -265,7 +285,7 @@ def _say_plan(
         total = counted(sum(unserved.values()), "set")
         lines.append(f"left out of the wants, as asked or because no plan serves them: {total} ({each})")
     lines += room_lines(fleet, plan)
-    if unknown:
+    if unknown := earlier_unknown(fleet, plan):
         lines.append(f"drilled though {EARLIER_UNKNOWN}: {', '.join(unknown)}")
     for line in lines:
         session.say_folded(line)
@@ -293,6 +313,17 @@ def _say_plan(
     if plan.sets:
         session.note("A proposal: read plan.xlsx first. To open its work orders:")
         session.note(f"  mountbook order issue {shlex.quote(str(folder))} --by NAME")
+    fits, kinds = fits_not_known(fleet, plan), kinds_to_state(fleet, plan)
+    _note_some(f"of {counted(len(fits), 'set')} nobody knows whether the brake fits:", fits)
+    without = f"models without a stated kind, for which the fits table decided: {len(kinds)}"
+    _note_some(f"{without}. To state it:", kinds)
+
+
+def _note_some(lead: str, lines: Sequence[str]) -> None:
+    for line in (lead, *lines[:_ASKED_AT_ONCE]) if lines else ():
+        session.note(line if line is lead else f"  {line}")
+    if len(lines) > _ASKED_AT_ONCE:
+        session.note(f"  {len(lines) - _ASKED_AT_ONCE} more stand in plan.xlsx, Sets, to know")
 
 
 def _plan_many(fleet: Fleet, seasons: int | None, rentals: Path | None, **rest: Any) -> SeasonPlan:
@@ -309,3 +340,109 @@ def _plan_many(fleet: Fleet, seasons: int | None, rentals: Path | None, **rest: 
     found, faulty = read_rentals(session.read_text(rentals), tuple(shop_kinds(fleet.policy)))
     refuse_faulty(faulty, str(rentals))
     return plan_for_seasons(fleet, from_rentals(found, fleet.policy, seasons), **rest)
+
+
+def wanted(
+    source: Annotated[
+        Path | None,
+        typer.Option(
+            "--from", metavar="FILE.csv", help="Columns: out, back, kind, length_cm, mondopoint, refused."
+        ),
+    ] = None,
+    per_boot: Annotated[
+        bool, typer.Option("--per-boot", help="Without rentals or a sheet: one set for every boot.")
+    ] = False,
+    table: Annotated[
+        Path | None,
+        typer.Option(
+            "--table", metavar="FILE.csv", help="Lengths that go with soles and shells; else our defaults."
+        ),
+    ] = None,
+    seasons: Annotated[
+        int, typer.Option("--seasons", metavar="N", min=0, help="Sample so many seasons about the past ones.")
+    ] = 0,
+    priority: Annotated[
+        int, typer.Option("--priority", metavar="N", min=1, help="Priority of the proposed wants.")
+    ] = 1,
+    enter: Annotated[bool, typer.Option("--enter", help="Record the proposed wants in the ledger.")] = False,
+    by: session.By = None,
+    json: session.Json = False,
+) -> None:
+    """Propose sets wanted from past rentals: the peak of sets out at once, refusals counted in.
+
+    A shop without rentals and without a sheet of sets wanted takes --per-boot: one set for every boot, its
+    lengths by a table of sole type, kind and shell (its columns: planner/planning/seasons/per_boot.csv).
+
+    Nothing is recorded without --enter, and nothing at all while a row of the file is at fault.
+
+    Example: mountbook wanted --from rentals.csv --seasons 200
+
+    Example: mountbook wanted --per-boot --table our_lengths.csv --enter
+    """
+    if per_boot == (source is not None) or (table is not None and not per_boot) or (per_boot and seasons):
+        raise BadInput(
+            "sets wanted come from rentals or from the boots",
+            cure="give --from FILE.csv (with --seasons), or --per-boot (with --table)",
+        )
+    if source is None:
+        _per_boot(table, priority=priority, enter=enter, by=by, json=json)
+    else:
+        _from_rentals(source, seasons=seasons, priority=priority, enter=enter, by=by, json=json)
+
+
+def _per_boot(table: Path | None, *, priority: int, enter: bool, by: str | None, json: bool) -> None:
+    from fleet.facts.kinds import shop_kinds
+    from planner.planning.seasons.per_boot import (
+        NAME,
+        default_windows,
+        lines_of,
+        read_windows,
+        refuse_beside_others,
+        wants_per_boot,
+    )
+    from planner.planning.seasons.want_entries import entries_of, per_boot_json, read_wishes
+
+    fleet = session.fleet()
+    kinds, boots = tuple(shop_kinds(fleet.policy)), fleet.boots
+    windows = default_windows()
+    if table is not None:
+        windows = read_windows(session.read_text(table), name=table.name, kinds=kinds)
+    found = wants_per_boot(boots.values(), windows, priority=priority)
+    if enter:
+        with at_desk(by, None) as desk:
+            known = read_wishes(desk.connection)
+            refuse_beside_others(known)
+            for event in entries_of([wish for wish, _ in found.wants], known, name=NAME):
+                desk.enter(event)
+    session.answer(per_boot_json(found, entered=enter), lines_of(found), json=json, after=_recorded(enter))
+
+
+def _recorded(entered: bool) -> str:
+    return "recorded" if entered else "a proposal: nothing is recorded"
+
+
+def _from_rentals(
+    source: Path, *, seasons: int, priority: int, enter: bool, by: str | None, json: bool
+) -> None:
+    from fleet.facts.kinds import shop_kinds
+    from fleet.tables.snapshot import read_policy
+    from planner.planning.seasons.proposal import NAME, lines_of, propose
+    from planner.planning.seasons.rentals import read_rentals
+    from planner.planning.seasons.want_entries import entries_of, proposal_json, read_wishes
+
+    with session.open_ledger() as ledger:
+        policy = read_policy(ledger.connection)
+    rentals, faults = read_rentals(session.read_text(source), tuple(shop_kinds(policy)))
+    for fault in faults:
+        session.note(f"{source}, row {fault.row}, {fault.column}: {fault.raw!r}: {fault.fix}")
+    found = propose(rentals, policy, sampled=seasons, priority=priority)
+    entered = enter and not faults
+    if entered:
+        with at_desk(by, None) as desk:
+            wishes = [line.wish for line in found.lines]
+            for event in entries_of(wishes, read_wishes(desk.connection), name=NAME):
+                desk.enter(event)
+    said = proposal_json(found, faults, entered=entered)
+    session.answer(said, lines_of(found), json=json, after=_recorded(entered))
+    if faults:
+        raise typer.Exit(1)

@@ -8,13 +8,11 @@ import typer
 
 from fleet.base.days import day_text, typed_day
 from planner.cli import session, terminal
-from planner.cli.at_desk import at_desk, parse_day
-from planner.cli.session import At, By, Json, Yes
-from planner.cli.shown_first import flag_json, shown_first
+from planner.cli.at_desk import at_desk, flag_json, parse_day, shown_first
 from planner.cli.terminal import TerminalColumn
 
 
-def policy_list(json: Json = False) -> None:
+def policy_list(json: session.Json = False) -> None:
     """Show every setting in force.
 
     Example: mountbook policy list
@@ -51,9 +49,9 @@ def policy_set(
     origin: Annotated[
         str, typer.Option("--origin", metavar="TEXT", help="Where the figure comes from.")
     ] = "",
-    yes: Yes = False,
-    by: By = None,
-    json: Json = False,
+    yes: session.Yes = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Show what a setting would change, ask, and change it from today on; the old one stays in the ledger.
 
@@ -79,7 +77,7 @@ def policy_set(
     )
 
 
-def policy_check(json: Json = False) -> None:
+def policy_check(json: session.Json = False) -> None:
     """List mounts that today's policy would not allow. Nothing is changed: the head technician decides.
 
     Gates of the door that the shop has not set are named too.
@@ -100,7 +98,7 @@ def policy_check(json: Json = False) -> None:
     )
 
 
-def staff_list(json: Json = False) -> None:
+def staff_list(json: session.Json = False) -> None:
     """Show who is on the staff list.
 
     Example: mountbook staff list
@@ -144,8 +142,8 @@ def staff_add(
             help="The other who signs, where no manager or head technician is in date.",
         ),
     ] = "",
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """List a person, or give a listed one another role or date. A manager signs.
 
@@ -176,9 +174,9 @@ def staff_qualify(
     name: Annotated[str, typer.Argument(metavar="NAME", help="As on the staff list.")],
     what: Annotated[str, typer.Option("--for", metavar="WHAT", help="release-test, pass or setting.")],
     until: Annotated[str, typer.Option("--until", metavar="DATE", help="The last day on which it counts.")],
-    by: By = None,
-    at: At = None,
-    json: Json = False,
+    by: session.By = None,
+    at: session.At = None,
+    json: session.Json = False,
 ) -> None:
     """State that a listed person is qualified for something. Another head technician or manager signs.
 

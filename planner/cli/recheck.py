@@ -15,10 +15,9 @@ import typer
 
 from fleet.base.days import day_at, day_text, shop_day, time_text
 from fleet.base.units import counted, um_to_mm
-from planner.cli import faults, session, terminal
+from planner.cli import session, terminal
 from planner.cli.at_desk import all_named, at_desk, each_at_desk, parse_day, show
 from planner.cli.counter import TagFile, TagsOrFile
-from planner.cli.session import At, By, Json
 from planner.cli.sheets import Size
 from planner.cli.terminal import TerminalColumn
 from planner.paper import cautions
@@ -56,7 +55,7 @@ def recheck_list(
     ] = None,
     since: Since = None,
     rack: Rack = "",
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """List what came back and was not passed, worst first, with the reasons.
 
@@ -80,7 +79,7 @@ def recheck_print(
     ] = None,
     since: Since = None,
     rack: Rack = "",
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Print the list as a PDF, with a picture of the screws of each pair.
 
@@ -120,16 +119,16 @@ def recheck_print(
         f"{path}: {pairs}, {minutes}, list {listed.list_id}{_supplement_words(listed)}",
         json=json,
     )
-    faults.say_faults(failed, "NOT DRAWN, only named")
+    session.say_faults(failed, "NOT DRAWN, only named")
     _say_unread(listed)
-    faults.end_with(failed)
+    session.end_with(failed)
 
 
 def _say_unread(listed: Any) -> None:
     """Print the faults of pairs whose record cannot be read. These pairs stand first on the list."""
 
     unread = [Fault(what="record", name=tag, error=error) for tag, error in listed.faults]
-    faults.end_with(unread, "NOT READ, and to be looked at first")
+    session.end_with(unread, "NOT READ, and to be looked at first")
 
 
 def recheck_record(
@@ -141,9 +140,9 @@ def recheck_record(
         str | None, typer.Option("--list", metavar="RC-...", help="The printed list the look was made from.")
     ] = None,
     remark: Annotated[str, typer.Option("--remark", metavar="TEXT", help="Kept as free text.")] = "",
-    by: By = None,
-    at: At = None,
-    json: Json = False,
+    by: session.By = None,
+    at: session.At = None,
+    json: session.Json = False,
 ) -> None:
     """Enter what was found. Every piece of both skis not moved: passed. Any movement: a hold.
 
@@ -160,9 +159,9 @@ def recheck_enter(
         list[str] | None, typer.Option("--but", metavar="TAG", help="A pair to leave out; repeat.")
     ] = None,
     remark: Annotated[str, typer.Option("--remark", metavar="TEXT", help="Kept as free text.")] = "",
-    by: By = None,
-    at: At = None,
-    json: Json = False,
+    by: session.By = None,
+    at: session.At = None,
+    json: session.Json = False,
 ) -> None:
     """Enter a whole printed list, of the day or of a rack: each pair looked at, nothing moved, but these.
 
@@ -192,7 +191,7 @@ def recheck_enter(
     show(done, refused=refused, more=rest, after=lines, json=json, later=at is not None)
 
 
-def recheck_close(by: By = None, json: Json = False) -> None:
+def recheck_close(by: session.By = None, json: session.Json = False) -> None:
     """Close the evening: every pair that was out is back, due later or missing, and none is skipped.
 
     Example: mountbook recheck close --by "Vera Lind"
@@ -383,9 +382,9 @@ def prep_sign(
     everywhere: Annotated[str | None, typer.Option("--all", metavar="WORD", help=EVERYWHERE_HELP)] = None,
     found: Found = None,
     remark: Annotated[str, typer.Option("--remark", metavar="TEXT", help="Kept as free text.")] = "",
-    by: By = None,
-    at: At = None,
-    json: Json = False,
+    by: session.By = None,
+    at: session.At = None,
+    json: session.Json = False,
 ) -> None:
     """Sign the season prep checklist of pairs: both skis seen, every screw looked at. Gives the first pass.
 
@@ -410,7 +409,7 @@ def prep_print(
     tags: Annotated[list[str], typer.Argument(metavar="TAG", help="The pairs, by the tag on the ski.")],
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The PDF.")] = Path("prep_pairs.pdf"),
     paper: Size = "A4",
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Print the season prep checklist of pairs, one page each, in four parts.
 
@@ -419,7 +418,7 @@ def prep_print(
     from planner.paper.prep_pair import prep_pair_pdf
 
     fleet = session.fleet()
-    faults.written_each(
+    session.written_each(
         out,
         tags,
         lambda some: prep_pair_pdf(fleet, some, printed_at=session.now(), paper=paper),
@@ -433,7 +432,7 @@ def prep_print(
 def prep_shop(
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The PDF.")] = Path("prep_shop.pdf"),
     paper: Size = "A4",
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Print the shop's own season checklist, and which boots of each cell are looked at.
 

@@ -44,7 +44,7 @@ _ROOMS: Final = {
     "bench": "bench",
     "case": "case case-check",
     "chain": "chain",
-    "counter": "today find out back set-binding later undo move",
+    "counter": "today find counter out back set-binding later undo move",
     "demo": "demo",
     "holds": "hold ski-fault clear quarantine hold-tag repair recall",
     "survey": "survey batch name-holes",
@@ -53,17 +53,15 @@ _ROOMS: Final = {
     "life": "life mounts-worth",
     "orders": "order",
     "patterns": "pattern",
-    "planning": "plan",
+    "planning": "wanted plan",
     "policy": "policy staff",
     "recheck": "recheck prep",
     "sampling": "sample loosens",
-    "scan_loop": "counter",
     "season": "stocktake season-end hole-map singles",
     "serve": "serve",
     "sheets": "template labels printer",
     "spreadsheets": "import blank export",
     "things": "boot note kind fit stock release-test calibration sole",
-    "wanted": "wanted",
 }
 ROOM_OF: Final = MappingProxyType({name: room for room, names in _ROOMS.items() for name in names.split()})
 """Command -> the module of planner/cli that registers it."""

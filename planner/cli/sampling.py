@@ -10,12 +10,11 @@ import typer
 from fleet.base.errors import BadInput
 from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk, parse_day
-from planner.cli.session import By, Json
 from planner.cli.terminal import TerminalColumn
 from planner.paper import cautions
 
 
-def sample_status(json: Json = False) -> None:
+def sample_status(json: session.Json = False) -> None:
     """Show when the next sample is due and what is open.
 
     Example: mountbook sample status
@@ -41,8 +40,8 @@ def sample_draw(
     seed: Annotated[
         str | None, typer.Option("--seed", metavar="TEXT", help="To repeat a draw; else drawn at random.")
     ] = None,
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Draw today's sample: half from today's returns, half from the rack. The seed is recorded.
 
@@ -64,8 +63,8 @@ def sample_result(
     found: Annotated[str, typer.Option("--found", metavar="CLASS", help="in-order, I, II or III.")],
     device: Annotated[str, typer.Option("--device", metavar="TEXT", help="The test device and its number.")],
     remark: Annotated[str, typer.Option("--remark", metavar="TEXT", help="Kept as free text.")] = "",
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Enter what a qualified person found with a device. II is held at once, III is withdrawn.
 
@@ -80,7 +79,7 @@ def sample_result(
     session.answer(_json(sample), f"{unit}: {meant}; {sample.to_go}", json=json)
 
 
-def sample_close(by: By = None, json: Json = False) -> None:
+def sample_close(by: session.By = None, json: session.Json = False) -> None:
     """Close the sample. PASS or FAIL follows from the counts; the next date from the outcome.
 
     Example: mountbook sample close --by "Vera Lind"
@@ -100,8 +99,8 @@ def sample_close(by: By = None, json: Json = False) -> None:
 def sample_closed_day(
     day: Annotated[str, typer.Argument(metavar="DATE", help="The day, like 2026-12-29.")],
     why: Annotated[str, typer.Option("--why", metavar="TEXT", help="Kept as free text.")] = "closed",
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Say that a day was no operating day.
 
@@ -121,7 +120,7 @@ def sample_odds(
     lot: Annotated[int, typer.Option("--lot", metavar="N", min=1, help="How many there are.")],
     bad: Annotated[int, typer.Option("--bad", metavar="N", min=0, help="How many of them are bad.")],
     size: Annotated[int, typer.Option("--size", metavar="N", min=0, help="How many are looked at.")],
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Say what a sample misses, exactly (hypergeometric). A sample does not find rare loose screws.
 
@@ -145,7 +144,7 @@ def sample_standard(
     aql: Annotated[str, typer.Option("--aql", metavar="NUMBER", help="0.65, 1.0, 1.5, 2.5, 4.0 ...")] = "1.5",
     level: Annotated[str, typer.Option("--level", metavar="LEVEL", help="S-1 to S-4, I, II, III.")] = "II",
     tightened: Annotated[bool, typer.Option("--tightened", help="Tightened inspection.")] = False,
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Show the single-sampling plan of MIL-STD-105E / ISO 2859-1 for a lot, as an alternative.
 
@@ -197,7 +196,7 @@ def loosens(
     ] = "pattern",
     svg: Annotated[Path | None, typer.Option("--svg", metavar="FILE", help="The curve as a drawing.")] = None,
     xlsx: Annotated[Path | None, typer.Option("--xlsx", metavar="FILE", help="Rates and curve.")] = None,
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Show how often screws moved, by group (few looks count less), and after how many days out.
 

@@ -9,10 +9,9 @@ import typer
 
 from fleet.base.units import length_text, um_to_mm
 from fleet.facts.standing import Place
-from planner.cli import faults, session, terminal
+from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk
 from planner.cli.counter import Tag
-from planner.cli.session import By, Json, NewBoots
 from planner.cli.terminal import TerminalColumn
 from planner.paper import cautions
 
@@ -24,8 +23,8 @@ def stocktake(
     file: Annotated[
         Path, typer.Argument(metavar="FILE", help="Scanned tags, one a line; - reads the scanner.")
     ],
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Count by scan against the ledger. The count is entered as it is; nothing is moved by it.
 
@@ -72,7 +71,7 @@ def hole_map(
     tags: Annotated[list[str], typer.Argument(metavar="TAG", help="The pairs, one page each.")],
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The PDF.")] = Path("hole-map.pdf"),
     paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")] = "A4",
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Draw the holes of a pair on one page, as it leaves with a ski that is sold.
 
@@ -81,7 +80,7 @@ def hole_map(
     from planner.paper.hole_map import hole_map_pdf
 
     fleet = session.fleet()
-    faults.written_each(
+    session.written_each(
         out,
         tags,
         lambda some: hole_map_pdf(fleet, some, printed_at=session.now(), paper=paper),
@@ -96,8 +95,8 @@ def singles_lost(
     tag: Tag,
     ski: Annotated[str, typer.Option("--ski", metavar="SKI", help="Which ski is gone: A or B.")],
     why: Annotated[str, typer.Option("--why", metavar="TEXT", help="Kept as free text.")] = "",
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Say that one ski of a pair is gone; the pair is retired, the other ski is single.
 
@@ -114,7 +113,7 @@ def singles_lost(
     session.answer({"retired": tag, "single": single}, f"{tag} is retired; {single} is single", json=json)
 
 
-def singles_match(json: Json = False) -> None:
+def singles_match(json: session.Json = False) -> None:
     """Show which single skis make pairs: same model and length, holes alike; as many pairs as possible.
 
     Example: mountbook singles match
@@ -147,8 +146,8 @@ def singles_join(
     tag: Annotated[str, typer.Argument(metavar="NEW-TAG", help="The new pair's tag.")],
     first: Annotated[str, typer.Option("--a", metavar="SKI", help="Becomes ski A: K-031/A.")],
     second: Annotated[str, typer.Option("--b", metavar="SKI", help="Becomes ski B: K-044/B.")],
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Make two single skis a new pair. Holes come along; bindings and passes do not.
 
@@ -171,9 +170,9 @@ def season_end(
     winters: Annotated[
         int, typer.Option("--winters", metavar="N", min=0, max=10, help="Also play out the next N winters.")
     ] = 0,
-    new_boots: NewBoots = None,
+    new_boots: session.NewBoots = None,
     paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")] = "A4",
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Show each pair's season in figures, what to think about selling, and what the sets wanted lack.
 

@@ -1,4 +1,7 @@
-"""The common part of all commands: the ledger, the person, the times, and printing an answer."""
+"""The common part of all commands: the ledger, the person, the times, printing an answer and what failed.
+
+A fault that costs one thing is said on stderr, its traceback is kept in a file, and the exit code is 1.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +10,7 @@ import json
 import os
 import sqlite3
 import sys
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Final
@@ -17,12 +20,14 @@ import typer
 
 from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.base.shown_text import UNRULY, harmless, one_line
+from planner.plan.fault_isolation import Fault, all_or_raise, kept
 
 if TYPE_CHECKING:
     from fleet.checks.findings import AuditReport
     from fleet.facts.policy import Policy
     from fleet.ledger.ledger import Ledger
     from fleet.tables.snapshot import Fleet
+
 
 LEDGER_VARIABLE: Final = "MOUNTBOOK_LEDGER"
 BY_VARIABLE: Final = "MOUNTBOOK_BY"
@@ -333,3 +338,50 @@ def say_folded(line: str) -> None:
 
     for row in folded(line, shutil.get_terminal_size().columns) if sys.stdout.isatty() else [line]:
         say(row)
+
+
+def say_faults(faults: Sequence[Fault], left_out: str) -> None:
+    """Print each fault with its name and cause: ``NOT PRINTED: label K-031: ...``."""
+    for fault in faults:
+        note(f"{left_out}: {fault}")
+        if not isinstance(fault.error, MountbookError):
+            note(f"  {kept(fault.error)}")
+
+
+def written(
+    out: Path, data: bytes, said: dict[str, object], text: str, failed: Sequence[Fault], *, json: bool
+) -> None:
+    """Write the sheets, answer, say what could not be printed, and exit with code 1 if anything could not."""
+    from planner.exchange.export.whole_file import write_whole
+
+    write_whole(out, data)
+    not_printed = [fault.to_json() for fault in failed]
+    answer({"file": str(out), **said, "not_printed": not_printed}, f"{out}: {text}", json=json)
+    end_with(failed, "NOT PRINTED")
+
+
+def written_each(
+    out: Path,
+    names: Sequence[str],
+    draw: Callable[[Sequence[str]], bytes],
+    *,
+    what: str,
+    key: str,
+    words: Callable[[Sequence[str]], str],
+    json: bool,
+    refused: Sequence[Fault] = (),
+) -> None:
+    """Draw a sheet for each name and answer as `written` does; one that cannot be drawn costs no other.
+
+    ``key``: under which the names drawn stand in the JSON object; ``words``: the answer for them.
+    """
+    data, failed = all_or_raise(names, draw, what=what, name=str)
+    drawn = [name for name in names if name not in {fault.name for fault in failed}]
+    written(out, data, {key: drawn}, words(drawn), (*refused, *failed), json=json)
+
+
+def end_with(faults: Sequence[Fault], left_out: str = "") -> None:
+    """Exit with code 1 if anything was ``left_out``, which is said first. The rest was done."""
+    say_faults(faults if left_out else (), left_out)
+    if faults:
+        raise typer.Exit(1)

@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from planner.cli import faults, session
+from planner.cli import session
 from planner.cli.at_desk import at_desk
-from planner.cli.session import By, Json
 from planner.plan.fault_isolation import Fault, all_or_raise, one_by_one
 
 if TYPE_CHECKING:
@@ -30,7 +29,7 @@ def template(
         typer.Option("--plan", metavar="FOLDER", help="Instead: tags of a plan's pairs, as PROPOSAL."),
     ] = None,
     paper: Size = "A4",
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Draw true-scale templates to lay on the skis: old holes as dashed rings, new ones as crosses.
 
@@ -39,7 +38,7 @@ def template(
     from planner.paper.template import template_pdf
 
     jobs, refused = _issued_jobs(orders) if plan is None else _proposed_jobs(plan, orders)
-    faults.written_each(
+    session.written_each(
         out,
         list(jobs),
         lambda some: template_pdf([jobs[tag]() for tag in some], paper),
@@ -127,7 +126,7 @@ def labels(
     outlines: Annotated[
         bool, typer.Option("--outlines", help="Draw the edges, to try on plain paper.")
     ] = False,
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Print labels: large tag, check character, QR code. The sheet is described by what a ruler measures.
 
@@ -161,10 +160,12 @@ def labels(
         name=lambda label: f"{label.tag} {label.side}" if label.side else label.tag,
     )
     count = len(made) - len(failed)
-    faults.written(out, data, {"labels": count}, f"{count} labels", (*refused, *failed), json=json)
+    session.written(out, data, {"labels": count}, f"{count} labels", (*refused, *failed), json=json)
 
 
-def printer_sheet(out: Out = Path("printer_test.pdf"), paper: Size = "A4", json: Json = False) -> None:
+def printer_sheet(
+    out: Out = Path("printer_test.pdf"), paper: Size = "A4", json: session.Json = False
+) -> None:
     """Write the test sheet with the two bars.
 
     Example: mountbook printer sheet --out printer_test.pdf
@@ -184,8 +185,8 @@ def printer_sheet(out: Out = Path("printer_test.pdf"), paper: Size = "A4", json:
 def printer_measured(
     along: Annotated[str, typer.Argument(metavar="ALONG", help="What the bar of 250 mm measured, mm.")],
     across: Annotated[str, typer.Argument(metavar="ACROSS", help="What the bar of 100 mm measured, mm.")],
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Enter what the test sheet's bars measured; true-scale sheets are corrected from now on.
 

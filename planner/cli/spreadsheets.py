@@ -11,7 +11,6 @@ import typer
 
 from fleet.base.units import counted
 from planner.cli import session, terminal
-from planner.cli.session import By, Json
 from planner.cli.terminal import TerminalColumn
 
 if TYPE_CHECKING:
@@ -75,8 +74,8 @@ def import_(
     zone: Annotated[
         str | None, typer.Option("--zone", metavar="NAME", help="The shop's time zone, for a new ledger.")
     ] = None,
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Look at an inventory, and with --apply take what is certain into the ledger; the rest stays a worklist.
 
@@ -88,7 +87,7 @@ def import_(
     """
     from fleet.base.days import day_at
     from fleet.ledger.ledger import Ledger, checked_zone
-    from planner.cli import import_ask, import_said
+    from planner.cli import import_ask
     from planner.exchange import intake, open_files
     from planner.exchange.export.whole_file import not_over_a_workbook
 
@@ -100,11 +99,11 @@ def import_(
         directions=tuple(direction or ()),
     )
     before: Mapping[str, str] = {}
-    if import_said.is_look(typed):
+    if import_ask.is_look(typed):
         if typed[0] != "open" or not (ask or apply or answers is not None):
-            import_said.look(typed, by=by, json=json)
+            import_ask.look(typed, by=by, json=json)
             return
-        waiting = import_said.waiting(typed[1:])
+        waiting = import_ask.waiting(typed[1:])
         files, before, sha256 = list(waiting.paths), waiting.answers, sha256 or waiting.sha256
         stated = waiting.stated.and_also(stated)
     if marked is not None:
@@ -228,7 +227,7 @@ def _say_page(proposal: Proposal, **told: Any) -> None:
 
 def blank(
     file: Annotated[Path, typer.Argument(metavar="FILE.xlsx", help="The workbook to write.")],
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Write an empty inventory workbook: headers, units, drop-downs, and a guide with example rows.
 
@@ -261,7 +260,7 @@ def export(
     paper: Annotated[
         str, typer.Option("--paper", metavar="TEXT", help="A4 or Letter, for the workbook's print set-up.")
     ] = "A4",
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Write a csv for each table, and datapackage.json, or a workbook for people; both can be imported.
 

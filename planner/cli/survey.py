@@ -12,7 +12,6 @@ from fleet.base.errors import BadInput
 from fleet.base.units import counted, first_of, length_text, um_to_mm
 from planner.cli import session
 from planner.cli.at_desk import at_desk
-from planner.cli.session import At, By, Json
 from planner.geometry.naming.measured import Entered, points_of, seen_bare
 from planner.paper import cautions
 
@@ -53,9 +52,9 @@ def survey(
         typer.Option("--sheet", metavar="FILE", help="Write a sheet (.pdf) to fill in at the bench instead."),
     ] = None,
     paper: Annotated[str, typer.Option("--paper", metavar="A4|Letter", help="The sheet's paper.")] = "A4",
-    by: By = None,
-    at: At = None,
-    json: Json = False,
+    by: session.By = None,
+    at: session.At = None,
+    json: session.Json = False,
 ) -> None:
     """Look at measured holes, see what does not fit, and enter them with --enter.
 
@@ -109,9 +108,9 @@ def batch(
     enter: Annotated[
         bool, typer.Option("--enter", help="Enter the assumed holes; without it only look.")
     ] = False,
-    by: By = None,
-    at: At = None,
-    json: Json = False,
+    by: session.By = None,
+    at: session.At = None,
+    json: session.Json = False,
 ) -> None:
     """See which pairs were drilled alike, and take the rest of a measured batch as assumed.
 
@@ -154,7 +153,7 @@ def batch(
 
 def name_holes(
     pair: PairTag,
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Say which known patterns made a ski's holes, with alternatives, or that none fits.
 

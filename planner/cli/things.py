@@ -9,10 +9,8 @@ import typer
 from fleet.base.errors import BadInput
 from fleet.base.units import counted, mm_to_um
 from planner.cli import session, terminal
-from planner.cli.at_desk import at_desk, parse_day
+from planner.cli.at_desk import at_desk, parse_day, shown_first
 from planner.cli.counter import Tag
-from planner.cli.session import At, By, Json, Yes
-from planner.cli.shown_first import shown_first
 from planner.cli.terminal import TerminalColumn
 
 Why = Annotated[str, typer.Option("--why", metavar="TEXT", help="The reason; kept as free text.")]
@@ -24,7 +22,7 @@ def boot(
         str | None,
         typer.Option("--as-of", metavar="DATE", help="As the shop knew it at the end of that day."),
     ] = None,
-    json: Json = False,
+    json: session.Json = False,
 ) -> None:
     """Show a boot: sole, kind, wear, where it is, notes, and everything ever entered about it.
 
@@ -53,9 +51,9 @@ def note(
         int | None, typer.Option("--entry", metavar="N", help="Which note, where several stand.")
     ] = None,
     why: Why = "",
-    by: By = None,
-    at: At = None,
-    json: Json = False,
+    by: session.By = None,
+    at: session.At = None,
+    json: session.Json = False,
 ) -> None:
     """Note something about a thing, end a note, or answer what a word in a note proposes.
 
@@ -98,9 +96,9 @@ def kind(
     model: Annotated[str, typer.Argument(metavar="MODEL", help="The model, as the ledger writes it.")],
     word: Annotated[str, typer.Argument(metavar="KIND", help="alpine, touring, telemark or junior.")],
     bindings: Annotated[bool, typer.Option("--bindings", help="A model of bindings, not boots.")] = False,
-    yes: Yes = False,
-    by: By = None,
-    json: Json = False,
+    yes: session.Yes = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """State what a model of boots, or with --bindings of bindings, is for. Kinds that differ never meet.
 
@@ -120,7 +118,7 @@ def kind(
     session.answer({"model": model, "kind": word, "entry": number, **effect}, f"{model}: {word}", json=json)
 
 
-def fit_list(json: Json = False) -> None:
+def fit_list(json: session.Json = False) -> None:
     """Show which sole types both makers declare for which patterns. No row means no.
 
     Example: mountbook fit list
@@ -147,9 +145,9 @@ def fit_take_back(
     sole_type: Annotated[str, typer.Argument(metavar="SOLE-TYPE", help="As the boots have it.")],
     pattern: Annotated[str, typer.Argument(metavar="PATTERN", help="The pattern's name.")],
     why: Why = "",
-    yes: Yes = False,
-    by: By = None,
-    json: Json = False,
+    yes: session.Yes = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Take a declared fit back: from now on it is in no plan and no such boot goes out with it. Signed.
 
@@ -170,7 +168,7 @@ def fit_take_back(
     session.answer({"entry": number, **effect}, words, json=json)
 
 
-def stock_list(json: Json = False) -> None:
+def stock_list(json: session.Json = False) -> None:
     """Show the bindings in stock by sort: pattern, brake, season, serial.
 
     Example: mountbook stock list
@@ -203,8 +201,8 @@ def stock_in(
     brake: Annotated[str, typer.Option("--brake", metavar="MM", help="Its width in mm, none, or not-known.")],
     season: Annotated[str, typer.Option("--season", metavar="SEASON", help="Season of purchase.")] = "",
     why: Why = "",
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Enter pairs of bindings that came into the stock. Signed, with the reason.
 
@@ -229,8 +227,8 @@ def stock_out(
     sort: Annotated[str, typer.Argument(metavar="SORT", help="As `mountbook stock list` writes it.")],
     quantity: _Quantity,
     why: Why = "",
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Enter pairs of bindings that left the stock for good. Signed, with the reason.
 
@@ -257,9 +255,9 @@ def release_test(
         str, typer.Option("--outcome", metavar="WORD", help="passed or failed, as the tester says.")
     ] = "",
     remark: Annotated[str, typer.Option("--remark", metavar="TEXT", help="Kept as free text.")] = "",
-    by: By = None,
-    at: At = None,
-    json: Json = False,
+    by: session.By = None,
+    at: session.At = None,
+    json: session.Json = False,
 ) -> None:
     """Record a release test as a qualified person made it. The program sets, reads and judges no value.
 
@@ -290,8 +288,8 @@ def calibration(
     on: Annotated[str, typer.Option("--on", metavar="DATE", help="The day of its calibration.")],
     until: Annotated[str, typer.Option("--until", metavar="DATE", help="The last day it counts.")],
     certificate: Annotated[str, typer.Option("--certificate", metavar="TEXT", help="Its certificate.")] = "",
-    by: By = None,
-    json: Json = False,
+    by: session.By = None,
+    json: session.Json = False,
 ) -> None:
     """Enter the calibration of a release tester. A test made on other days counts at no gate of the door.
 
@@ -317,9 +315,9 @@ def sole(
     wear: Annotated[
         str, typer.Option("--wear", metavar="WORDS", help="How worn it is: used, worn, worn out.")
     ] = "",
-    by: By = None,
-    at: At = None,
-    json: Json = False,
+    by: session.By = None,
+    at: session.At = None,
+    json: session.Json = False,
 ) -> None:
     """Replace a worn boot's sole length by a measured one; list boots alike, to be looked at too.
 
