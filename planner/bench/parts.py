@@ -4,8 +4,6 @@ Compared with the stock on the shelf (the shop's own lists in csv, the ledger's 
 short, the first order hit, and the shopping list.
 """
 
-from __future__ import annotations
-
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field

@@ -1,7 +1,5 @@
 """`mountbook bench`: plan the bench weeks, show them, follow them."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Annotated
 

@@ -1,7 +1,5 @@
 """`bench plan` from its options to the files in the folder: reads the ledger, plans, judges, writes."""
 
-from __future__ import annotations
-
 import json
 import sqlite3
 from collections.abc import Callable, Iterable, Sequence

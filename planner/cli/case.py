@@ -1,7 +1,5 @@
 """`case`: everything about one pair, for use after an accident or a complaint."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Annotated
 

@@ -5,8 +5,6 @@ let a stranger try the names of the shop's people one after another. On paper th
 cut short: what an insurer reads of the ledger.
 """
 
-from __future__ import annotations
-
 import hashlib
 import hmac
 import json

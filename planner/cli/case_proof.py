@@ -3,8 +3,6 @@
 `planner/exchange/check_case.py`, which is written out beside it, checks it without this program.
 """
 
-from __future__ import annotations
-
 import json
 from collections.abc import Iterator, Sequence
 from datetime import datetime

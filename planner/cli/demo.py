@@ -1,7 +1,5 @@
 """`mountbook demo`: the invented shop from its inventory to the evening's recheck list."""
 
-from __future__ import annotations
-
 import sys
 from pathlib import Path
 from shlex import quote

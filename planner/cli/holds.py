@@ -1,7 +1,5 @@
 """`hold`, `clear`, `quarantine`, `repair`, `recall`: stop a pair, and let it go again."""
 
-from __future__ import annotations
-
 from functools import partial
 from pathlib import Path
 from typing import Annotated, Any

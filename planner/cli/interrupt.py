@@ -1,7 +1,5 @@
 """Ctrl-C at any moment: one sentence and exit code 130. Imports only ``sys``, to be there first."""
 
-from __future__ import annotations
-
 import sys
 
 STOPPED = 130

@@ -1,7 +1,5 @@
 """The entry point: one typer app, and the one place where an error becomes a sentence."""
 
-from __future__ import annotations
-
 from planner.cli.interrupt import STOPPED, no_traceback, say_stopped
 
 with no_traceback():  # Ctrl-C may come as early as this

@@ -1,7 +1,5 @@
 """`policy list|set|check`, `staff list|add|qualify`: the shop's rules, and who may sign and is qualified."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 import typer

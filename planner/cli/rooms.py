@@ -4,8 +4,6 @@ Building the options of sixty commands takes longer than the recheck list itself
 when it is typed, and the front page is told from the first words of each function.
 """
 
-from __future__ import annotations
-
 import inspect
 from collections.abc import Callable
 from functools import cache, partial

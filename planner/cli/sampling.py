@@ -1,7 +1,5 @@
 """`sample ...`, `loosens`: the in-season sample and its odds, and rates of screws found moved."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Annotated, Any
 

@@ -4,8 +4,6 @@ Programs read JSON; a pipe or a file gets the same table, whole and plain. rich 
 functions: the door, a help page and a pipe open without it.
 """
 
-from __future__ import annotations
-
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager

@@ -1,7 +1,5 @@
 """`boot`, `note`, `kind`, `fit`, `stock`, `sole`, `release-test`, `calibration`: what is known."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 import typer

@@ -3,8 +3,6 @@
 The door says which requests come in at all, and what every answer says to the browser.
 """
 
-from __future__ import annotations
-
 from collections.abc import Awaitable, Callable, Collection, Mapping
 from typing import Final
 

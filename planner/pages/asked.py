@@ -1,7 +1,5 @@
 """One request: the desk it comes from, the fields of its form, and the hand that acts by it."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Iterable, Mapping
 from datetime import date

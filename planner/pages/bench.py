@@ -1,7 +1,5 @@
 """The bench: open orders by their next visit, and one order step by step, with what is read judged there."""
 
-from __future__ import annotations
-
 import asyncio
 import sqlite3
 from collections.abc import Awaitable, Callable, Iterable, Iterator, Mapping

@@ -1,7 +1,5 @@
 """The counter: one field for a scanner, one large answer. The scan loop of the command does the work."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager

@@ -5,8 +5,6 @@ with the user's settings and not with the ledger, so that whoever copies the led
 holds hashes only. Lost, it is made anew: desks are let in again and PINs set again.
 """
 
-from __future__ import annotations
-
 import hashlib
 import secrets
 import sqlite3

@@ -3,8 +3,6 @@
 And the in-season sample: drawn, what was found on each unit with a device, closed.
 """
 
-from __future__ import annotations
-
 import secrets
 import sqlite3
 from collections import Counter as Count

@@ -1,7 +1,5 @@
 """Ready pairs by length, kind and boot, and the way from a tag to the page of its pair or boot."""
 
-from __future__ import annotations
-
 import sqlite3
 from typing import Final
 from urllib.parse import urlencode

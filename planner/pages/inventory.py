@@ -4,8 +4,6 @@ A file waits in a temporary folder of its own until the pages stop; nothing of i
 is applied.
 """
 
-from __future__ import annotations
-
 import asyncio
 import re
 import secrets

@@ -1,7 +1,5 @@
 """Serving: one process for one ledger, an address that answers, and a stop that leaves nothing half done."""
 
-from __future__ import annotations
-
 import contextlib
 import ipaddress
 import socket

@@ -2,8 +2,6 @@
 locked.
 """
 
-from __future__ import annotations
-
 import base64
 import re
 import secrets

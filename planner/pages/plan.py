@@ -4,8 +4,6 @@ The solver takes a core for seconds to minutes; so it runs as the command does, 
 waits for it. Plans lie in the folder ``plans`` beside the ledger.
 """
 
-from __future__ import annotations
-
 import asyncio
 import subprocess
 import sys

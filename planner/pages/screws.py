@@ -1,7 +1,5 @@
 """The rings of one pair on a screen: a ring for each screw to tap, and what the taps say of each piece."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final

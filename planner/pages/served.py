@@ -1,7 +1,5 @@
 """The ledger behind the pages: one thread holds it, so that many desks are one writer."""
 
-from __future__ import annotations
-
 import asyncio
 import sqlite3
 from collections.abc import Callable, Iterator

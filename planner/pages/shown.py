@@ -1,7 +1,5 @@
 """The answer to a request: a template filled in, or an error as one sentence with its cure."""
 
-from __future__ import annotations
-
 from collections.abc import Awaitable, Callable, Mapping
 from functools import cache
 from pathlib import Path

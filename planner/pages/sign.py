@@ -3,8 +3,6 @@
 And the page of the desk itself: it is let in, has a name, and sees the others, which it may throw out.
 """
 
-from __future__ import annotations
-
 import asyncio
 import sqlite3
 from collections.abc import Mapping

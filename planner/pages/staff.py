@@ -3,8 +3,6 @@
 And the release testers: until when the calibration of each counts, and a new one.
 """
 
-from __future__ import annotations
-
 import sqlite3
 from datetime import date, timedelta
 from functools import partial

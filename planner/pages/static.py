@@ -4,8 +4,6 @@ Each address holds a part of the file's hash, so that a browser keeps it until a
 request names one of these addresses or gets nothing: no part of it becomes a path on the disk.
 """
 
-from __future__ import annotations
-
 from hashlib import sha256
 from pathlib import Path
 from types import MappingProxyType

@@ -1,7 +1,5 @@
 """The pages in the order of the navigation: a page more is one line here, a module and a template."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass
 from importlib import import_module

@@ -1,7 +1,5 @@
 """The page of a pair or a boot: its picture, its record as of a day, and what is done with it."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date

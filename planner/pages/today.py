@@ -1,7 +1,5 @@
 """The day: all that waits at the counter and at the bench, each line leading to its place."""
 
-from __future__ import annotations
-
 import sqlite3
 from datetime import timedelta
 from itertools import groupby

@@ -5,8 +5,6 @@ shows the place on the pages where the same step is done, with its link; what no
 desk's terminal and says so.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass

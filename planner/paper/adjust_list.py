@@ -3,8 +3,6 @@
 A tick list in place of a page each. It says of every piece what the work order of that pair would say.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from itertools import accumulate, chain
 from typing import Final

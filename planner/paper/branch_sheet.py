@@ -1,7 +1,5 @@
 """The sheet of a branch: what is done when a work order cannot go on as its own sheet says. One page."""
 
-from __future__ import annotations
-
 from datetime import datetime
 
 from fleet.tables.snapshot import Fleet

@@ -3,8 +3,6 @@
 Nothing is shortened: a line that is too long goes on below, a list that is too long on the next page.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime

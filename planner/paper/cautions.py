@@ -1,7 +1,5 @@
 """The cautions on every sheet, in one place, so that no sheet forgets one."""
 
-from __future__ import annotations
-
 from typing import Final
 
 DEFER: Final = (

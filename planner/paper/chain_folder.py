@@ -3,8 +3,6 @@
 A pick list says what is loaded in one shop and taken in at the other by a van's run, each with a box.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime

@@ -3,8 +3,6 @@
 And the two sheets of them: the season's end, and what the last sets of a plan cost.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime

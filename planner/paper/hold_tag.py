@@ -1,7 +1,5 @@
 """The tag that hangs on a held or locked-away pair: A6, readable from the other side of the bench."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass, replace

@@ -3,8 +3,6 @@
 Every hole of both skis as the ledger knows it: picture, table, how it is known, what nobody has looked at.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from datetime import datetime
 from typing import Final

@@ -1,7 +1,5 @@
 """The issued work orders as one PDF, drawn before the ledger is written and published after."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Collection, Mapping, Sequence
 from contextlib import AbstractContextManager

@@ -9,8 +9,6 @@ of 70 x 37 mm keeps 13 mm below its check character, and the head's code with it
 module, is 15.4 mm high. The file bears it all the same, for `audit --heads`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final

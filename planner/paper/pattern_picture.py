@@ -1,7 +1,5 @@
 """A pattern drawn: each piece with its holes, spacings and what it follows. Not to scale on a screen."""
 
-from __future__ import annotations
-
 from fleet.base.units import across_text, along_text
 from fleet.facts.patterns import Pattern, Piece
 from planner.geometry.pattern_care.words import FROM, slides_text

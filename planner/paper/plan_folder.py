@@ -3,8 +3,6 @@
 What cannot be drawn of one pair is left out and named in plan.json; it costs no other pair its sheet.
 """
 
-from __future__ import annotations
-
 import os
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime

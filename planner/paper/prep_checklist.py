@@ -4,8 +4,6 @@ Its sign-off gives a pair its first pass of the season. What the columns ask is 
 trade, no source, except where a note names one.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from itertools import accumulate

@@ -4,8 +4,6 @@ What is asked is common practice of the trade, no source. Where the ledger knows
 the answer box's corner, so that a difference shows; nothing is answered with a tick where a value exists.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime

@@ -6,8 +6,6 @@ overview of preseason practice for rental shops (published excerpt). That x.0 an
 practice, no source.
 """
 
-from __future__ import annotations
-
 import random
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence

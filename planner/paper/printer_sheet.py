@@ -5,8 +5,6 @@ The error is measured once on the test sheet: how long the bars of 250 mm along 
 Both lengths are policies, so the figures are dated and signed like every other.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from typing import Final
 

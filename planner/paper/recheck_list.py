@@ -4,8 +4,6 @@ The picture is the answer form. One stroke through a ring: not moved. A filled r
 it: turned, how far; then the pair is a hold. Rings drawn heavy, on a dark strip, are looked at first.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime

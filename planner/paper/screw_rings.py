@@ -4,8 +4,6 @@ A ring takes the stroke of a wet pen and no other ring touches it. Seen with the
 ski's right side is at the bottom.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise

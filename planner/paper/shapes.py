@@ -8,8 +8,6 @@ Three inks carry meaning and never alone: garnet for what cannot be undone (dril
 already (reuse), amber stripes for a proposal. In grey all three stay apart by form.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum

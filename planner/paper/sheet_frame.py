@@ -3,8 +3,6 @@
 And its QR codes: level M (readable with 15 % of it damaged), as coarse as the text allows.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta

@@ -5,8 +5,6 @@ ring with a dot: insert · ring with a bar: stripped · ring with a slot: screw 
 means that the place is not known from a measurement.
 """
 
-from __future__ import annotations
-
 from math import cos, pi, sin
 
 from fleet.facts.holes import HoleState, Knowledge

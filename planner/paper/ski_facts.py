@@ -3,8 +3,6 @@
 One picture serves both skis wherever a bench could see no difference; else each ski has its own.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 

@@ -4,8 +4,6 @@ It is one scale in both directions. Where a stretch without holes is too long fo
 with a break, as engineering drawings do.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import pairwise

@@ -1,7 +1,5 @@
 """The survey sheet: the ledger's facts of a pair, and boxes for the bench's measurements of both skis."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import accumulate

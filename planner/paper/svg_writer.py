@@ -3,8 +3,6 @@
 And a single picture to a file: .svg, .pdf or .png by its ending, whole or not at all.
 """
 
-from __future__ import annotations
-
 from base64 import b64encode
 from collections.abc import Callable
 from pathlib import Path

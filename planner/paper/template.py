@@ -7,8 +7,6 @@ It is cut into sheets, and each is usable alone: it holds a cross line that can 
 printed mark wherever possible), and every hole of the order lies on some sheet with clear paper around it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime

@@ -1,7 +1,5 @@
 """The text column beside a true-scale template: ski, stop rule, how to lay it, ledger head."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

@@ -10,8 +10,6 @@ join, or run from the right, need shaping, which the PDF writer does not do: a c
 drawn wrongly.
 """
 
-from __future__ import annotations
-
 import unicodedata
 from bisect import bisect_right
 from functools import cache, lru_cache

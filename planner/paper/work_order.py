@@ -5,12 +5,11 @@ ski, the steps, the names. Each cross line on the ski leads to the rows of its h
 be too small for a pen, the steps have a page of their own.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
+from typing import Self
 
 from fleet.base.errors import BadInput
 from fleet.base.units import across_text, half_mm_down, length_text, mm_text, to_half_mm, toward
@@ -326,7 +325,7 @@ class _StepRow:
     height: float
 
     @classmethod
-    def of(cls, sheet: FramedSheet, step: OrderStep, sides: tuple[Side, ...]) -> _StepRow:
+    def of(cls, sheet: FramedSheet, step: OrderStep, sides: tuple[Side, ...]) -> Self:
         """Break it into lines. A sentence that stops the work is as large as the lead."""
         room = sheet.room - _ANSWERS - 7.5 - 2.5
         expected = step.expected(sides)

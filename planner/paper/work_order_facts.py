@@ -4,8 +4,6 @@ The names of the holes tie picture, table and steps together, and this sheet to 
 of ski A is hole A17 in the ledger, and that of a hole to be drilled is the one it will have.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime

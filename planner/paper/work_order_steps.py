@@ -5,8 +5,6 @@ new one; all screws are in before any is tight; then they are tightened diagonal
 heel piece goes back until free, comes up to the boot, and is checked with the boot in.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace

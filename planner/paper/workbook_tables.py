@@ -1,7 +1,5 @@
 """The tables of plan.xlsx as plain rows, before any cell is written."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Each shop's fleet as it is once the things of a chain's plan have moved."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Final

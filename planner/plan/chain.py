@@ -3,8 +3,6 @@
 With the words for what is proved of such a plan.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -53,6 +51,15 @@ class VanRun:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ChainMove:
+    """A thing on a run. ``names``: the tag of a pair or of boots, or the ids of two bindings of one sort."""
+
+    run: str
+    thing: VanThing
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Chain:
     """The shops and the runs between them, in the order of their file."""
 
@@ -81,15 +88,6 @@ class Chain:
             shop.name: None if shop.budget_cents is None else shop.budget_cents - paid[shop.name]
             for shop in self.shops
         }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChainMove:
-    """A thing on a run. ``names``: the tag of a pair or of boots, or the ids of two bindings of one sort."""
-
-    run: str
-    thing: VanThing
-    names: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,7 +1,5 @@
 """A chain's file of shops and vans (TOML), and chain.json, its plan: as `CHAIN.md` promises both."""
 
-from __future__ import annotations
-
 import json
 import re
 import tomllib

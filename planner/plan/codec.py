@@ -5,8 +5,6 @@ An order's entry carries a set in this form, and plan.json is this form in milli
 default of its field in `planner.plan.values`; a field added later needs one that says what its absence meant.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any

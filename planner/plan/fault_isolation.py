@@ -4,8 +4,6 @@ A list of a hundred pairs must not stay unprinted for what stands in one of them
 one is handed back with its cause, and whoever asked says it and ends with exit code 1.
 """
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """The cost of the last sets of a plan, as values and in words, and the sets left unserved as asked."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from math import ceil

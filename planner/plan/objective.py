@@ -6,8 +6,6 @@ up in `COST_OF` and a field of `Arcs` in `planner.planning.assign.problem`, and 
 `a_field_for_every`).
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, fields
 from enum import StrEnum
@@ -27,6 +25,28 @@ class Unit(StrEnum):
     LENGTH = "micrometre"
     MOUNTS = "further mount"
     POINTS = "point"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Totals:
+    """The figures of the objective, in its order; and what the parts cost, None while a price is not set.
+
+    ``fit_not_known``: sets that keep a binding of which nobody knows whether its brake fits. ``room_lost``:
+    places for further mounts that the work takes; None where nobody counted them. ``mount_worth``: points of
+    the mounts drilled, by the shop's worths; None where it set none, or nobody counted.
+    """
+
+    wanted: int
+    served: int
+    served_by_priority: Mapping[int, int]
+    drilled: int
+    minutes: int
+    offset_um: int
+    clearance_um: int
+    parts_cents: int | None = None
+    fit_not_known: int = 0
+    room_lost: int | None = None
+    mount_worth: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,28 +93,6 @@ class Level:
         if self.unit is Unit.MINUTES:
             return f"{abs(change)} min {'more' if change > 0 else 'less'}"
         return f"{counted(abs(change), self.unit)} {self.compared}{'more' if change > 0 else 'fewer'}"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Totals:
-    """The figures of the objective, in its order; and what the parts cost, None while a price is not set.
-
-    ``fit_not_known``: sets that keep a binding of which nobody knows whether its brake fits. ``room_lost``:
-    places for further mounts that the work takes; None where nobody counted them. ``mount_worth``: points of
-    the mounts drilled, by the shop's worths; None where it set none, or nobody counted.
-    """
-
-    wanted: int
-    served: int
-    served_by_priority: Mapping[int, int]
-    drilled: int
-    minutes: int
-    offset_um: int
-    clearance_um: int
-    parts_cents: int | None = None
-    fit_not_known: int = 0
-    room_lost: int | None = None
-    mount_worth: int | None = None
 
 
 WORTH: Final = Level(

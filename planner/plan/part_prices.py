@@ -4,8 +4,6 @@ Only a plan with a parts budget asks for prices. Bindings are not among them: a 
 there. A mount's worth goes by how many further mounts its pair has room for, the one drilled counted.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final

@@ -4,8 +4,6 @@ A distance is said only from a place that the ledger knows; else where the piece
 Lengths are read to half a millimetre, and to a tenth where the place lies beside that grid.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final

@@ -3,8 +3,6 @@
 The one door between a plan in whole micrometres and cents, and plan.json as FORMATS.md promises it.
 """
 
-from __future__ import annotations
-
 import hashlib
 import json
 from collections.abc import Mapping, Sequence

@@ -3,8 +3,6 @@
 Room is places on the ski, not what its core bears. To know: notes, and what nobody stated or measured.
 """
 
-from __future__ import annotations
-
 import shlex
 from collections.abc import Iterator
 from typing import Final

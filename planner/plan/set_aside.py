@@ -9,8 +9,6 @@ want of its own keeps the ledger's name where it is the same but for how many. W
 serve any of several wants, it is named after the first of them in priority, with a number: ``W-1+02``.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, TypeVar

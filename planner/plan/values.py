@@ -4,8 +4,6 @@ All lengths in whole micrometres. ``x_um`` of a planned hole is from THAT ski's 
 ``offset_um`` and ``reference_um`` are from the pair's reference, which is ski A's mark.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from enum import StrEnum
 from typing import Literal

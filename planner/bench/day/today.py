@@ -1,7 +1,5 @@
 """All that waits today at the counter and at the bench: few lines, each with the command that leads on."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace

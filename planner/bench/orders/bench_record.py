@@ -3,8 +3,6 @@
 Pure: a pair, what was planned, what was measured; out come the parts of ``order done``.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum

@@ -1,7 +1,5 @@
 """The book of work orders: numbers, revisions, and open orders."""
 
-from __future__ import annotations
-
 import json
 import re
 import sqlite3

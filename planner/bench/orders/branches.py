@@ -4,8 +4,6 @@ The steps are rows that a head technician reads (``branches.csv``). In braces st
 words in CAPITALS in a line to type are for the person who types it.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from functools import cache
 from itertools import groupby

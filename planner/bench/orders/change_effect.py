@@ -3,8 +3,6 @@
 A change is a rule set otherwise, a fit taken back, what a model is for or declares.
 """
 
-from __future__ import annotations
-
 import sqlite3
 from dataclasses import dataclass
 from datetime import datetime

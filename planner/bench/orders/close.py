@@ -3,8 +3,6 @@
 And the end in words: what was plugged, drilled, mounted and glued, and what stops the pair.
 """
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace

@@ -8,8 +8,6 @@ two holes of a pattern that lie farthest apart come first (a diagonal), then the
 so on; in each two the one nearer the tip leads, and at equal x the left one.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from itertools import combinations
 from typing import Final

@@ -3,8 +3,6 @@
 And the sets of an earlier plan, with the state of their orders, for a plan that goes on from it.
 """
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace

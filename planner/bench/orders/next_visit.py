@@ -4,8 +4,6 @@ Read from the order's body as it stands, by the names that FORMATS promises: the
 to load than the whole of `today`.
 """
 
-from __future__ import annotations
-
 import json
 import sqlite3
 from collections.abc import Iterator

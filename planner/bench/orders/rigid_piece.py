@@ -5,8 +5,6 @@ put it. So a piece that stands elsewhere as a whole is in order, and one hole of
 of what it is off. A hole not measured counts where the sheet put it: that is where it is entered.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from math import isqrt

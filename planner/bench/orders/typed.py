@@ -1,7 +1,5 @@
 """Screws and measured positions read from typed text, or from a csv file."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 

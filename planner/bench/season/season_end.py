@@ -3,8 +3,6 @@
 A suggestion with its reasons, never a verdict: the manager decides.
 """
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace

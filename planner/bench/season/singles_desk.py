@@ -1,7 +1,5 @@
 """Single skis: matched into pairs of the same model, length and holes; and in the ledger, lost and joined."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -24,6 +22,16 @@ from fleet.ledger.signing import signer
 from fleet.rules.clearance import no_open_order
 from fleet.rules.moves import Move, may_move
 from fleet.tables.snapshot import read_bindings, read_pairs, read_policy
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SingleSki:
+    """A ski without its partner; ``name`` as on the rack, like ``K-031/A``."""
+
+    name: str
+    model: str
+    length_mm: int
+    ski: Ski
 
 
 def lose_partner(desk: Desk, tag: str, *, lost: Side, why: str) -> int:
@@ -133,16 +141,6 @@ def _bindings_off(desk: Desk, tag: str, side: Side) -> None:
         if binding.on_pair == tag and binding.on_ski is side:
             off: Changes = {"on_pair": (tag, None), "on_ski": (side.value, None)}
             desk.enter(BindingChanged(binding_id=binding.binding_id, changes=off))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SingleSki:
-    """A ski without its partner; ``name`` as on the rack, like ``K-031/A``."""
-
-    name: str
-    model: str
-    length_mm: int
-    ski: Ski
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

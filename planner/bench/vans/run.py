@@ -4,8 +4,6 @@ The sending shop's entry comes first. Whatever breaks off between two entries le
 the ledger that has the first, and the same command typed again goes on from there.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime

@@ -1,7 +1,5 @@
 """The legal offsets of one pattern and sole on a pair, merged into what a band can show."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from itertools import pairwise
 

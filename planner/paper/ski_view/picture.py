@@ -3,8 +3,6 @@
 Along and across are drawn at one scale, so that distances look as they are; it is still not a template.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from datetime import datetime
 from pathlib import Path

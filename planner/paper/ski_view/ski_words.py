@@ -1,7 +1,5 @@
 """The answer of `mountbook ski`: a pair and its history as lines and as JSON."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from types import MappingProxyType

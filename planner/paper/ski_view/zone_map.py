@@ -4,8 +4,6 @@ One column is a slice along the ski, one row a strip across; the right edge of t
 is the lower row. ASCII on purpose: it reads the same in every terminal.
 """
 
-from __future__ import annotations
-
 from typing import Final
 
 from fleet.base.units import length_text

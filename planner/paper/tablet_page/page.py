@@ -4,8 +4,6 @@ Of a plan, as a proposal; or of the issued work orders: what may be worked on, w
 order has a large tag, the irreversible act alone, its drawing, holes and steps.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import TypeVar

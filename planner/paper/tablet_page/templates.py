@@ -3,8 +3,6 @@
 Around a page: head, style, content policy, and what stands on every printed page.
 """
 
-from __future__ import annotations
-
 from base64 import b64encode
 from collections.abc import Sequence
 from functools import cache, partial
