@@ -61,7 +61,7 @@ def chain_plan(
     """
     from planner.paper.chain_folder import write_chain
     from planner.paper.plan_folder import refuse_no_folder
-    from planner.plan.chain_file import chain_plan_to_json, read_chain
+    from planner.plan.chain import chain_plan_to_json, read_chain
     from planner.planning.chain.plan import REPAIR_SECONDS, plan_chain
 
     refuse_no_folder(out)
@@ -155,8 +155,7 @@ def chain_home(
     """
     from planner.paper.chain_folder import write_way_home
     from planner.paper.plan_folder import refuse_no_folder
-    from planner.plan.chain import load_text, loads
-    from planner.plan.chain_file import read_chain
+    from planner.plan.chain import load_text, loads, read_chain
     from planner.planning.chain.plan import in_time
     from planner.planning.chain.way_home import away_from_home, way_home
 

@@ -19,7 +19,7 @@ from planner.planning.assign.deadline import NEVER, Deadline
 if TYPE_CHECKING:
     from fleet.tables.snapshot import Fleet
     from planner.plan.fault_isolation import Fault
-    from planner.plan.last_sets import FrontierPoint
+    from planner.plan.plan_words import FrontierPoint
     from planner.plan.values import Plan
     from planner.planning.replan.again import PlannedAgain
     from planner.planning.replan.earlier import EarlierSet
@@ -260,12 +260,13 @@ def _say_plan(
 
     from fleet.facts.pairs import EARLIER_UNKNOWN
     from planner.paper.workbook_tables import earlier_unknown
-    from planner.plan.last_sets import frontier_lines, left_unserved
     from planner.plan.part_prices import money_text
     from planner.plan.plan_words import (
         fits_not_known,
+        frontier_lines,
         kinds_to_state,
         left_open,
+        left_unserved,
         result_of,
         room_lines,
         what_is_proved,

@@ -19,13 +19,11 @@ from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.tables.sqlite_faults import SQLITE_FAULTS, ledger_fault
 from imports.gate import MAX_BYTES
 from planner.pages import static
-from planner.pages.asked import COOKIE, check_no_badge, desks_of, is_here, served_of, set_key
-from planner.pages.desks import Desks
-from planner.pages.pins import Pins
+from planner.pages.desks import Desks, Pins
 from planner.pages.served import ServedLedger
-from planner.pages.shown import show_error
 from planner.pages.sign import LET_IN
 from planner.pages.table import NAVIGATION, page_routes
+from planner.pages.web import COOKIE, check_no_badge, desks_of, is_here, served_of, set_key, show_error
 from planner.plan.fault_isolation import own_fault
 
 BODY_BYTES: Final = 64 * 1024

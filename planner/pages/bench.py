@@ -7,10 +7,6 @@ from dataclasses import dataclass
 from typing import Final, cast
 from urllib.parse import urlencode
 
-from starlette.requests import Request
-from starlette.responses import Response
-from starlette.routing import Route
-
 from fleet.base.entries import Head
 from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.facts.holes import Side, SkiFault, hole_label
@@ -39,10 +35,19 @@ from planner.bench.orders.typed import (
     parse_screw,
     read_measured,
 )
-from planner.pages.asked import fields_of, hand_of, served_of, zone_of
 from planner.pages.served import Hand
-from planner.pages.shown import in_page_words, show
 from planner.pages.sign import checked_pin
+from planner.pages.web import (
+    Request,
+    Response,
+    Route,
+    fields_of,
+    hand_of,
+    in_page_words,
+    served_of,
+    show,
+    zone_of,
+)
 from planner.paper.sheet_frame import paper_named
 from planner.paper.svg_writer import svg_of
 from planner.paper.work_order import work_order_pages

@@ -7,10 +7,6 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Final, cast
 
-from starlette.requests import Request
-from starlette.responses import Response
-from starlette.routing import Route
-
 from fleet.base.days import day_at, short_day_text, time_text
 from fleet.base.entries import parse_utc, utc_text
 from fleet.base.errors import BadInput, MountbookError, Refused
@@ -23,9 +19,18 @@ from fleet.ledger.ledger import Ledger
 from fleet.ledger.taps import ScansOfDay, entries_of_tap
 from fleet.rules.clearance import Door, OwnBoot
 from fleet.rules.scanning import HELP, Counter, Mode, Reply
-from planner.pages.asked import desk_of, fields_of, hand_of, served_of
 from planner.pages.served import Hand, at_hand
-from planner.pages.shown import ENTERED_BEFORE, show_look
+from planner.pages.web import (
+    ENTERED_BEFORE,
+    Request,
+    Response,
+    Route,
+    desk_of,
+    fields_of,
+    hand_of,
+    served_of,
+    show_look,
+)
 
 _PAGE: Final = "counter.html"
 _DUE_DAYS: Final = 4

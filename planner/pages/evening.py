@@ -12,10 +12,6 @@ from datetime import date, datetime, timedelta
 from functools import partial
 from typing import Final
 
-from starlette.requests import Request
-from starlette.responses import Response
-from starlette.routing import Route
-
 from fleet.base.days import clock_text, day_text, typed_day
 from fleet.base.errors import AnotherSigns, BadInput, MountbookError, Refused
 from fleet.base.units import counted
@@ -40,10 +36,23 @@ from fleet.rules.sampling.record import (
     schedule,
 )
 from fleet.rules.sampling.rule import DeviationClass, NextSample, class_typed
-from planner.pages.asked import fields_of, hand_of, served_of, today_of, zone_of
 from planner.pages.screws import RADIUS, STRIP_WIDE, TAP_WORDS, SkiStrip, findings, strips_of
 from planner.pages.served import at_hand
-from planner.pages.shown import Acts, Fields, press, show, show_look
+from planner.pages.web import (
+    Acts,
+    Fields,
+    Request,
+    Response,
+    Route,
+    fields_of,
+    hand_of,
+    press,
+    served_of,
+    show,
+    show_look,
+    today_of,
+    zone_of,
+)
 from planner.paper.hold_tag import held_tags, hold_tag_pdf
 
 _LIST: Final = "evening.html"

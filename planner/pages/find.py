@@ -4,10 +4,6 @@ import sqlite3
 from typing import Final
 from urllib.parse import urlencode
 
-from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
-from starlette.routing import Route
-
 from fleet.base.errors import BadInput
 from fleet.base.units import counted
 from fleet.facts.kinds import shop_kinds
@@ -15,8 +11,7 @@ from fleet.facts.tags import known_tag
 from fleet.rules.find import FoundPairs, Now, find_pairs, kind_named, length_typed
 from fleet.rules.notes import thing_meant
 from fleet.tables.snapshot import read_policy
-from planner.pages.asked import served_of, zone_of
-from planner.pages.shown import show
+from planner.pages.web import RedirectResponse, Request, Response, Route, served_of, show, zone_of
 
 _GROUPS: Final = {
     Now.GOES: "Goes now",

@@ -15,9 +15,6 @@ from tempfile import gettempdir, mkdtemp
 from typing import Final, cast
 
 from starlette.datastructures import UploadFile
-from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
-from starlette.routing import Route
 
 from fleet.base.days import day_at
 from fleet.base.errors import BadInput
@@ -28,10 +25,20 @@ from imports.proposal import Proposal
 from imports.questions import ImportQuestion, checked_answer
 from planner.exchange import intake
 from planner.exchange.open_files import Stated, keep_or_forget, one_open_file, open_files
-from planner.pages.asked import fields_of, hand_of, served_of, today_of
 from planner.pages.desks import short_hash
 from planner.pages.served import check_hand, tap_of_hand
-from planner.pages.shown import show, show_look
+from planner.pages.web import (
+    RedirectResponse,
+    Request,
+    Response,
+    Route,
+    fields_of,
+    hand_of,
+    served_of,
+    show,
+    show_look,
+    today_of,
+)
 
 _ENDINGS: Final = (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".csv", ".tsv", ".txt")
 _ASKED_AT_ONCE: Final = 20

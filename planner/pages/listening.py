@@ -16,9 +16,8 @@ import uvicorn
 
 from fleet.base.errors import BadInput, MountbookError, Refused
 from planner.pages.app import pages_app
-from planner.pages.desks import Desks, desks_file, open_desks
+from planner.pages.desks import Desks, Pins, desks_file, open_desks
 from planner.pages.inventory import forget_brought
-from planner.pages.pins import Pins
 from planner.pages.served import LedgerCare, ServedLedger
 
 _HERE: Final = "127.0.0.1"

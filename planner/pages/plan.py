@@ -16,19 +16,14 @@ from threading import Thread
 from typing import Final, cast
 from urllib.parse import urlencode
 
-from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
-from starlette.routing import Route
-
 from fleet.base.days import typed_day
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import counted
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.taps import EnteredBefore
-from planner.pages.asked import fields_of, hand_of, served_of
 from planner.pages.served import at_hand
-from planner.pages.shown import show
+from planner.pages.web import RedirectResponse, Request, Response, Route, fields_of, hand_of, served_of, show
 from planner.paper.issued_sheets import issue_drawn
 from planner.plan.plan_file import read_plan
 from planner.plan.values import PlannedSet

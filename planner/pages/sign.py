@@ -10,9 +10,6 @@ from typing import Final
 from urllib.parse import urlencode
 
 from markupsafe import Markup
-from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
-from starlette.routing import Route
 
 from fleet.base.days import time_text
 from fleet.base.entries import name_key
@@ -20,7 +17,13 @@ from fleet.base.errors import BadInput, Refused
 from fleet.facts.staff import HEADS, Staff, listed, may_list_in_need
 from fleet.ledger.signing import decider, deciders
 from fleet.tables.snapshot import read_policy, read_staff
-from planner.pages.asked import (
+from planner.pages.desks import BADGE_AND_PIN, BY_BADGE, BY_PIN
+from planner.pages.table import NAVIGATION
+from planner.pages.web import (
+    RedirectResponse,
+    Request,
+    Response,
+    Route,
     desk_of,
     desks_of,
     fields_of,
@@ -29,12 +32,10 @@ from planner.pages.asked import (
     pins_of,
     served_of,
     set_key,
+    show,
     today_of,
     zone_of,
 )
-from planner.pages.desks import BADGE_AND_PIN, BY_BADGE, BY_PIN
-from planner.pages.shown import show
-from planner.pages.table import NAVIGATION
 
 _HERE: Final = ("/sign", "/pin", "/let-in")
 """Pages that lead nowhere after signing in."""

@@ -8,10 +8,6 @@ from datetime import date, timedelta
 from functools import partial
 from typing import Final
 
-from starlette.requests import Request
-from starlette.responses import Response
-from starlette.routing import Route
-
 from fleet.base.days import day_text, typed_day
 from fleet.base.entries import name_key
 from fleet.base.errors import MountbookError, Refused
@@ -24,9 +20,19 @@ from fleet.rules.gate_desk import calibrated, qualify
 from fleet.rules.gates import Qualification, qualifications
 from fleet.tables.snapshot import read_staff
 from planner.bench.day.today import last_day_words
-from planner.pages.asked import pins_of, served_of, today_of
-from planner.pages.shown import Acts, Fields, press, show
 from planner.pages.sign import checked_pin
+from planner.pages.web import (
+    Acts,
+    Fields,
+    Request,
+    Response,
+    Route,
+    pins_of,
+    press,
+    served_of,
+    show,
+    today_of,
+)
 
 
 def _day(fields: Fields) -> date:

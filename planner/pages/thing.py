@@ -7,10 +7,6 @@ from itertools import groupby
 from typing import Any, Final
 from urllib.parse import urlencode
 
-from starlette.requests import Request
-from starlette.responses import Response
-from starlette.routing import Route
-
 from fleet.base.days import typed_day
 from fleet.base.errors import MountbookError
 from fleet.facts.fault_causes import cause_of, fault_causes, road_words
@@ -41,8 +37,7 @@ from fleet.rules.moves import Done, Move, starts_from
 from fleet.rules.notes import answer, end_notes, make_note, question_of
 from fleet.rules.soles import measure_again, sole_typed
 from fleet.tables.snapshot import read_policy
-from planner.pages.asked import entry_of, fields_of, served_of
-from planner.pages.shown import Fields, press, show
+from planner.pages.web import Fields, Request, Response, Route, entry_of, fields_of, press, served_of, show
 from planner.paper.ski_view.picture import pair_picture
 from planner.paper.ski_view.ski_words import boot_lines, pair_lines
 from planner.paper.svg_writer import svg_of

@@ -5,10 +5,6 @@ from datetime import timedelta
 from itertools import groupby
 from typing import Final
 
-from starlette.requests import Request
-from starlette.responses import Response
-from starlette.routing import Route
-
 from fleet.base.days import clock_text, day_at, day_text, midnight
 from fleet.base.entries import utc_text
 from fleet.ledger.corrections import remark
@@ -16,9 +12,8 @@ from fleet.ledger.desk import Desk
 from fleet.ledger.signing import any_listed
 from fleet.rules.quick_passes import QuickPasses, quick_passes
 from planner.bench.day.today import DoneAt, Today, TopicOf, today_at
-from planner.pages.asked import entry_of, fields_of, hand_of, served_of, zone_of
-from planner.pages.shown import show
 from planner.pages.table import PAGE_WORDS
+from planner.pages.web import Request, Response, Route, entry_of, fields_of, hand_of, served_of, show, zone_of
 
 _PLACE: Final = {
     TopicOf.THINGS: "/find/thing?tag=",

@@ -32,8 +32,18 @@ from planner.paper.typeface import fitted, shortened
 from planner.paper.workbook_out import tables_workbook
 from planner.paper.workbook_tables import Column, WorkbookTable
 from planner.plan.after_moves import after_moves, id_there
-from planner.plan.chain import Chain, ChainMove, ChainPlan, VanRun, VanThing, load_text, loads
-from planner.plan.chain_file import CHAIN_FILE, chain_plan_text, way_home_text
+from planner.plan.chain import (
+    CHAIN_FILE,
+    Chain,
+    ChainMove,
+    ChainPlan,
+    VanRun,
+    VanThing,
+    chain_plan_text,
+    load_text,
+    loads,
+    way_home_text,
+)
 from planner.plan.fault_isolation import Fault
 from planner.plan.values import Plan, PlannedSet
 

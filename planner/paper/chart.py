@@ -33,7 +33,7 @@ from planner.paper.shapes import (
 from planner.paper.sheet_frame import anchors_of, framed, paper_named, standing_cautions
 from planner.paper.svg_writer import svg_of
 from planner.paper.typeface import MM_PER_PT, paragraph, shortened, width_mm
-from planner.plan.last_sets import FrontierPoint, frontier_lines, known_how
+from planner.plan.plan_words import FrontierPoint, frontier_lines, known_how
 
 _INKS: Final = {GARNET: WHITE, STEEL: INK, RULE: INK, ICE: INK, WHITE: INK}
 """Fill of a part -> the ink of its number, readable on it."""

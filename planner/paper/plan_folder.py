@@ -14,9 +14,8 @@ from fleet.base.errors import BadInput
 from fleet.base.files import unfinished_beside
 from fleet.tables.snapshot import Fleet
 from planner.plan.fault_isolation import Fault, all_but_faulty
-from planner.plan.last_sets import FrontierPoint
 from planner.plan.plan_file import PLAN_FILE, plan_hash, plan_text
-from planner.plan.plan_words import result_of
+from planner.plan.plan_words import FrontierPoint, result_of
 from planner.plan.values import Plan, PlannedSet
 
 BOOK_FILE = "plan.xlsx"

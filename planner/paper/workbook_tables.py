@@ -12,13 +12,15 @@ from fleet.facts.pairs import EARLIER_UNKNOWN, BrakeWidth, planned_brake_text
 from fleet.tables.snapshot import Fleet
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
 from planner.paper.sheet_frame import moment_text
-from planner.plan.last_sets import FrontierPoint, bar_of, left_unserved
 from planner.plan.piece_words import jig_text, ski_words
 from planner.plan.plan_words import (
     FIT_NOT_KNOWN,
+    FrontierPoint,
+    bar_of,
     fit_of,
     kinds_of,
     left_open,
+    left_unserved,
     notes_of,
     result_of,
     room_lines,

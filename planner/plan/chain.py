@@ -1,17 +1,26 @@
 """A chain of shops as values: the shops, its vans' runs, what moves between them, and a plan for all.
 
-With the words for what is proved of such a plan.
+With the words for what is proved of such a plan. And its file of shops and vans (TOML), and chain.json, its
+plan: as `CHAIN.md` promises both.
 """
 
+import json
+import re
+import tomllib
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from datetime import date, datetime
+from decimal import Decimal
 from enum import StrEnum
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
+from fleet.base.errors import BadInput
+from fleet.base.program import program
 from fleet.base.units import counted
 from planner.plan.certificate import gap_percent
+from planner.plan.plan_file import in_cents, in_money
 from planner.plan.values import Plan
 
 
@@ -178,3 +187,190 @@ def _open_line(level: ChainLevel) -> str:
     than = "no more than" if served else "no less than"
     best = counted(-level.bound if served else max(level.bound, 0), unit)
     return f"{found}; the best is {than} {best} ({gap_percent(level.value, level.bound):g} %)"
+
+
+CHAIN_FILE: Final = "chain.json"
+_FEWEST, _MOST = 2, 20
+_ROOM: Final = {"pairs": VanThing.PAIR, "boots": VanThing.BOOT, "bindings": VanThing.BINDINGS}
+_KEYS: Final = {
+    "shop": frozenset({"name", "ledger", "minutes", "budget"}),
+    "van": frozenset({"name", "from", "to", "day", "minutes", "price", *_ROOM}),
+}
+_LARGEST: Final = 10_000
+_NAME: Final = re.compile(r"\w[\w .,'-]{0,59}")
+"""A shop's plan has a folder of its name."""
+
+
+def read_chain(file: Path) -> Chain:
+    """The chain of a file. Raises BadInput with the place in it, and what to write there."""
+    try:
+        data = tomllib.loads(file.read_text(encoding="utf-8"), parse_float=Decimal)
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as fault:
+        raise BadInput(f"{file} cannot be read: {fault}", cure="see `mountbook chain plan --help`") from fault
+    if unknown := sorted(set(data) - set(_KEYS)):
+        raise BadInput(f"{file.name}: {unknown[0]!r} is unknown", cure="it has [[shop]] and [[van]] tables")
+    shops = tuple(_shop(file, n, row) for n, row in enumerate(_rows(file, data, "shop"), start=1))
+    if not _FEWEST <= len(shops) <= _MOST:
+        raise BadInput(f"{file.name} names {len(shops)} shops", cure=f"a chain has {_FEWEST} to {_MOST}")
+    _once(file, "shop", [shop.name for shop in shops])
+    _once(file, "ledger", [str(shop.ledger) for shop in shops])
+    names = {shop.name for shop in shops}
+    runs = tuple(_run(file, n, row, names) for n, row in enumerate(_rows(file, data, "van"), start=1))
+    _once(file, "van", [run.name for run in runs])
+    return Chain(shops=shops, runs=runs)
+
+
+def _rows(file: Path, data: Mapping[str, Any], table: str) -> list[dict[str, Any]]:
+    rows = data.get(table, [])
+    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+        raise BadInput(f"{file.name}: {table!r} is no list of tables", cure=f"write [[{table}]] above each")
+    return rows
+
+
+class _Row:
+    """One table of the file, read key by key."""
+
+    def __init__(self, file: Path, table: str, number: int, row: Mapping[str, Any]) -> None:
+        self.place, self.row = f"{file.name}, {table} {number}", row
+        if unknown := sorted(set(row) - _KEYS[table]):
+            raise BadInput(f"{self.place}: {unknown[0]!r} is unknown", cure=f"it has {_listed(_KEYS[table])}")
+
+    def text(self, key: str) -> str:
+        """A name. Raises BadInput where there is none."""
+        found = self.row.get(key)
+        name = found.strip() if isinstance(found, str) else ""
+        if not name or (key != "ledger" and (name != found or not _NAME.fullmatch(name))):
+            cure = f'write {key} = "...", with letters, digits and blanks'
+            raise BadInput(f"{self.place}: {key} is {found!r}", cure=cure)
+        return name
+
+    def count(self, key: str) -> int | None:
+        """A whole number from 0 up; None where it is left out."""
+        found = self.row.get(key)
+        if found is None:
+            return None
+        if isinstance(found, bool) or not isinstance(found, int) or not 0 <= found <= _LARGEST:
+            cure = f"a whole number from 0 to {_LARGEST}"
+            raise BadInput(f"{self.place}: {key} is {found!r}", cure=cure)
+        return found
+
+    def cents(self, key: str) -> int | None:
+        """An amount of money from 0 up, in hundredths; None where it is left out."""
+        found = self.row.get(key)
+        if found is None:
+            return None
+        known = isinstance(found, int) and not isinstance(found, bool)
+        known = known or (isinstance(found, Decimal) and found.is_finite())
+        if not known or not 0 <= found <= _LARGEST * 100 or found * 100 % 1:
+            cure = f"write {key} = 250 or {key} = 99.50"
+            raise BadInput(f"{self.place}: {key} is {found}, which is no amount of money", cure=cure)
+        return int(found * 100)
+
+
+def _shop(file: Path, number: int, row: Mapping[str, Any]) -> ChainShop:
+    said = _Row(file, "shop", number, row)
+    ledger = (file.resolve().parent / said.text("ledger")).resolve()
+    return ChainShop(
+        name=said.text("name"),
+        ledger=ledger,
+        minutes_limit=said.count("minutes"),
+        budget_cents=said.cents("budget"),
+    )
+
+
+def _run(file: Path, number: int, row: Mapping[str, Any], shops: set[str]) -> VanRun:
+    said = _Row(file, "van", number, row)
+    leaves, reaches = said.text("from"), said.text("to")
+    for name in (leaves, reaches):
+        if name not in shops:
+            raise BadInput(f"{said.place}: there is no shop {name}", cure=f"one of: {_listed(shops)}")
+    if leaves == reaches:
+        raise BadInput(f"{said.place}: it goes from {leaves} to {leaves}", cure="name two shops")
+    day = row.get("day")
+    if not isinstance(day, date) or isinstance(day, datetime):
+        raise BadInput(f"{said.place}: day is {day!r}", cure="write it like day = 2026-11-30")
+    minutes = said.count("minutes")
+    if minutes is None:
+        raise BadInput(f"{said.place}: what a thing that moves costs is not said", cure="write minutes = 5")
+    return VanRun(
+        name=said.text("name") if "name" in row else f"{leaves} to {reaches}, {day.isoformat()}",
+        leaves=leaves,
+        reaches=reaches,
+        day=day.isoformat(),
+        room={thing: said.count(key) or 0 for key, thing in _ROOM.items()},
+        minutes=minutes,
+        price_cents=said.cents("price") or 0,
+    )
+
+
+def _listed(names: set[str] | frozenset[str]) -> str:
+    return ", ".join(sorted(names))
+
+
+def _once(file: Path, what: str, names: list[str]) -> None:
+    for name in names:
+        if names.count(name) > 1:
+            raise BadInput(f"{file.name} has {what} {name} twice", cure="give each a name of its own, once")
+
+
+def chain_plan_to_json(chain: Chain, plan: ChainPlan) -> dict[str, Any]:
+    """The content of chain.json. Each shop's own plan stands in the folder of its name."""
+    return {
+        "program": program(),
+        "made_at": plan.made_at,
+        "shops": [in_money(asdict(shop) | {"ledger": str(shop.ledger)}) for shop in chain.shops],
+        "runs": [
+            in_money(asdict(run) | {"room": {key: run.room.get(thing, 0) for key, thing in _ROOM.items()}})
+            for run in chain.runs
+        ],
+        "paid": {name: cents / 100 for name, cents in chain.paid_cents(plan.moves).items()},
+        "status": "proved best" if plan.proved else "best found",
+        "gap_percent": plan.gap_percent,
+        "levels": [asdict(level) for level in plan.levels],
+        "moves": [
+            {"run": move.run, "thing": move.thing.value, "names": list(move.names)} for move in plan.moves
+        ],
+        "stays": [{"shop": shop, "thing": thing, "why": why} for shop, thing, why in plan.stays],
+        "ledgers": {
+            name: {"entry": each.ledger_entry, "head": each.ledger_head} for name, each in plan.plans.items()
+        },
+    }
+
+
+def chain_plan_text(chain: Chain, plan: ChainPlan, **instead: str) -> str:
+    """The text of chain.json; ``instead``: what it says otherwise."""
+    return json.dumps(chain_plan_to_json(chain, plan) | instead, ensure_ascii=False, indent=2) + "\n"
+
+
+def way_home_text(
+    chain: Chain, moves: tuple[ChainMove, ...], stays: tuple[tuple[str, str, str], ...], made_at: str
+) -> str:
+    """The text of chain.json where things only go home: no shop is planned, and nothing is claimed."""
+    plan = ChainPlan(made_at=made_at, moves=moves, plans={}, levels=(), stays=stays)
+    return chain_plan_text(chain, plan, status="way home")
+
+
+def read_moves(folder: Path) -> tuple[Chain, tuple[ChainMove, ...]]:
+    """The chain and its moves as a folder of `chain plan` has them. Raises BadInput."""
+    file = folder / CHAIN_FILE if folder.is_dir() else folder
+    try:
+        data = json.loads(file.read_text(encoding="utf-8"))
+        chain = Chain(
+            shops=tuple(
+                ChainShop(**in_cents(shop) | {"ledger": Path(shop["ledger"])}) for shop in data["shops"]
+            ),
+            runs=tuple(
+                VanRun(**in_cents(run) | {"room": {thing: run["room"][key] for key, thing in _ROOM.items()}})
+                for run in data["runs"]
+            ),
+        )
+        moves = tuple(
+            ChainMove(run=m["run"], thing=VanThing(m["thing"]), names=tuple(m["names"]))
+            for m in data["moves"]
+        )
+    except FileNotFoundError as fault:
+        cure = "make one: mountbook chain plan FILE --out FOLDER"
+        raise BadInput(f"there is no {CHAIN_FILE} in {folder}", cure=cure) from fault
+    except (OSError, UnicodeDecodeError, ValueError, KeyError, TypeError, AttributeError) as fault:
+        raise BadInput(f"{file} is no plan of a chain: {fault}", cure="make it again") from fault
+    return chain, moves

@@ -18,7 +18,7 @@ from planner.paper.chart import last_sets_pdf, last_sets_svg
 from planner.paper.shapes import READ, Face
 from planner.paper.typeface import width_mm
 from planner.plan.certificate import Certificate
-from planner.plan.last_sets import KNOWN, FrontierPoint, frontier_lines, left_unserved
+from planner.plan.plan_words import KNOWN, FrontierPoint, frontier_lines, left_unserved
 from planner.planning.assign.deadline import Deadline
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.explain import frontier as last_sets

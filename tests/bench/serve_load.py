@@ -26,8 +26,7 @@ from typing import Final
 
 import httpx
 
-from planner.pages.desks import desks_file, open_desks
-from planner.pages.pins import Pins
+from planner.pages.desks import Pins, desks_file, open_desks
 from tests.bench.rows import row
 from tests.bench.season_ledger import at_bench, boot_tag, pair_tag, season_ledger, sole_um
 from tests.counter.shop import NELL, ZONE

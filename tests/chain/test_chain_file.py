@@ -8,8 +8,7 @@ from pathlib import Path
 import pytest
 
 from fleet.base.errors import BadInput
-from planner.plan.chain import ChainPlan
-from planner.plan.chain_file import chain_plan_text, read_chain, read_moves
+from planner.plan.chain import ChainPlan, chain_plan_text, read_chain, read_moves
 
 LINES = """
 [[shop]]

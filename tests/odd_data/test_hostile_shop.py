@@ -19,8 +19,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from planner.pages.desks import Desks, open_desks
-from planner.pages.pins import Pins
+from planner.pages.desks import Desks, Pins, open_desks
 from planner.pages.served import ServedLedger
 from tests.imports.books import BINDING, BOOT, FIT, SKI, T4H4, WANTED
 from tests.odd_data.front_door import (

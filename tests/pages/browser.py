@@ -14,10 +14,9 @@ import httpx
 from argon2 import PasswordHasher
 
 from fleet.ledger.ledger import Ledger
-from planner.pages import pins as kept_pins
+from planner.pages import desks as kept_pins
 from planner.pages.app import pages_app
-from planner.pages.desks import Desks, open_desks
-from planner.pages.pins import Pins
+from planner.pages.desks import Desks, Pins, open_desks
 from planner.pages.served import LedgerCare, ServedLedger
 from tests.counter.shop import ZONE, Shop
 

@@ -17,8 +17,7 @@ from pathlib import Path
 import uvicorn
 
 from planner.pages.app import pages_app
-from planner.pages.desks import Desks, open_desks
-from planner.pages.pins import Pins
+from planner.pages.desks import Desks, Pins, open_desks
 from planner.pages.served import ServedLedger
 from tests.counter.shop import ZONE
 from tests.pages.browser import PIN

@@ -38,6 +38,7 @@ from planner.bench.orders.bench_record import (
     emptied_holes,
     extra_holes,
     fits_order,
+    holes_astray,
     loose_bindings,
     new_holes,
     new_mount,
@@ -49,7 +50,6 @@ from planner.bench.orders.bench_record import (
     with_inserts,
 )
 from planner.bench.orders.book import WorkOrder, find_order
-from planner.bench.orders.rigid_piece import holes_astray
 from planner.plan.values import PlannedSet, screws_in_wood
 
 

@@ -30,8 +30,7 @@ from fleet.rules.loads import (
 )
 from fleet.tables.snapshot import Fleet, read_fleet
 from planner.exchange.van_load import bring_in, check_load, write_load
-from planner.plan.chain import ChainMove, VanRun, VanThing
-from planner.plan.chain_file import read_moves
+from planner.plan.chain import ChainMove, VanRun, VanThing, read_moves
 from planner.plan.fault_isolation import Fault, one_by_one
 from planner.planning.chain.jobs import names_there
 from planner.planning.chain.what_moves import boot_not_there, kit_not_there, pair_not_there
