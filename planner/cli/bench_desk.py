@@ -233,8 +233,13 @@ def _write(
     proposal: Plan | None,
     now: datetime,
 ) -> None:
-    from planner.paper.bench_tables import calendar_table, hours_table, parts_tables
-    from planner.paper.workbook_out import plan_workbook, tables_workbook
+    from planner.paper.workbook_out import (
+        calendar_table,
+        hours_table,
+        parts_tables,
+        plan_workbook,
+        tables_workbook,
+    )
 
     tables = (calendar_table(bench, jobs, plan), hours_table(bench, plan), *parts_tables(lines))
     files = {

@@ -415,7 +415,7 @@ def prep_print(
 
     Example: mountbook prep print K-031 K-032 --out prep_pairs.pdf
     """
-    from planner.paper.prep_pair import prep_pair_pdf
+    from planner.paper.prep_checklist import prep_pair_pdf
 
     fleet = session.fleet()
     session.written_each(

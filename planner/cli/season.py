@@ -77,7 +77,7 @@ def hole_map(
 
     Example: mountbook hole-map K-031 --out K-031.pdf
     """
-    from planner.paper.hole_map import hole_map_pdf
+    from planner.paper.case_paper import hole_map_pdf
 
     fleet = session.fleet()
     session.written_each(

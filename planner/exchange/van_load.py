@@ -21,8 +21,7 @@ from planner.exchange.comes_home import as_of_home, bindings_as_known
 from planner.exchange.export.folder import DESCRIPTOR, write_part
 from planner.exchange.export.whole_file import write_whole
 from planner.exchange.intake import apply, look_at
-from planner.plan.after_moves import boots_as_received, id_there
-from planner.plan.chain import VanThing
+from planner.plan.chain import VanThing, boots_as_received, id_there
 
 LOAD_FILE: Final = "load.json"
 _TABLES: Final = frozenset({"pairs", "skis", "areas", "holes", "mounts", "bindings", "boots"})

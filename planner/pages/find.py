@@ -1,17 +1,65 @@
-"""Ready pairs by length, kind and boot, and the way from a tag to the page of its pair or boot."""
+"""Ready pairs by length, kind and boot, the way from a tag to its page, and that page of a pair or a boot.
+
+The page has its picture, its record as of a day, and what is done with it.
+"""
 
 import sqlite3
-from typing import Final
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from itertools import groupby
+from typing import Any, Final
 from urllib.parse import urlencode
 
-from fleet.base.errors import BadInput
+from fleet.base.days import typed_day
+from fleet.base.errors import BadInput, MountbookError
 from fleet.base.units import counted
+from fleet.facts.fault_causes import cause_of, fault_causes, road_words
+from fleet.facts.holes import Side, SkiFault
 from fleet.facts.kinds import shop_kinds
+from fleet.facts.notes import Note
+from fleet.facts.standing import Place, read_standing
 from fleet.facts.tags import known_tag
+from fleet.ledger.desk import Desk
+from fleet.ledger.history import boot_history, pair_history
+from fleet.ledger.ledger import Ledger
+from fleet.rules.boots import boot_meant
+from fleet.rules.clearance import read_case, read_pattern
+from fleet.rules.counter import keep_longer, move, set_binding
 from fleet.rules.find import FoundPairs, Now, find_pairs, kind_named, length_typed
-from fleet.rules.notes import thing_meant
+from fleet.rules.fitting import slides_now
+from fleet.rules.gate_desk import record_release_test
+from fleet.rules.holds import (
+    begin_repair,
+    clear,
+    end_repair,
+    hold,
+    parse_fault,
+    parse_side,
+    quarantine,
+    ski_fault,
+)
+from fleet.rules.looks import pieces_of
+from fleet.rules.moves import Done, Move, starts_from
+from fleet.rules.notes import answer, end_notes, make_note, question_of, thing_meant
+from fleet.rules.soles import measure_again, sole_typed
 from fleet.tables.snapshot import read_policy
-from planner.pages.web import RedirectResponse, Request, Response, Route, served_of, show, zone_of
+from planner.pages.web import (
+    Fields,
+    RedirectResponse,
+    Request,
+    Response,
+    Route,
+    entry_of,
+    fields_of,
+    press,
+    served_of,
+    show,
+    zone_of,
+)
+from planner.paper.ski_view.picture import pair_picture
+from planner.paper.ski_view.ski_words import boot_lines, pair_lines
+from planner.paper.svg_writer import svg_of
 
 _GROUPS: Final = {
     Now.GOES: "Goes now",
@@ -79,4 +127,237 @@ async def _thing(request: Request) -> Response:
     return RedirectResponse(await served_of(request).read(look), status_code=303)
 
 
-ROUTES: Final = (Route("/find", _page), Route("/find/thing", _thing))
+_BOOT: Final = "boot:"
+_MOVES_TO: Final = {
+    Move.MISS: ("missing", "missing"),
+    Move.SEND: ("in transit", "sent to another shop"),
+    Move.ARRIVE: ("shop", "here again: found or arrived"),
+    Move.RETIRE: ("retired", "retired, for good"),
+    Move.SELL: ("sold", "sold, for good"),
+}
+"""Move -> the word that the rule takes, and that of the page."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _ThingPage:
+    """A pair or a boot as its page shows it. ``name``: as the rules take it, ``boot:B-210`` for a boot."""
+
+    what: str
+    name: str
+    tag: str
+    lines: tuple[str, ...]
+    notes: tuple[Note, ...]
+    place: Place
+    stopped: str = ""
+    ends: str = ""
+    adhesives: tuple[str, ...] = ()
+    pieces: tuple[str, ...] = ()
+    testers: tuple[str, ...] = ()
+    picture: str = ""
+
+
+def _hold(desk: Desk, name: str, fields: Fields) -> Done:
+    cause = cause_of(fields["cause"]) if fields.get("cause") else None
+    return hold(desk, name, why=fields.get("why", ""), cause=cause)
+
+
+def _fault(desk: Desk, name: str, fields: Fields) -> Done:
+    side, fault = parse_side(fields.get("ski", "")), parse_fault(fields.get("fault", ""))
+    return ski_fault(desk, name, side, fault, why=fields.get("why", ""))
+
+
+def _repaired(desk: Desk, name: str, fields: Fields) -> Done:
+    glued = tuple(key.removeprefix("glue ") for key in fields if key.startswith("glue "))
+    touched = tuple(key.removeprefix("touched ") for key in fields if key.startswith("touched "))
+    return end_repair(desk, name, did=fields.get("did", ""), glued_with=glued, touched=touched)
+
+
+def _note(desk: Desk, name: str, fields: Fields) -> str:
+    side = fields.get("ski", "")
+    return make_note(desk, f"{name}/{parse_side(side)}" if side else name, fields.get("text", "")).words
+
+
+def _tested(desk: Desk, name: str, fields: Fields) -> str:
+    ski, _, piece = fields.get("piece", "").partition(" ")
+    said = {key: fields.get(key, "") for key in ("device", "result", "outcome", "remark")}
+    entry = record_release_test(desk, name, side=parse_side(ski), piece=piece, **said)
+    return f"release test of ski {ski} {piece}: recorded as entry {entry}"
+
+
+def _sole(desk: Desk, name: str, fields: Fields) -> str:
+    bsl_um, how, wear = sole_typed(fields.get("bsl", "")), fields.get("how", ""), fields.get("wear", "")
+    tag = name.removeprefix(_BOOT)
+    return "; ".join(measure_again(desk, tag, bsl_um=bsl_um, how=how, wear=wear).said())
+
+
+def _about_note(fields: Fields) -> dict[str, Any]:
+    return {"why": fields.get("why", ""), "entry": entry_of(fields, "note")}
+
+
+_ACTS: Final[Mapping[str, Callable[[Desk, str, Fields], Done | str]]] = {
+    "hold": _hold,
+    "quarantine": lambda desk, name, fields: quarantine(desk, name, why=fields.get("why", "")),
+    "fault": _fault,
+    "clear": lambda desk, name, fields: clear(desk, name, why=fields.get("why", "")),
+    "begin": lambda desk, name, fields: begin_repair(desk, name),
+    "repaired": _repaired,
+    "later": lambda desk, name, fields: keep_longer(
+        desk, name, until=typed_day(fields.get("until", ""), "the day", today=desk.day)
+    ),
+    "move": lambda desk, name, fields: move(
+        desk, name, to=fields.get("to", ""), reason=fields.get("why", "")
+    ),
+    "bound": lambda desk, name, fields: set_binding(
+        desk, name, known_tag(desk.connection, fields.get("boot", ""))
+    ),
+    "tested": _tested,
+    "sole": _sole,
+    "note": _note,
+    "end": lambda desk, name, fields: end_notes(desk, name, **_about_note(fields))[0].words,
+    "took": lambda desk, name, fields: answer(desk, name, took=True, **_about_note(fields))[0].words,
+    "not-so": lambda desk, name, fields: answer(desk, name, took=False, **_about_note(fields))[0].words,
+}
+"""The buttons of the page, each with the function of the command that does the same."""
+_OF_PAIRS: Final = frozenset({"quarantine", "fault", "begin", "repaired", "later", "bound", "tested"})
+_OF_BOOTS: Final = frozenset({"sole"})
+
+
+async def _pair(request: Request) -> Response:
+    return await _shown(request, fields={"name": request.query_params.get("tag", "")}, as_of=_as_of(request))
+
+
+async def _boot(request: Request) -> Response:
+    name = f"{_BOOT}{request.query_params.get('tag', '')}"
+    return await _shown(request, fields={"name": name}, as_of=_as_of(request))
+
+
+async def _do(request: Request) -> Response:
+    name = (await fields_of(request)).get("name", "")
+    of_others = _OF_PAIRS if name.startswith(_BOOT) else _OF_BOOTS
+
+    def of_thing(act: Callable[[Desk, str, Fields], Done | str]) -> Callable[[Desk, Fields], Done | str]:
+        def enter(desk: Desk, fields: Fields) -> Done | str:
+            return act(desk, name if name.startswith(_BOOT) else known_tag(desk.connection, name), fields)
+
+        return enter
+
+    acts = {does: of_thing(act) for does, act in _ACTS.items() if does not in of_others}
+    return await press(request, acts, _shown)
+
+
+def _came(came: Done | str) -> dict[str, object]:
+    """Return the large answer to an action."""
+    if isinstance(came, str):
+        return {"word": "ENTERED", "said": came, "stopped": False}
+    stopped = came.place in (Place.HOLD, Place.QUARANTINE)
+    said = came.words.removeprefix(f"{came.place.upper()}: ")
+    return {"word": came.place.upper(), "said": said, "stopped": stopped}
+
+
+async def _shown(
+    request: Request,
+    *,
+    fields: Fields,
+    as_of: date | None = None,
+    said: Done | str = "",
+    refused: MountbookError | None = None,
+) -> Response:
+    name = fields.get("name", "")
+    thing = await served_of(request).look(lambda ledger: _read(ledger, name, as_of))
+    address = f"/find/{thing.what.lower()}"
+    here = f"{address}?{urlencode({'tag': thing.tag})}"
+    return show(
+        request,
+        "thing.html",
+        refused=refused,
+        thing=thing,
+        as_of=as_of,
+        address=address,
+        here_again=here,
+        sign_in=f"/sign?{urlencode({'then': here})}",
+        blocks=_blocks(thing.lines[1:]),
+        may={each.name: starts_from(each, thing.place) for each in Move},
+        moves=[said for each, said in _MOVES_TO.items() if starts_from(each, thing.place)],
+        place=thing.place.words,
+        notes=[(note, question_of(note).asks if note.is_question else "") for note in thing.notes],
+        causes=tuple(fault_causes()),
+        faults=tuple(SkiFault),
+        sides=tuple(Side),
+        came=_came(said) if said else None,
+        acts_at="/find/do",
+        act_on=thing.name,
+        typed={} if said else fields,
+    )
+
+
+def _read(ledger: Ledger, name: str, as_of: date | None) -> _ThingPage:
+    if name.startswith(_BOOT):
+        return _boot_of(ledger, name.removeprefix(_BOOT), as_of)
+    connection = ledger.connection
+    history = pair_history(ledger, known_tag(connection, name), as_of=as_of)
+    mount, tag = history.pair.current_mount, history.pair.tag
+    pattern = read_pattern(connection, mount.pattern) if mount else None
+    slid_um = slides_now(mount, pattern) if mount and pattern else {}
+    standing = read_standing(connection, tag)
+    asked = {"tag": tag} | ({"as_of": as_of.isoformat()} if as_of else {})
+    stopped = history.pair.place in (Place.HOLD, Place.QUARANTINE, Place.IN_REPAIR) or standing.causes
+    return _ThingPage(
+        what="Pair",
+        name=tag,
+        tag=tag,
+        lines=tuple(pair_lines(history, slid_um, maps=False, notes=False)),
+        notes=history.notes,
+        place=history.pair.place,
+        stopped="" if as_of else standing.causes,
+        ends=road_words(standing) if stopped and not as_of else "",
+        adhesives=tuple(read_policy(connection).adhesives),
+        pieces=tuple(f"{side} {piece}" for side in Side for piece in pieces_of(read_case(connection, tag))),
+        testers=tuple(device for (device,) in connection.execute("SELECT DISTINCT device FROM tester")),
+        picture=f"/find/picture.svg?{urlencode(asked)}",
+    )
+
+
+def _boot_of(ledger: Ledger, said: str, as_of: date | None) -> _ThingPage:
+    history = boot_history(ledger, boot_meant(ledger.connection, f"{_BOOT}{said}") or said, as_of=as_of)
+    boot = history.boot
+    held = bool(boot.hold_entry) and not as_of
+    return _ThingPage(
+        what="Boot",
+        name=f"{_BOOT}{boot.tag}",
+        tag=boot.tag,
+        lines=tuple(boot_lines(history, notes=False)),
+        notes=history.notes,
+        place=boot.place,
+        stopped=boot.hold_why if held else "",
+        ends="a listed person lifts the hold" if held else "",
+    )
+
+
+def _as_of(request: Request) -> date | None:
+    said = request.query_params.get("as_of", "").strip()
+    return typed_day(said, "the day") if said else None
+
+
+async def _picture(request: Request) -> Response:
+    as_of, served = _as_of(request), served_of(request)
+
+    def look(ledger: Ledger) -> str:
+        history = pair_history(ledger, request.query_params.get("tag", ""), as_of=as_of)
+        return svg_of(pair_picture(ledger, history, now=served.now()), label=f"Pair {history.pair.tag}")
+
+    return Response(await served.look(look), media_type="image/svg+xml")
+
+
+def _blocks(lines: tuple[str, ...]) -> list[list[str]]:
+    """Return the lines in the blocks that blank lines part."""
+    return [list(block) for written, block in groupby(lines, bool) if written]
+
+
+ROUTES: Final = (
+    Route("/find", _page),
+    Route("/find/thing", _thing),
+    Route("/find/pair", _pair),
+    Route("/find/boot", _boot),
+    Route("/find/do", _do, methods=["POST"]),
+    Route("/find/picture.svg", _picture),
+)

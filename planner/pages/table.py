@@ -18,8 +18,8 @@ PAGE_WORDS: Final = (
 )
 """Module of `planner/pages/` and the page's word in the navigation; its first address is ``/module``."""
 
-_BESIDE: Final = ("thing", "staff", "sign")
-"""Modules with pages that stand in no navigation: of a pair or boot, staff and testers, each desk's own."""
+_BESIDE: Final = ("staff", "sign")
+"""Modules with pages that stand in no navigation: of staff and testers, of each desk and who signs there."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,7 +31,6 @@ from planner.paper.sheet_frame import (
 from planner.paper.typeface import fitted, shortened
 from planner.paper.workbook_out import tables_workbook
 from planner.paper.workbook_tables import Column, WorkbookTable
-from planner.plan.after_moves import after_moves, id_there
 from planner.plan.chain import (
     CHAIN_FILE,
     Chain,
@@ -39,7 +38,9 @@ from planner.plan.chain import (
     ChainPlan,
     VanRun,
     VanThing,
+    after_moves,
     chain_plan_text,
+    id_there,
     load_text,
     loads,
     way_home_text,

@@ -70,8 +70,7 @@ def _workbook(
 ) -> dict[str, bytes]:
     from planner.bench.parts import against_stock, bindings_in_stock, needs
     from planner.bench.weeks.jobs import proposed_orders
-    from planner.paper.bench_tables import every_part
-    from planner.paper.workbook_out import plan_workbook
+    from planner.paper.workbook_out import every_part, plan_workbook
     from planner.paper.workbook_tables import last_sets
 
     reserve = fleet.policy.number("parts_reserve_percent")

@@ -26,7 +26,7 @@ from planner.bench.weeks.report import day_lines
 from planner.bench.weeks.values import Bench, Person
 from planner.bench.weeks.weeks import plan_bench
 from planner.demo import moments
-from planner.paper.bench_tables import calendar_table
+from planner.paper.workbook_out import calendar_table
 from planner.plan.values import Plan, PlannedSet
 from planner.planning.assign.plan import plan_fleet
 from tests.paper.follower import Done, follow

@@ -11,8 +11,7 @@ from itertools import product
 from pathlib import Path
 
 from fleet.tables.snapshot import Fleet
-from planner.plan.after_moves import after_moves
-from planner.plan.chain import Chain, ChainMove, ChainShop, VanRun, VanThing
+from planner.plan.chain import Chain, ChainMove, ChainShop, VanRun, VanThing, after_moves
 from planner.plan.values import Rung
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.lexicographic import solve

@@ -18,8 +18,7 @@ from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet, read_fleet
 from planner.bench.day.today import today_at
 from planner.cli.main import app
-from planner.plan.after_moves import after_moves
-from planner.plan.chain import Chain, ChainMove, VanThing, read_chain, read_moves
+from planner.plan.chain import Chain, ChainMove, VanThing, after_moves, read_chain, read_moves
 from planner.plan.plan_file import read_plan
 from planner.planning.assign.classes import _state
 from planner.planning.judge.plan_check import judge_plan

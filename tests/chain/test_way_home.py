@@ -23,8 +23,7 @@ from fleet.facts.standing import Place
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet
 from planner.exchange.comes_home import bindings_as_known
-from planner.plan.after_moves import id_there
-from planner.plan.chain import Chain, ChainMove, VanRun, VanThing, read_moves
+from planner.plan.chain import Chain, ChainMove, VanRun, VanThing, id_there, read_moves
 from planner.planning.assign.classes import _state
 from planner.planning.chain.way_home import Away, way_home
 from tests.chain.ledgers import MANAGER

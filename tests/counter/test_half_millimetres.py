@@ -9,7 +9,7 @@ from fleet.base.units import across_text, along_text, length_text, toward
 from fleet.ledger.history import pair_history
 from fleet.rules.below_rule import nearer_text, over_text
 from fleet.tables.snapshot import read_fleet
-from planner.paper.hole_map import hole_map_pdf
+from planner.paper.case_paper import hole_map_pdf
 from planner.paper.ski_view.ski_words import pair_lines
 from tests.counter.shop import IDA, Shop
 from tests.orders.bench_shop import old_holes

@@ -16,7 +16,7 @@ from planner.bench.orders.book import find_order
 from planner.bench.orders.close import done, stop
 from planner.bench.orders.hole_names import hole_names
 from planner.bench.orders.typed import parse_screw
-from planner.paper.hole_map import hole_map_pdf
+from planner.paper.case_paper import hole_map_pdf
 from planner.paper.work_order import work_order_pdf
 from planner.paper.work_order_facts import work_order_sheet
 from planner.plan.values import Rung

@@ -22,12 +22,10 @@ from fleet.facts.pairs import Pair
 from fleet.facts.standing import setting_from
 from fleet.tables.snapshot import Fleet
 from planner.paper.adjust_list import orders_pdf
-from planner.paper.case_paper import CaseBlock, CaseSection, CaseSheet, case_sheet_pdf
+from planner.paper.case_paper import CaseBlock, CaseSection, CaseSheet, case_sheet_pdf, hole_map_pdf
 from planner.paper.hold_tag import HoldTag, hold_tag_pdf
-from planner.paper.hole_map import hole_map_pdf
 from planner.paper.labels import fleet_labels, labels_pdf, sheet_layout
-from planner.paper.prep_checklist import prep_pdf
-from planner.paper.prep_pair import prep_pair_pdf
+from planner.paper.prep_checklist import prep_pair_pdf, prep_pdf
 from planner.paper.prep_shop import prep_shop_pdf
 from planner.paper.printer_sheet import printer_sheet_pdf
 from planner.paper.recheck_list import recheck_pdf

@@ -12,8 +12,15 @@ from fleet.base.errors import BadInput
 from fleet.facts.boots import Boot
 from fleet.facts.holes import Side
 from fleet.facts.policy import default_policy
-from planner.paper.prep_checklist import ROWS_A_PAGE, prep_pdf
-from planner.paper.prep_pair import MOST_ITEMS, Item, Section, prep_pair_pdf, sections_of
+from planner.paper.prep_checklist import (
+    MOST_ITEMS,
+    ROWS_A_PAGE,
+    Item,
+    Section,
+    prep_pair_pdf,
+    prep_pdf,
+    sections_of,
+)
 from planner.paper.prep_shop import boot_cells, prep_shop_pdf, shop_items
 from tests.paper.invented_shop import PRINTED_AT, part_reused, whole_plan
 

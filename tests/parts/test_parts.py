@@ -26,7 +26,7 @@ from planner.bench.parts import (
     unknown_stock,
 )
 from planner.bench.weeks.jobs import Order
-from planner.paper.bench_tables import parts_tables
+from planner.paper.workbook_out import parts_tables
 from planner.plan.values import PlannedSet
 from tests.paper.invented_shop import lying_marks, part_reused, unknown_core
 

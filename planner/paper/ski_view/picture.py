@@ -34,7 +34,7 @@ from planner.paper.shapes import (
     Page,
 )
 from planner.paper.sheet_frame import moment_text, tag_words
-from planner.paper.signs import old_hole_sign, state_legend
+from planner.paper.ski_picture import old_hole_sign, state_legend
 from planner.paper.ski_view.offset_band import Band, Stretch, band_for, stretch_words
 from planner.paper.ski_view.ski_words import mark_words, no_holes_words
 from planner.paper.ski_view.zone_map import extent_um, half_width_um

@@ -9,8 +9,7 @@ from datetime import datetime
 
 from fleet.facts.kinds import KindRule
 from fleet.tables.snapshot import Fleet
-from planner.plan.after_moves import id_there, with_received
-from planner.plan.chain import Chain, VanRun, VanThing
+from planner.plan.chain import Chain, VanRun, VanThing, id_there, with_received
 from planner.plan.part_prices import mount_worths
 from planner.planning.assign.binding_stock import BindingSort, count_bindings
 from planner.planning.assign.classes import boot_classes, pair_classes

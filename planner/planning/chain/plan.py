@@ -13,8 +13,7 @@ from fleet.base.entries import utc_text
 from fleet.base.errors import PlanFault
 from fleet.rules.loads import boot_stays, pair_stays
 from fleet.tables.snapshot import Fleet
-from planner.plan.after_moves import after_moves
-from planner.plan.chain import Chain, ChainLevel, ChainMove, ChainPlan, VanRun, VanThing
+from planner.plan.chain import Chain, ChainLevel, ChainMove, ChainPlan, VanRun, VanThing, after_moves
 from planner.plan.part_prices import refuse_no_prices
 from planner.plan.values import Plan
 from planner.planning.assign.binding_stock import BindingSort, count_bindings

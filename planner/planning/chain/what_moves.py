@@ -12,8 +12,7 @@ from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
 from fleet.rules.loads import binding_stays, boot_stays, pair_stays
 from fleet.tables.snapshot import Fleet
-from planner.plan.after_moves import id_there
-from planner.plan.chain import VanThing
+from planner.plan.chain import VanThing, id_there
 from planner.planning.assign.binding_stock import BindingSort
 
 

@@ -17,8 +17,7 @@ from fleet.facts.recalls import Reach
 from fleet.facts.standing import Place
 from fleet.rules.clearance import cured_after
 from fleet.tables.snapshot import Fleet
-from planner.plan.after_moves import after_moves, id_there
-from planner.plan.chain import Chain, ChainMove, ChainPlan, VanRun, VanThing
+from planner.plan.chain import Chain, ChainMove, ChainPlan, VanRun, VanThing, after_moves, id_there
 from planner.plan.part_prices import mount_worths
 from planner.plan.values import Plan
 from planner.planning.judge.certificate import level_values, levels_told
