@@ -62,7 +62,6 @@ def out(
 
     Example: mountbook out K-031 --boot B-210
     """
-    from fleet.base.errors import BadInput
     from fleet.ledger.desk import Desk
     from fleet.rules.counter import Done, check_named, own_boot_of, take_out
 
@@ -224,7 +223,6 @@ def find(
 
     Example: mountbook find --length 165 --boot B-210 --ready
     """
-    from fleet.facts.tags import known_tag
     from fleet.rules.find import Now, find_pairs, kind_named, length_typed, within_mm
     from fleet.tables.snapshot import read_policy
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from fleet.base.days import day_at
+from fleet.base.days import day_at, time_text
 from fleet.base.errors import BadInput, LedgerFault
 from fleet.base.shown_text import harmless
 from planner.cli import session
@@ -400,7 +400,6 @@ def confirm_hour(
 
     Example: mountbook confirm-hour 812 815 --by "Vera Lind"
     """
-    from fleet.base.days import time_text
     from fleet.rules.hours import confirm_hours
 
     with at_desk(by, None) as desk:

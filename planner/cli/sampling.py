@@ -202,7 +202,6 @@ def loosens(
 
     Example: mountbook loosens --group pattern
     """
-    from fleet.base.errors import BadInput
     from fleet.rules.loosening.record import By, loosening_rates, spans
     from fleet.rules.loosening.survival import as_svg, as_text, curve
     from planner.exchange.export.whole_file import not_over_a_workbook, write_whole

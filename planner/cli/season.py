@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleet.base.units import length_text, um_to_mm
-from fleet.facts.standing import Place
+from fleet.facts.standing import Place, read_standing
 from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk
 from planner.cli.counter import Tag
@@ -120,7 +120,6 @@ def singles_match(json: session.Json = False) -> None:
     """
     from fleet.events.facts import facts_of
     from fleet.facts.carried import BENCH, stops_of
-    from fleet.facts.standing import read_standing
     from fleet.tables.snapshot import read_policy
     from planner.bench.season.singles_desk import match_singles, names, read_singles
 

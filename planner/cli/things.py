@@ -5,7 +5,7 @@ from typing import Annotated
 import typer
 
 from fleet.base.errors import BadInput
-from fleet.base.units import counted, mm_to_um
+from fleet.base.units import counted, mm_to_um, um_to_mm
 from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk, parse_day, shown_first
 from planner.cli.counter import Tag
@@ -321,7 +321,6 @@ def sole(
 
     Example: mountbook sole B-210 --bsl 303.5 --how "caliper, both boots" --by "Vera Lind"
     """
-    from fleet.base.units import um_to_mm
     from fleet.rules.soles import measure_again, sole_typed
 
     bsl_um = sole_typed(bsl)

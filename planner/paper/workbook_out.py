@@ -233,8 +233,6 @@ def tables_workbook(
 def _workbook(
     tables: Sequence[WorkbookTable], words: _Words, *, author: str, made: datetime, paper: str
 ) -> bytes:
-    from planner.paper.workbook_out import HOURS, add_hours_chart
-
     with new_workbook() as (book, out):
         # The library compares and prints naive times; the hour itself is UTC.
         book.set_properties(
