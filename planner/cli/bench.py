@@ -105,11 +105,10 @@ def bench_show(
 
     Example: mountbook bench show bench --day 2026-11-03
     """
-    from planner.bench.weeks.bench_file import read_bench_file
-    from planner.bench.weeks.report import day_lines, only_day
+    from planner.bench.weeks import bench_file, report
 
-    data = only_day(read_bench_file(folder), day)
-    session.answer(data, day_lines(data), json=json)
+    data = report.only_day(bench_file.read_bench_file(folder), day)
+    session.answer(data, report.day_lines(data), json=json)
 
 
 def bench_progress(folder: Folder, json: session.Json = False) -> None:
@@ -119,14 +118,12 @@ def bench_progress(folder: Folder, json: session.Json = False) -> None:
     """
     from dataclasses import asdict
 
-    from planner.bench.weeks.bench_file import read_bench_file
-    from planner.bench.weeks.progress import progress_of
-    from planner.bench.weeks.report import progress_lines
+    from planner.bench.weeks import bench_file, progress, report
     from planner.cli.bench_desk import order_states
 
-    data = read_bench_file(folder)
+    data = bench_file.read_bench_file(folder)
     with session.open_ledger() as ledger, ledger.reading() as connection:
-        found = progress_of(data, order_states(connection), now=session.now())
-    session.answer(asdict(found), progress_lines(found), json=json)
+        found = progress.progress_of(data, order_states(connection), now=session.now())
+    session.answer(asdict(found), report.progress_lines(found), json=json)
     if found.behind or found.late:
         raise typer.Exit(1)

@@ -59,12 +59,11 @@ def chain_plan(
 
     Example: mountbook chain plan chain.toml --out plans/chain --ready-by 2026-12-04
     """
-    from planner.paper.chain_folder import write_chain
-    from planner.paper.plan_folder import refuse_no_folder
+    from planner.paper import chain_folder, plan_folder
     from planner.plan.chain import chain_plan_to_json, read_chain
     from planner.planning.chain.plan import REPAIR_SECONDS, plan_chain
 
-    refuse_no_folder(out)
+    plan_folder.refuse_no_folder(out)
     moment, day = session.now(), parse_day(ready_by, "--ready-by")
     chain = read_chain(file)
     with terminal.progress("reading the ledgers") as say:
@@ -77,7 +76,7 @@ def chain_plan(
             seconds=REPAIR_SECONDS if seconds is None else seconds,
             say=say,
         )
-        files, not_drawn = write_chain(
+        files, not_drawn = chain_folder.write_chain(
             out, fleets=fleets, chain=chain, plan=plan, printed_at=moment, progress=say
         )
     if json:
@@ -153,20 +152,19 @@ def chain_home(
 
     Example: mountbook chain home chain.toml --out plans/home
     """
-    from planner.paper.chain_folder import write_way_home
-    from planner.paper.plan_folder import refuse_no_folder
+    from planner.paper import chain_folder, plan_folder
     from planner.plan.chain import load_text, loads, read_chain
     from planner.planning.chain.plan import in_time
     from planner.planning.chain.way_home import away_from_home, way_home
 
     if out is not None:
-        refuse_no_folder(out)
+        plan_folder.refuse_no_folder(out)
     moment, chain = session.now(), read_chain(file)
     fleets, sent = read_shops(chain)
     chain = in_time(chain, fleets, moment)
     away = away_from_home(fleets, sent, moment)
     moves, stays = way_home(chain, away)
-    files = out and write_way_home(
+    files = out and chain_folder.write_way_home(
         out,
         fleets=fleets,
         chain=chain,

@@ -55,8 +55,7 @@ def why(
 
 
 def _why_of_plan(fleet: Fleet, what: str, folder: Path, *, json: bool) -> None:
-    from planner.plan.plan_file import read_plan
-    from planner.plan.set_aside import as_planned, plan_without_faulty
+    from planner.plan import plan_file, set_aside
     from planner.planning.explain.alternatives import argue, find_set
     from planner.planning.explain.case import build_case
     from planner.planning.explain.life_cost import life_cost
@@ -69,12 +68,12 @@ def _why_of_plan(fleet: Fleet, what: str, folder: Path, *, json: bool) -> None:
         remedy_lines,
     )
 
-    plan = read_plan(folder)
+    plan = plan_file.read_plan(folder)
     short = next((u for u in plan.unserved if u.wish == what), None)
     if short is None:
         find_set(plan.sets, what)
-    case, aside = plan_without_faulty(
-        as_planned(fleet, plan),
+    case, aside = set_aside.plan_without_faulty(
+        set_aside.as_planned(fleet, plan),
         lambda some: build_case(some, plan, say=session.note),
         served=lambda case: len(case.problem.plannable),
     )
@@ -138,8 +137,7 @@ def whatif(
     Example: mountbook whatif plans/autumn --bindings "6 x T4/H4 100"
     """
     from fleet.rules.find import kind_named
-    from planner.geometry.why.listing import length_typed
-    from planner.geometry.why.text import what_if_lines
+    from planner.geometry.why import listing, text
     from planner.geometry.why.what_if import convention_named, what_if
 
     of_fleet = {"--convention": convention, "--kind": kind, "--pin": pin, "--pair": pair}
@@ -160,9 +158,9 @@ def whatif(
         convention=convention_named(convention),
         only_pair=pair,
         kind=kind_named(kind, fleet.policy),
-        pin_um=None if pin is None else length_typed(pin, "60"),
+        pin_um=None if pin is None else listing.length_typed(pin, "60"),
     )
-    session.answer(found.to_json(), what_if_lines(found), json=json)
+    session.answer(found.to_json(), text.what_if_lines(found), json=json)
 
 
 def _what_if_of_plan(
@@ -174,8 +172,7 @@ def _what_if_of_plan(
     *,
     json: bool,
 ) -> None:
-    from planner.plan.plan_file import read_plan
-    from planner.plan.set_aside import as_planned, plan_without_faulty, with_set_aside
+    from planner.plan import plan_file, set_aside
     from planner.planning.explain.compare import compare_plans, difference_json, difference_lines
     from planner.planning.explain.suppose import Supposed, boots_from, bought_from, supposed_fleet
     from planner.planning.replan.again import plan_nearest
@@ -186,13 +183,13 @@ def _what_if_of_plan(
         boots_like=dict(boots_from(text) for text in boots),
         left_out=left_out,
     )
-    plan = read_plan(folder)
-    other, aside = plan_without_faulty(
-        supposed_fleet(as_planned(session.fleet(), plan), what),
+    plan = plan_file.read_plan(folder)
+    other, aside = set_aside.plan_without_faulty(
+        supposed_fleet(set_aside.as_planned(session.fleet(), plan), what),
         lambda fleet: plan_nearest(fleet, plan, progress=session.note),
         served=lambda made: made.totals.served,
     )
-    found = compare_plans(plan, with_set_aside(other, aside) if aside else other)
+    found = compare_plans(plan, set_aside.with_set_aside(other, aside) if aside else other)
     _answer(json, difference_json(found), difference_lines(found), aside)
 
 

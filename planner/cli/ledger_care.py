@@ -51,9 +51,7 @@ def audit(
 
     Example: mountbook audit --head 1284:a3f920c1
     """
-    from fleet.audit.checkpoint import checkpoint_of
-    from fleet.audit.daily import first_hash, kept_heads
-    from fleet.audit.full import audit_file, audit_since
+    from fleet.audit import checkpoint, daily, full
     from fleet.audit.heads import KeptHead, heads_in, parse_head
     from planner.paper.pdf_writer import heads_of_sheets
 
@@ -62,14 +60,14 @@ def audit(
     kept: list[KeptHead] = []
     try:
         with session.open_ledger(care=False) as ledger:
-            kept += kept_heads(ledger)
+            kept += daily.kept_heads(ledger)
             for folder in heads or ():
-                kept += [*heads_in(folder, ledger=first_hash(ledger)), *heads_of_sheets(folder)]
+                kept += [*heads_in(folder, ledger=daily.first_hash(ledger)), *heads_of_sheets(folder)]
     except LedgerFault:
         pass  # what is wrong with the file is the audit's to say
-    asked: Any = {"now": now, "checkpoint": checkpoint_of(path), "heads": printed, "kept": kept}
-    report = audit_since(path, **asked, progress=_progress()) if since_last else None
-    report = report or audit_file(path, **asked, progress=_progress())
+    asked: Any = {"now": now, "checkpoint": checkpoint.checkpoint_of(path), "heads": printed, "kept": kept}
+    report = full.audit_since(path, **asked, progress=_progress()) if since_last else None
+    report = report or full.audit_file(path, **asked, progress=_progress())
     session.answer(report.to_json(), report.lines(), json=json)
     if report.exit_code:
         raise typer.Exit(report.exit_code)
@@ -204,15 +202,14 @@ def ski(
     Example: mountbook ski K-031 --picture k-031.svg --pattern "Larch 4+4" --bsl 315
     """
     from fleet.ledger.history import pair_history
-    from fleet.rules.clearance import read_pattern
-    from fleet.rules.fitting import slides_now
+    from fleet.rules import clearance, fitting
     from planner.paper.ski_view.ski_words import pair_json, pair_lines
 
     with session.open_ledger() as ledger:
         history = pair_history(ledger, pair, as_of=parse_day(as_of, "--as-of"))
         mount = history.pair.current_mount
-        known = read_pattern(ledger.connection, mount.pattern) if mount else None
-        slid_um = slides_now(mount, known) if mount and known else {}
+        known = clearance.read_pattern(ledger.connection, mount.pattern) if mount else None
+        slid_um = fitting.slides_now(mount, known) if mount and known else {}
         if picture is not None or any(given is not None for given in (boot, pattern, bsl_mm)):
             from planner.paper.ski_view.picture import draw_pair
 
@@ -347,8 +344,7 @@ def _redact_text(entry: int, why: str, by: str | None, json: bool) -> None:
 
 
 def _redact_name(person: str, why: str, by: str | None, json: bool) -> None:
-    from fleet.audit.name_removal import remove_name
-    from fleet.audit.redaction import reach_name
+    from fleet.audit import name_removal, redaction
     from planner.exchange.open_files import kept_copies
     from planner.pages.desks import forget_person
 
@@ -357,9 +353,9 @@ def _redact_name(person: str, why: str, by: str | None, json: bool) -> None:
         name = session.who_enters(ledger, by)
         today = day_at(now, ledger.zone)
         with ledger.transaction(by=name, now=now) as transaction:
-            removed = remove_name(ledger, transaction, person, by=name, why=why, today=today)
+            removed = name_removal.remove_name(ledger, transaction, person, by=name, why=why, today=today)
         beside = kept_copies(ledger.path)
-        reached = reach_name(ledger, removed, by=name, why=why, now=now, beside=beside)
+        reached = redaction.reach_name(ledger, removed, by=name, why=why, now=now, beside=beside)
         told = forget_person(session.key_path().parent, ledger.path, person, mark=removed.mark)
     lines = (f"entered as {removed.entry}", *removed.lines(), *told, *reached.lines())
     session.answer({"entry": removed.entry, "mark": removed.mark} | reached.to_json(), lines, json=json)

@@ -222,17 +222,15 @@ def order_plugged(
     Example: mountbook order plugged "WO-2611-0417 A" --by "Vera Lind"
     """
     from fleet.base.entries import utc_text
-    from planner.bench.orders.book import find_order
-    from planner.bench.orders.close import plugged, plugged_lines
-    from planner.bench.orders.typed import parse_screw
+    from planner.bench.orders import book, close, typed
 
     named = _named(orders, file)
     _check_one(named, spins)
 
     def one(desk: Desk, text: str) -> tuple[Plugged, str]:
-        labels = find_order(desk.connection, text).labels
-        screws = [parse_screw(screw, labels) for screw in spins or ()]
-        return plugged(desk, text, spins=screws), desk.zone
+        labels = book.find_order(desk.connection, text).labels
+        screws = [typed.parse_screw(screw, labels) for screw in spins or ()]
+        return close.plugged(desk, text, spins=screws), desk.zone
 
     first, refused = each_at_desk(by, at, named, one, what="order")
     said = [
@@ -247,7 +245,9 @@ def order_plugged(
         }
         for each, _ in first
     ]
-    _answer_orders(named, said, [line for each in first for line in plugged_lines(*each)], refused, json=json)
+    _answer_orders(
+        named, said, [line for each in first for line in close.plugged_lines(*each)], refused, json=json
+    )
 
 
 def _named(orders: list[str] | None, file: Path | None) -> list[str]:
@@ -326,36 +326,34 @@ def order_done(
 
     Example: mountbook order done "WO-2611-0417 A" --glue wood_glue --hole "A17=101.5,-18.0" --by "Vera Lind"
     """
-    from planner.bench.orders.book import find_order
-    from planner.bench.orders.close import closed_lines, done, screws_to_glue
-    from planner.bench.orders.typed import parse_extra, parse_inserts, read_measured
+    from planner.bench.orders import book, close, typed
 
     named = _named(orders, file)
     _check_one(named, measured, hole, measured_again, extra, binding, insert)
     if len(named) == 1 and glue is None and session.may_ask():  # before the transaction: nobody else waits
         with session.open_ledger() as ledger, ledger.reading() as connection:
-            driven = screws_to_glue(connection, named[0])
+            driven = close.screws_to_glue(connection, named[0])
         if driven:
             glue = session.asked(f"Which glue went into the {driven} holes? Its name, or none: ")
 
     def one(desk: Desk, text: str) -> Closed:
-        takes_glue = len(named) == 1 or bool(screws_to_glue(desk.connection, text))
-        labels = find_order(desk.connection, text).labels
-        return done(
+        takes_glue = len(named) == 1 or bool(close.screws_to_glue(desk.connection, text))
+        labels = book.find_order(desk.connection, text).labels
+        return close.done(
             desk,
             text,
-            measured=read_measured(measured, hole or (), labels),
+            measured=typed.read_measured(measured, hole or (), labels),
             bindings=tuple(binding or ()),
             jig=jig,
             glue=glue if takes_glue else None,
             measured_again=measured_again,
-            extra=parse_extra(extra or ()),
+            extra=typed.parse_extra(extra or ()),
             seen_by=session.person(seen_by, desk.connection) if seen_by else "",
-            inserts=parse_inserts(insert or (), labels),
+            inserts=typed.parse_inserts(insert or (), labels),
         )
 
     closed, refused = each_at_desk(by, at, named, one, what="order")
-    lines = [line for each in closed for line in closed_lines(each)]
+    lines = [line for each in closed for line in close.closed_lines(each)]
     if any(each.drilled for each in closed) and not seen_by:
         lines.append("  nobody is named who saw the places before the first hole (--seen-by NAME)")
     _answer_orders(named, [_closed_json(each) for each in closed], lines, refused, json=json)
@@ -458,15 +456,16 @@ def order_branch(
     Example: mountbook order branch "WO-2611-0417 A" insert --hole "A17" --out insert.pdf
     """
     from fleet.tables.snapshot import read_fleet
-    from planner.bench.orders.book import find_order
-    from planner.bench.orders.branches import branch_of
+    from planner.bench.orders import book, branches
     from planner.exchange.export.whole_file import write_whole
     from planner.paper import cautions
     from planner.paper.branch_sheet import branch_pdf
 
     with session.open_ledger() as ledger, ledger.reading() as connection:
         fleet = read_fleet(connection)
-        found = branch_of(find_order(connection, order), branch, hole=hole, ski=ski, policy=fleet.policy)
+        found = branches.branch_of(
+            book.find_order(connection, order), branch, hole=hole, ski=ski, policy=fleet.policy
+        )
     if out is not None:
         write_whole(out, branch_pdf(fleet, found, printed_at=session.now(), paper=paper))
     if json:

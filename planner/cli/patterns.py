@@ -52,12 +52,13 @@ def pattern_check(file: CsvFile, json: session.Json = False) -> None:
 
     Example: mountbook pattern check ours.csv
     """
-    from planner.geometry.pattern_care.checks import check_pattern
-    from planner.geometry.pattern_care.table import patterns_of_csv
+    from planner.geometry.pattern_care import checks, table
 
     policy = session.policy()
     head_um = policy.um("screw_head_mm")
-    remarks = {p.name: check_pattern(p, screw_head_um=head_um) for p in patterns_of_csv(file, policy)}
+    remarks = {
+        p.name: checks.check_pattern(p, screw_head_um=head_um) for p in table.patterns_of_csv(file, policy)
+    }
     _show_remarks(remarks, (), entered=False, json=json)
     if any(r.refuse for rows in remarks.values() for r in rows):
         raise typer.Exit(1)
@@ -74,18 +75,19 @@ def pattern_show(
 
     Example: mountbook pattern show "Hirefold 4+4" --picture pattern.svg
     """
-    from planner.geometry.pattern_care.enter import recorded_pattern
-    from planner.geometry.pattern_care.words import pattern_json, pattern_lines
+    from planner.geometry.pattern_care import enter, words
 
     with session.open_ledger() as ledger:
-        pattern, origin = recorded_pattern(ledger.connection, name)
+        pattern, origin = enter.recorded_pattern(ledger.connection, name)
     if picture is not None:
         from planner.paper.pattern_picture import pattern_picture
         from planner.paper.svg_writer import write_picture
 
         write_picture(picture, pattern_picture(pattern, origin=origin), label=f"pattern {name}")
     drawn = [] if picture is None else [f"drawn in {picture}"]
-    session.answer(pattern_json(pattern, origin), [*pattern_lines(pattern, origin), *drawn], json=json)
+    session.answer(
+        words.pattern_json(pattern, origin), [*words.pattern_lines(pattern, origin), *drawn], json=json
+    )
 
 
 def pattern_list(json: session.Json = False) -> None:

@@ -120,8 +120,7 @@ def plan(
     """
     from fleet.base.entries import utc_text
     from planner.paper.plan_folder import refuse_no_folder, write_plan
-    from planner.plan.part_prices import budget_cents
-    from planner.plan.set_aside import plan_without_faulty, with_set_aside
+    from planner.plan import part_prices, set_aside
     from planner.planning.assign.plan import judged_plan, plan_fleet
     from planner.planning.explain.frontier import frontier, plan_sparing_sets
     from planner.planning.replan.again import plan_again
@@ -140,7 +139,7 @@ def plan(
             "made_at": utc_text(moment),
             "ready_by": day and day.isoformat(),
             "minutes_limit": minutes,
-            "parts_limit_cents": budget_cents(parts_budget, fleet.policy),
+            "parts_limit_cents": part_prices.budget_cents(parts_budget, fleet.policy),
             "progress": say,
         }
 
@@ -156,11 +155,11 @@ def plan(
             plan = again.plan if before is None else replace(again.plan, wants=before.wants)
             return plan, again, None
 
-        (made, again, outlook), aside = plan_without_faulty(
+        (made, again, outlook), aside = set_aside.plan_without_faulty(
             fleet, make, served=lambda each: each[0].totals.served
         )
         if aside:
-            made = judged_plan(fleet, with_set_aside(made, aside))
+            made = judged_plan(fleet, set_aside.with_set_aside(made, aside))
         points = tuple(frontier(fleet, made, deadline=deadline)) if what_sets_cost else None
         files, not_drawn = write_plan(
             out, fleet=fleet, plan=made, printed_at=moment, html=html, progress=say, points=points or ()
@@ -204,15 +203,14 @@ def _fleet_after(folder: Path | None) -> tuple[Fleet, Plan | None, tuple[Earlier
     """Return the fleet of now, as the plan of that folder asks for it; that plan, and its sets."""
     from fleet.tables.snapshot import read_fleet
     from planner.bench.orders.issue import earlier_from
-    from planner.plan.plan_file import read_plan
-    from planner.plan.set_aside import as_asked
+    from planner.plan import plan_file, set_aside
 
-    before = None if folder is None else read_plan(folder)
+    before = None if folder is None else plan_file.read_plan(folder)
     with session.open_ledger() as ledger, ledger.reading() as connection:
         fleet = read_fleet(connection)
         if before is None:
             return fleet, None, ()
-        return as_asked(fleet, before), before, earlier_from(connection, before)
+        return set_aside.as_asked(fleet, before), before, earlier_from(connection, before)
 
 
 def _answer(
@@ -271,8 +269,7 @@ def _say_plan(
         room_lines,
         what_is_proved,
     )
-    from planner.planning.replan import report
-    from planner.planning.seasons import season_report
+    from planner.planning import replan, seasons
 
     for line in () if points is None else frontier_lines(points):
         session.say(line)
@@ -303,8 +300,8 @@ def _say_plan(
     else:
         for short in plan.unserved:
             session.say(f"{short.wish} is short of {short.missing}: {short.reason}; {short.remedy}")
-    after = () if again is None else report.lines_of(again)
-    for line in (*after, *(() if outlook is None else season_report.lines_of(outlook))):
+    after = () if again is None else replan.report.lines_of(again)
+    for line in (*after, *(() if outlook is None else seasons.season_report.lines_of(outlook))):
         session.say_folded(line)
     for file in files:
         session.say(f"  {file}")
@@ -427,23 +424,24 @@ def _from_rentals(
 ) -> None:
     from fleet.facts.kinds import shop_kinds
     from fleet.tables.snapshot import read_policy
-    from planner.planning.seasons.proposal import NAME, lines_of, propose
+    from planner.planning.seasons import proposal, want_entries
     from planner.planning.seasons.rentals import read_rentals
-    from planner.planning.seasons.want_entries import entries_of, proposal_json, read_wishes
 
     with session.open_ledger() as ledger:
         policy = read_policy(ledger.connection)
     rentals, faults = read_rentals(session.read_text(source), tuple(shop_kinds(policy)))
     for fault in faults:
         session.note(f"{source}, row {fault.row}, {fault.column}: {fault.raw!r}: {fault.fix}")
-    found = propose(rentals, policy, sampled=seasons, priority=priority)
+    found = proposal.propose(rentals, policy, sampled=seasons, priority=priority)
     entered = enter and not faults
     if entered:
         with at_desk(by, None) as desk:
             wishes = [line.wish for line in found.lines]
-            for event in entries_of(wishes, read_wishes(desk.connection), name=NAME):
+            for event in want_entries.entries_of(
+                wishes, want_entries.read_wishes(desk.connection), name=proposal.NAME
+            ):
                 desk.enter(event)
-    said = proposal_json(found, faults, entered=entered)
-    session.answer(said, lines_of(found), json=json, after=_recorded(entered))
+    said = want_entries.proposal_json(found, faults, entered=entered)
+    session.answer(said, proposal.lines_of(found), json=json, after=_recorded(entered))
     if faults:
         raise typer.Exit(1)

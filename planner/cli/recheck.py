@@ -170,13 +170,12 @@ def recheck_enter(
     Example: mountbook recheck enter RC-20261125-1284 --but K-044 --but K-031 --by "Vera Lind"
     """
     from fleet.facts.tags import known_tag
-    from fleet.rules.list_entry import under_list
-    from fleet.rules.looks import ListUsed
+    from fleet.rules import list_entry, looks
 
-    used = ListUsed.parse(list_id)
+    used = looks.ListUsed.parse(list_id)
     with session.open_ledger() as ledger, ledger.reading() as connection:
         left = {known_tag(connection, tag) for tag in but or ()}
-        found = under_list(connection, used, left)
+        found = list_entry.under_list(connection, used, left)
     done, refused = looked_at(list(found.tags), "not-moved", (), used=used, remark=remark, by=by, at=at)
     rest = {
         "excepted": list(found.excepted),

@@ -68,12 +68,11 @@ def sample_result(
 
     Example: mountbook sample result "K-031 A" --found in-order --device "bench 1" --by "Vera Lind"
     """
-    from fleet.rules.sampling.record import record_result
-    from fleet.rules.sampling.rule import class_typed
+    from fleet.rules.sampling import record, rule
 
-    meant = class_typed(found)
+    meant = rule.class_typed(found)
     with at_desk(by, None) as desk:
-        sample = record_result(desk, unit, meant, device=device, remark=remark)
+        sample = record.record_result(desk, unit, meant, device=device, remark=remark)
     session.answer(_json(sample), f"{unit}: {meant}; {sample.to_go}", json=json)
 
 

@@ -35,19 +35,18 @@ def serve(
 
     Example: mountbook serve --lan
     """
-    from planner.pages.listening import serve_pages
-    from planner.pages.served import LedgerCare
+    from planner.pages import listening, served
 
     with session.open_ledger() as ledger:
         shop = ledger.shop
         zone = ledger.zone
-    serve_pages(
+    listening.serve_pages(
         session.ledger_path(),
         settings=Path(typer.get_app_dir("mountbook")),
         shop=shop,
         zone=zone,
         now=session.now,
-        care=LedgerCare(day=_said(session.care_of_today), evening=_said(session.audit_of_the_evening)),
+        care=served.LedgerCare(day=_said(session.care_of_today), evening=_said(session.audit_of_the_evening)),
         lan=lan,
         port=port,
         cert=cert,

@@ -128,17 +128,15 @@ _AUDIT_SECONDS: Final = 2.0
 
 
 def _audit_of_today(ledger: Ledger) -> None:
-    from fleet.audit.checkpoint import checkpoint_of, newest_audit
+    from fleet.audit import checkpoint, daily
 
-    newest = newest_audit(checkpoint_of(ledger.path))
+    newest = checkpoint.newest_audit(checkpoint.checkpoint_of(ledger.path))
     if newest is None or newest.at.astimezone(ZoneInfo(ledger.zone)).date() >= today(ledger.zone):
         return  # before the audit's own modules are loaded: they are for one command a day
     import time
 
-    from fleet.audit.daily import audit_of_today
-
     until = time.monotonic() + _AUDIT_SECONDS
-    report = audit_of_today(ledger, now=now(), enough=lambda: time.monotonic() > until)
+    report = daily.audit_of_today(ledger, now=now(), enough=lambda: time.monotonic() > until)
     if report is not None:
         say_audited(ledger, report)
 

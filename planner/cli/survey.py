@@ -90,17 +90,16 @@ def survey(
 
 def _sheet(pair: str, out: Path, paper: str, *, readings: bool, json: bool) -> None:
     from planner.exchange.export.whole_file import write_whole
-    from planner.paper.sheet_frame import anchors_of, paper_named
-    from planner.paper.survey_sheet import survey_sheet_pdf
+    from planner.paper import sheet_frame, survey_sheet
 
     if readings:
         raise BadInput(
             "a sheet is for readings that are not taken yet", cure="leave out --sheet, or the readings"
         )
-    size = paper_named(paper)
+    size = sheet_frame.paper_named(paper)
     fleet = session.fleet()
-    anchors = anchors_of(fleet, f"survey {pair}", printed_at=session.now())
-    write_whole(out, survey_sheet_pdf(fleet.pair(pair), anchors=anchors, paper=size))
+    anchors = sheet_frame.anchors_of(fleet, f"survey {pair}", printed_at=session.now())
+    write_whole(out, survey_sheet.survey_sheet_pdf(fleet.pair(pair), anchors=anchors, paper=size))
     session.answer({"file": str(out), "pair": pair}, f"{out}: survey sheet of pair {pair}", json=json)
 
 
@@ -162,15 +161,14 @@ def name_holes(
     Example: mountbook name-holes K-031
     """
     from fleet.facts.holes import Side
-    from planner.geometry.naming.explain import explain_both
-    from planner.geometry.naming.survey_error import SurveyError
+    from planner.geometry.naming import explain, survey_error
 
     fleet = session.fleet()
     skis = fleet.pair(pair).skis
-    model = SurveyError(sigma_um=fleet.policy.um("survey_error_mm"))
+    model = survey_error.SurveyError(sigma_um=fleet.policy.um("survey_error_mm"))
     patterns = list(fleet.patterns.values())
     measured = [(points_of(skis[side].holes), seen_bare(skis[side])) for side in Side]
-    answers = dict(zip(Side, explain_both(measured, patterns, model), strict=True))
+    answers = dict(zip(Side, explain.explain_both(measured, patterns, model), strict=True))
     session.answer(
         {"pair": pair, "skis": {s.value: _naming_json(n) for s, n in answers.items()}},
         (line for side, naming in answers.items() for line in _naming_lines(side.value, naming)),

@@ -261,12 +261,11 @@ def release_test(
 
     Example: mountbook release-test K-031 --ski A --piece toe --device "bench 1" --result "as sheet 4"
     """
-    from fleet.rules.gate_desk import record_release_test
-    from fleet.rules.holds import parse_side
+    from fleet.rules import gate_desk, holds
 
-    side = parse_side(ski)
+    side = holds.parse_side(ski)
     with at_desk(by, at) as desk:
-        entry = record_release_test(
+        entry = gate_desk.record_release_test(
             desk,
             tag,
             side=side,

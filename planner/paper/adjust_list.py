@@ -26,7 +26,7 @@ from planner.paper.typeface import fitted, wrapped
 from planner.paper.work_order import order_anchors, work_order_pages
 from planner.paper.work_order_facts import WorkOrderSheet
 from planner.paper.work_order_steps import OrderStep
-from planner.plan.piece_words import NOT_KNOWN
+from planner.plan.plan_words import NOT_KNOWN
 from planner.plan.values import Rung
 
 TO_A_PAGE: Final = 10

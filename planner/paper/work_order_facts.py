@@ -20,8 +20,7 @@ from planner.geometry.placement.stance import stance_for
 from planner.paper.sheet_frame import Anchors, anchors_of, spoken_day
 from planner.paper.ski_facts import SkiFact, each_ski, ski_facts
 from planner.paper.work_order_steps import DrillFact, OrderStep, steps_of
-from planner.plan.piece_words import jig_text
-from planner.plan.plan_words import fit_of, kinds_of, mounts_left, notes_of
+from planner.plan.plan_words import fit_of, jig_text, kinds_of, mounts_left, notes_of
 from planner.plan.values import PlannedSet, Rung, screws_in_wood
 
 

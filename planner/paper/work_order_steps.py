@@ -18,7 +18,7 @@ from fleet.facts.pairs import Brake, Pair
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
 from planner.paper.ski_facts import SkiFact
-from planner.plan.piece_words import NO_JIG, jig_words, piece_words, place_words
+from planner.plan.plan_words import NO_JIG, jig_words, piece_words, place_words
 from planner.plan.values import Jig, PlannedSet, Rung, screws_in_wood
 
 

@@ -12,12 +12,12 @@ from fleet.facts.pairs import EARLIER_UNKNOWN, BrakeWidth, planned_brake_text
 from fleet.tables.snapshot import Fleet
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
 from planner.paper.sheet_frame import moment_text
-from planner.plan.piece_words import jig_text, ski_words
 from planner.plan.plan_words import (
     FIT_NOT_KNOWN,
     FrontierPoint,
     bar_of,
     fit_of,
+    jig_text,
     kinds_of,
     left_open,
     left_unserved,
@@ -25,6 +25,7 @@ from planner.plan.plan_words import (
     result_of,
     room_lines,
     room_text,
+    ski_words,
     what_is_proved,
 )
 from planner.plan.values import Plan, PlannedSet, Rung

@@ -20,7 +20,7 @@ from imports.headers import Table
 from planner.exchange.export.both import write_export
 from planner.exchange.intake import apply, look_at
 from planner.geometry.placement.ways import WayFinder
-from planner.plan.piece_words import piece_words
+from planner.plan.plan_words import piece_words
 from planner.plan.values import PlannedSet, Rung
 from tests.imports.books import (
     BOOT,

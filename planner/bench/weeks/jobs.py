@@ -18,7 +18,7 @@ from fleet.rules.clearance import cured_at
 from fleet.tables.snapshot import Fleet
 from planner.bench.orders.book import WorkOrder, read_orders
 from planner.bench.weeks.values import JigUse, Job, Visit
-from planner.plan.piece_words import jig_text, place_words
+from planner.plan.plan_words import jig_text, place_words
 from planner.plan.set_aside import lead_of
 from planner.plan.values import Plan, PlannedSet, Rung, Way, screws_in_wood
 
