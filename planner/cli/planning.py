@@ -269,7 +269,8 @@ def _say_plan(
         room_lines,
         what_is_proved,
     )
-    from planner.planning import replan, seasons
+    from planner.planning.replan import report
+    from planner.planning.seasons import season_report
 
     for line in () if points is None else frontier_lines(points):
         session.say(line)
@@ -300,8 +301,8 @@ def _say_plan(
     else:
         for short in plan.unserved:
             session.say(f"{short.wish} is short of {short.missing}: {short.reason}; {short.remedy}")
-    after = () if again is None else replan.report.lines_of(again)
-    for line in (*after, *(() if outlook is None else seasons.season_report.lines_of(outlook))):
+    after = () if again is None else report.lines_of(again)
+    for line in (*after, *(() if outlook is None else season_report.lines_of(outlook))):
         session.say_folded(line)
     for file in files:
         session.say(f"  {file}")
