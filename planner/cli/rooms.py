@@ -38,7 +38,7 @@ PARTS_OF_THE_DAY: Final = {title: tuple(names.split()) for title, names in _DAY}
 """Heading -> the commands under it, each in the order in which it is needed."""
 
 _ROOMS: Final = {
-    "explain": "why where whatif plan-compare",
+    "explain": "why where whatif plan-compare life mounts-worth",
     "bench": "bench",
     "case": "case case-check",
     "chain": "chain",
@@ -48,7 +48,6 @@ _ROOMS: Final = {
     "survey": "survey batch name-holes",
     "ledger_care": "audit backup restore rebuild ski correct rename withdraw remark redact mend-clock"
     " confirm-hour",
-    "life": "life mounts-worth",
     "orders": "order",
     "patterns": "pattern",
     "planning": "wanted plan",

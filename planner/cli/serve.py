@@ -14,7 +14,7 @@ from planner.plan.fault_isolation import own_fault
 
 if TYPE_CHECKING:
     from fleet.ledger.ledger import Ledger
-    from planner.pages.listening import Listening
+    from planner.pages.app import Listening
 
 
 def serve(
@@ -35,12 +35,12 @@ def serve(
 
     Example: mountbook serve --lan
     """
-    from planner.pages import listening, served
+    from planner.pages import app, served
 
     with session.open_ledger() as ledger:
         shop = ledger.shop
         zone = ledger.zone
-    listening.serve_pages(
+    app.serve_pages(
         session.ledger_path(),
         settings=Path(typer.get_app_dir("mountbook")),
         shop=shop,

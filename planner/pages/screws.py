@@ -8,7 +8,7 @@ from fleet.base.errors import BadInput
 from fleet.facts.holes import Side
 from fleet.rules.looks import Found
 from fleet.rules.recheck import ScrewDot
-from planner.paper.screw_rings import NAME_WIDE, RING_R, rings_of
+from planner.paper.recheck_list import NAME_WIDE, RING_R, rings_of
 
 STRIP_WIDE: Final = 42.0
 """Width of one ski's strip in the drawing's millimetres: on a phone a ring is a finger wide."""
