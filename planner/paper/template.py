@@ -54,24 +54,26 @@ from planner.plan.values import PlannedSet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PairColumn:
-    """The text of the column that every sheet of one pair carries."""
+class TemplateJob:
+    """One pair's template: what each ski gets, and the text of the column beside it."""
 
     tag: str
+    skis: tuple[SkiFact, ...]
+    half_waist_mm: float | None
+    scale: PrinterScale
     number: str | None
     revision: str | None
     model: str
     boot: str
     drill: str
     bar_limit_mm: str
-    scale: str
     proposal: bool
     anchors: Anchors
 
 
 def draw_column(
     d: Drawing,
-    column: PairColumn,
+    job: TemplateJob,
     *,
     side: Side,
     anchor: str,
@@ -88,27 +90,25 @@ def draw_column(
     ``far``: where the far lines of a sheet lie that no old hole proves; empty for one with old holes.
     """
     pen = _ColumnPen(d, left, right, 10.0)
-    if column.proposal:
+    if job.proposal:
         pen.proposal()
     pen.words("TRUE-SCALE TEMPLATE", 9.5, Face.BOLD)
-    pen.big(column.tag, 26, Face.MONO_BOLD)
+    pen.big(job.tag, 26, Face.MONO_BOLD)
     pen.big(f"SKI {side}", 26, Face.BOLD)
-    d.add(qr_code(sheet_code(column.number, column.revision, column.tag, side), left, pen.y + 2.0, 15.0))
-    d.add(qr_code(head_code(column.anchors.head), right - HEAD_CODE_MM, pen.y + 2.0, HEAD_CODE_MM))
+    d.add(qr_code(sheet_code(job.number, job.revision, job.tag, side), left, pen.y + 2.0, 15.0))
+    d.add(qr_code(head_code(job.anchors.head), right - HEAD_CODE_MM, pen.y + 2.0, HEAD_CODE_MM))
     pen.y += 20.5
-    pen.words(
-        f"{column.number} rev {column.revision}" if column.number else "not issued", 10.5, Face.MONO_BOLD
-    )
-    pen.words(column.model, 8.5, Face.SANS)
-    pen.words(column.boot, 8.5, Face.SANS)
+    pen.words(f"{job.number} rev {job.revision}" if job.number else "not issued", 10.5, Face.MONO_BOLD)
+    pen.words(job.model, 8.5, Face.SANS)
+    pen.words(job.boot, 8.5, Face.SANS)
     pen.y += 1.5
-    pen.words(column.drill, 10.5, Face.BOLD, GARNET)
+    pen.words(job.drill, 10.5, Face.BOLD, GARNET)
     pen.y += 2.0
     pen.stop(
         [
-            f"Both bars by steel ruler: 250 mm and 100 mm, each within {column.bar_limit_mm} mm.",
+            f"Both bars by steel ruler: 250 mm and 100 mm, each within {job.bar_limit_mm} mm.",
             *(
-                f"Far line: {words}, by steel ruler on the ski, within {column.bar_limit_mm} mm."
+                f"Far line: {words}, by steel ruler on the ski, within {job.bar_limit_mm} mm."
                 for words in far
             ),
             *(() if far else ("Rings on the real old holes, each one pricked through.",)),
@@ -134,11 +134,11 @@ def draw_column(
     pen.legend(rings=not far)
     pen.y += 1.5
     pen.words(joins, 7.5, Face.BOLD)
-    _foot(d, column, pen.y + 3, left, right, height, number, count)
+    _foot(d, job, pen.y + 3, left, right, height, number, count)
 
 
 class _ColumnPen:
-    """Writes downward in the column."""
+    """Writes downward in the job."""
 
     def __init__(self, d: Drawing, left: float, right: float, y: float) -> None:
         self.d, self.left, self.right, self.y = d, left, right, y
@@ -202,7 +202,7 @@ class _ColumnPen:
 
 def _foot(
     d: Drawing,
-    column: PairColumn,
+    job: TemplateJob,
     top: float,
     left: float,
     right: float,
@@ -210,12 +210,12 @@ def _foot(
     number: int,
     count: int,
 ) -> None:
-    room, anchors = right - left, column.anchors
+    room, anchors = right - left, job.anchors
     y = height - 8.0
     d.words(right, y, f"page {number} of {count}", size=9, face=Face.BOLD, anchor=Anchor.END)
     lines = [
         *wrapped(f"{cautions.DEFER} {cautions.NO_SETTING} {cautions.CLAIM}", Face.SANS, SMALL, room),
-        *wrapped(column.scale, Face.SANS, SMALL, room),
+        *wrapped(job.scale.words, Face.SANS, SMALL, room),
         *wrapped(
             f"{anchors.shop} · ledger {shown_head(anchors.head)} · plan {anchors.plan_hash}",
             Face.SANS,
@@ -234,7 +234,7 @@ def _foot(
         d.words(left, y, line, size=SMALL + 0.4, face=Face.BOLD)
         y += 3.0
     if start < top:
-        raise ValueError(f"the column of template {column.tag} does not fit the sheet")
+        raise ValueError(f"the column of template {job.tag} does not fit the sheet")
 
 
 CLEAR_UM: Final = 15_000
@@ -310,17 +310,6 @@ _FAR_CLEAR_UM: Final = 6_000
 _FAR_STEP_UM: Final = 5_000
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TemplateJob:
-    """One pair's template: what each ski gets, and what stands beside it."""
-
-    tag: str
-    skis: tuple[SkiFact, ...]
-    half_waist_mm: float | None
-    column: PairColumn
-    scale: PrinterScale
-
-
 def template_job(
     fleet: Fleet,
     planned: PlannedSet,
@@ -340,24 +329,19 @@ def template_job(
     a, b = each_ski(pair, planned.way, holes=holes)
     drill = {(s.diameter_um, s.depth_um) for ski in (a, b) for s in ski.drilled}
     known = pair.construction is not None and len(drill) == 1 and None not in next(iter(drill))
-    scale = printer_scale(policy)
     return TemplateJob(
         tag=pair.tag,
         skis=(a, b),
         half_waist_mm=pair.waist_um / 2000 if pair.waist_um is not None else None,
-        scale=scale,
-        column=PairColumn(
-            tag=pair.tag,
-            number=number,
-            revision=revision,
-            model=pair.model,
-            boot=f"boot {planned.boot}, sole {fleet.boot(planned.boot).sole_words}",
-            drill=_drill_words(drill, known),
-            bar_limit_mm=mm_text(policy.um("template_bar_mm")),
-            scale=scale.words,
-            proposal=proposal,
-            anchors=anchors_of(fleet, "template", printed_at=printed_at, plan_hash=plan_hash[:8]),
-        ),
+        scale=printer_scale(policy),
+        number=number,
+        revision=revision,
+        model=pair.model,
+        boot=f"boot {planned.boot}, sole {fleet.boot(planned.boot).sole_words}",
+        drill=_drill_words(drill, known),
+        bar_limit_mm=mm_text(policy.um("template_bar_mm")),
+        proposal=proposal,
+        anchors=anchors_of(fleet, "template", printed_at=printed_at, plan_hash=plan_hash[:8]),
     )
 
 
@@ -431,12 +415,12 @@ class _TemplateSheet:
                 self._screw(screw)
         bars(self.d, self.job.scale, left=11.0, middle=_AXIS, bottom=self.height - 11.5, height=self.height)
         draw_column(
-            self.d, self.job.column, side=self.ski.sides[0], anchor=anchor_words(self.tile.anchor_um),
+            self.d, self.job, side=self.ski.sides[0], anchor=anchor_words(self.tile.anchor_um),
             far=tuple(map(anchor_words, far)),
             joins=_joins(number, index, cut), number=number, count=count,
             left=_AXIS + max(half, 55.0) + 4.0, right=self.width - 7.0, height=self.height,
         )  # fmt: skip
-        return replace(self.d.page(self.width, self.height), head=self.job.column.anchors.head)
+        return replace(self.d.page(self.width, self.height), head=self.job.anchors.head)
 
     def _guides(self, half: float, *, without: tuple[int, ...]) -> None:
         """Centre line with a tick each 10 mm, the waist with each 50 mm named, and which way the tip lies."""
