@@ -1,5 +1,6 @@
 """`case`: everything about one pair, for use after an accident or a complaint."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
@@ -46,10 +47,11 @@ def case(
 
     from fleet.audit.heads import parse_head
     from fleet.events.movement import CASE_SALT, CaseMade
-    from planner.cli.case_bundle import case_bundle, case_pdf
+    from planner.cli.case_bundle import case_bundle
     from planner.cli.case_proof import begin_sealing, case_proof, checked_heads
     from planner.exchange import check_case
     from planner.exchange.export.whole_file import part_of_a_name, write_whole
+    from planner.paper.case_paper import case_sheet_pdf
 
     now, salt = session.now(), secrets.token_hex(16)
     folder = out or Path(f"case-{part_of_a_name(tag)}")
@@ -62,7 +64,8 @@ def case(
         with ledger.transaction(by=name, now=now) as tx:
             made = CaseMade(tag=tag, sha256=bundle.sha256, head=bundle.head)
             number = tx.enter(made, note=f"{CASE_SALT}{salt}")
-            pdf = case_pdf(bundle, printed_at=now, paper=paper, head=tx.head)
+            sheet = replace(bundle.sheet, head=tx.head.full)
+            pdf = case_sheet_pdf(sheet, printed_at=now, paper=paper)
             folder.mkdir(parents=True, exist_ok=True)
             write_whole(folder / "case.json", bundle.data)
             write_whole(folder / "case.pdf", pdf)

@@ -12,12 +12,12 @@ import re
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date
 from functools import partial
 from typing import Any, Final
 
 from fleet.base.days import time_text
-from fleet.base.entries import Body, Entry, Head, name_key
+from fleet.base.entries import Body, Entry, name_key
 from fleet.base.errors import BadInput
 from fleet.base.shown_text import one_line
 from fleet.base.typed_text import is_place
@@ -35,7 +35,7 @@ from fleet.ledger.ledger import Ledger
 from fleet.rules.looks import found_words
 from fleet.tables.snapshot import read_policy, read_staff
 from planner.cli.case_proof import left_out
-from planner.paper.case_paper import CaseBlock, CaseSection, CaseSheet, case_sheet_pdf
+from planner.paper.case_paper import CaseBlock, CaseSection, CaseSheet
 from planner.paper.ski_view.ski_words import (
     LATER,
     binding_lines,
@@ -216,7 +216,7 @@ def case_bundle(ledger: Ledger, tag: str, *, salt: str, as_of: date | None = Non
             sha256=sha256,
             head=history.head.full,
             as_of=history.head.seq,
-            shop=str(connection.execute("SELECT name FROM shop").fetchone()[0]),
+            shop=ledger.shop,
             zone=history.zone,
             stands=standing_words(history),
             now=tuple(_now(history, reached, people)),
@@ -524,14 +524,3 @@ def _of_the_pair(entry: Entry, tag: str) -> Body:
         "not_seen": [each for each in entry.body["not_seen"] if each == tag],
         "unexpected": [each for each in entry.body["unexpected"] if each[0] == tag],
     }
-
-
-def case_pdf(
-    bundle: CaseBundle, *, printed_at: datetime, paper: str = "A4", head: Head | None = None
-) -> bytes:
-    """Return the bundle as paper: pictures and the story; hash of case.json and ledger head on every page.
-
-    ``head``: the entry that names case.json, where it was made; else the newest that the case holds.
-    """
-    sheet = replace(bundle.sheet, head=head.full) if head is not None else bundle.sheet
-    return case_sheet_pdf(sheet, printed_at=printed_at, paper=paper)

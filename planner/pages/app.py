@@ -22,7 +22,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -80,12 +80,13 @@ class PagesDoor:
 
         refused = self._refused(scope)
         if refused is not None:
-            await _plain(said, *refused)
+            await PlainTextResponse(f"{refused[1]}\n", refused[0])(scope, receive, said)
             return
         most = self._uploads.get(scope["path"], BODY_BYTES)
         body = await _body(receive, most) if scope["method"] == "POST" else b""
         if body is None:
-            await _plain(said, 413, f"That is more than the {most // 1024} KiB that this page takes.")
+            words = f"That is more than the {most // 1024} KiB that this page takes.\n"
+            await PlainTextResponse(words, 413)(scope, receive, said)
             return
         await self._app(scope, _from(body), said)
 
@@ -136,13 +137,6 @@ def _from(body: bytes) -> Receive:
         return {"type": "http.request", "body": body, "more_body": False}
 
     return receive
-
-
-async def _plain(send: Send, status: int, sentence: str) -> None:
-    text = f"{sentence}\n".encode()
-    headers = [(b"content-type", b"text/plain; charset=utf-8"), (b"content-length", b"%d" % len(text))]
-    await send({"type": "http.response.start", "status": status, "headers": headers})
-    await send({"type": "http.response.body", "body": text})
 
 
 UPLOADS: Final[Mapping[str, int]] = {"/inventory/bring": MAX_BYTES + 4096}

@@ -16,7 +16,8 @@ from pypdf import PdfReader
 from fleet.facts.holes import Side
 from fleet.rules.holds import clear, end_repair, parse_fault, quarantine, ski_fault
 from fleet.rules.recall_desk import close_recall
-from planner.cli.case_bundle import case_bundle, case_pdf, check_case
+from planner.cli.case_bundle import case_bundle, check_case
+from planner.paper.case_paper import case_sheet_pdf
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, SANNE, STAFF, WIM, Shop
 
@@ -66,14 +67,14 @@ def test_the_printed_case_carries_the_hash_on_every_page(shop: Shop) -> None:
     for _ in range(30):
         shop.look("P-2")
     bundle = case_bundle(shop.ledger, "P-2", salt=SALT)
-    pages = PdfReader(io.BytesIO(case_pdf(bundle, printed_at=shop.now))).pages
+    pages = PdfReader(io.BytesIO(case_sheet_pdf(bundle.sheet, printed_at=shop.now))).pages
     assert len(pages) > 1
     for page in pages:
         assert bundle.sha256 in page.extract_text().replace("\n", "")
 
 
 def _pages(shop: Shop, tag: str, paper: str = "A4") -> list[str]:
-    data = case_pdf(case_bundle(shop.ledger, tag, salt=SALT), printed_at=shop.now, paper=paper)
+    data = case_sheet_pdf(case_bundle(shop.ledger, tag, salt=SALT).sheet, printed_at=shop.now, paper=paper)
     return [" ".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(data)).pages]
 
 
@@ -174,7 +175,7 @@ def test_the_story_of_a_printed_case_runs_in_order_of_time(shop: Shop) -> None:
 def test_the_printed_case_has_both_skis_pictures_with_every_hole(shop: Shop) -> None:
     """Read back as words at the signs: the name of each hole, and that the picture is not to scale."""
     _long_story(shop)
-    data = case_pdf(case_bundle(shop.ledger, "P-1", salt=SALT), printed_at=shop.now)
+    data = case_sheet_pdf(case_bundle(shop.ledger, "P-1", salt=SALT).sheet, printed_at=shop.now)
     [picture] = [page for page in pymupdf.open(stream=data) if "NEVER MEASURE" in page.get_text()]
     words = [word[4] for word in picture.get_text("words")]
     for n in range(1, 21):
@@ -226,7 +227,7 @@ def test_a_case_is_opened_by_the_ledger_that_made_it_and_by_no_other(
 
 
 def test_a_printed_case_says_as_of_which_entry_it_is_and_never_goes_stale(shop: Shop) -> None:
-    data = case_pdf(case_bundle(shop.ledger, "P-1", salt=SALT), printed_at=shop.now)
+    data = case_sheet_pdf(case_bundle(shop.ledger, "P-1", salt=SALT).sheet, printed_at=shop.now)
     for page in pymupdf.open(stream=data):
         text = page.get_text()
         assert f"AS THE LEDGER STOOD AT ENTRY {shop.ledger.head.seq}" in text
