@@ -11,7 +11,7 @@ from fleet.facts.holes import Hole, HoleState, Knowledge, Side, hole_label
 from fleet.facts.pairs import InspectedArea, Pair, Ski
 from fleet.facts.policy import Policy
 from planner.bench.orders.bench_record import Screw
-from planner.bench.orders.hole_names import hole_names, turns_of
+from planner.bench.orders.book import hole_names, turns_of
 from planner.geometry.placement.frames import frame_of
 from planner.plan.values import PlannedHole, Way
 

@@ -51,8 +51,7 @@ from planner.paper.sheet_frame import (
 from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact
 from planner.paper.ski_picture import SkiPicture, old_hole_sign, screw_sign
 from planner.paper.typeface import fitted, shortened, size_that_fits, width_mm, wrapped
-from planner.paper.work_order_facts import WorkOrderSheet
-from planner.paper.work_order_steps import OrderStep
+from planner.paper.work_order_facts import OrderStep, WorkOrderSheet
 from planner.plan.values import Rung
 
 _ROW = 8.5

@@ -15,7 +15,7 @@ from fleet.facts.mounts import Mount, PieceSlide
 from fleet.facts.standing import setting_from
 from fleet.rules.recheck import recheck_list
 from fleet.tables.snapshot import Fleet, read_fleet
-from planner.paper.adjust_list import orders_pdf
+from planner.paper.issued_sheets import orders_pdf
 from planner.paper.prep_checklist import prep_pair_pdf, prep_pdf
 from planner.paper.recheck_list import recheck_pdf
 from planner.paper.work_order import work_order_pdf

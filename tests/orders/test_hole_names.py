@@ -12,9 +12,8 @@ from fleet.facts.holes import Side, hole_label
 from fleet.ledger.people import set_policy
 from fleet.rules.holds import clear
 from planner.bench.orders.bench_record import Drilled
-from planner.bench.orders.book import find_order
+from planner.bench.orders.book import find_order, hole_names
 from planner.bench.orders.close import done, stop
-from planner.bench.orders.hole_names import hole_names
 from planner.bench.orders.typed import parse_screw
 from planner.paper.case_paper import hole_map_pdf
 from planner.paper.work_order import work_order_pdf

@@ -8,7 +8,7 @@ import re
 import pymupdf
 import pytest
 
-from planner.paper.adjust_list import TO_A_PAGE, orders_pdf
+from planner.paper.issued_sheets import TO_A_PAGE, orders_pdf
 from planner.paper.sheet_frame import Paper
 from planner.paper.work_order import work_order_pages
 from planner.plan.values import Rung

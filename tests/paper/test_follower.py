@@ -20,7 +20,7 @@ from fleet.base.entries import utc_text
 from fleet.facts.holes import HoleState, Side, hole_label
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
-from planner.bench.orders.hole_names import hole_names
+from planner.bench.orders.book import hole_names
 from planner.demo import moments
 from planner.paper.work_order import work_order_pdf
 from planner.paper.work_order_facts import work_order_sheet

@@ -21,9 +21,9 @@ from fleet.facts.mounts import Mount
 from fleet.facts.pairs import Pair
 from fleet.facts.standing import setting_from
 from fleet.tables.snapshot import Fleet
-from planner.paper.adjust_list import orders_pdf
 from planner.paper.case_paper import CaseBlock, CaseSection, CaseSheet, case_sheet_pdf, hole_map_pdf
 from planner.paper.hold_tag import HoldTag, hold_tag_pdf
+from planner.paper.issued_sheets import orders_pdf
 from planner.paper.labels import fleet_labels, labels_pdf, sheet_layout
 from planner.paper.prep_checklist import prep_pair_pdf, prep_pdf
 from planner.paper.prep_shop import prep_shop_pdf

@@ -16,7 +16,7 @@ from fleet.facts.holes import Side
 from fleet.facts.kinds import Kind
 from fleet.facts.notes import Note, in_short
 from fleet.tables.snapshot import Fleet
-from planner.paper.adjust_list import TO_A_PAGE, orders_pdf
+from planner.paper.issued_sheets import TO_A_PAGE, orders_pdf
 from planner.paper.prep_checklist import prep_pair_pdf, prep_pdf
 from planner.paper.tablet_page.page import order_article
 from planner.paper.work_order import work_order_pdf

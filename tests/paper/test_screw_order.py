@@ -7,7 +7,7 @@ from itertools import permutations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.bench.orders.hole_names import tightening_order
+from planner.bench.orders.book import tightening_order
 
 _PLACES = st.lists(st.tuples(st.integers(-90, 90), st.integers(-40, 40)), unique=True, max_size=8)
 

@@ -16,8 +16,7 @@ from fleet.facts.tags import tag_order
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import head
 from fleet.tables.snapshot import Fleet, read_fleet, read_pairs
-from planner.bench.orders.book import WorkOrder, next_number, next_revision, read_orders
-from planner.bench.orders.hole_names import as_kept, hole_names
+from planner.bench.orders.book import WorkOrder, as_kept, hole_names, next_number, next_revision, read_orders
 from planner.plan.codec import planned_set_to_body
 from planner.plan.fault_isolation import Fault
 from planner.plan.values import Plan, PlannedSet, Rung
