@@ -59,7 +59,7 @@ def chain_plan(
 
     Example: mountbook chain plan chain.toml --out plans/chain --ready-by 2026-12-04
     """
-    from planner.paper import chain_folder, plan_folder
+    from planner.paper import plan_folder
     from planner.plan.chain import chain_plan_to_json, read_chain
     from planner.planning.chain.plan import REPAIR_SECONDS, plan_chain
 
@@ -76,7 +76,7 @@ def chain_plan(
             seconds=REPAIR_SECONDS if seconds is None else seconds,
             say=say,
         )
-        files, not_drawn = chain_folder.write_chain(
+        files, not_drawn = plan_folder.write_chain(
             out, fleets=fleets, chain=chain, plan=plan, printed_at=moment, progress=say
         )
     if json:
@@ -152,7 +152,7 @@ def chain_home(
 
     Example: mountbook chain home chain.toml --out plans/home
     """
-    from planner.paper import chain_folder, plan_folder
+    from planner.paper import plan_folder
     from planner.plan.chain import load_text, loads, read_chain
     from planner.planning.chain.plan import in_time
     from planner.planning.chain.way_home import away_from_home, way_home
@@ -164,7 +164,7 @@ def chain_home(
     chain = in_time(chain, fleets, moment)
     away = away_from_home(fleets, sent, moment)
     moves, stays = way_home(chain, away)
-    files = out and chain_folder.write_way_home(
+    files = out and plan_folder.write_way_home(
         out,
         fleets=fleets,
         chain=chain,

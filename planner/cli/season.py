@@ -16,7 +16,7 @@ from planner.cli.terminal import TerminalColumn
 from planner.paper import cautions
 
 if TYPE_CHECKING:
-    from planner.bench.season.season_end import PairSeason
+    from planner.bench.season import PairSeason
 
 
 def stocktake(
@@ -104,7 +104,7 @@ def singles_lost(
     """
     from fleet.facts.holes import Side
     from fleet.rules.holds import parse_side
-    from planner.bench.season.singles_desk import lose_partner
+    from planner.bench.season import lose_partner
 
     side = parse_side(ski)
     with at_desk(by, None) as desk:
@@ -121,7 +121,7 @@ def singles_match(json: session.Json = False) -> None:
     from fleet.events.facts import facts_of
     from fleet.facts.carried import BENCH, stops_of
     from fleet.tables.snapshot import read_policy
-    from planner.bench.season.singles_desk import match_singles, names, read_singles
+    from planner.bench.season import match_singles, names, read_singles
 
     with session.open_ledger() as ledger:
         singles = read_singles(ledger.connection)
@@ -152,7 +152,7 @@ def singles_join(
 
     Example: mountbook singles join K-900 --a K-031/A --b K-044/B --by "Vera Lind"
     """
-    from planner.bench.season.singles_desk import join as make_pair
+    from planner.bench.season import join as make_pair
 
     with at_desk(by, None) as desk:
         pair = make_pair(desk, tag, first, second)
@@ -183,7 +183,7 @@ def season_end(
     from dataclasses import asdict
 
     from fleet.tables.snapshot import read_fleet
-    from planner.bench.season.season_end import (
+    from planner.bench.season import (
         life_over_years,
         life_played_out,
         pair_seasons,

@@ -10,7 +10,7 @@ from typing import Final
 
 from fleet.base.units import counted
 from fleet.tables.snapshot import Fleet
-from planner.bench.season.season_end import Buy, LifeOfYear, PairThatEnds
+from planner.bench.season import Buy, LifeOfYear, PairThatEnds
 from planner.paper import cautions
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.shapes import (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from planner.paper.chain_folder import pick_rows
+from planner.paper.plan_folder import pick_rows
 from planner.plan.chain import ChainMove, VanThing
 from planner.planning.chain.plan import plan_chain
 from tests.assign.builders import boot, kit, pair

@@ -18,7 +18,7 @@ from fleet.rules.recall_desk import close_recall, open_recall
 from fleet.rules.sampling.record import close_sample, draw_sample, not_operating, record_result
 from fleet.rules.sampling.rule import DeviationClass
 from fleet.rules.stocktake import enter_count
-from planner.bench.season.singles_desk import join, lose_partner
+from planner.bench.season import join, lose_partner
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, Shop
 from tests.counter.test_impossible import order_body
 

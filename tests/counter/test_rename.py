@@ -24,7 +24,7 @@ from fleet.rules.holds import hold
 from fleet.rules.renaming import rename
 from fleet.tables.layout import STATE
 from fleet.tables.snapshot import read_fleet, read_pairs
-from planner.bench.season.season_end import pair_seasons
+from planner.bench.season import pair_seasons
 from planner.exchange import intake
 from planner.exchange.export.both import write_export
 from tests.counter.command import Command

@@ -28,7 +28,7 @@ from fleet.rules.recall_desk import open_recall
 from fleet.rules.recheck import recheck_list
 from fleet.tables.connection import connect, trust
 from fleet.tables.snapshot import read_boots, read_pairs, read_staff
-from planner.bench.season.singles_desk import lose_partner
+from planner.bench.season import lose_partner
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, OLD, SANNE, WIM, Shop
 from tests.counter.test_impossible import order_body

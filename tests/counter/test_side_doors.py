@@ -22,7 +22,7 @@ from fleet.ledger.people import set_policy
 from fleet.rules.holds import begin_repair, clear, end_repair, hold, quarantine
 from fleet.rules.recall_desk import open_recall
 from fleet.tables.snapshot import read_pairs
-from planner.bench.season.singles_desk import join, lose_partner
+from planner.bench.season import join, lose_partner
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, Shop, binding_body
 

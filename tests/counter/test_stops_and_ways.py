@@ -30,7 +30,7 @@ from fleet.rules.counter import move
 from fleet.rules.holds import end_repair, hold, quarantine, ski_fault
 from fleet.rules.recall_desk import open_recall
 from fleet.tables.snapshot import read_fleet, read_pairs
-from planner.bench.season.singles_desk import join, lose_partner
+from planner.bench.season import join, lose_partner
 from planner.exchange.export.tables import stops_by_pair
 from tests.counter.command import NOW, Command
 from tests.counter.shop import IDA, JORY, NELL, SANNE, STAFF, WIM, ZONE, Shop, binding_body

@@ -12,7 +12,7 @@ from fleet.rules.find import find_pairs
 from fleet.rules.recheck import recheck_list
 from fleet.rules.stocktake import compare
 from fleet.tables.snapshot import read_boots, read_fleet, read_pairs
-from planner.bench.season.season_end import pair_seasons
+from planner.bench.season import pair_seasons
 from tests.counter.conftest import furnished, shop
 from tests.counter.shop import Shop
 

@@ -223,7 +223,7 @@ def test_a_blanked_reason_still_stops(shop: BenchShop) -> None:
 
 def test_a_ski_of_a_stopped_pair_takes_the_stop_into_a_new_pair(shop: BenchShop) -> None:
     """Its partner lost, the stop goes along, with its reason; only the head technician ends it there too."""
-    from planner.bench.season.singles_desk import join, lose_partner
+    from planner.bench.season import join, lose_partner
 
     shop.drilled_pair("K-2")
     [order] = shop.issue().orders

@@ -13,7 +13,7 @@ from pypdf import PdfReader
 from fleet.facts.mounts import Mount
 from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet
-from planner.bench.season.season_end import life_over_years, life_played_out, pairs_that_end
+from planner.bench.season import life_over_years, life_played_out, pairs_that_end
 from planner.paper.chart import Bar, bar_chart, season_end_pdf
 from planner.paper.shapes import Box, Drawing, Words
 from tests.assign.builders import fleet, kit, pair, wish

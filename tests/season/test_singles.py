@@ -16,7 +16,7 @@ from fleet.facts.pairs import Ski
 from fleet.tables.snapshot import read_bindings, read_pairs
 from planner.bench.orders.bench_record import Drilled
 from planner.bench.orders.close import stop
-from planner.bench.season.singles_desk import (
+from planner.bench.season import (
     SingleSki,
     hole_difference,
     join,

@@ -18,7 +18,7 @@ from fleet.facts.pairs import InspectedArea, Pair, Ski
 from fleet.facts.standing import Place
 from planner.paper.shapes import Disc, Words
 from planner.paper.ski_view.picture import Band, Stretch, _merged, ski_picture, stretch_words
-from planner.paper.ski_view.zone_map import SIGNS, extent_um, map_key, zone_map
+from planner.paper.ski_view.ski_words import SIGNS, extent_um, map_key, zone_map
 from planner.paper.svg_writer import write_picture
 from planner.paper.typeface import width_mm
 

@@ -41,8 +41,7 @@ from planner.paper.shapes import (
 )
 from planner.paper.sheet_frame import moment_text, tag_words
 from planner.paper.ski_picture import old_hole_sign, state_legend
-from planner.paper.ski_view.ski_words import mark_words, no_holes_words
-from planner.paper.ski_view.zone_map import extent_um, half_width_um
+from planner.paper.ski_view.ski_words import extent_um, half_width_um, mark_words, no_holes_words
 from planner.paper.svg_writer import write_picture
 from planner.paper.typeface import shortened
 
