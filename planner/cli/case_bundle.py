@@ -493,8 +493,7 @@ def _without_names(noted: NotedEntry, names: Mapping[str, str], tag: str) -> Not
     body = _of_the_pair(noted.entry, tag)
     if noted.entry.what in KINDS:
         body, _ = texts_apart(KINDS[noted.entry.what], body, noted.entry.seq)
-    body = _scrubbed(body, names)
-    entry = replace(noted.entry, by=names[noted.entry.by], body=body)
+    entry = replace(noted.entry, by=names[noted.entry.by], body=_scrubbed(body, names))
     return replace(noted, entry=entry, kept=None)
 
 

@@ -273,6 +273,4 @@ def _both_ledgers(
 
     planned = run_of(folder, run)
     with session.open_ledger(planned.leaves) as home, session.open_ledger(planned.reaches) as there:
-        here = home if leaves else there
-        name = session.who_enters(here, by)
-        yield planned, home, there, name
+        yield planned, home, there, session.who_enters(home if leaves else there, by)

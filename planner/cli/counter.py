@@ -303,8 +303,7 @@ def counter(
         raise BadInput(f"{mode!r} is not a mode", cure="out or back")
     shown = sys.stdin.isatty() and sys.stdout.isatty()
     with session.open_ledger(care=False) as ledger:
-        name = session.who_enters(ledger, by)
-        loop = Counter(ledger, by=name, mode=Mode(mode))
+        loop = Counter(ledger, by=session.who_enters(ledger, by), mode=Mode(mode))
         if shown:
             session.say("mountbook counter: scan or type a tag; help, undo, quit")
         faulty = False

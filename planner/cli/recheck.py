@@ -440,6 +440,5 @@ def prep_shop(
     from planner.exchange.export.whole_file import write_whole
     from planner.paper.prep_shop import prep_shop_pdf
 
-    fleet = session.fleet()
-    write_whole(out, prep_shop_pdf(fleet, printed_at=session.now(), paper=paper))
+    write_whole(out, prep_shop_pdf(session.fleet(), printed_at=session.now(), paper=paper))
     session.answer({"file": str(out)}, f"{out}: the shop and its boots by cell", json=json)

@@ -215,8 +215,7 @@ class DeskDoor:
         if desk is not None:
             scope["state"]["desk"] = desk
         elif scope["path"] != LET_IN:
-            answer = _not_let_in(request)
-            await answer(scope, receive, send)
+            await _not_let_in(request)(scope, receive, send)
             return
         await self._app(scope, receive, _with_key(request, send, key) if key else send)
 

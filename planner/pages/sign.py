@@ -266,8 +266,7 @@ async def _ask_code(request: Request) -> Response:
 
 
 async def _let_in(request: Request) -> Response:
-    fields = await fields_of(request)
-    _, key = desks_of(request).let_in_by_code(fields.get("code", ""))
+    _, key = desks_of(request).let_in_by_code((await fields_of(request)).get("code", ""))
     answer = RedirectResponse("/desk", status_code=303)
     set_key(request, answer, key)
     return answer

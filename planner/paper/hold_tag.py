@@ -50,8 +50,7 @@ class HoldTag:
 def hold_tag_pdf(tags: tuple[HoldTag, ...], *, zone: str, printed_at: datetime) -> bytes:
     """Return two tags a pair, one for each ski. A6, upright."""
     printed = moment_text(printed_at, zone)
-    pages = [_page(tag, ski, printed) for tag in tags for ski in ("A", "B")]
-    return pdf_of(pages, title="Hold tags")
+    return pdf_of((_page(tag, ski, printed) for tag in tags for ski in "AB"), title="Hold tags")
 
 
 def _page(tag: HoldTag, ski: str, printed: str) -> Page:

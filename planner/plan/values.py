@@ -253,5 +253,4 @@ def screws_in_wood(pair: Pair, planned: PlannedSet) -> int:
     inserts = {
         hole.hole_id for ski in pair.skis.values() for hole in ski.holes if hole.state is HoleState.INSERT
     }
-    screws = planned.way.screws.values()
-    return sum(hole.do == "drill" or hole.hole_id not in inserts for hole in screws)
+    return sum(hole.do == "drill" or hole.hole_id not in inserts for hole in planned.way.screws.values())
