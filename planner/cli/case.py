@@ -9,7 +9,6 @@ import typer
 from fleet.base.errors import BadInput
 from fleet.facts.tags import called_now
 from planner.cli import session
-from planner.cli.at_desk import parse_day
 from planner.cli.counter import Tag
 
 
@@ -58,7 +57,7 @@ def case(
     with session.open_ledger() as ledger:
         tag = called_now(ledger.connection, tag)
         sheets = checked_heads(ledger, [parse_head(text) for text in head or ()])
-        bundle = case_bundle(ledger, tag, salt=salt, as_of=parse_day(as_of, "--as-of"))
+        bundle = case_bundle(ledger, tag, salt=salt, as_of=session.parse_day(as_of, "--as-of"))
         name = session.who_enters(ledger, by)
         begin_sealing(ledger, by=name, now=now)
         with ledger.transaction(by=name, now=now) as tx:

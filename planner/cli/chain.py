@@ -11,7 +11,6 @@ import typer
 
 from fleet.base.errors import BadInput
 from planner.cli import session, terminal
-from planner.cli.at_desk import parse_day
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -64,7 +63,7 @@ def chain_plan(
     from planner.planning.chain.plan import REPAIR_SECONDS, plan_chain
 
     plan_folder.refuse_no_folder(out)
-    moment, day = session.now(), parse_day(ready_by, "--ready-by")
+    moment, day = session.now(), session.parse_day(ready_by, "--ready-by")
     chain = read_chain(file)
     with terminal.progress("reading the ledgers") as say:
         fleets, _ = read_shops(chain)

@@ -14,8 +14,6 @@ from fleet.base.errors import BadInput, MountbookError
 from fleet.base.shown_text import one_line
 from fleet.facts.tags import known_tag
 from planner.cli import session, terminal
-from planner.cli.at_desk import all_named, at_desk, each_at_desk, on_pair, parse_day, show
-from planner.cli.terminal import TerminalColumn
 
 if TYPE_CHECKING:
     from fleet.rules.find import FoundPair
@@ -72,13 +70,13 @@ def out(
     def one(desk: Desk, tag: str) -> Done:
         meant = known_tag(desk.connection, tag)
         shod = known_tag(desk.connection, boot) if boot else own
-        day = parse_day(due, "--due", today=desk.day)
+        day = session.parse_day(due, "--due", today=desk.day)
         return take_out(desk, [meant], boot=shod, due=day, set_now=set_now)[0]
 
-    done, refused = each_at_desk(
-        by, at, all_named(tags, file, check=partial(check_named, boot=boot or own)), one, care=False
+    done, refused = session.each_at_desk(
+        by, at, session.all_named(tags, file, check=partial(check_named, boot=boot or own)), one, care=False
     )
-    show(done, refused=refused, json=json, later=at is not None)
+    session.show(done, refused=refused, json=json, later=at is not None)
 
 
 def back(
@@ -99,8 +97,10 @@ def back(
     def one(desk: Desk, tag: str) -> Done:
         return take_back(desk, [known_tag(desk.connection, tag)], said=said)[0]
 
-    done, refused = each_at_desk(by, at, all_named(tags, file, check=check_named), one, care=False)
-    show(done, refused=refused, json=json, later=at is not None)
+    done, refused = session.each_at_desk(
+        by, at, session.all_named(tags, file, check=check_named), one, care=False
+    )
+    session.show(done, refused=refused, json=json, later=at is not None)
 
 
 def set_binding(
@@ -118,9 +118,9 @@ def set_binding(
     """
     from fleet.rules.counter import set_binding as said_set
 
-    with at_desk(by, at, care=False) as desk:
+    with session.at_desk(by, at, care=False) as desk:
         done = said_set(desk, known_tag(desk.connection, tag), known_tag(desk.connection, boot))
-    show([done], json=json, later=at is not None)
+    session.show([done], json=json, later=at is not None)
 
 
 def later(
@@ -145,8 +145,8 @@ def later(
         day = typed_day(until, "--until", today=desk.day)
         return keep_longer(desk, known_tag(desk.connection, tag), until=day)
 
-    done, refused = each_at_desk(by, at, all_named(tags, file), one, care=False)
-    show(done, refused=refused, json=json)
+    done, refused = session.each_at_desk(by, at, session.all_named(tags, file), one, care=False)
+    session.show(done, refused=refused, json=json)
 
 
 def undo(
@@ -160,9 +160,9 @@ def undo(
     """
     from fleet.rules import counter
 
-    with at_desk(by, None, care=False) as desk:
+    with session.at_desk(by, None, care=False) as desk:
         done = counter.undo(desk, tag or counter.newest_scan(desk))
-    show([done], json=json)
+    session.show([done], json=json)
 
 
 def move(
@@ -185,7 +185,7 @@ def move(
     from fleet.rules.counter import move as make_move
 
     moved = partial(make_move, to=to.replace("-", " "), reason=why)
-    on_pair(moved, tag, by, at, care=False, json=json)
+    session.on_pair(moved, tag, by, at, care=False, json=json)
 
 
 def today(json: session.Json = False) -> None:
@@ -253,12 +253,12 @@ def find(
         session.say(f"{title} ({len(some)})")
         terminal.table(
             (
-                TerminalColumn("pair"),
-                TerminalColumn("cm", right=True),
-                TerminalColumn("kind"),
-                TerminalColumn("rack", words=True),
-                TerminalColumn("model", words=True),
-                TerminalColumn("why not" if now is Now.NOT_NOW else "set for sole", words=True),
+                terminal.column("pair"),
+                terminal.column("cm", right=True),
+                terminal.column("kind"),
+                terminal.column("rack", words=True),
+                terminal.column("model", words=True),
+                terminal.column("why not" if now is Now.NOT_NOW else "set for sole", words=True),
             ),
             [
                 (p.tag, f"{p.length_mm / 10:g}", p.kind, p.rack, p.model, "; ".join(p.reasons) or p.stands)

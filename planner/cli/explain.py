@@ -14,7 +14,6 @@ import typer
 from fleet.base.errors import BadInput
 from fleet.base.units import counted, length_text, toward, um_to_mm
 from planner.cli import session, terminal
-from planner.cli.terminal import TerminalColumn
 
 if TYPE_CHECKING:
     from fleet.tables.snapshot import Fleet
@@ -328,9 +327,9 @@ def mounts_worth(
     )
     terminal.table(
         (
-            TerminalColumn("worth of the last, last but one, other mounts"),
+            terminal.column("worth of the last, last but one, other mounts"),
             *(
-                TerminalColumn(title, right=True)
+                terminal.column(title, right=True)
                 for title in ("sets served", "mounts drilled", "minutes", "pairs worn out")
             ),
         ),

@@ -7,9 +7,7 @@ from typing import Annotated, Any
 import typer
 
 from planner.cli import session, terminal
-from planner.cli.at_desk import at_desk, on_pair
 from planner.cli.counter import Tag
-from planner.cli.terminal import TerminalColumn
 
 Why = Annotated[str, typer.Option("--why", metavar="TEXT", help="What was seen; kept as free text.")]
 
@@ -40,7 +38,7 @@ def hold(
         proposed = proposed_cause(why).cause
         cause = session.asked(f"cause [{proposed}], or one of {', '.join(fault_causes())}: ") or proposed
     found = cause_of(cause) if cause else None
-    on_pair(partial(put_on_hold, why=why, cause=found), tag, by, at, json=json)
+    session.on_pair(partial(put_on_hold, why=why, cause=found), tag, by, at, json=json)
 
 
 def ski_fault(
@@ -59,7 +57,7 @@ def ski_fault(
     from fleet.rules import holds
 
     side, what = holds.parse_side(ski), holds.parse_fault(fault)
-    on_pair(partial(holds.ski_fault, side=side, fault=what, why=why), tag, by, at, json=json)
+    session.on_pair(partial(holds.ski_fault, side=side, fault=what, why=why), tag, by, at, json=json)
 
 
 def clear(
@@ -75,7 +73,7 @@ def clear(
     """
     from fleet.rules.holds import clear as lift
 
-    on_pair(partial(lift, why=why), tag, by, at, json=json)
+    session.on_pair(partial(lift, why=why), tag, by, at, json=json)
 
 
 def quarantine(
@@ -87,7 +85,7 @@ def quarantine(
     """
     from fleet.rules.holds import quarantine as lock_away
 
-    on_pair(partial(lock_away, why=why), tag, by, at, json=json)
+    session.on_pair(partial(lock_away, why=why), tag, by, at, json=json)
 
 
 def hold_tag(
@@ -127,7 +125,7 @@ def repair_begin(tag: Tag, by: session.By = None, at: session.At = None, json: s
     """
     from fleet.rules.holds import begin_repair
 
-    on_pair(begin_repair, tag, by, at, json=json)
+    session.on_pair(begin_repair, tag, by, at, json=json)
 
 
 def repair_done(
@@ -157,7 +155,7 @@ def repair_done(
     from fleet.rules.holds import end_repair
 
     ended = partial(end_repair, did=did, glued_with=tuple(glue or ()), touched=touched or ())
-    on_pair(ended, tag, by, at, json=json)
+    session.on_pair(ended, tag, by, at, json=json)
 
 
 Name = Annotated[str, typer.Argument(metavar="NAME", help="The shop's name for the recall.")]
@@ -192,7 +190,7 @@ def recall_open(
         season=season,
         source=source,
     )
-    with at_desk(by, None) as desk:
+    with session.at_desk(by, None) as desk:
         rows = open_recall(desk, wanted)
     _show(rows, json=json)
 
@@ -221,7 +219,7 @@ def recall_close(
     """
     from fleet.rules.recall_desk import close_recall
 
-    with at_desk(by, None) as desk:
+    with session.at_desk(by, None) as desk:
         close_recall(desk, name, how=how)
     session.answer({"closed": name}, f"recall {name} is closed", json=json)
 
@@ -250,7 +248,7 @@ def _show(rows: list[Any], *, json: bool) -> None:
         )
         return
     titles = ("recall", "where", "binding", "place", "its serial number")
-    terminal.table([TerminalColumn(title, words=True) for title in titles], [_cells(r) for r in rows])
+    terminal.table([terminal.column(title, words=True) for title in titles], [_cells(r) for r in rows])
     if not rows:
         session.say("no open recall reaches anything here")
         return

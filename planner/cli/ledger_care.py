@@ -14,7 +14,6 @@ from fleet.base.days import day_at, time_text
 from fleet.base.errors import BadInput, LedgerFault
 from fleet.base.shown_text import harmless
 from planner.cli import session
-from planner.cli.at_desk import at_desk, parse_day
 
 if TYPE_CHECKING:
     from datetime import date
@@ -206,7 +205,7 @@ def ski(
     from planner.paper.ski_view.ski_words import pair_json, pair_lines
 
     with session.open_ledger() as ledger:
-        history = pair_history(ledger, pair, as_of=parse_day(as_of, "--as-of"))
+        history = pair_history(ledger, pair, as_of=session.parse_day(as_of, "--as-of"))
         mount = history.pair.current_mount
         known = clearance.read_pattern(ledger.connection, mount.pattern) if mount else None
         slid_um = fitting.slides_now(mount, known) if mount and known else {}
@@ -268,7 +267,7 @@ def rename(
     """
     from fleet.rules.renaming import rename as call_it
 
-    with at_desk(by, None) as desk:
+    with session.at_desk(by, None) as desk:
         number = call_it(desk, old, new, why=why)
     words = f"entered as {number}: label it {new} (mountbook labels), and collect paper that says {old}"
     session.answer({"entry": number}, words, json=json)
@@ -367,7 +366,7 @@ def _entered(by: str | None, json: bool, action: Callable[[Transaction, str, dat
 
 
 def _enter(by: str | None, action: Callable[[Transaction, str, date], int]) -> int:
-    with at_desk(by, None) as desk:
+    with session.at_desk(by, None) as desk:
         return action(desk.tx, desk.by, desk.day)
 
 
@@ -398,7 +397,7 @@ def confirm_hour(
     """
     from fleet.rules.hours import confirm_hours
 
-    with at_desk(by, None) as desk:
+    with session.at_desk(by, None) as desk:
         confirmed = confirm_hours(desk, entries)
         zone = desk.zone
     session.answer(
@@ -426,7 +425,7 @@ def mend_clock(
     from fleet.base.units import counted
     from fleet.rules.hours import mend_clock as mend
 
-    with at_desk(by, None) as desk:
+    with session.at_desk(by, None) as desk:
         times = [session.stated_time(text, desk.zone) for text in (said, was)]
         shift = timedelta()
         if times[0] is not None and times[1] is not None:

@@ -12,8 +12,6 @@ import typer
 from fleet.base.errors import BadInput, MountbookError
 from fleet.base.units import counted
 from planner.cli import session, terminal
-from planner.cli.at_desk import all_named, answer_each, at_desk, each_at_desk
-from planner.cli.terminal import TerminalColumn
 
 if TYPE_CHECKING:
     from fleet.ledger.desk import Desk
@@ -66,7 +64,7 @@ def order_issue(
     from planner.paper.issued_sheets import issue_drawn
     from planner.plan.plan_file import read_plan
 
-    desk = partial(at_desk, by, at)
+    desk = partial(session.at_desk, by, at)
     issued, files, held_back, not_printed = issue_drawn(read_plan(folder), folder, desk, paper=paper)
     written = [str(path) for path in files.publish()]
     if json:
@@ -232,7 +230,7 @@ def order_plugged(
         screws = [typed.parse_screw(screw, labels) for screw in spins or ()]
         return close.plugged(desk, text, spins=screws), desk.zone
 
-    first, refused = each_at_desk(by, at, named, one, what="order")
+    first, refused = session.each_at_desk(by, at, named, one, what="order")
     said = [
         {
             "order": each.order.number,
@@ -260,7 +258,7 @@ def _named(orders: list[str] | None, file: Path | None) -> list[str]:
         except MountbookError:
             return text  # it is refused at the desk, in words
 
-    typed = all_named(orders, file, what="order")
+    typed = session.all_named(orders, file, what="order")
     if len(typed) == 1:
         return typed
     with session.open_ledger() as ledger, ledger.reading() as connection:
@@ -288,7 +286,7 @@ def _answer_orders(
     if len(named) == 1:
         session.answer(said[0], lines, json=json)
         return
-    answer_each(said, lines, refused, more={}, json=json)
+    session.answer_each(said, lines, refused, more={}, json=json)
     session.end_with(refused)
 
 
@@ -352,7 +350,7 @@ def order_done(
             inserts=typed.parse_inserts(insert or (), labels),
         )
 
-    closed, refused = each_at_desk(by, at, named, one, what="order")
+    closed, refused = session.each_at_desk(by, at, named, one, what="order")
     lines = [line for each in closed for line in close.closed_lines(each)]
     if any(each.drilled for each in closed) and not seen_by:
         lines.append("  nobody is named who saw the places before the first hole (--seen-by NAME)")
@@ -410,7 +408,7 @@ def order_stop(
 
     said, drilled = ask_drilled({"A": ski_a, "B": ski_b}, drilled or (), hole or (), measured, _ask)
     why = why or _ask("Why is the work stopped?")
-    with at_desk(by, at) as desk:
+    with session.at_desk(by, at) as desk:
         labels = find_order(desk.connection, order).labels
         closed = stop(
             desk,
@@ -507,13 +505,13 @@ def _order_json(order: Any) -> dict[str, Any]:
 def _order_table(orders: Any, stand: Collection[str] = ()) -> None:
     terminal.table(
         (
-            TerminalColumn("order"),
-            TerminalColumn("state"),
-            TerminalColumn("pair"),
-            TerminalColumn("boot"),
-            TerminalColumn("way", words=True),
-            TerminalColumn("min", right=True),
-            TerminalColumn("binding from", spare=True),
+            terminal.column("order"),
+            terminal.column("state"),
+            terminal.column("pair"),
+            terminal.column("boot"),
+            terminal.column("way", words=True),
+            terminal.column("min", right=True),
+            terminal.column("binding from", spare=True),
         ),
         [
             (o.name, "stands" if o.name in stand else o.state, o.tag, o.boot, o.way, o.minutes, o.giver or "")

@@ -11,8 +11,6 @@ import typer
 
 from fleet.base.units import counted
 from planner.cli import session, terminal
-from planner.cli.at_desk import at_desk, parse_day, shown_first
-from planner.cli.terminal import TerminalColumn
 
 if TYPE_CHECKING:
     from planner.geometry.pattern_care.checks import PatternRemark
@@ -38,7 +36,7 @@ def pattern_add(
     from imports.late_patterns import completed_by
     from planner.geometry.pattern_care.enter import enter_patterns
 
-    with at_desk(by, None) as desk:
+    with session.at_desk(by, None) as desk:
         before = read_fleet(desk.connection)
         remarks = enter_patterns(desk, file, origin=origin)
         entries, follows = completed_by(before, read_patterns(desk.connection))
@@ -102,9 +100,9 @@ def pattern_list(json: session.Json = False) -> None:
     terminal.answer(
         {"patterns": [{"pattern": p.name, "binding_model": p.binding_model} for p in patterns.values()]},
         (
-            TerminalColumn("pattern", words=True),
-            TerminalColumn("binding model", words=True),
-            TerminalColumn("screws of each piece", words=True),
+            terminal.column("pattern", words=True),
+            terminal.column("binding model", words=True),
+            terminal.column("screws of each piece", words=True),
         ),
         [
             (p.name, p.binding_model, ", ".join(f"{piece.name} {len(piece.holes)}" for piece in p.pieces))
@@ -136,7 +134,7 @@ def pattern_kinds(
     from planner.geometry.pattern_care.enter import enter_kinds
 
     if file is not None:
-        with at_desk(by, None) as desk:
+        with session.at_desk(by, None) as desk:
             entered = enter_kinds(desk, file)
         session.answer(
             {"entered": len(entered)},
@@ -201,8 +199,8 @@ def pattern_model(
     from fleet.base.days import day_text
     from fleet.rules.gate_desk import state_model
 
-    since = parse_day(unsupported, "--unsupported-since")
-    entry, effect = shown_first(
+    since = session.parse_day(unsupported, "--unsupported-since")
+    entry, effect = session.shown_first(
         f"what {model} declares",
         lambda desk: state_model(desk, model, standard=standard, unsupported_since=since, origin=origin),
         by=by,

@@ -12,8 +12,6 @@ import typer
 from fleet.base.errors import BadInput
 from fleet.base.units import counted
 from planner.cli import session, terminal
-from planner.cli.at_desk import at_desk, parse_day
-from planner.cli.terminal import TerminalColumn
 from planner.planning.assign.deadline import NEVER, Deadline
 
 if TYPE_CHECKING:
@@ -127,7 +125,7 @@ def plan(
 
     refuse_no_folder(out)
     deadline = NEVER if seconds is None else Deadline(seconds)  # reading the ledger uses the time, too
-    moment, day, out_of_it = session.now(), parse_day(ready_by, "--ready-by"), _left_out(leave_out)
+    moment, day, out_of_it = session.now(), session.parse_day(ready_by, "--ready-by"), _left_out(leave_out)
     many = seasons is not None or rentals is not None
     _refuse_together(
         after=after is not None, most=most is not None, left_out=bool(out_of_it), seconds=seconds is not None,
@@ -291,10 +289,10 @@ def _say_plan(
     if plan.unserved and terminal.attached():
         terminal.table(
             (
-                TerminalColumn("want"),
-                TerminalColumn("short of", right=True),
-                TerminalColumn("why", words=True),
-                TerminalColumn("what would help", words=True),
+                terminal.column("want"),
+                terminal.column("short of", right=True),
+                terminal.column("why", words=True),
+                terminal.column("what would help", words=True),
             ),
             [(u.wish, u.missing, u.reason, u.remedy) for u in plan.unserved],
         )
@@ -408,7 +406,7 @@ def _per_boot(table: Path | None, *, priority: int, enter: bool, by: str | None,
         windows = read_windows(session.read_text(table), name=table.name, kinds=kinds)
     found = wants_per_boot(boots.values(), windows, priority=priority)
     if enter:
-        with at_desk(by, None) as desk:
+        with session.at_desk(by, None) as desk:
             known = read_wishes(desk.connection)
             refuse_beside_others(known)
             for event in entries_of([wish for wish, _ in found.wants], known, name=NAME):
@@ -436,7 +434,7 @@ def _from_rentals(
     found = proposal.propose(rentals, policy, sampled=seasons, priority=priority)
     entered = enter and not faults
     if entered:
-        with at_desk(by, None) as desk:
+        with session.at_desk(by, None) as desk:
             wishes = [line.wish for line in found.lines]
             for event in want_entries.entries_of(
                 wishes, want_entries.read_wishes(desk.connection), name=proposal.NAME

@@ -6,8 +6,6 @@ import typer
 
 from fleet.base.days import day_text, typed_day
 from planner.cli import session, terminal
-from planner.cli.at_desk import at_desk, flag_json, parse_day, shown_first
-from planner.cli.terminal import TerminalColumn
 
 
 def policy_list(json: session.Json = False) -> None:
@@ -27,11 +25,11 @@ def policy_list(json: session.Json = False) -> None:
             ]
         },
         (
-            TerminalColumn("policy"),
-            TerminalColumn("value", words=True, right=True),
-            TerminalColumn("unit"),
-            TerminalColumn("since", spare=True),
-            TerminalColumn("origin", words=True),
+            terminal.column("policy"),
+            terminal.column("value", words=True, right=True),
+            terminal.column("unit"),
+            terminal.column("since", spare=True),
+            terminal.column("origin", words=True),
         ),
         [
             (s.name, s.value or "not set", "" if s.unit == "text" else s.unit, s.since, s.origin)
@@ -58,9 +56,9 @@ def policy_set(
     from fleet.facts.gates import is_gate
     from fleet.ledger.people import policy_change, set_policy
 
-    with at_desk(by, None) as desk:
+    with session.at_desk(by, None) as desk:
         old, new = policy_change(desk, name, value, origin=origin)
-    _, effect = shown_first(
+    _, effect = session.shown_first(
         f"{name} {old.said} -> {new.said}",
         lambda desk: set_policy(desk, name, value, origin=origin),
         by=by,
@@ -88,7 +86,7 @@ def policy_check(json: session.Json = False) -> None:
     fleet = session.fleet()
     flags, off = mounts_below_rule(fleet), gates_off(fleet.policy)
     session.answer(
-        {"below_the_rule": [flag_json(flag) for flag in flags], "gates_off": list(off)},
+        {"below_the_rule": [session.flag_json(flag) for flag in flags], "gates_off": list(off)},
         [f"  {flag.tag}  {flag.policy}: {flag.message}" for flag in flags]
         or ["every mount on record keeps today's policy"],
         json=json,
@@ -119,7 +117,7 @@ def staff_list(json: session.Json = False) -> None:
                 {"name": each.name, "what": each.what, "until": each.until.isoformat()} for each in ending
             ],
         },
-        (TerminalColumn("name", words=True), TerminalColumn("role"), TerminalColumn("signs until")),
+        (terminal.column("name", words=True), terminal.column("role"), terminal.column("signs until")),
         [(p.name, p.role.value, day_text(p.valid_until)) for p in people.values()],
         empty="nobody is listed yet",
         json=json,
@@ -152,8 +150,8 @@ def staff_add(
     from fleet.ledger.people import list_person
     from fleet.tables.snapshot import read_staff
 
-    day = parse_day(until, "--until")
-    with at_desk(by, None) as desk:
+    day = session.parse_day(until, "--until")
+    with session.at_desk(by, None) as desk:
         first = not read_staff(desk.connection)
         person = list_person(
             desk,
@@ -183,7 +181,7 @@ def staff_qualify(
     from fleet.rules.gate_desk import qualify
 
     day = typed_day(until, "--until")
-    with at_desk(by, at) as desk:
+    with session.at_desk(by, at) as desk:
         said = qualify(desk, name, what=what, until=day)
     session.answer(
         {"name": said.name, "what": said.what, "until": day.isoformat()},

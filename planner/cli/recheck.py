@@ -16,10 +16,8 @@ import typer
 from fleet.base.days import day_at, day_text, shop_day, time_text
 from fleet.base.units import counted, um_to_mm
 from planner.cli import session, terminal
-from planner.cli.at_desk import all_named, at_desk, each_at_desk, parse_day, show
 from planner.cli.counter import TagFile, TagsOrFile
 from planner.cli.sheets import Size
-from planner.cli.terminal import TerminalColumn
 from planner.paper import cautions
 from planner.plan.fault_isolation import Fault, all_but_faulty
 
@@ -149,7 +147,14 @@ def recheck_record(
     Example: mountbook recheck record K-031 --all not-moved --found "B heel=spins" --by "Vera Lind"
     """
     record_looks(
-        all_named(tags, file), everywhere, found, list_id=list_id, remark=remark, by=by, at=at, json=json
+        session.all_named(tags, file),
+        everywhere,
+        found,
+        list_id=list_id,
+        remark=remark,
+        by=by,
+        at=at,
+        json=json,
     )
 
 
@@ -187,7 +192,7 @@ def recheck_enter(
         lines.append('  mountbook recheck record TAG --found "B heel=WORD" --all not-moved --by NAME')
     if not (done or refused or lines):
         lines.append(f"nothing on list {used.list_id} waits for a look any more")
-    show(done, refused=refused, more=rest, after=lines, json=json, later=at is not None)
+    session.show(done, refused=refused, more=rest, after=lines, json=json, later=at is not None)
 
 
 def recheck_close(by: session.By = None, json: session.Json = False) -> None:
@@ -197,7 +202,7 @@ def recheck_close(by: session.By = None, json: session.Json = False) -> None:
     """
     from fleet.rules.evening import close_evening
 
-    with at_desk(by, None) as desk:
+    with session.at_desk(by, None) as desk:
         evening = close_evening(desk)
     session.answer(
         {
@@ -233,7 +238,7 @@ def record_looks(
     done, refused = looked_at(
         tags, everywhere, found or (), used=used, remark=remark, by=by, at=at, kind=kind
     )
-    show(done, refused=refused, json=json, later=at is not None)
+    session.show(done, refused=refused, json=json, later=at is not None)
 
 
 def looked_at(
@@ -251,7 +256,7 @@ def looked_at(
     from fleet.rules.looks import LookKind, look_as_typed
 
     look = LookKind(kind) if kind else None
-    return each_at_desk(
+    return session.each_at_desk(
         by,
         at,
         tags,
@@ -268,7 +273,9 @@ def _listed(day: str | None, since: str | None, rack: str) -> Any:
     printed = ListUsed.parse(since) if since else None
     with session.open_ledger() as ledger:
         today = day_at(session.now(), ledger.zone)
-        listed = recheck.recheck_list(ledger.connection, today=parse_day(day, "--day") or today, rack=rack)
+        listed = recheck.recheck_list(
+            ledger.connection, today=session.parse_day(day, "--day") or today, rack=rack
+        )
         return recheck.supplement(listed, printed) if printed else listed
 
 
@@ -298,10 +305,10 @@ def _say_list(listed: Any) -> None:
             cells.append((row.tag, row.rack, "; ".join((*row.reasons, row.setting.set_for)), back))
         terminal.table(
             (
-                TerminalColumn("pair"),
-                TerminalColumn("rack"),
-                TerminalColumn("why", words=True),
-                TerminalColumn("back", spare=True),
+                terminal.column("pair"),
+                terminal.column("rack"),
+                terminal.column("why", words=True),
+                terminal.column("back", spare=True),
             ),
             cells,
         )
@@ -392,7 +399,7 @@ def prep_sign(
     Example: mountbook prep sign K-031 K-032 --all not-moved --by "Vera Lind"
     """
     record_looks(
-        all_named(tags, file),
+        session.all_named(tags, file),
         everywhere,
         found,
         list_id=None,

@@ -7,8 +7,6 @@ import typer
 
 from fleet.base.errors import BadInput
 from planner.cli import session, terminal
-from planner.cli.at_desk import at_desk, parse_day
-from planner.cli.terminal import TerminalColumn
 from planner.paper import cautions
 
 
@@ -51,7 +49,7 @@ def sample_draw(
 
     from fleet.rules.sampling.record import draw_sample
 
-    with at_desk(by, None) as desk:
+    with session.at_desk(by, None) as desk:
         drawn = draw_sample(desk, seed=seed or secrets.token_hex(8))
     session.answer(_json(drawn), drawn.said(), json=json, after=cautions.SAMPLE)
 
@@ -71,7 +69,7 @@ def sample_result(
     from fleet.rules.sampling import record, rule
 
     meant = rule.class_typed(found)
-    with at_desk(by, None) as desk:
+    with session.at_desk(by, None) as desk:
         sample = record.record_result(desk, unit, meant, device=device, remark=remark)
     session.answer(_json(sample), f"{unit}: {meant}; {sample.to_go}", json=json)
 
@@ -83,7 +81,7 @@ def sample_close(by: session.By = None, json: session.Json = False) -> None:
     """
     from fleet.rules.sampling.record import close_sample, schedule
 
-    with at_desk(by, None) as desk:
+    with session.at_desk(by, None) as desk:
         sample = close_sample(desk)
         due = schedule(desk.connection)
     session.answer(
@@ -106,8 +104,8 @@ def sample_closed_day(
     from fleet.base.days import day_text
     from fleet.rules.sampling.record import not_operating
 
-    wanted = parse_day(day, "DATE")
-    with at_desk(by, None) as desk:
+    wanted = session.parse_day(day, "DATE")
+    with session.at_desk(by, None) as desk:
         not_operating(desk, wanted or desk.day, why=why)
     said = day_text(wanted or desk.day)
     session.answer({"not_operating": day}, f"{said} does not count as an operating day", json=json)
@@ -247,9 +245,9 @@ def loosens(
     numbers = ("moved", "looks", "rate %", "from %", "to %")
     terminal.table(
         (
-            TerminalColumn(by_group, words=True),
-            *(TerminalColumn(title, right=True) for title in numbers),
-            TerminalColumn("beside the others", words=True),
+            terminal.column(by_group, words=True),
+            *(terminal.column(title, right=True) for title in numbers),
+            terminal.column("beside the others", words=True),
         ),
         [
             (

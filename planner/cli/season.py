@@ -10,9 +10,7 @@ import typer
 from fleet.base.units import length_text, um_to_mm
 from fleet.facts.standing import Place, read_standing
 from planner.cli import session, terminal
-from planner.cli.at_desk import at_desk
 from planner.cli.counter import Tag
-from planner.cli.terminal import TerminalColumn
 from planner.paper import cautions
 
 if TYPE_CHECKING:
@@ -36,7 +34,7 @@ def stocktake(
     from fleet.rules.stocktake import enter_count
 
     text = session.read_text(file, cure="one tag a line, UTF-8")
-    with at_desk(by, None) as desk:
+    with session.at_desk(by, None) as desk:
         found = enter_count(desk, text.splitlines())
     not_seen = [*found.not_seen, *(found.boots_not_seen or ())]
     session.answer(
@@ -107,7 +105,7 @@ def singles_lost(
     from planner.bench.season import lose_partner
 
     side = parse_side(ski)
-    with at_desk(by, None) as desk:
+    with session.at_desk(by, None) as desk:
         lose_partner(desk, tag, lost=side, why=why)
     single = f"{tag}/{'A' if side is Side.B else 'B'}"
     session.answer({"retired": tag, "single": single}, f"{tag} is retired; {single} is single", json=json)
@@ -154,7 +152,7 @@ def singles_join(
     """
     from planner.bench.season import join as make_pair
 
-    with at_desk(by, None) as desk:
+    with session.at_desk(by, None) as desk:
         pair = make_pair(desk, tag, first, second)
     told = f"{pair.tag} is {pair.place.words}: mount it, then the season prep sign-off"
     if pair.place is not Place.FLAT:
@@ -222,10 +220,10 @@ def season_end(
     numbers = ("days out", "looks", "moved", "repairs", "mounts left", "heels: seasons old")
     terminal.table(
         (
-            TerminalColumn("pair"),
-            TerminalColumn("suggestion", words=True),
-            *(TerminalColumn(title, right=True) for title in numbers),
-            TerminalColumn("why", words=True),
+            terminal.column("pair"),
+            terminal.column("suggestion", words=True),
+            *(terminal.column(title, right=True) for title in numbers),
+            terminal.column("why", words=True),
         ),
         [_season_cells(row) for row in rows],
     )

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner.cli import session
-from planner.cli.at_desk import at_desk
 from planner.plan.fault_isolation import Fault, all_or_raise, one_by_one
 
 if TYPE_CHECKING:
@@ -194,7 +193,7 @@ def printer_measured(
     """
     from planner.paper.printer_sheet import enter_printer
 
-    with at_desk(by, None) as desk:
+    with session.at_desk(by, None) as desk:
         scale = enter_printer(desk, along=along, across=across)
     session.answer(
         {"along": round(scale.along, 6), "across": round(scale.across, 6)},

@@ -11,7 +11,6 @@ import typer
 
 from fleet.base.units import counted
 from planner.cli import session, terminal
-from planner.cli.terminal import TerminalColumn
 
 if TYPE_CHECKING:
     from imports.proposal import Proposal
@@ -215,7 +214,7 @@ def _say_page(proposal: Proposal, **told: Any) -> None:
     for line in (*head_lines(proposal), ""):
         session.say_folded(line)
     terminal.table(
-        (TerminalColumn("sheet"), *(TerminalColumn(n, right=True) for n in COUNTED)), count_rows(proposal)
+        (terminal.column("sheet"), *(terminal.column(n, right=True) for n in COUNTED)), count_rows(proposal)
     )
     for line in (
         *doubt_lines(proposal),

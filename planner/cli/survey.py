@@ -11,7 +11,6 @@ import typer
 from fleet.base.errors import BadInput
 from fleet.base.units import counted, first_of, length_text, um_to_mm
 from planner.cli import session
-from planner.cli.at_desk import at_desk
 from planner.geometry.naming.measured import Entered, points_of, seen_bare
 from planner.paper import cautions
 
@@ -78,7 +77,7 @@ def survey(
         lines = list(hole or ()) or _typed()
     readings, faults = read_lines(lines)
     if enter and not faults:
-        with at_desk(by, at) as desk:
+        with session.at_desk(by, at) as desk:
             proposal = enter_survey(desk, pair, readings, how=how, although_doubtful=as_measured)
     else:
         with session.open_ledger() as ledger:
@@ -122,7 +121,7 @@ def batch(
     from planner.geometry.survey.batch import batches
 
     if enter:
-        with at_desk(by, at) as desk:
+        with session.at_desk(by, at) as desk:
             signer(desk.connection, desk.by, days=desk.signing_days, what="enter a batch")
             found = batches(read_pairs(desk.connection), read_policy(desk.connection))
             for event in (event for one in found for event in one.entries):

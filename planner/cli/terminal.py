@@ -30,6 +30,10 @@ class TerminalColumn:
     spare: bool = False
 
 
+column: Final = TerminalColumn
+"""Its short name where tables are written."""
+
+
 def attached() -> bool:
     """Return True if somebody reads the answer at a terminal."""
     return sys.stdout.isatty()

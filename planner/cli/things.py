@@ -7,9 +7,7 @@ import typer
 from fleet.base.errors import BadInput
 from fleet.base.units import counted, mm_to_um, um_to_mm
 from planner.cli import session, terminal
-from planner.cli.at_desk import at_desk, parse_day, shown_first
 from planner.cli.counter import Tag
-from planner.cli.terminal import TerminalColumn
 
 Why = Annotated[str, typer.Option("--why", metavar="TEXT", help="The reason; kept as free text.")]
 
@@ -32,7 +30,7 @@ def boot(
 
     with session.open_ledger() as ledger:
         meant = boot_meant(ledger.connection, f"boot:{tag}") or tag
-        history = boot_history(ledger, meant, as_of=parse_day(as_of, "--as-of"))
+        history = boot_history(ledger, meant, as_of=session.parse_day(as_of, "--as-of"))
     session.answer(boot_json(history), boot_lines(history), json=json)
 
 
@@ -79,7 +77,7 @@ def note(
         lines = list(note_lines(found)) or [f"no note on {tag}"]
         session.answer({"notes": [note_json(each) for each in found]}, lines, json=json)
         return
-    with at_desk(by, at) as desk:
+    with session.at_desk(by, at) as desk:
         if text:
             done = [make_note(desk, tag, text)]
         elif end:
@@ -106,7 +104,7 @@ def kind(
     """
     from fleet.rules.fits import state_kind
 
-    number, effect = shown_first(
+    number, effect = session.shown_first(
         f"{model}: {word}",
         lambda desk: state_kind(desk, "binding" if bindings else "boot", model, word),
         by=by,
@@ -132,7 +130,7 @@ def fit_list(json: session.Json = False) -> None:
     titles = ("sole type", "pattern", "binding maker's sheet", "boot maker's sheet")
     terminal.answer(
         {"fits": rows},
-        [TerminalColumn(title, words=True) for title in titles],
+        [terminal.column(title, words=True) for title in titles],
         [(f.sole_type, f.pattern, f.binding_sheet, f.boot_sheet) for f in fits],
         empty="no fit is declared",
         json=json,
@@ -155,7 +153,7 @@ def fit_take_back(
     """
     from fleet.rules.fits import take_fit_back
 
-    number, effect = shown_first(
+    number, effect = session.shown_first(
         f"the fit of {sole_type} in {pattern} taken back",
         lambda desk: take_fit_back(desk, sole_type, pattern, why=why),
         by=by,
@@ -181,7 +179,7 @@ def stock_list(json: session.Json = False) -> None:
     stock = pairs_in(by_sort)
     terminal.answer(
         {"stock": stock, "in_no_plan": [each.note.name for each in asked]},
-        [TerminalColumn("pairs x pattern, brake, season, serial", words=True)],
+        [terminal.column("pairs x pattern, brake, season, serial", words=True)],
         [(f"{number:>4} x {sort}",) for sort, number in stock.items()],
         empty="no binding is in stock",
         json=json,
@@ -216,7 +214,7 @@ def stock_in(
         raise BadInput(
             str(fault), cure="write it like 95; none: no brake; not-known: nobody measured it"
         ) from fault
-    with at_desk(by, None) as desk:
+    with session.at_desk(by, None) as desk:
         sort, have = take_in(desk, pattern, quantity, brake_um=brake_um, season=season, why=why)
     session.answer({"sort": sort, "in_stock": have}, f"{sort}: {_have(have)} now", json=json)
 
@@ -234,7 +232,7 @@ def stock_out(
     """
     from fleet.rules.stock import take_from
 
-    with at_desk(by, None) as desk:
+    with session.at_desk(by, None) as desk:
         found, have = take_from(desk, sort, quantity, why=why)
     session.answer({"sort": found, "in_stock": have}, f"{found}: {_have(have)} left", json=json)
 
@@ -264,7 +262,7 @@ def release_test(
     from fleet.rules import gate_desk, holds
 
     side = holds.parse_side(ski)
-    with at_desk(by, at) as desk:
+    with session.at_desk(by, at) as desk:
         entry = gate_desk.record_release_test(
             desk,
             tag,
@@ -296,7 +294,7 @@ def calibration(
     from fleet.rules.gate_desk import calibrated
 
     began, ends = typed_day(on, "--on"), typed_day(until, "--until")
-    with at_desk(by, None) as desk:
+    with session.at_desk(by, None) as desk:
         entry = calibrated(desk, device, on=began, until=ends, certificate=certificate)
     session.answer(
         {"device": device, "until": ends.isoformat(), "entry": entry},
@@ -323,7 +321,7 @@ def sole(
     from fleet.rules.soles import measure_again, sole_typed
 
     bsl_um = sole_typed(bsl)
-    with at_desk(by, at) as desk:
+    with session.at_desk(by, at) as desk:
         done = measure_again(desk, boot, bsl_um=bsl_um, how=how, wear=" ".join(wear.split()))
     session.answer(
         {"boot": boot, "bsl_mm": um_to_mm(bsl_um), "look_at": list(done.cell)},
