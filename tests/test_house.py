@@ -514,7 +514,7 @@ TIMES_1000 = {
     "planner/paper/ski_picture.py": "micrometres of a ski to a place on paper",
     "planner/paper/ski_view/picture.py": "micrometres of a ski to a place in the picture",
     "planner/paper/template.py": "micrometres of a ski to a place on paper, and back for its ends",
-    "planner/paper/typeface.py": "no length of a ski: thousandths of the size of a type",
+    "planner/paper/shapes.py": "no length of a ski: thousandths of the size of a type",
     "planner/bench/weeks/values.py": "no length: tenths of a percent",
 }
 """Where something is taken times 1000 or by it, and why there. A value between does not change its unit."""

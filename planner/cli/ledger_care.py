@@ -52,7 +52,7 @@ def audit(
     """
     from fleet.audit import checkpoint, daily, full
     from fleet.audit.heads import KeptHead, heads_in, parse_head
-    from planner.paper.pdf_writer import heads_of_sheets
+    from planner.paper.sheet_frame import heads_of_sheets
 
     printed = [parse_head(head)] if head is not None else []
     path, now = session.ledger_path(), session.now()

@@ -13,8 +13,8 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
 
+from planner.paper.shapes import FILES, FONT_FOLDER
 from planner.paper.svg_writer import font_faces
-from planner.paper.typeface import FILES, FONT_FOLDER
 
 _HERE: Final = Path(__file__).with_name("static")
 _PATHS: Final = {

@@ -5,19 +5,30 @@ from datetime import datetime
 from fleet.tables.snapshot import Fleet
 from planner.bench.orders.branches import Branch
 from planner.paper import cautions
-from planner.paper.pdf_writer import pdf_of
-from planner.paper.shapes import GARNET, INK, LABEL, READ, SOFT, TITLE, Anchor, Face
+from planner.paper.shapes import (
+    GARNET,
+    INK,
+    LABEL,
+    READ,
+    SOFT,
+    TITLE,
+    Anchor,
+    Face,
+    fitted,
+    paragraph,
+    wrapped,
+)
 from planner.paper.sheet_frame import (
     FramedSheet,
     anchors_of,
     answer_box,
     framed,
     paper_named,
+    pdf_of,
     signature_row,
     standing_cautions,
     tag_head,
 )
-from planner.paper.typeface import fitted, paragraph, wrapped
 
 _BOX = 34.0
 _SIGN_ROW = 16.0

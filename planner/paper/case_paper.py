@@ -18,8 +18,22 @@ from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair, Ski
 from fleet.tables.snapshot import Fleet
 from planner.paper import cautions
-from planner.paper.pdf_writer import pdf_of
-from planner.paper.shapes import ICE, INK, RULE, SMALL, SOFT, TITLE, Anchor, Face, Page
+from planner.paper.shapes import (
+    ICE,
+    INK,
+    RULE,
+    SMALL,
+    SOFT,
+    TITLE,
+    Anchor,
+    Face,
+    Page,
+    fitted,
+    paragraph,
+    shortened,
+    width_mm,
+    wrapped,
+)
 from planner.paper.sheet_frame import (
     Anchors,
     FramedSheet,
@@ -27,6 +41,7 @@ from planner.paper.sheet_frame import (
     framed,
     moment_text,
     paper_named,
+    pdf_of,
     qr_code,
     standing_cautions,
     tag_words,
@@ -34,7 +49,6 @@ from planner.paper.sheet_frame import (
 from planner.paper.ski_facts import SkiFact, not_inspected, old_hole
 from planner.paper.ski_picture import SkiPicture, old_hole_sign, state_legend
 from planner.paper.ski_view.ski_words import mark_words, no_holes_words
-from planner.paper.typeface import fitted, paragraph, shortened, width_mm, wrapped
 
 _PICTURE: Final = 128.0
 _LEAST_ROW: Final = 2.6

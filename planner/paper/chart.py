@@ -12,12 +12,12 @@ from fleet.base.units import counted
 from fleet.tables.snapshot import Fleet
 from planner.bench.season import Buy, LifeOfYear, PairThatEnds
 from planner.paper import cautions
-from planner.paper.pdf_writer import pdf_of
 from planner.paper.shapes import (
     GARNET,
     ICE,
     INK,
     LABEL,
+    MM_PER_PT,
     READ,
     RULE,
     SMALL,
@@ -29,10 +29,12 @@ from planner.paper.shapes import (
     Drawing,
     Face,
     Page,
+    paragraph,
+    shortened,
+    width_mm,
 )
-from planner.paper.sheet_frame import anchors_of, framed, paper_named, standing_cautions
+from planner.paper.sheet_frame import anchors_of, framed, paper_named, pdf_of, standing_cautions
 from planner.paper.svg_writer import svg_of
-from planner.paper.typeface import MM_PER_PT, paragraph, shortened, width_mm
 from planner.plan.plan_words import FrontierPoint, frontier_lines, known_how
 
 _INKS: Final = {GARNET: WHITE, STEEL: INK, RULE: INK, ICE: INK, WHITE: INK}

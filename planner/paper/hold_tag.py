@@ -13,19 +13,30 @@ from fleet.base.program import program
 from fleet.facts.fault_causes import ROADS, RoadRule, road_of
 from fleet.facts.standing import Place, Standing, read_standing, read_standings
 from fleet.ledger.ledger import read_entries
-from planner.paper.pdf_writer import pdf_of
-from planner.paper.shapes import GARNET, SMALL, SOFT, WHITE, Anchor, Drawing, Face, Page
+from planner.paper.shapes import (
+    GARNET,
+    SMALL,
+    SOFT,
+    WHITE,
+    Anchor,
+    Drawing,
+    Face,
+    Page,
+    fitted,
+    paragraph,
+    shortened,
+)
 from planner.paper.sheet_frame import (
     HEAD_CODE_MM,
     answer_box,
     box_label,
     head_code,
     moment_text,
+    pdf_of,
     qr_code,
     shown_head,
     tag_words,
 )
-from planner.paper.typeface import fitted, paragraph, shortened
 
 _WIDTH: Final = 105.0
 _HEIGHT: Final = 148.0

@@ -22,20 +22,33 @@ from fleet.ledger.desk import Desk
 from fleet.tables.snapshot import read_fleet
 from planner.bench.orders.book import WorkOrder, find_order, read_orders
 from planner.bench.orders.issue import Issued, NotThese, issue, still_holds, wait_for
-from planner.paper.pdf_writer import pdf_of
-from planner.paper.shapes import INK, LABEL, READ, RULE, SMALL, SOFT, TITLE, WHITE, Anchor, Face, Page
+from planner.paper.shapes import (
+    INK,
+    LABEL,
+    READ,
+    RULE,
+    SMALL,
+    SOFT,
+    TITLE,
+    WHITE,
+    Anchor,
+    Face,
+    Page,
+    fitted,
+    wrapped,
+)
 from planner.paper.sheet_frame import (
     FramedSheet,
     Paper,
     framed,
     paper_named,
+    pdf_of,
     qr_code,
     sheet_code,
     standing_cautions,
     tag_drop,
     tag_words,
 )
-from planner.paper.typeface import fitted, wrapped
 from planner.paper.work_order import order_anchors, work_order_pages
 from planner.paper.work_order_facts import OrderStep, WorkOrderSheet, issued_order_sheet
 from planner.plan.fault_isolation import Fault, all_but_faulty, one_by_one

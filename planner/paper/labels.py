@@ -19,8 +19,21 @@ from fleet.base.units import mm_text
 from fleet.facts.holes import Side
 from fleet.facts.tags import SEPARATOR, check_character, ski_code
 from fleet.tables.snapshot import Fleet
-from planner.paper.pdf_writer import pdf_of
-from planner.paper.shapes import INK, RULE, SMALL, SOFT, WHITE, Anchor, Drawing, Face, Page
+from planner.paper.shapes import (
+    INK,
+    RULE,
+    SMALL,
+    SOFT,
+    WHITE,
+    Anchor,
+    Drawing,
+    Face,
+    Page,
+    shortened,
+    size_that_fits,
+    width_mm,
+    wrapped,
+)
 from planner.paper.sheet_frame import (
     HEAD_CODE_MM,
     LEAST_MODULE_MM,
@@ -28,10 +41,10 @@ from planner.paper.sheet_frame import (
     code_of,
     head_code,
     paper_named,
+    pdf_of,
     qr_code,
     shown_head,
 )
-from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
 
 LEAST_W_MM, LEAST_H_MM = 38.0, 19.0
 """Below this the QR code with its quiet zone and a readable tag do not fit."""

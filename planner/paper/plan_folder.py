@@ -22,19 +22,33 @@ from fleet.facts.holes import Side
 from fleet.facts.pairs import planned_brake_text
 from fleet.facts.tags import tag_order
 from fleet.tables.snapshot import Fleet
-from planner.paper.pdf_writer import pdf_of
-from planner.paper.shapes import ICE, INK, LABEL, READ, RULE, SMALL, SOFT, TITLE, WHITE, Anchor, Face, Page
+from planner.paper.shapes import (
+    ICE,
+    INK,
+    LABEL,
+    READ,
+    RULE,
+    SMALL,
+    SOFT,
+    TITLE,
+    WHITE,
+    Anchor,
+    Face,
+    Page,
+    fitted,
+    shortened,
+)
 from planner.paper.sheet_frame import (
     Anchors,
     FramedSheet,
     anchors_of,
     framed,
     paper_named,
+    pdf_of,
     signature_row,
     standing_cautions,
     tag_words,
 )
-from planner.paper.typeface import fitted, shortened
 from planner.paper.workbook_out import every_part, plan_workbook, tables_workbook
 from planner.paper.workbook_tables import Column, WorkbookTable, last_sets
 from planner.plan.chain import (

@@ -22,7 +22,6 @@ from fleet.facts.notes import in_short, on_pair
 from fleet.facts.pairs import Binding, Pair, Ski, brake_text
 from fleet.facts.tags import tag_order
 from fleet.tables.snapshot import Fleet
-from planner.paper.pdf_writer import pdf_of
 from planner.paper.shapes import (
     GARNET,
     ICE,
@@ -37,6 +36,12 @@ from planner.paper.shapes import (
     Anchor,
     Face,
     Page,
+    fitted,
+    paragraph,
+    shortened,
+    size_that_fits,
+    width_mm,
+    wrapped,
 )
 from planner.paper.sheet_frame import (
     Anchors,
@@ -46,6 +51,7 @@ from planner.paper.sheet_frame import (
     framed,
     note_lines,
     paper_named,
+    pdf_of,
     qr_code,
     signature_row,
     standing_cautions,
@@ -53,7 +59,6 @@ from planner.paper.sheet_frame import (
     tag_head,
     tag_words,
 )
-from planner.paper.typeface import fitted, paragraph, shortened, size_that_fits, width_mm, wrapped
 from planner.plan.plan_words import notes_of
 from planner.plan.values import PlannedSet, Rung
 

@@ -18,7 +18,6 @@ from fleet.base.units import mm_text
 from fleet.facts.boots import Boot
 from fleet.facts.policy import Policy
 from fleet.tables.snapshot import Fleet
-from planner.paper.pdf_writer import pdf_of
 from planner.paper.printer_sheet import printer_scale
 from planner.paper.shapes import (
     GARNET,
@@ -34,6 +33,11 @@ from planner.paper.shapes import (
     Anchor,
     Face,
     Page,
+    paragraph,
+    shortened,
+    size_that_fits,
+    width_mm,
+    wrapped,
 )
 from planner.paper.sheet_frame import (
     Anchors,
@@ -43,10 +47,10 @@ from planner.paper.sheet_frame import (
     answer_box,
     framed,
     paper_named,
+    pdf_of,
     signature_row,
     standing_cautions,
 )
-from planner.paper.typeface import paragraph, shortened, size_that_fits, width_mm, wrapped
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,10 +14,28 @@ from fleet.facts.policy import Policy
 from fleet.ledger.desk import Desk
 from fleet.ledger.people import set_policy
 from fleet.tables.snapshot import read_policy
-from planner.paper.pdf_writer import pdf_of
-from planner.paper.shapes import INK, READ, SMALL, SOFT, TITLE, Anchor, Drawing, Face
-from planner.paper.sheet_frame import HEAD_CODE_MM, answer_box, head_code, paper_named, qr_code, shown_head
-from planner.paper.typeface import paragraph, shortened, width_mm
+from planner.paper.shapes import (
+    INK,
+    READ,
+    SMALL,
+    SOFT,
+    TITLE,
+    Anchor,
+    Drawing,
+    Face,
+    paragraph,
+    shortened,
+    width_mm,
+)
+from planner.paper.sheet_frame import (
+    HEAD_CODE_MM,
+    answer_box,
+    head_code,
+    paper_named,
+    pdf_of,
+    qr_code,
+    shown_head,
+)
 
 ALONG_MM: Final = 250.0
 ACROSS_MM: Final = 100.0

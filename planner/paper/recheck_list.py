@@ -21,7 +21,6 @@ from fleet.base.units import mm_text
 from fleet.facts.holes import Side
 from fleet.rules.looks import Found
 from fleet.rules.recheck import Group, RecheckList, RecheckRow, ScrewDot, UnreturnedPair, supplement_command
-from planner.paper.pdf_writer import pdf_of
 from planner.paper.shapes import (
     GARNET,
     GARNET_PALE,
@@ -37,6 +36,10 @@ from planner.paper.shapes import (
     Anchor,
     Face,
     Page,
+    fitted,
+    shortened,
+    width_mm,
+    wrapped,
 )
 from planner.paper.sheet_frame import (
     LEAST_TAG,
@@ -47,12 +50,12 @@ from planner.paper.sheet_frame import (
     framed,
     moment_text,
     paper_named,
+    pdf_of,
     qr_code,
     signature_row,
     standing_cautions,
     tag_words,
 )
-from planner.paper.typeface import fitted, shortened, width_mm, wrapped
 
 RING_R: Final = 2.5
 """Millimetres. A felt pen's stroke through a smaller ring fills it: own choice, no source."""

@@ -17,9 +17,21 @@ from typing import Final
 
 from fleet.base.units import half_mm_down
 from fleet.facts.holes import HoleState, Knowledge
-from planner.paper.shapes import GARNET, ICE, INK, PINE, SMALL, SOFT, STEEL, WHITE, Anchor, Drawing, Face
+from planner.paper.shapes import (
+    GARNET,
+    ICE,
+    INK,
+    PINE,
+    SMALL,
+    SOFT,
+    STEEL,
+    WHITE,
+    Anchor,
+    Drawing,
+    Face,
+    width_mm,
+)
 from planner.paper.ski_facts import SkiFact
-from planner.paper.typeface import width_mm
 
 _UNSURE = (Knowledge.BATCH_ASSUMED, Knowledge.TEMPLATE, Knowledge.SUSPECTED)
 

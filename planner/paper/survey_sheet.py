@@ -9,8 +9,20 @@ from fleet.base.days import stored_day_text
 from fleet.base.units import length_text
 from fleet.facts.holes import Hole, Side, short_id
 from fleet.facts.pairs import InspectedArea, Pair, Ski
-from planner.paper.pdf_writer import pdf_of
-from planner.paper.shapes import INK, RULE, SMALL, SOFT, Anchor, Face, Page
+from planner.paper.shapes import (
+    INK,
+    RULE,
+    SMALL,
+    SOFT,
+    Anchor,
+    Face,
+    Page,
+    fitted,
+    paragraph,
+    shortened,
+    width_mm,
+    wrapped,
+)
 from planner.paper.sheet_frame import (
     Anchors,
     FramedSheet,
@@ -18,12 +30,12 @@ from planner.paper.sheet_frame import (
     answer_box,
     box_label,
     framed,
+    pdf_of,
     qr_code,
     standing_cautions,
     tag_words,
 )
 from planner.paper.ski_view.ski_words import mark_words
-from planner.paper.typeface import fitted, paragraph, shortened, width_mm, wrapped
 
 LINES: Final = (
     "A mark 812                     mark to tail",

@@ -10,9 +10,24 @@ from xml.sax.saxutils import escape, quoteattr
 
 from fleet.base.errors import BadInput
 from planner.exchange.export.whole_file import write_whole
-from planner.paper.pdf_writer import pdf_of
-from planner.paper.shapes import Box, Disc, Face, Line, Modules, Page, Shape, Words
-from planner.paper.typeface import FILES, FONT_FOLDER, MM_PER_PT, SECOND_FILE, printable, runs, width_mm
+from planner.paper.shapes import (
+    FILES,
+    FONT_FOLDER,
+    MM_PER_PT,
+    SECOND_FILE,
+    Box,
+    Disc,
+    Face,
+    Line,
+    Modules,
+    Page,
+    Shape,
+    Words,
+    printable,
+    runs,
+    width_mm,
+)
+from planner.paper.sheet_frame import pdf_of
 
 _FAMILY = {
     Face.SANS: ("Noto Sans", "sans-serif", "400"),

@@ -20,7 +20,6 @@ from fleet.facts.holes import Side
 from fleet.tables.snapshot import Fleet
 from planner.bench.orders.bench_record import Screw
 from planner.paper import cautions
-from planner.paper.pdf_writer import pdf_of
 from planner.paper.printer_sheet import PrinterScale, bars, printer_scale
 from planner.paper.shapes import (
     AMBER,
@@ -35,6 +34,10 @@ from planner.paper.shapes import (
     Drawing,
     Face,
     Page,
+    paragraph,
+    shortened,
+    size_that_fits,
+    wrapped,
 )
 from planner.paper.sheet_frame import (
     HEAD_CODE_MM,
@@ -44,12 +47,12 @@ from planner.paper.sheet_frame import (
     anchors_of,
     head_code,
     paper_named,
+    pdf_of,
     qr_code,
     sheet_code,
     shown_head,
 )
 from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact, each_ski
-from planner.paper.typeface import paragraph, shortened, size_that_fits, wrapped
 from planner.plan.values import PlannedSet
 
 

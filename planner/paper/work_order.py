@@ -16,7 +16,6 @@ from fleet.base.units import across_text, half_mm_down, length_text, mm_text, to
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.pairs import brake_text, planned_brake_text
 from planner.paper import cautions
-from planner.paper.pdf_writer import pdf_of
 from planner.paper.shapes import (
     BIG,
     GARNET,
@@ -34,6 +33,11 @@ from planner.paper.shapes import (
     Drawing,
     Face,
     Page,
+    fitted,
+    shortened,
+    size_that_fits,
+    width_mm,
+    wrapped,
 )
 from planner.paper.sheet_frame import (
     MARGIN,
@@ -44,13 +48,13 @@ from planner.paper.sheet_frame import (
     box_label,
     note_lines,
     paper_named,
+    pdf_of,
     sheet_code,
     standing_cautions,
     tag_head,
 )
 from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact
 from planner.paper.ski_picture import SkiPicture, old_hole_sign, screw_sign
-from planner.paper.typeface import fitted, shortened, size_that_fits, width_mm, wrapped
 from planner.paper.work_order_facts import OrderStep, WorkOrderSheet
 from planner.plan.values import Rung
 

@@ -11,8 +11,8 @@ import time
 from dataclasses import replace
 from io import BytesIO
 
-from planner.paper.pdf_writer import pdf_of
 from planner.paper.shapes import Drawing
+from planner.paper.sheet_frame import pdf_of
 from planner.paper.work_order import work_order_pdf
 from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
 from tests.bench.rows import row

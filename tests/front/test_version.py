@@ -13,10 +13,9 @@ from typer.testing import CliRunner
 from fleet.base.program import program
 from fleet.ledger.ledger import Ledger
 from planner.cli.main import app
-from planner.paper.shapes import Words
+from planner.paper.shapes import Words, width_mm
 from planner.paper.sheet_frame import Anchors, FramedSheet, Paper
 from planner.paper.tablet_page.page import plan_page
-from planner.paper.typeface import width_mm
 from planner.plan.plan_file import plan_from_json, plan_hash, plan_text
 from tests.paper.invented_shop import whole_plan
 

@@ -335,7 +335,7 @@ def test_a_backup_leaves_a_signed_head_beside_it_without_any_setting(
 def test_sheets_as_pdf_are_read_in_bulk_and_a_foreign_file_among_them_is_named(
     path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    from planner.paper.pdf_writer import heads_of_sheets
+    from planner.paper.sheet_frame import heads_of_sheets
 
     command = Command(path, monkeypatch, capsys)
     sheets = tmp_path / "sheets" / "november"

@@ -10,8 +10,7 @@ from PIL import Image
 from pymupdf import csGRAY
 from pymupdf import open as open_pdf
 
-from planner.paper.shapes import Face
-from planner.paper.typeface import printable, shortened, width_mm, wrapped
+from planner.paper.shapes import Face, printable, shortened, width_mm, wrapped
 from tests.imports.books import BOOT, WANTED
 from tests.odd_data.front_door import BARE, FrontDoor
 

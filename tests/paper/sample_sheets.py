@@ -18,8 +18,7 @@ from fleet.facts.mounts import Mount, PieceSlide
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
 from planner.demo import moments
-from planner.paper.pdf_writer import pdf_of
-from planner.paper.sheet_frame import Paper
+from planner.paper.sheet_frame import Paper, pdf_of
 from planner.paper.work_order import work_order_pages
 from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
 from planner.plan.values import Plan, Rung

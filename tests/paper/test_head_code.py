@@ -12,8 +12,7 @@ from PIL import Image
 from fleet.audit.heads import parse_head
 from fleet.base.entries import Head
 from planner.paper.labels import DOT_MM, Label, labels_pdf, roll_layout, sheet_layout
-from planner.paper.pdf_writer import heads_of_sheets
-from planner.paper.sheet_frame import code_of, head_code
+from planner.paper.sheet_frame import code_of, head_code, heads_of_sheets
 from tests.paper.test_labels_and_codes import SHEET
 from tests.paper.test_looks_fit import BARE, FRAMED, MM, inks, pages, sheet
 

@@ -6,10 +6,9 @@ import math
 from dataclasses import replace
 
 from fleet.facts.holes import HoleState, Knowledge, Side
-from planner.paper.shapes import Disc, Drawing, Words
+from planner.paper.shapes import Disc, Drawing, Words, width_mm
 from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact
 from planner.paper.ski_picture import SkiPicture
-from planner.paper.typeface import width_mm
 
 
 def _screw(label: str, y_um: int, nearest: str) -> ScrewFact:

@@ -6,9 +6,8 @@ from typing import Any
 
 import pytest
 
-from planner.paper.shapes import Anchor, Face, Page, Words
+from planner.paper.shapes import Anchor, Face, Page, Words, width_mm
 from planner.paper.svg_writer import svg_of
-from planner.paper.typeface import width_mm
 from tests.chromium import chromium
 
 __all__ = ["chromium"]

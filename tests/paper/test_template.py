@@ -18,7 +18,7 @@ from pypdf import PdfReader
 from fleet.base.errors import BadInput
 from fleet.facts.policy import default_policy
 from planner.paper.printer_sheet import printer_scale
-from planner.paper.shapes import GARNET, PINE, Anchor, Line, Words
+from planner.paper.shapes import GARNET, PINE, Anchor, Line, Words, width_mm
 from planner.paper.sheet_frame import Paper
 from planner.paper.ski_facts import each_ski
 from planner.paper.template import (
@@ -29,7 +29,6 @@ from planner.paper.template import (
     template_pdf,
     tiles,
 )
-from planner.paper.typeface import width_mm
 from tests.paper.invented_shop import CASES, PRINTED_AT
 from tests.paper.sample_sheets import sample
 

@@ -16,11 +16,10 @@ from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.kinds import Kind
 from fleet.facts.pairs import InspectedArea, Pair, Ski
 from fleet.facts.standing import Place
-from planner.paper.shapes import Disc, Words
+from planner.paper.shapes import Disc, Words, width_mm
 from planner.paper.ski_view.picture import Band, Stretch, _merged, ski_picture, stretch_words
 from planner.paper.ski_view.ski_words import SIGNS, extent_um, map_key, zone_map
 from planner.paper.svg_writer import write_picture
-from planner.paper.typeface import width_mm
 
 
 def hole(x_mm: float, y_mm: float, state: HoleState, knowledge: Knowledge = Knowledge.MEASURED_HERE) -> Hole:

@@ -12,10 +12,9 @@ from fleet.facts.kinds import Kind
 from fleet.facts.pairs import InspectedArea, Pair, Ski
 from fleet.facts.standing import Place
 from planner.geometry.survey.readings import read_lines
-from planner.paper.shapes import WHITE, Anchor, Box, Page, Words
+from planner.paper.shapes import WHITE, Anchor, Box, Page, Words, width_mm
 from planner.paper.sheet_frame import MARGIN, Anchors, Paper, paper_named
 from planner.paper.survey_sheet import LINES, survey_pages, survey_sheet_pdf
-from planner.paper.typeface import width_mm
 
 ANCHORS = Anchors(
     shop="Our shop",

@@ -38,12 +38,12 @@ from planner.paper.shapes import (
     Drawing,
     Face,
     Page,
+    shortened,
 )
 from planner.paper.sheet_frame import moment_text, tag_words
 from planner.paper.ski_picture import old_hole_sign, state_legend
 from planner.paper.ski_view.ski_words import extent_um, half_width_um, mark_words, no_holes_words
 from planner.paper.svg_writer import write_picture
-from planner.paper.typeface import shortened
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
