@@ -35,7 +35,7 @@ def serve(
 
     Example: mountbook serve --lan
     """
-    from planner.pages import app, served
+    from planner.pages import app, web
 
     with session.open_ledger() as ledger:
         shop = ledger.shop
@@ -46,7 +46,7 @@ def serve(
         shop=shop,
         zone=zone,
         now=session.now,
-        care=served.LedgerCare(day=_said(session.care_of_today), evening=_said(session.audit_of_the_evening)),
+        care=web.LedgerCare(day=_said(session.care_of_today), evening=_said(session.audit_of_the_evening)),
         lan=lan,
         port=port,
         cert=cert,

@@ -32,10 +32,19 @@ from imports.gate import MAX_BYTES
 from planner.pages import static
 from planner.pages.desks import Desks, Pins, desks_file, open_desks
 from planner.pages.inventory import forget_brought
-from planner.pages.served import LedgerCare, ServedLedger
 from planner.pages.sign import LET_IN
 from planner.pages.table import NAVIGATION, page_routes
-from planner.pages.web import COOKIE, check_no_badge, desks_of, is_here, served_of, set_key, show_error
+from planner.pages.web import (
+    COOKIE,
+    LedgerCare,
+    ServedLedger,
+    check_no_badge,
+    desks_of,
+    is_here,
+    served_of,
+    set_key,
+    show_error,
+)
 from planner.plan.fault_isolation import own_fault
 
 BODY_BYTES: Final = 64 * 1024

@@ -35,9 +35,9 @@ from planner.bench.orders.typed import (
     parse_screw,
     read_measured,
 )
-from planner.pages.served import Hand
 from planner.pages.sign import checked_pin
 from planner.pages.web import (
+    Hand,
     Request,
     Response,
     Route,

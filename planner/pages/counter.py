@@ -19,12 +19,13 @@ from fleet.ledger.ledger import Ledger
 from fleet.ledger.taps import ScansOfDay, entries_of_tap
 from fleet.rules.clearance import Door, OwnBoot
 from fleet.rules.scanning import HELP, Counter, Mode, Reply
-from planner.pages.served import Hand, at_hand
 from planner.pages.web import (
     ENTERED_BEFORE,
+    Hand,
     Request,
     Response,
     Route,
+    at_hand,
     desk_of,
     fields_of,
     hand_of,

@@ -37,13 +37,13 @@ from fleet.rules.sampling.record import (
 )
 from fleet.rules.sampling.rule import DeviationClass, NextSample, class_typed
 from planner.pages.screws import RADIUS, STRIP_WIDE, TAP_WORDS, SkiStrip, findings, strips_of
-from planner.pages.served import at_hand
 from planner.pages.web import (
     Acts,
     Fields,
     Request,
     Response,
     Route,
+    at_hand,
     fields_of,
     hand_of,
     press,

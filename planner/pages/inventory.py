@@ -26,17 +26,18 @@ from imports.questions import ImportQuestion, checked_answer
 from planner.exchange import intake
 from planner.exchange.open_files import Stated, keep_or_forget, one_open_file, open_files
 from planner.pages.desks import short_hash
-from planner.pages.served import check_hand, tap_of_hand
 from planner.pages.web import (
     RedirectResponse,
     Request,
     Response,
     Route,
+    check_hand,
     fields_of,
     hand_of,
     served_of,
     show,
     show_look,
+    tap_of_hand,
     today_of,
 )
 

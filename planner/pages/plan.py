@@ -22,8 +22,17 @@ from fleet.base.units import counted
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.taps import EnteredBefore
-from planner.pages.served import at_hand
-from planner.pages.web import RedirectResponse, Request, Response, Route, fields_of, hand_of, served_of, show
+from planner.pages.web import (
+    RedirectResponse,
+    Request,
+    Response,
+    Route,
+    at_hand,
+    fields_of,
+    hand_of,
+    served_of,
+    show,
+)
 from planner.paper.issued_sheets import issue_drawn
 from planner.plan.plan_file import read_plan
 from planner.plan.values import PlannedSet

@@ -20,7 +20,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from planner.pages.desks import Desks, Pins, open_desks
-from planner.pages.served import ServedLedger
+from planner.pages.web import ServedLedger
 from tests.imports.books import BINDING, BOOT, FIT, SKI, T4H4, WANTED
 from tests.odd_data.front_door import (
     BARE,

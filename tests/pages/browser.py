@@ -17,7 +17,7 @@ from fleet.ledger.ledger import Ledger
 from planner.pages import desks as kept_pins
 from planner.pages.app import pages_app
 from planner.pages.desks import Desks, Pins, open_desks
-from planner.pages.served import LedgerCare, ServedLedger
+from planner.pages.web import LedgerCare, ServedLedger
 from tests.counter.shop import ZONE, Shop
 
 HOST = "127.0.0.1:8010"

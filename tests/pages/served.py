@@ -18,7 +18,7 @@ import uvicorn
 
 from planner.pages.app import pages_app
 from planner.pages.desks import Desks, Pins, open_desks
-from planner.pages.served import ServedLedger
+from planner.pages.web import ServedLedger
 from tests.counter.shop import ZONE
 from tests.pages.browser import PIN
 

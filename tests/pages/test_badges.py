@@ -13,7 +13,7 @@ from fleet.audit.name_removal import remove_name
 from fleet.base.kept_names import read_names
 from fleet.ledger.people import list_person
 from planner.pages.desks import BADGE_FORM, Desks, Pins, desks_file, forget_person, open_desks
-from planner.pages.served import ServedLedger
+from planner.pages.web import ServedLedger
 from tests.counter.shop import JORY, NELL, WIM, ZONE, Shop
 from tests.pages.browser import PIN, SHOPS_HASHER, PagesBrowser, entries_of, words_of
 

@@ -14,7 +14,7 @@ from fleet.base.entries import utc_text
 from fleet.facts.standing import Place
 from fleet.ledger.ledger import Ledger
 from fleet.rules.counter import undo
-from planner.pages.served import ServedLedger
+from planner.pages.web import ServedLedger
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, ZONE, Shop
 from tests.pages.browser import PagesBrowser, entries_of, words_of

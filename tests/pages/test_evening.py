@@ -17,7 +17,7 @@ from fleet.ledger.ledger import Ledger
 from fleet.rules.quick_passes import quick_passes
 from fleet.rules.recheck import ScrewDot
 from planner.pages.screws import STRIP_WIDE, TAP_WORDS, findings, strips_of
-from planner.pages.served import LedgerCare
+from planner.pages.web import LedgerCare
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, SANNE, Shop
 from tests.pages.browser import PagesBrowser, entries_of, words_of

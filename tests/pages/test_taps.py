@@ -6,7 +6,7 @@ import pytest
 
 from fleet.audit.full import audit_file
 from fleet.checks.findings import AuditFinding, AuditSeverity
-from planner.pages.served import ServedLedger
+from planner.pages.web import ServedLedger
 from planner.paper.ski_view.ski_words import facts_of
 from tests.counter.shop import NELL
 from tests.pages.browser import PagesBrowser, words_of

@@ -21,7 +21,7 @@ from typing import Any, Final, cast
 import openpyxl
 
 from planner.pages.desks import Desks, Pins, open_desks
-from planner.pages.served import ServedLedger
+from planner.pages.web import ServedLedger
 from tests.odd_data.front_door import FrontDoor
 from tests.pages.browser import PagesBrowser, words_of
 from tests.roads.shops import lay
