@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from fleet.events.movement import LoadSent
     from fleet.ledger.ledger import Ledger
     from fleet.tables.snapshot import Fleet
-    from planner.bench.vans.run import PlannedRun
+    from planner.bench.vans import PlannedRun
     from planner.plan.chain import Chain, ChainPlan
 
 
@@ -210,7 +210,7 @@ def chain_send(
 
     Example: mountbook chain send plans/chain --run "North to South, 2026-11-30" --by "Ida Fennweg"
     """
-    from planner.bench.vans.run import send_run
+    from planner.bench.vans import send_run
 
     with _both_ledgers(folder, run, by, leaves=True) as (planned, home, there, name):
         sent = send_run(planned, home, there, by=name, now=session.now(), but=but or ())
@@ -244,7 +244,7 @@ def chain_receive(
 
     Example: mountbook chain receive plans/chain --run "North to South, 2026-11-30" --by "Vera Lind"
     """
-    from planner.bench.vans.run import receive_run
+    from planner.bench.vans import receive_run
 
     with _both_ledgers(folder, run, by, leaves=False) as (planned, home, there, name):
         came = receive_run(planned, home, there, by=name, now=session.now(), missing=missing or ())
@@ -268,7 +268,7 @@ def _both_ledgers(
     folder: Path, run: str, by: str | None, *, leaves: bool
 ) -> Iterator[tuple[PlannedRun, Ledger, Ledger, str]]:
     """The run, the ledgers that it leaves and reaches, and who signs in the one of them."""
-    from planner.bench.vans.run import run_of
+    from planner.bench.vans import run_of
 
     planned = run_of(folder, run)
     with session.open_ledger(planned.leaves) as home, session.open_ledger(planned.reaches) as there:

@@ -193,7 +193,7 @@ def today(json: session.Json = False) -> None:
 
     Example: mountbook today
     """
-    from planner.bench.day.today import today_at
+    from planner.bench.today import today_at
 
     with session.open_ledger() as ledger, ledger.reading() as connection:
         found = today_at(connection, now=session.now(), zone=ledger.zone)

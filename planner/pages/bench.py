@@ -26,7 +26,6 @@ from planner.bench.orders.close import (
     plugged_lines,
     stop,
 )
-from planner.bench.orders.next_visit import NextVisit, Step, next_visits
 from planner.bench.orders.typed import (
     ask_drilled,
     parse_extra,
@@ -35,6 +34,7 @@ from planner.bench.orders.typed import (
     parse_screw,
     read_measured,
 )
+from planner.bench.today import NextVisit, Step, next_visits
 from planner.pages.sign import checked_pin
 from planner.pages.web import (
     Hand,

@@ -19,7 +19,7 @@ from fleet.ledger.people import list_person
 from fleet.rules.gate_desk import calibrated, qualify
 from fleet.rules.gates import Qualification, qualifications
 from fleet.tables.snapshot import read_staff
-from planner.bench.day.today import last_day_words
+from planner.bench.today import last_day_words
 from planner.pages.sign import checked_pin
 from planner.pages.web import (
     Acts,

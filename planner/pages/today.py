@@ -11,7 +11,7 @@ from fleet.ledger.corrections import remark
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import any_listed
 from fleet.rules.quick_passes import QuickPasses, quick_passes
-from planner.bench.day.today import DoneAt, Today, TopicOf, today_at
+from planner.bench.today import DoneAt, Today, TopicOf, today_at
 from planner.pages.table import PAGE_WORDS
 from planner.pages.web import Request, Response, Route, entry_of, fields_of, hand_of, served_of, show, zone_of
 

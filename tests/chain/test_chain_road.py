@@ -16,7 +16,7 @@ from fleet.events.bindings import StockOut
 from fleet.facts.standing import Place
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet, read_fleet
-from planner.bench.day.today import today_at
+from planner.bench.today import today_at
 from planner.cli.main import app
 from planner.plan.chain import Chain, ChainMove, VanThing, after_moves, read_chain, read_moves
 from planner.plan.plan_file import read_plan
@@ -192,7 +192,7 @@ def test_what_broke_off_at_the_last_entry_goes_on_and_takes_nothing_in_twice(
     ends = chain.run(name)
     assert run("chain", "send", str(shop / "plan"), "--run", name, "--by", MANAGER).exit_code == 0
     with monkeypatch.context() as patch:
-        patch.setattr("planner.bench.vans.run.taken_in_there", lambda *_: 1 / 0)
+        patch.setattr("planner.bench.vans.taken_in_there", lambda *_: 1 / 0)
         assert run("chain", "receive", str(shop / "plan"), "--run", name, "--by", MANAGER).exit_code == 1
     assert waits(shop, ends.reaches) == {}
     assert len(waits(shop, ends.leaves)) == 1
@@ -245,7 +245,7 @@ def test_a_receipt_that_broke_off_goes_on_where_it_was(
     before = fleet_of(shop, ends.leaves)
     assert run("chain", "send", str(shop / "plan"), "--run", name, "--by", MANAGER).exit_code == 0
     with monkeypatch.context() as patch:
-        patch.setattr(f"planner.bench.vans.run.{breaks_at}", went_off)
+        patch.setattr(f"planner.bench.vans.{breaks_at}", went_off)
         assert run(*typed).exit_code == 1
     for tag in (m.names[0] for m in moves if m.thing is VanThing.PAIR):
         for at in (ends.leaves, ends.reaches):

@@ -16,7 +16,7 @@ from fleet.rules.gate_desk import may_go_now
 from fleet.rules.list_entry import under_list
 from fleet.rules.looks import ListUsed
 from fleet.rules.recheck import Group, recheck_list
-from planner.bench.day.today import today_at
+from planner.bench.today import today_at
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, ZONE, Shop
 

@@ -19,7 +19,7 @@ from fleet.rules.clearance import OwnBoot
 from fleet.rules.counter import take_out
 from fleet.rules.holds import begin_repair, end_repair, hold
 from fleet.rules.recall_desk import close_recall, open_recall
-from planner.bench.day.today import DoneAt, Today, today_at
+from planner.bench.today import DoneAt, Today, today_at
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, WIM, ZONE, Shop
 from tests.counter.test_recalls import recall
@@ -251,7 +251,7 @@ def test_many_of_a_kind_are_few_lines(shop: Shop) -> None:
 def test_nobody_waits_for_it() -> None:
     """The demo's own measure stands in tests/bench; here, that nothing heavy is imported to answer."""
     code = (
-        "import sys; import planner.cli.counter, planner.bench.day.today; "
+        "import sys; import planner.cli.counter, planner.bench.today; "
         "print([name for name in ('ortools', 'numpy', 'scipy', 'reportlab', 'openpyxl', 'rich')"
         " if name in sys.modules])"
     )

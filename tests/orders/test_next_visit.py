@@ -9,9 +9,8 @@ import pytest
 
 from fleet.ledger.people import set_policy
 from fleet.rules.holds import hold
-from planner.bench.day.today import today_at
 from planner.bench.orders.close import plugged
-from planner.bench.orders.next_visit import Step
+from planner.bench.today import Step, today_at
 from tests.counter.command import Command
 from tests.counter.shop import JORY, NELL, WIM, ZONE
 from tests.orders.bench_shop import BenchShop

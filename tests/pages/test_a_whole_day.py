@@ -21,7 +21,7 @@ from fleet.ledger.ledger import Ledger
 from fleet.rules.clearance import Door
 from fleet.tables.snapshot import read_policy
 from planner.bench.orders.book import find_order
-from planner.bench.orders.next_visit import Step, next_visits
+from planner.bench.today import Step, next_visits
 from planner.demo.shared import COUNTER, HEAD_TECHNICIAN, MANAGER, SAMPLE, SECOND, TECHNICIAN, Story
 from planner.demo.story import issue_orders, make_plan, prepare_the_season, take_inventory, work_the_bench
 from planner.plan.values import Plan

@@ -11,7 +11,7 @@ from urllib.parse import urljoin
 import pytest
 
 from fleet.rules.holds import hold
-from planner.bench.day.today import DoneAt
+from planner.bench.today import DoneAt
 from planner.pages.table import NAVIGATION, page_routes
 from tests.counter.shop import IDA, JORY, NELL, WIM, Shop
 from tests.pages.browser import PagesBrowser, words_of

@@ -11,7 +11,7 @@ from fleet.ledger.history import pair_history
 from fleet.rules.find import Now, find_pairs
 from fleet.rules.holds import hold
 from fleet.rules.looks import LookKind, look_as_typed
-from planner.bench.day.today import today_at
+from planner.bench.today import today_at
 from planner.paper.ski_view.ski_words import pair_lines
 from tests.counter.shop import IDA, JORY, Shop
 from tests.pages.browser import PagesBrowser, words_of

@@ -1,1 +1,0 @@
-"""The questions that a day at the counter and at the bench asks."""
