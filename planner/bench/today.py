@@ -21,14 +21,10 @@ from fleet.facts.gates import gates_off, is_gate
 from fleet.facts.holes import HoleState
 from fleet.facts.policy import Policy
 from fleet.facts.standing import Place, Standing, read_standings
-from fleet.rules.clearance import cure_end
-from fleet.rules.gates import long_out, out_without_boot, qualifications_ending
+from fleet.rules import clearance, gates, notes, recall_desk, recheck
 from fleet.rules.loads import loads_on_the_way
 from fleet.rules.next_step import next_step
-from fleet.rules.notes import open_questions
 from fleet.rules.quick_passes import quick_passes
-from fleet.rules.recall_desk import reached
-from fleet.rules.recheck import RecheckList, recheck_list
 from fleet.rules.sampling.record import newest_sample, schedule
 from fleet.tables.connection import AMONG, among
 from fleet.tables.snapshot import read_policy, read_staff
@@ -101,7 +97,7 @@ def _next(
     if unset:
         words = " and ".join(each.replace("_", " ") for each in unset)
         return Step.CURE, f"nobody has said how long its {words} cures"
-    cured = cure_end(standing, policy)
+    cured = clearance.cure_end(standing, policy)
     if cured is None and standing.glued_with:
         return Step.CURE, "it is not known since when"
     if cured is not None and cured > now:
@@ -207,7 +203,7 @@ def today_at(connection: sqlite3.Connection, *, now: datetime, zone: str) -> Tod
     """Return what waits at that moment by the shop's calendar."""
     day = day_at(now, zone)
     standings = read_standings(connection, where="place <> 'ready' OR glued_with <> '[]'")
-    listed = recheck_list(connection, today=day)
+    listed = recheck.recheck_list(connection, today=day)
     policy = read_policy(connection)
     visits = tuple(next_visits(connection, policy=policy, now=now, zone=zone))
     unread = (visit.order for visit in visits if visit.step is Step.UNREAD)
@@ -251,7 +247,7 @@ def _nothing_yet(connection: sqlite3.Connection) -> Iterator[Topic]:
 def _out(
     connection: sqlite3.Connection,
     standings: Sequence[Standing],
-    listed: RecheckList,
+    listed: recheck.RecheckList,
     day: date,
     zone: str,
 ) -> Iterator[Topic]:
@@ -277,13 +273,13 @@ def _out(
     )
     yield Topic(
         title="out with no boot on record: fit not checked",
-        lines=_named(out_without_boot(connection)),
+        lines=_named(gates.out_without_boot(connection)),
         then="mountbook back TAG, then: mountbook out TAG --boot TAG",
         done_at=DoneAt.COUNTER,
     )
     yield Topic(
         title="out for longer than the rule of long rentals lets them",
-        lines=_named(long_out(connection, today=day, zone=zone)),
+        lines=_named(gates.long_out(connection, today=day, zone=zone)),
         then="mountbook back TAG; looked at, it goes out again",
         done_at=DoneAt.COUNTER,
     )
@@ -292,7 +288,7 @@ def _out(
 def _recalls(connection: sqlite3.Connection) -> Topic:
     """Return the open recalls that reach a binding, with how many pairs, and how many of those are out."""
     pairs: dict[str, dict[str, str]] = {}
-    for each in reached(connection):
+    for each in recall_desk.reached(connection):
         of = pairs.setdefault(each.recall, {})
         if each.pair:
             of[each.pair] = each.place
@@ -342,7 +338,7 @@ def _loads(connection: sqlite3.Connection) -> Iterator[Topic]:
                 )
 
 
-def _to_look_at(listed: RecheckList) -> Iterator[Topic]:
+def _to_look_at(listed: recheck.RecheckList) -> Iterator[Topic]:
     for title, aged in (("back, to be looked at", False), ("in the rack, its pass too old", True)):
         part = replace(listed, rows=tuple(row for row in listed.rows if row.aged is aged))
         yield Topic(
@@ -354,7 +350,7 @@ def _to_look_at(listed: RecheckList) -> Iterator[Topic]:
         )
 
 
-def _without_a_pass(listed: RecheckList) -> Topic:
+def _without_a_pass(listed: recheck.RecheckList) -> Topic:
     """Return the pairs that nobody passed though none came back: before a season, after a restore."""
     return Topic(
         title="in the shop without a pass, no return on record",
@@ -396,7 +392,7 @@ def _cures(
     for each in standings:
         if not each.glued_with or each.tag in with_order or each.place in (Place.RETIRED, Place.SOLD):
             continue
-        cured = cure_end(each, policy)
+        cured = clearance.cure_end(each, policy)
         if cured is None:
             ends.append(("", TodayLine(each.tag, "until when is not known")))
         elif cured > now:
@@ -414,7 +410,7 @@ def _questions(connection: sqlite3.Connection) -> Topic:
         title="notes that ask something",
         lines=tuple(
             TodayLine(each.note.name, f"'{each.note.words}': {each.asks}")
-            for each in open_questions(connection)
+            for each in notes.open_questions(connection)
         ),
         then="mountbook note TAG --took-it --by NAME, or: mountbook note TAG --not-so --by NAME",
     )
@@ -438,7 +434,7 @@ def _qualifications(connection: sqlite3.Connection, day: date) -> Topic:
         title="qualifications that end",
         lines=tuple(
             TodayLine(each.name, f"({each.what}, {last_day_words(each.until, day)})")
-            for each in qualifications_ending(connection, today=day)
+            for each in gates.qualifications_ending(connection, today=day)
         ),
         then="mountbook staff qualify NAME --for MATTER --until DATE --by NAME",
         of=TopicOf.NAMES,

@@ -20,12 +20,7 @@ from fleet.facts.tags import known_tag, ski_code, ski_coded
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.taps import EnteredBefore, entries_of_tap, part_of_tap
-from fleet.rules.clearance import Case, read_case
-from fleet.rules.counter import Done
-from fleet.rules.evening import close_evening
-from fleet.rules.list_entry import under_list
-from fleet.rules.looks import Found, ListUsed, look_as_typed, pieces_of
-from fleet.rules.recheck import LOOK, Group, RecheckList, RecheckRow, recheck_list, screw_dots
+from fleet.rules import clearance, counter, evening, list_entry, looks, recheck
 from fleet.rules.sampling.record import (
     Sample,
     close_sample,
@@ -71,9 +66,9 @@ class LookedAt:
     held: bool = False
 
 
-def _list(request: Request, ledger: Ledger, rack: str = "") -> RecheckList:
+def _list(request: Request, ledger: Ledger, rack: str = "") -> recheck.RecheckList:
     with ledger.reading() as connection:
-        return recheck_list(connection, today=today_of(request, connection), rack=rack)
+        return recheck.recheck_list(connection, today=today_of(request, connection), rack=rack)
 
 
 async def _page(request: Request) -> Response:
@@ -99,7 +94,7 @@ def _listed(
                 group.may_wait,
                 [_line(row, listed, now) for row in listed.rows if row.group is group],
             )
-            for group in Group
+            for group in recheck.Group
         ],
         "pairs": counted(len(listed.rows), "pair"),
         "minutes": listed.minutes,
@@ -109,11 +104,11 @@ def _listed(
         "second_check": listed.second_check,
         "never_back": listed.never_back_words,
         "came": came,
-        "look": LOOK,
+        "look": recheck.LOOK,
     }
 
 
-def _line(row: RecheckRow, listed: RecheckList, now: datetime) -> dict[str, str]:
+def _line(row: recheck.RecheckRow, listed: recheck.RecheckList, now: datetime) -> dict[str, str]:
     back = clock_text(row.returned_at, listed.zone, today=now) if row.returned_at else ""
     return {
         "tag": row.tag,
@@ -152,7 +147,7 @@ def _looking(request: Request, ledger: Ledger, scan: str, of: str, seen: str) ->
     listed = _list(request, ledger)
     at = next((number for number, row in enumerate(listed.rows) if row.tag == tag), None)
     row = None if at is None else listed.rows[at]
-    case, standing = read_case(connection, tag), read_standing(connection, tag)
+    case, standing = clearance.read_case(connection, tag), read_standing(connection, tag)
     model, length_mm, rack = connection.execute(
         "SELECT model, length_mm, rack FROM pair WHERE tag = ?", (tag,)
     ).fetchone()
@@ -178,10 +173,10 @@ def _looking(request: Request, ledger: Ledger, scan: str, of: str, seen: str) ->
     }
 
 
-def _strips(case: Case, row: RecheckRow | None) -> tuple[SkiStrip, ...]:
+def _strips(case: clearance.Case, row: recheck.RecheckRow | None) -> tuple[SkiStrip, ...]:
     marked = row.marked if row else frozenset()
-    screws = row.screws if row else screw_dots(case.mount, case.pattern, marked)
-    return strips_of(screws, pieces_of(case), marked)
+    screws = row.screws if row else recheck.screw_dots(case.mount, case.pattern, marked)
+    return strips_of(screws, looks.pieces_of(case), marked)
 
 
 async def _look(request: Request) -> Response:
@@ -199,11 +194,11 @@ async def _look(request: Request) -> Response:
     def look(ledger: Ledger) -> dict[str, object]:
         try:
             with at_hand(ledger, hand, now=now, stated=stated) as desk:
-                typed, said = findings(_strips(read_case(desk.connection, tag), None), fields)
+                typed, said = findings(_strips(clearance.read_case(desk.connection, tag), None), fields)
                 _check_wanted(wanted, typed)
                 remark = "; ".join(filter(None, (fields.get("remark", "").strip(), *said)))
-                used = ListUsed.parse(fields["list"]) if fields.get("list") else None
-                came = _came(look_as_typed(desk, tag, None, typed, list_used=used, remark=remark))
+                used = looks.ListUsed.parse(fields["list"]) if fields.get("list") else None
+                came = _came(looks.look_as_typed(desk, tag, None, typed, list_used=used, remark=remark))
         except EnteredBefore:
             standing = read_standing(ledger.connection, tag)
             came = LookedAt(
@@ -228,7 +223,7 @@ def _waited_since(fields: Mapping[str, str], now: datetime) -> datetime | None:
 
 def _check_wanted(wanted: str, typed: tuple[str, ...]) -> None:
     """Refuse a button that says another thing than the rings: nobody passes or holds by a slip."""
-    found = {Found(each.partition("=")[2]) for each in typed}
+    found = {looks.Found(each.partition("=")[2]) for each in typed}
     moved = any(each.is_fault for each in found)
     if (wanted == "hold") is not moved:
         raise Refused(
@@ -237,7 +232,7 @@ def _check_wanted(wanted: str, typed: tuple[str, ...]) -> None:
         )
 
 
-def _came(done: Done) -> LookedAt:
+def _came(done: counter.Done) -> LookedAt:
     held = done.place is Place.HOLD
     word = "HOLD" if held else "PASSED" if done.place is Place.READY else done.place.value.upper()
     return LookedAt(word=word, tag=done.tag, said=done.words, held=held)
@@ -247,13 +242,13 @@ async def _rest(request: Request) -> Response:
     """Enter the rest of a list by one signature: each pair a look of its own, as the command does."""
     fields = await fields_of(request)
     hand, now = hand_of(request, fields), served_of(request).now()
-    used = ListUsed.parse(fields.get("list", ""))
+    used = looks.ListUsed.parse(fields.get("list", ""))
     but = {name.removeprefix("but ") for name in fields if name.startswith("but ")}
 
     def one(ledger: Ledger, tag: str) -> LookedAt:
         try:
             with at_hand(ledger, replace(hand, tap=part_of_tap(hand.tap, tag)), now=now) as desk:
-                return _came(look_as_typed(desk, tag, Found.NOT_MOVED.value, (), list_used=used))
+                return _came(looks.look_as_typed(desk, tag, looks.Found.NOT_MOVED.value, (), list_used=used))
         except EnteredBefore:  # by another process, since the list was read
             return LookedAt(word="PASSED", tag=tag, said="entered before, and not counted twice")
         except MountbookError as fault:
@@ -262,7 +257,7 @@ async def _rest(request: Request) -> Response:
 
     def enter(ledger: Ledger) -> dict[str, object]:
         with ledger.reading() as connection:
-            found = under_list(connection, used, but)
+            found = list_entry.under_list(connection, used, but)
             before = [
                 tag for tag in found.dealt_with if entries_of_tap(connection, part_of_tap(hand.tap, tag))
             ]
@@ -281,7 +276,7 @@ async def _close(request: Request) -> Response:
     """Close the evening, as the command does; then the rest of the day is audited at the machine."""
     fields = await fields_of(request)
     served = served_of(request)
-    acted = await served.act(hand_of(request, fields), close_evening)
+    acted = await served.act(hand_of(request, fields), evening.close_evening)
     served.audit_evening()
     said = acted.came.sum_words if acted.came else "closed before, and not twice"
     came = LookedAt(word="CLOSED", tag="", said=said)

@@ -23,26 +23,8 @@ from fleet.facts.tags import known_tag
 from fleet.ledger.desk import Desk
 from fleet.ledger.history import boot_history, pair_history
 from fleet.ledger.ledger import Ledger
-from fleet.rules.boots import boot_meant
-from fleet.rules.clearance import read_case, read_pattern
-from fleet.rules.counter import keep_longer, move, set_binding
-from fleet.rules.find import FoundPairs, Now, find_pairs, kind_named, length_typed
-from fleet.rules.fitting import slides_now
-from fleet.rules.gate_desk import record_release_test
-from fleet.rules.holds import (
-    begin_repair,
-    clear,
-    end_repair,
-    hold,
-    parse_fault,
-    parse_side,
-    quarantine,
-    ski_fault,
-)
-from fleet.rules.looks import pieces_of
-from fleet.rules.moves import Done, Move, starts_from
+from fleet.rules import boots, clearance, counter, find, fitting, gate_desk, holds, looks, moves, soles
 from fleet.rules.notes import answer, end_notes, make_note, question_of, thing_meant
-from fleet.rules.soles import measure_again, sole_typed
 from fleet.tables.snapshot import read_policy
 from planner.pages.web import (
     Fields,
@@ -62,9 +44,9 @@ from planner.paper.ski_view.ski_words import boot_lines, pair_lines
 from planner.paper.svg_writer import svg_of
 
 _GROUPS: Final = {
-    Now.GOES: "Goes now",
-    Now.SET_FIRST: "Set the binding first, boot in",
-    Now.NOT_NOW: "Not now",
+    find.Now.GOES: "Goes now",
+    find.Now.SET_FIRST: "Set the binding first, boot in",
+    find.Now.NOT_NOW: "Not now",
 }
 _MOST: Final = 300
 """So many pairs are asked about for one page: nobody reads more, and the counter does not wait for it."""
@@ -74,18 +56,18 @@ async def _page(request: Request) -> Response:
     asked = {name: request.query_params.get(name, "").strip() for name in ("length", "kind", "boot")}
     served = served_of(request)
 
-    def look(connection: sqlite3.Connection) -> tuple[FoundPairs, tuple[str, ...]]:
+    def look(connection: sqlite3.Connection) -> tuple[find.FoundPairs, tuple[str, ...]]:
         policy = read_policy(connection)
         kinds = tuple(shop_kinds(policy))
         if not any(asked.values()):
-            return FoundPairs(pairs=(), of=0), kinds
-        found = find_pairs(
+            return find.FoundPairs(pairs=(), of=0), kinds
+        found = find.find_pairs(
             connection,
             at=served.now(),
             zone=zone_of(connection),
             boot=known_tag(connection, asked["boot"]) if asked["boot"] else None,
-            length_mm=length_typed(asked["length"] or None),
-            kind=kind_named(asked["kind"] or None, policy),
+            length_mm=find.length_typed(asked["length"] or None),
+            kind=find.kind_named(asked["kind"] or None, policy),
             most=_MOST,
         )
         return found, kinds
@@ -98,7 +80,7 @@ async def _page(request: Request) -> Response:
         asked=asked,
         kinds=kinds,
         groups=groups,
-        behind=_GROUPS[Now.NOT_NOW] if any(pairs for _, pairs in groups[:-1]) else "",
+        behind=_GROUPS[find.Now.NOT_NOW] if any(pairs for _, pairs in groups[:-1]) else "",
         any=any(asked.values()),
         looked_at=len(found.pairs),
         of=counted(found.of, "pair") if found.of > len(found.pairs) else "",
@@ -129,11 +111,11 @@ async def _thing(request: Request) -> Response:
 
 _BOOT: Final = "boot:"
 _MOVES_TO: Final = {
-    Move.MISS: ("missing", "missing"),
-    Move.SEND: ("in transit", "sent to another shop"),
-    Move.ARRIVE: ("shop", "here again: found or arrived"),
-    Move.RETIRE: ("retired", "retired, for good"),
-    Move.SELL: ("sold", "sold, for good"),
+    moves.Move.MISS: ("missing", "missing"),
+    moves.Move.SEND: ("in transit", "sent to another shop"),
+    moves.Move.ARRIVE: ("shop", "here again: found or arrived"),
+    moves.Move.RETIRE: ("retired", "retired, for good"),
+    moves.Move.SELL: ("sold", "sold, for good"),
 }
 """Move -> the word that the rule takes, and that of the page."""
 
@@ -156,58 +138,58 @@ class _ThingPage:
     picture: str = ""
 
 
-def _hold(desk: Desk, name: str, fields: Fields) -> Done:
+def _hold(desk: Desk, name: str, fields: Fields) -> moves.Done:
     cause = cause_of(fields["cause"]) if fields.get("cause") else None
-    return hold(desk, name, why=fields.get("why", ""), cause=cause)
+    return holds.hold(desk, name, why=fields.get("why", ""), cause=cause)
 
 
-def _fault(desk: Desk, name: str, fields: Fields) -> Done:
-    side, fault = parse_side(fields.get("ski", "")), parse_fault(fields.get("fault", ""))
-    return ski_fault(desk, name, side, fault, why=fields.get("why", ""))
+def _fault(desk: Desk, name: str, fields: Fields) -> moves.Done:
+    side, fault = holds.parse_side(fields.get("ski", "")), holds.parse_fault(fields.get("fault", ""))
+    return holds.ski_fault(desk, name, side, fault, why=fields.get("why", ""))
 
 
-def _repaired(desk: Desk, name: str, fields: Fields) -> Done:
+def _repaired(desk: Desk, name: str, fields: Fields) -> moves.Done:
     glued = tuple(key.removeprefix("glue ") for key in fields if key.startswith("glue "))
     touched = tuple(key.removeprefix("touched ") for key in fields if key.startswith("touched "))
-    return end_repair(desk, name, did=fields.get("did", ""), glued_with=glued, touched=touched)
+    return holds.end_repair(desk, name, did=fields.get("did", ""), glued_with=glued, touched=touched)
 
 
 def _note(desk: Desk, name: str, fields: Fields) -> str:
     side = fields.get("ski", "")
-    return make_note(desk, f"{name}/{parse_side(side)}" if side else name, fields.get("text", "")).words
+    return make_note(desk, f"{name}/{holds.parse_side(side)}" if side else name, fields.get("text", "")).words
 
 
 def _tested(desk: Desk, name: str, fields: Fields) -> str:
     ski, _, piece = fields.get("piece", "").partition(" ")
     said = {key: fields.get(key, "") for key in ("device", "result", "outcome", "remark")}
-    entry = record_release_test(desk, name, side=parse_side(ski), piece=piece, **said)
+    entry = gate_desk.record_release_test(desk, name, side=holds.parse_side(ski), piece=piece, **said)
     return f"release test of ski {ski} {piece}: recorded as entry {entry}"
 
 
 def _sole(desk: Desk, name: str, fields: Fields) -> str:
-    bsl_um, how, wear = sole_typed(fields.get("bsl", "")), fields.get("how", ""), fields.get("wear", "")
+    bsl_um, how, wear = soles.sole_typed(fields.get("bsl", "")), fields.get("how", ""), fields.get("wear", "")
     tag = name.removeprefix(_BOOT)
-    return "; ".join(measure_again(desk, tag, bsl_um=bsl_um, how=how, wear=wear).said())
+    return "; ".join(soles.measure_again(desk, tag, bsl_um=bsl_um, how=how, wear=wear).said())
 
 
 def _about_note(fields: Fields) -> dict[str, Any]:
     return {"why": fields.get("why", ""), "entry": entry_of(fields, "note")}
 
 
-_ACTS: Final[Mapping[str, Callable[[Desk, str, Fields], Done | str]]] = {
+_ACTS: Final[Mapping[str, Callable[[Desk, str, Fields], moves.Done | str]]] = {
     "hold": _hold,
-    "quarantine": lambda desk, name, fields: quarantine(desk, name, why=fields.get("why", "")),
+    "quarantine": lambda desk, name, fields: holds.quarantine(desk, name, why=fields.get("why", "")),
     "fault": _fault,
-    "clear": lambda desk, name, fields: clear(desk, name, why=fields.get("why", "")),
-    "begin": lambda desk, name, fields: begin_repair(desk, name),
+    "clear": lambda desk, name, fields: holds.clear(desk, name, why=fields.get("why", "")),
+    "begin": lambda desk, name, fields: holds.begin_repair(desk, name),
     "repaired": _repaired,
-    "later": lambda desk, name, fields: keep_longer(
+    "later": lambda desk, name, fields: counter.keep_longer(
         desk, name, until=typed_day(fields.get("until", ""), "the day", today=desk.day)
     ),
-    "move": lambda desk, name, fields: move(
+    "move": lambda desk, name, fields: counter.move(
         desk, name, to=fields.get("to", ""), reason=fields.get("why", "")
     ),
-    "bound": lambda desk, name, fields: set_binding(
+    "bound": lambda desk, name, fields: counter.set_binding(
         desk, name, known_tag(desk.connection, fields.get("boot", ""))
     ),
     "tested": _tested,
@@ -235,8 +217,10 @@ async def _do(request: Request) -> Response:
     name = (await fields_of(request)).get("name", "")
     of_others = _OF_PAIRS if name.startswith(_BOOT) else _OF_BOOTS
 
-    def of_thing(act: Callable[[Desk, str, Fields], Done | str]) -> Callable[[Desk, Fields], Done | str]:
-        def enter(desk: Desk, fields: Fields) -> Done | str:
+    def of_thing(
+        act: Callable[[Desk, str, Fields], moves.Done | str],
+    ) -> Callable[[Desk, Fields], moves.Done | str]:
+        def enter(desk: Desk, fields: Fields) -> moves.Done | str:
             return act(desk, name if name.startswith(_BOOT) else known_tag(desk.connection, name), fields)
 
         return enter
@@ -245,7 +229,7 @@ async def _do(request: Request) -> Response:
     return await press(request, acts, _shown)
 
 
-def _came(came: Done | str) -> dict[str, object]:
+def _came(came: moves.Done | str) -> dict[str, object]:
     """Return the large answer to an action."""
     if isinstance(came, str):
         return {"word": "ENTERED", "said": came, "stopped": False}
@@ -259,7 +243,7 @@ async def _shown(
     *,
     fields: Fields,
     as_of: date | None = None,
-    said: Done | str = "",
+    said: moves.Done | str = "",
     refused: MountbookError | None = None,
 ) -> Response:
     name = fields.get("name", "")
@@ -276,8 +260,8 @@ async def _shown(
         here_again=here,
         sign_in=f"/sign?{urlencode({'then': here})}",
         blocks=_blocks(thing.lines[1:]),
-        may={each.name: starts_from(each, thing.place) for each in Move},
-        moves=[said for each, said in _MOVES_TO.items() if starts_from(each, thing.place)],
+        may={each.name: moves.starts_from(each, thing.place) for each in moves.Move},
+        moves=[said for each, said in _MOVES_TO.items() if moves.starts_from(each, thing.place)],
         place=thing.place.words,
         notes=[(note, question_of(note).asks if note.is_question else "") for note in thing.notes],
         causes=tuple(fault_causes()),
@@ -296,8 +280,8 @@ def _read(ledger: Ledger, name: str, as_of: date | None) -> _ThingPage:
     connection = ledger.connection
     history = pair_history(ledger, known_tag(connection, name), as_of=as_of)
     mount, tag = history.pair.current_mount, history.pair.tag
-    pattern = read_pattern(connection, mount.pattern) if mount else None
-    slid_um = slides_now(mount, pattern) if mount and pattern else {}
+    pattern = clearance.read_pattern(connection, mount.pattern) if mount else None
+    slid_um = fitting.slides_now(mount, pattern) if mount and pattern else {}
     standing = read_standing(connection, tag)
     asked = {"tag": tag} | ({"as_of": as_of.isoformat()} if as_of else {})
     stopped = history.pair.place in (Place.HOLD, Place.QUARANTINE, Place.IN_REPAIR) or standing.causes
@@ -311,14 +295,18 @@ def _read(ledger: Ledger, name: str, as_of: date | None) -> _ThingPage:
         stopped="" if as_of else standing.causes,
         ends=road_words(standing) if stopped and not as_of else "",
         adhesives=tuple(read_policy(connection).adhesives),
-        pieces=tuple(f"{side} {piece}" for side in Side for piece in pieces_of(read_case(connection, tag))),
+        pieces=tuple(
+            f"{side} {piece}"
+            for side in Side
+            for piece in looks.pieces_of(clearance.read_case(connection, tag))
+        ),
         testers=tuple(device for (device,) in connection.execute("SELECT DISTINCT device FROM tester")),
         picture=f"/find/picture.svg?{urlencode(asked)}",
     )
 
 
 def _boot_of(ledger: Ledger, said: str, as_of: date | None) -> _ThingPage:
-    history = boot_history(ledger, boot_meant(ledger.connection, f"{_BOOT}{said}") or said, as_of=as_of)
+    history = boot_history(ledger, boots.boot_meant(ledger.connection, f"{_BOOT}{said}") or said, as_of=as_of)
     boot = history.boot
     held = bool(boot.hold_entry) and not as_of
     return _ThingPage(
