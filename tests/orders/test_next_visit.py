@@ -71,7 +71,7 @@ def test_one_order_that_cannot_be_read_costs_itself(
     def nothing(*_: object, **__: object) -> int:
         raise KeyError("A3")
 
-    monkeypatch.setattr("planner.bench.orders.next_visit._next", nothing)
+    monkeypatch.setattr("planner.bench.today._next", nothing)
     assert next_visit(shop) == (Step.UNREAD, "(K-1) KeyError: 'A3'")
     said = command("today")
     assert (said.returncode, f"{Step.UNREAD} (1): {ORDER} (K-1)" in said.stdout) == (1, True)

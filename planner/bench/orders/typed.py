@@ -15,7 +15,7 @@ _COLUMNS = ("ski", "number", "x_mm", "y_mm")
 
 
 Labels = Mapping[Screw, str]
-"""Each screw as its sheet names it (`planner.bench.orders.hole_names.labels_of`)."""
+"""Each screw as its sheet names it (`planner.bench.orders.book.labels_of`)."""
 
 
 def parse_screw(text: str, labels: Labels) -> Screw:
