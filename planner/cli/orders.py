@@ -457,7 +457,7 @@ def order_branch(
     from planner.bench.orders import book, branches
     from planner.exchange.export.whole_file import write_whole
     from planner.paper import cautions
-    from planner.paper.branch_sheet import branch_pdf
+    from planner.paper.issued_sheets import branch_pdf
 
     with session.open_ledger() as ledger, ledger.reading() as connection:
         fleet = read_fleet(connection)
