@@ -24,7 +24,7 @@ from fleet.facts.kinds import Kind
 from fleet.facts.pairs import Binding, Pair
 from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet
-from planner.plan.certificate import gap_percent
+from planner.plan.objective import gap_percent
 from planner.plan.plan_file import in_cents, in_money
 from planner.plan.values import Plan
 

@@ -13,8 +13,7 @@ import msgspec
 
 from fleet.base.values import read_as
 from fleet.facts.holes import Side
-from planner.plan.certificate import certificate_from_body
-from planner.plan.objective import IF_COUNTED, counted_in
+from planner.plan.objective import IF_COUNTED, certificate_from_body, counted_in
 from planner.plan.values import Plan, PlannedSet
 
 _SET_KEYS = (

@@ -17,8 +17,7 @@ from fleet.facts.notes import in_short, on_boot, on_pair
 from fleet.facts.pairs import Pair, Ski, to_measure
 from fleet.facts.patterns import Follows, Pattern
 from fleet.tables.snapshot import Fleet
-from planner.plan.certificate import LevelProof, gap_percent
-from planner.plan.objective import ROOM, WORTH, Level, Totals, counted_in, levels_of
+from planner.plan.objective import ROOM, WORTH, Level, LevelProof, Totals, counted_in, gap_percent, levels_of
 from planner.plan.part_prices import mount_worths
 from planner.plan.values import Jig, Plan, PlannedPiece, PlannedSet, Room, Rung, Way
 

@@ -12,8 +12,7 @@ from fleet.base.values import Value
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.pairs import BrakeWidth, Pair
 from fleet.facts.wishes import Wish
-from planner.plan.certificate import Certificate
-from planner.plan.objective import Totals
+from planner.plan.objective import Certificate, Totals
 
 
 class Rung(StrEnum):

@@ -16,7 +16,7 @@ from pypdf import PdfReader
 from fleet.base.errors import Refused
 from planner.paper.chart import last_sets_pdf, last_sets_svg
 from planner.paper.shapes import READ, Face, width_mm
-from planner.plan.certificate import Certificate
+from planner.plan.objective import Certificate
 from planner.plan.plan_words import KNOWN, FrontierPoint, frontier_lines, left_unserved
 from planner.planning.assign.deadline import Deadline
 from planner.planning.assign.plan import plan_fleet

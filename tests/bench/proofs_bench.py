@@ -13,7 +13,7 @@ import argparse
 from dataclasses import replace
 from time import process_time
 
-from planner.plan.certificate import CaseProof, CaseSplit
+from planner.plan.objective import CaseProof, CaseSplit
 from planner.planning.assign.dual_certificate import possible_ways
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.plan import PROVED_BEST, plan_fleet

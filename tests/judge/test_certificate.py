@@ -13,7 +13,7 @@ import pytest
 
 from fleet.facts.pairs import Brake
 from fleet.tables.snapshot import Fleet
-from planner.plan.certificate import (
+from planner.plan.objective import (
     GROUPS,
     CaseProof,
     CaseSplit,

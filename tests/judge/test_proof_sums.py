@@ -23,7 +23,7 @@ from fleet.facts.kinds import Kind
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet
-from planner.plan.certificate import GROUPS, Certificate, LevelProof
+from planner.plan.objective import GROUPS, Certificate, LevelProof
 from planner.planning.judge.bound import BoundRow, LevelClaim, proved_bounds
 from planner.planning.judge.certificate import (
     BadCertificate,

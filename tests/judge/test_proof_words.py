@@ -15,7 +15,7 @@ import pytest
 from fleet.facts.holes import Side
 from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet
-from planner.plan.certificate import Certificate
+from planner.plan.objective import Certificate
 from planner.plan.values import Plan, PlannedHole, PlannedSet, PlannedSki, Rung, Totals
 from planner.planning.judge.certificate import judge_certificate
 from planner.planning.judge.set_check import Facts

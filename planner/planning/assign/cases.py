@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from planner.plan.certificate import WAY_FIGURES
+from planner.plan.objective import WAY_FIGURES
 from planner.planning.assign.deadline import Deadline
 from planner.planning.assign.linear_program import Floats, Ints, LinearProgram, int32
 from planner.planning.quiet_highs import ONE_ANSWER, quiet_highs

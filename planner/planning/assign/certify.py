@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fleet.tables.snapshot import Fleet
-from planner.plan.certificate import gap_percent
+from planner.plan.objective import gap_percent
 from planner.plan.values import Plan
 from planner.planning.assign.dual_certificate import possible_ways
 from planner.planning.assign.lexicographic import Solution

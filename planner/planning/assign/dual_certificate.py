@@ -13,8 +13,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from planner.plan.certificate import GROUPS, CaseProof, CaseSplit, Certificate, LevelProof
-from planner.plan.objective import COST_LEVELS
+from planner.plan.objective import COST_LEVELS, GROUPS, CaseProof, CaseSplit, Certificate, LevelProof
 from planner.planning.assign.cases import Case, SplitCase
 from planner.planning.assign.circulation import Ints
 from planner.planning.assign.formulation import parts_step

@@ -11,8 +11,7 @@ from math import inf
 
 import numpy as np
 
-from planner.plan.certificate import WAY_FIGURES
-from planner.plan.objective import MINUTES, Level
+from planner.plan.objective import MINUTES, WAY_FIGURES, Level
 from planner.planning.assign.circulation import Ints
 from planner.planning.assign.deadline import NEVER, Deadline
 from planner.planning.assign.linear_program import Floats, LinearProgram

@@ -19,8 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleet.base.errors import PlanFault
-from planner.plan.certificate import Certificate
-from planner.plan.objective import Level
+from planner.plan.objective import Certificate, Level
 from planner.planning.assign.circulation import Ints
 from planner.planning.assign.deadline import NEVER, Deadline, OutOfTime
 from planner.planning.assign.deal import Chosen, deal_out, with_brakes

@@ -22,7 +22,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fleet.base.errors import PlanFault
-from planner.plan.certificate import WAY_FIGURES
+from planner.plan.objective import WAY_FIGURES
 from planner.planning.assign.cases import SplitCase, WayCounts, proof_by_cases
 from planner.planning.assign.deadline import NEVER, Deadline, OutOfTime
 from planner.planning.assign.linear_program import Floats, Ints, LinearProgram, int32

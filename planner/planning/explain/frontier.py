@@ -19,8 +19,7 @@ from fleet.base.errors import Refused
 from fleet.base.units import counted
 from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
-from planner.plan.certificate import Certificate
-from planner.plan.objective import Level
+from planner.plan.objective import Certificate, Level
 from planner.plan.plan_words import FrontierPoint
 from planner.plan.set_aside import as_asked
 from planner.plan.values import Plan

@@ -20,15 +20,21 @@ from fleet.base.values import Value
 from fleet.facts.kinds import Kind, KindRule, Kinds
 from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
-from planner.plan.certificate import GROUPS, CaseProof, CaseSplit, Certificate, LevelProof, Sort, gap_percent
 from planner.plan.objective import (
     COST_LEVELS,
     DRILLED,
+    GROUPS,
     IF_COUNTED,
     MINUTES,
+    CaseProof,
+    CaseSplit,
+    Certificate,
     Level,
+    LevelProof,
+    Sort,
     cost_levels,
     counted_in,
+    gap_percent,
     levels_of,
     of_every_level,
 )
