@@ -32,7 +32,7 @@ from imports.gate import MAX_BYTES
 from planner.pages import static
 from planner.pages.desks import Desks, Pins, desks_file, open_desks
 from planner.pages.inventory import forget_brought
-from planner.pages.sign import LET_IN
+from planner.pages.people import LET_IN
 from planner.pages.table import NAVIGATION, page_routes
 from planner.pages.web import (
     COOKIE,

@@ -35,7 +35,7 @@ from planner.bench.orders.typed import (
     read_measured,
 )
 from planner.bench.today import NextVisit, Step, next_visits
-from planner.pages.sign import checked_pin
+from planner.pages.people import checked_pin
 from planner.pages.web import (
     Hand,
     Request,

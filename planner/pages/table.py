@@ -18,8 +18,8 @@ PAGE_WORDS: Final = (
 )
 """Module of `planner/pages/` and the page's word in the navigation; its first address is ``/module``."""
 
-_BESIDE: Final = ("staff", "sign")
-"""Modules with pages that stand in no navigation: of staff and testers, of each desk and who signs there."""
+_BESIDE: Final = ("people",)
+"""Modules with pages that stand in no navigation: of who signs, staff and testers, and of each desk."""
 
 
 @dataclass(frozen=True, slots=True)
