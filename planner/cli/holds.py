@@ -97,7 +97,7 @@ def hold_tag(
 
     Example: mountbook hold-tag K-031 --out hold.pdf
     """
-    from planner.paper.hold_tag import held_tags, hold_tag_pdf
+    from planner.paper.labels import held_tags, hold_tag_pdf
     from planner.plan.fault_isolation import one_by_one
 
     with session.open_ledger() as ledger:

@@ -48,7 +48,7 @@ from planner.pages.web import (
     today_of,
     zone_of,
 )
-from planner.paper.hold_tag import held_tags, hold_tag_pdf
+from planner.paper.labels import held_tags, hold_tag_pdf
 
 _LIST: Final = "evening.html"
 _JUST_MADE: Final = 30

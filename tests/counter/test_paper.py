@@ -20,7 +20,7 @@ from fleet.rules.looks import Found, ListUsed
 from fleet.rules.recheck import Group, RecheckList, RecheckRow, UnreturnedPair, recheck_list, supplement
 from fleet.tables.snapshot import read_fleet
 from planner.paper.case_paper import hole_map_pdf
-from planner.paper.hold_tag import held_tags, hold_tag_pdf
+from planner.paper.labels import held_tags, hold_tag_pdf
 from planner.paper.recheck_list import recheck_pdf
 from tests.counter.shop import NELL, ZONE, Shop
 

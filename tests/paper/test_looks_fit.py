@@ -22,9 +22,8 @@ from fleet.facts.pairs import Pair
 from fleet.facts.standing import setting_from
 from fleet.tables.snapshot import Fleet
 from planner.paper.case_paper import CaseBlock, CaseSection, CaseSheet, case_sheet_pdf, hole_map_pdf
-from planner.paper.hold_tag import HoldTag, hold_tag_pdf
 from planner.paper.issued_sheets import orders_pdf
-from planner.paper.labels import fleet_labels, labels_pdf, sheet_layout
+from planner.paper.labels import HoldTag, fleet_labels, hold_tag_pdf, labels_pdf, sheet_layout
 from planner.paper.prep_checklist import prep_pair_pdf, prep_pdf
 from planner.paper.prep_shop import prep_shop_pdf
 from planner.paper.printer_sheet import printer_sheet_pdf
