@@ -49,34 +49,26 @@ def head_lines(proposal: Proposal) -> list[str]:
     """The file, its hash, and which columns of each sheet were understood."""
     reading = proposal.reading
     lines = [f"{reading.name}   sha256 {reading.sha256[:12]}"]
-    for sheet in reading.sheets:
-        if sheet.left_out:
-            continue
-        for table in sheet.tables:
-            if not table.rows:
-                continue
-            columns = ", ".join(
-                c.key if c.header.strip() == c.key else f"{' '.join(c.header.split())} = {c.key}"
-                for c in table.columns
-            )
-            lines.append(
-                f"  {sheet.sheet.name}: {counted(len(table.rows), 'row')} ({table.table.value}), "
-                f"header in row {table.header_row}"
-            )
-            lines.append(f"    {columns}")
+    tables = [table for sheet in reading.sheets if not sheet.left_out for table in sheet.tables]
+    for table in (each for each in tables if each.rows):
+        columns = ", ".join(
+            c.key if c.header.strip() == c.key else f"{' '.join(c.header.split())} = {c.key}"
+            for c in table.columns
+        )
+        lines += [
+            f"  {table.sheet.name}: {counted(len(table.rows), 'row')} ({table.table.value}), "
+            f"header in row {table.header_row}",
+            f"    {columns}",
+        ]
     return lines
 
 
 def count_rows(proposal: Proposal) -> list[tuple[str, int, int, int, int, int]]:
     """Each sheet with its rows, and how many are good, noted, questioned and bad; the last is their sum."""
-    rows = []
-    total = dict.fromkeys(("good", "note", "question", "bad"), 0)
-    for name, counts in proposal.counts().items():
-        if any(counts.values()):
-            rows.append(_count_row(SHEET_OF[Table(name)].sheet if Table(name) in SHEET_OF else name, counts))
-        for verdict, number in counts.items():
-            total[verdict] += number
-    return [*rows, _count_row("all", total)]
+    found = {table: counts for table, counts in proposal.counts().items() if any(counts.values())}
+    titles = {table: SHEET_OF[Table(table)].sheet if Table(table) in SHEET_OF else table for table in found}
+    total = {verdict: sum(counts[verdict] for counts in found.values()) for verdict in COUNTED[1:]}
+    return [*(_count_row(titles[table], counts) for table, counts in found.items()), _count_row("all", total)]
 
 
 def _count_row(title: str, n: dict[str, int]) -> tuple[str, int, int, int, int, int]:
@@ -163,8 +155,7 @@ def _what_changes(proposal: Proposal) -> list[str]:
         f"Against the ledger: {counts['new']} new, {counts['changed']} changed, "
         f"{counts['unchanged']} unchanged"
     ]
-    for change in proposal.changes[:20]:
-        lines.append(f"  {change_text(change)}")
+    lines += [f"  {change_text(change)}" for change in proposal.changes[:20]]
     if len(proposal.changes) > 20:
         lines.append(f"  ... and {len(proposal.changes) - 20} more fields")
     lines += [f"What follows: {text}" for text in proposal.follows]

@@ -13,10 +13,10 @@ from fleet.events.bindings import BindingChanged, BindingRecorded
 from fleet.events.event import LEFT_OUT, Change, Changes
 from fleet.events.mounts import MountRecorded, MountStated
 from fleet.events.pairs import AreaInspected, PairChanged, PairRecorded
-from fleet.facts.columns import plain_facts
+from fleet.facts.columns import columns_of, plain_facts
 from fleet.facts.holes import Side
 from fleet.facts.kinds import KIND_NOT_KNOWN
-from fleet.facts.mounts import Mount, StatedMount, StatedMountFacts
+from fleet.facts.mounts import Mount, StatedMountFacts
 from fleet.facts.pairs import Binding, Brake, BrakeWidth, Pair, PairFacts, Ski, SkiFacts
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
@@ -306,24 +306,15 @@ def is_that_mount(known: Mount, said: MountRecorded) -> bool:
     )
 
 
-_STATED_KEYS: Final = {
-    "binding_model": "binding_model",
-    "bsl_um": "bsl_mm",
-    "offset_um": "mark_offset_mm",
-    "mounted_on": "mount_date",
-}
-"""The facts that a sheet may state of a mount, by ledger column: the key of its own row."""
+_ROW_KEYS: Final = {"offset_mm": "mark_offset_mm", "mounted_on": "mount_date"}
+"""What a pair's own row says of its mount under another key than a row of mounts does."""
 
 
 def _propose_stated(draft: Draft, pair: PairRows, resolved: Resolved, old: Pair | None) -> None:
     """``mount stated`` with all that the row says. The ledger's own mounts stand above it, off or on."""
     row = pair.row
-    said: dict[str, Any] = {
-        "binding_model": resolved.model,
-        "bsl_um": um(pair.first("bsl_mm")),
-        "offset_um": um(pair.first("mark_offset_mm")),
-        "mounted_on": pair.first("mount_date"),
-    }
+    said = said_in(StatedMountFacts, lambda key: pair.first(_ROW_KEYS.get(key, key)))
+    said["binding_model"] = resolved.model
     lacking = [
         what
         for what, there in (
@@ -341,43 +332,34 @@ def _propose_stated(draft: Draft, pair: PairRows, resolved: Resolved, old: Pair 
             "enter what is missing, if it is known",
             key="binding_model",
         )
-        draft.entries.append(stated_mount(pair.tag, said))
+        draft.entries.append(MountStated(tag=pair.tag, **stated(StatedMountFacts, said)))
         return
     if old.present_stated is None and (old.mounts or old.stated):
         return
-    now = stated_columns(old.present_stated)
-    was = draft.base.pairs.get(pair.tag)
+    now = dict.fromkeys(said) | (_as_stated(old) or {})
     changes = differing(
         draft,
         row,
         what=f"stated mount of {pair.tag}",
         said=said,
         now=now,
-        base=None if was is None or was.present_stated is None else stated_columns(was.present_stated),
-        key_of=_STATED_KEYS,
+        base=_as_stated(draft.base.pairs.get(pair.tag)),
+        key_of={c.name: _ROW_KEYS.get(c.key, c.key) for c in columns_of(StatedMountFacts)},
     )
     if not changes:
         return
     new = now | {column: new for column, (_, new) in changes.items()}
-    draft.entries.append(stated_mount(pair.tag, new, old.present_stated))
+    draft.entries.append(MountStated(tag=pair.tag, **stated(StatedMountFacts, new)))
     for r in pair.rows:
         draft.fate(r, Fate.CHANGED)
 
 
-def stated_columns(mount: StatedMount | None) -> dict[str, Any]:
-    """Return what is stated of a mount, None for what is not."""
-    if mount is None:
-        return dict.fromkeys(_STATED_KEYS)
-    return {column: getattr(mount, column) for column in _STATED_KEYS} | {
-        "mounted_on": mount.mounted_on or None
-    }
-
-
-def stated_mount(tag: str, columns: Mapping[str, Any], old: StatedMount | None = None) -> MountStated:
-    """The entry that says so of the mount that is on; what a pair's row cannot say stays as it was stated."""
-    texts = {name: columns[name] or "" for name in ("binding_model", "mounted_on")}
-    kept = plain_facts(StatedMountFacts, old) if old else {"removed_on": None}
-    return MountStated(tag=tag, **kept | dict(columns) | texts)
+def _as_stated(pair: Pair | None) -> dict[str, Any] | None:
+    """Return what is stated of the mount that is on, None for what is not; None where nothing is."""
+    if pair is None or pair.present_stated is None:
+        return None
+    facts = plain_facts(StatedMountFacts, pair.present_stated)
+    return {name: None if fact == "" else fact for name, fact in facts.items()}
 
 
 def propose_mounted_bindings(

@@ -83,9 +83,7 @@ def tag(cell: Cell) -> Read:
         several = _slashed(text)
     if len(several) > 1 and all(tag_like(_BLANK_IN_TAG.sub("", part)) for part in several):
         return ask("several_tags", f"{text!r} are several tags in one cell", "one row for each")
-    ends = tag_range(text)
-    if ends is None:
-        ends = _dashed_range(shown)
+    ends = tag_range(text) or _dashed_range(shown)
     if ends is not None:
         return ask("tag_range", f"{text!r} is a range of tags, {ends[0]} to {ends[1]}", "one row for each")
     if is_quantity(text):
@@ -141,14 +139,9 @@ def _dashed_range(text: str) -> tuple[str, str] | None:
 
 def padded_width(cells: Iterable[Cell]) -> int:
     """The width of digits-only tags, if some of them begin with a zero and none is longer; else 0."""
-    widths = set()
-    zero = False
-    for cell in cells:
-        text = tidy(cell.text)
-        if cell.content is Content.TEXT and text.isdigit():
-            widths.add(len(text))
-            zero = zero or text.startswith("0")
-    return max(widths) if zero else 0
+    texts = [tidy(cell.text) for cell in cells if cell.content is Content.TEXT]
+    numbers = [text for text in texts if text.isdigit()]
+    return max(map(len, numbers)) if any(text.startswith("0") for text in numbers) else 0
 
 
 def lost_zeros(read: Read, width: int) -> Read:
