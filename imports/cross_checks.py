@@ -17,7 +17,7 @@ from imports.findings import Severity
 from imports.headers import Table
 from imports.hole_columns import measure_from_mark
 from imports.propose_notes import with_note
-from imports.rows import Row
+from imports.rows import CALLED_BY, Row
 
 _Say = Callable[[Row], Callable[..., None]]
 
@@ -34,8 +34,7 @@ def check_together(rows: Sequence[Row], *, exported: bool = False, fleet: Fleet 
 
     measure_from_mark(rows, fleet)
     for table in Table:
-        mine = [row for row in rows if row.table is table]
-        _repeats(mine)
+        _repeats([row for row in rows if row.table is table])
     _split_pairs([row for row in rows if row.table is Table.SKI])
     for table in (Table.SKI, Table.BOOT):
         _near_tags([row for row in rows if row.table is table], say)
@@ -157,10 +156,7 @@ def _settled_by_keeping_one(group: Sequence[Row], say: str) -> bool:
 
 
 def _tag_key(row: Row) -> str:
-    for key in ("tag", "pair_tag", "wish", "pattern", "model", "name"):
-        if key in row.cells:
-            return key
-    return "tag"
+    return next((key for key in CALLED_BY if key in row.cells), "tag")
 
 
 _PAIR_KEYS = (

@@ -118,7 +118,11 @@ def _of_holes(table: FoundTable, answers: Answers) -> Iterator[OneHole]:
     together = _together(places)
     asked = () if _direction_id(*together) in answers.by_id else together
     of_all = _guesses_of_all([c for c in places if c.place and c.place.words in asked], table)
-    shared = [_shared(c) for c in table.columns if c.place is None and _is_shared(table, c)]
+    shared = [
+        replace(c, key=c.key.removeprefix(HOLE_KEY))
+        for c in table.columns
+        if c.place is None and _is_shared(table, c)
+    ]
     for along in (c for c in places if c.place is not None and c.place.what == "x"):
         place = along.place
         assert place is not None
@@ -165,10 +169,6 @@ def _is_shared(table: FoundTable, column: MappedColumn) -> bool:
     if table.table is Table.HOLE:
         return column.key not in ("x_mm", "y_mm", "hole_id")
     return column.key == "ski" or column.key.startswith(HOLE_KEY)
-
-
-def _shared(column: MappedColumn) -> MappedColumn:
-    return replace(column, key=column.key.removeprefix(HOLE_KEY))
 
 
 def _across(side: str, piece: str, name: str, places: Sequence[MappedColumn]) -> list[MappedColumn]:

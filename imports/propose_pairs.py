@@ -307,7 +307,7 @@ def is_that_mount(known: Mount, said: MountRecorded) -> bool:
 
 
 _ROW_KEYS: Final = {"offset_mm": "mark_offset_mm", "mounted_on": "mount_date"}
-"""What a pair's own row says of its mount under another key than a row of mounts does."""
+"""Keys of a row of mounts that a pair's own row says otherwise."""
 
 
 def _propose_stated(draft: Draft, pair: PairRows, resolved: Resolved, old: Pair | None) -> None:

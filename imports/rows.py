@@ -207,6 +207,10 @@ _OF_WORD: Final = frozenset(
 """Doubts about what a text means, though it was read."""
 
 
+CALLED_BY: Final = ("tag", "pair_tag", "wish", "pattern", "model", "name")
+"""The keys that a row is called by: the first that it says."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TableContext:
     """The things that all rows of a table share: header texts by key, the header's shape, the answers.
@@ -247,11 +251,8 @@ class Row:
     @property
     def tag(self) -> str | None:
         """Return what the row is called by: its tag, pattern, line or name."""
-        for key in ("tag", "pair_tag", "wish", "pattern", "model", "name"):
-            found = self.values.get(key)
-            if found is not None:
-                return str(found)
-        return None
+        said = (self.values.get(key) for key in CALLED_BY)
+        return next((str(name) for name in said if name is not None), None)
 
     @property
     def verdict(self) -> str:
@@ -262,12 +263,7 @@ class Row:
     @property
     def usable(self) -> bool:
         """Not set aside, and nothing in question or bad but values that it may come in without."""
-        if self.left_out:
-            return False
-        for finding in self.findings:
-            if finding.severity is not Severity.NOTE and not finding.keeps_row:
-                return False
-        return True
+        return not self.left_out and all(f.severity is Severity.NOTE or f.keeps_row for f in self.findings)
 
     @property
     def blocks(self) -> bool:
