@@ -163,13 +163,16 @@ KEEP_FIRST: Final = "the first"
 KEEP_LAST: Final = "the last"
 PADDED: Final = "with zeros"
 """Tags of digits get back the zeros that they lost."""
-_LEAVE_OUT_WORDS: Final = frozenset(
-    {"leave it out", "leave out", "skip", "weglassen", "auslassen", "omettre", "laisser"}
-)
-_RIGHT_WORDS: Final = frozenset(
-    {"ok", "okay", "yes", "ja", "oui", "right", "stimmt", "correct", "si", "sì", "sí", "tak", "ano", "da"}
-)
-_NOT_KNOWN_WORDS: Final = frozenset({"not known", "unknown", "?", "unbekannt", "inconnu", "don't know"})
+_OUR_WORD: Final = {
+    word: ours
+    for ours, words in (
+        (LEAVE_OUT, "leave it out|leave out|skip|weglassen|auslassen|omettre|laisser"),
+        (RIGHT, "ok|okay|yes|ja|oui|right|stimmt|correct|si|sì|sí|tak|ano|da"),
+        (NOT_KNOWN, "not known|unknown|?|unbekannt|inconnu|don't know"),
+    )
+    for word in words.split("|")
+}
+"""Our own word for what people answer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,12 +223,7 @@ NO_ANSWERS: Final = Answers()
 def plain_answer(text: str) -> str:
     """An answer with our own words for *right*, *not known* and *leave out*."""
     said = " ".join(text.split())
-    plain = said.casefold().strip(" .!")
-    if plain in _LEAVE_OUT_WORDS:
-        return LEAVE_OUT
-    if plain in _NOT_KNOWN_WORDS or said == "?":
-        return NOT_KNOWN
-    return RIGHT if plain in _RIGHT_WORDS else said
+    return _OUR_WORD.get(said.casefold().strip(" .!"), said)
 
 
 def read_answers(text: str, *, name: str = "the answers") -> dict[str, str]:

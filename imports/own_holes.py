@@ -58,8 +58,7 @@ def _seen(said: str | None) -> bool:
 
 def boot_centre_um(pattern: Pattern, bsl_um: int, skis: Mapping[Side, Places]) -> int | None:
     """The boot centre from the mark, micrometres; None where the holes do not say it, or say two."""
-    found = [_of_ski(pattern, bsl_um, skis.get(side, ())) for side in Side]
-    first, second = found
+    first, second = (_of_ski(pattern, bsl_um, skis.get(side, ())) for side in Side)
     if first is None or second is None or abs(first - second) > _BESIDE_UM:
         return None
     return first

@@ -440,10 +440,8 @@ def answered(row: Row, reader: RowReader, policy: Policy) -> Row:
             'write "ok", "leave out", the value itself, or key=value',
         )
         return row
-    cells = dict(row.cells)
-    for key, text in given.items():
-        cells[key] = (reader.column_of(key), Cell(text))
-    again = reader.read(row.number, cells)
+    said = {key: (reader.column_of(key), Cell(text)) for key, text in given.items()}
+    again = reader.read(row.number, row.cells | said)
     check_row(again, policy)
     for key, text in given.items():
         was = row.cells[key][1].text if key in row.cells else ""

@@ -211,12 +211,9 @@ _TABLE_OF: Final[Mapping[str, Table | None]] = {
 @lru_cache(maxsize=20_000)
 def equipment_class(text: str) -> tuple[bool, Table | None]:
     """(whether the text names equipment, its table). ``ski boot`` is a boot: the last known word counts."""
-    found: tuple[bool, Table | None] = (False, None)
     known = value_words()["equipment"]
-    for token in re.split(r"\W+", header_text(text).words):
-        if token in known:
-            found = (True, _TABLE_OF[known[token]])
-    return found
+    said = [known[token] for token in re.split(r"\W+", header_text(text).words) if token in known]
+    return (True, _TABLE_OF[said[-1]]) if said else (False, None)
 
 
 _CELLS_SEEN: Final = 40
