@@ -106,10 +106,8 @@ def header_text(text: str) -> HeaderText:
         .replace("#", " no ")
         .replace("&", " and ")
     )
-    unit = ""
-    for inside in _UNIT_IN_BRACKETS.findall(plain):
-        if inside in _UNITS:
-            unit = _UNITS[inside]
+    stated = [_UNITS[inside] for inside in _UNIT_IN_BRACKETS.findall(plain) if inside in _UNITS]
+    unit = stated[-1] if stated else ""
     plain = _UNIT_IN_BRACKETS.sub(lambda m: " " if m[1] in _UNITS else f" {m[1]} ", plain)
     plain = unicodedata.normalize("NFKD", plain)
     plain = "".join(c for c in plain if not unicodedata.combining(c)).translate(_LETTERS)

@@ -102,11 +102,8 @@ class Proposal:
 
     def change_counts(self) -> dict[str, int]:
         """Usable rows by what would happen to them."""
-        counts = {fate.value: 0 for fate in Fate}
-        for row in self.rows:
-            if row.usable:
-                counts[self.fates.get(id(row), Fate.UNCHANGED).value] += 1
-        return counts
+        found = Counter(self.fates.get(id(row), Fate.UNCHANGED) for row in self.rows if row.usable)
+        return {fate.value: found[fate] for fate in Fate}
 
     def report(self, *, applied: bool = False) -> dict[str, Any]:
         """The JSON object other programs rely on."""
@@ -275,9 +272,8 @@ def _drop_what_is_asked(draft: Draft, skis: Sequence[Row], hanging: Sequence[Row
     known = draft.fleet.pairs
 
     def stays(event: Event) -> bool:
-        if isinstance(event, HoleChanged):
-            return True
-        return isinstance(event, SkiClosed | HolesRecorded) and event.tag in known
+        of_known = isinstance(event, SkiClosed | HolesRecorded) and event.tag in known
+        return of_known or isinstance(event, HoleChanged)
 
     for row in hanging:
         tag = str(row.values.get("pair_tag"))
