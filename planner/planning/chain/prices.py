@@ -16,7 +16,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from planner.planning.assign.deadline import NEVER, Deadline, OutOfTime
+from planner.planning.assign.deadline import Deadline, OutOfTime
 from planner.planning.assign.linear_program import Floats, Ints, LinearProgram, int32
 from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.chain.shop_program import SCALE, Ask, ChainColumn, ShopAnswer, ShopFrame
@@ -190,7 +190,6 @@ def settle_prices(
     ask: Callable[[Ask], Sequence[ShopAnswer]],
     say: Callable[[str], None],
     names: Sequence[str],
-    deadline: Deadline = NEVER,
 ) -> Settled:
     """Prices and proofs of every level. ``ask``: the answers of all shops to a question."""
     master = Master(frames, links, len(names))
@@ -205,7 +204,7 @@ def settle_prices(
             if best is None or proof.exact(master.least) > best.exact(master.least):
                 best = proof
             say(f"{name}: {value:g}, no plan below {best.bound(master.least)}")
-            if best.bound(master.least) >= value - _CLOSE or deadline.over():
+            if best.bound(master.least) >= value - _CLOSE:
                 break
             if not master.join([answer.used for answer in answers]):
                 break

@@ -39,9 +39,7 @@ class PlanCase:
     ways: SweptWays
 
 
-def build_case(
-    fleet: Fleet, plan: Plan, *, ways: SweptWays | None = None, say: Say | None = None
-) -> PlanCase:
+def build_case(fleet: Fleet, plan: Plan, *, say: Say | None = None) -> PlanCase:
     """The case of a plan. Raises Refused if the ledger has moved on since the plan was made."""
     if (plan.ledger_entry, plan.ledger_head) != (fleet.head.seq, fleet.head.hash):
         raise Refused(
@@ -50,7 +48,7 @@ def build_case(
         )
     if say is not None:
         say(f"looking for ways: {len(fleet.pairs)} pairs, {len(fleet.boots)} boots")
-    geometry = ways or SweptWays()
+    geometry = SweptWays()
     short = {u.wish for u in plan.unserved}
     wished = [w for w in fleet.wishes if w.wish in short]
     sorts = {sort for b in fleet.bindings.values() if (sort := BindingSort.of(b)).brake_known}
