@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 from datetime import date
+from time import process_time
 
 import pytest
 from every_way import best_figures
@@ -24,7 +26,7 @@ from planner.bench.weeks.figures import due_index, measure
 from planner.bench.weeks.judge import judge_bench_plan
 from planner.bench.weeks.late_model import choose_on_time
 from planner.bench.weeks.values import Bench, BenchPlan, JigUse, Job, Person, Proof, TimedVisit, Visit
-from planner.bench.weeks.weeks import DISPATCH_RULES, due_ranks, whole_orders
+from planner.bench.weeks.weeks import DISPATCH_RULES, _kept_days, due_ranks, whole_orders
 
 DAY = date(2026, 11, 2)
 
@@ -207,6 +209,28 @@ def test_work_that_did_not_fit_takes_what_is_not_begun_out_of_the_days(
     monkeypatch.setattr(day_fill._Weeks, "_give_up", lambda *_: None)
     passed_on = measure(bench, jobs, fill_days(bench, jobs, days.day_of))[0]
     assert given_up.late_weight < passed_on.late_weight
+
+
+def test_an_earlier_plans_days_are_filled_within_the_time_and_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without time left each day is filled by one rule; with time the days are still not planned anew."""
+    bench, jobs = bench_and_jobs(200, seed=2, technicians=2, weeks=4, fill=1.05, alike=8)
+    days = days_to_work_by(replace(bench, setup_minutes=0), jobs, seconds=10.0)
+    assert days is not None
+    filled: Counter[tuple[object, int]] = Counter()
+    count = day_fill._Day._count
+
+    def fill_and_count(day: day_fill._Day) -> None:
+        filled[day.weeks, day.index] += 1
+        count(day)
+
+    monkeypatch.setattr(day_fill._Day, "_count", fill_and_count)
+    monkeypatch.setattr(day_fill, "days_to_work_by", lambda *_, **__: pytest.fail("planned anew"))
+    earlier = fill_days(bench, jobs, days.day_of)
+    assert max(filled.values()) > 1
+    filled.clear()
+    assert _kept_days(bench, jobs, earlier, until=process_time()) is not None
+    assert max(filled.values()) == 1
+    assert _kept_days(bench, jobs, earlier, until=process_time() + 100.0) is not None
 
 
 def test_no_reading_begins_that_would_end_after_the_time(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -70,15 +70,16 @@ class FillState:
 
 
 def fill_days(
-    bench: Bench, jobs: Sequence[Job], day_of: DayOf, *, until: float = inf
+    bench: Bench, jobs: Sequence[Job], day_of: DayOf, *, until: float = inf, again: bool = True
 ) -> tuple[TimedVisit, ...]:
     """Return timed visits of all orders that end within the weeks; orders without days fill the room left.
 
-    ``until``: the moment of this process's clock after which one rule a day is enough.
+    ``until``: the moment of this process's clock after which one rule a day is enough. ``again``: where work
+    did not fit into its day, the days left may be planned once more; an earlier plan's days are to be kept.
     """
     jobs = list(jobs)
     while True:
-        visits = _Weeks(bench, jobs, day_of, until).run()
+        visits = _Weeks(bench, jobs, day_of, until, again=again).run()
         done: dict[str, int] = defaultdict(int)
         for visit in visits:
             done[visit.job] += 1
@@ -91,8 +92,10 @@ def fill_days(
 class _Weeks:
     """All orders, and the days one after another."""
 
-    def __init__(self, bench: Bench, jobs: Sequence[Job], day_of: DayOf, until: float) -> None:
-        self.bench, self.days, self.until = bench, Days(bench), until
+    def __init__(
+        self, bench: Bench, jobs: Sequence[Job], day_of: DayOf, until: float, *, again: bool
+    ) -> None:
+        self.bench, self.days, self.until, self.again = bench, Days(bench), until, again
         self.jobs = {job.number: job for job in jobs}
         self.due = {job.number: due_index(bench, job) for job in jobs}
         kinds: dict[tuple[tuple[Visit, ...], int, int], int] = {}
@@ -119,7 +122,7 @@ class _Weeks:
             ahead = sum(v.end - v.start for v in best.out if NO_DAY > self.day_of[v.job][v.visit] > index)
             self._take_over(best.out)
             self._give_up(best.missed, index + 1, ahead)
-            if best.missed and self.jobs and index + 1 < len(self.bench.days):
+            if self.again and best.missed and self.jobs and index + 1 < len(self.bench.days):
                 self._plan_again(index + 1)
         return tuple(sorted(out, key=lambda v: (v.start, v.person)))
 

@@ -63,7 +63,7 @@ def plan_bench(
     first = choose_on_time(bench, jobs, seconds=min(10.0, seconds / 4))
     proof = Proof(late_weight=first.late_bound, left_weight=first.left_bound)
     best = _best_of(_tries(bench, jobs, first, DISPATCH_RULES, process_time() + seconds / 20), bench, before)
-    best = _better(best, _kept_days(bench, jobs, before), bench, before)
+    best = _better(best, _kept_days(bench, jobs, before, process_time() + seconds / 4), bench, before)
     if len(jobs) <= SMALL:
         from planner.bench.weeks.interval_model import solve_exactly
 
@@ -183,8 +183,11 @@ def _packed(bench: Bench, jobs: Sequence[Job], day_of: Mapping[str, tuple[int, .
     return measure(bench, jobs, visits)[0], visits, "day model, days packed by jig"
 
 
-def _kept_days(bench: Bench, jobs: Sequence[Job], before: Sequence[TimedVisit]) -> Found | None:
-    """Return the earlier plan as it stands, or its days, or its order; new orders come into gaps."""
+def _kept_days(bench: Bench, jobs: Sequence[Job], before: Sequence[TimedVisit], until: float) -> Found | None:
+    """Return the earlier plan as it stands, or its days, or its order; new orders come into gaps.
+
+    ``until``: the moment of this process's clock after which its days are filled by one rule each.
+    """
     if not before:
         return None
     standing = kept_visits(bench, jobs, before)
@@ -197,7 +200,7 @@ def _kept_days(bench: Bench, jobs: Sequence[Job], before: Sequence[TimedVisit]) 
     workable = [job for job in jobs if job.number in ranks]
     visits = whole_orders(bench, workable, ranks, DispatchRule(stay_minutes=60))
     listed = measure(bench, jobs, visits)[0], visits, "order of the earlier plan"
-    packed = fill_days(bench, jobs, day_of)
+    packed = fill_days(bench, jobs, day_of, until=until, again=False)
     kept = measure(bench, jobs, packed)[0], packed, "days of the earlier plan, packed by jig"
     return _best_of((stays, listed, kept), bench, before)
 
