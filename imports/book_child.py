@@ -4,8 +4,6 @@ Bytes come in on the standard input, one JSON document goes out: sheets with cel
 Whatever a broken or hostile file does to the reader, it does here, and the import goes on.
 """
 
-from __future__ import annotations
-
 import json
 import sys
 from datetime import date, datetime, time, timedelta

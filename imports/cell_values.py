@@ -1,7 +1,5 @@
 """One cell to a value, by what its column holds."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Collection
 from datetime import date

@@ -1,7 +1,5 @@
 """The content of a file before anybody understands it: sheets of cells, each with the text a person sees."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime

@@ -4,8 +4,6 @@ A header that is only like a known word is taken with a note where its values fi
 do not. A word of two meanings (``Ski``: which of the two, or the model) means what its values fit.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal

@@ -1,7 +1,5 @@
 """Checks between rows: repeats, contradictions, things that point nowhere, numbers that rise by one."""
 
-from __future__ import annotations
-
 import re
 from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence

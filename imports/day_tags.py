@@ -3,8 +3,6 @@
 The answer says how such a tag was written, ``day-month`` or ``month-day``, with the others' sign.
 """
 
-from __future__ import annotations
-
 import re
 from collections import Counter
 from collections.abc import Iterable

@@ -3,8 +3,6 @@
 Names of months, full and short, in the languages of shops, come from Babel's data.
 """
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from collections.abc import Iterable

@@ -1,7 +1,5 @@
 """Three-way comparison of a field: what the file says, what the ledger says, what the file was made from."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field

@@ -4,8 +4,6 @@ Answers are short texts: ``from the mark, + to the tip``, ``from the tail``, ``b
 left``. Whoever types ``from tail`` or ``mirrored`` is understood.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Sequence
 from dataclasses import replace
 from typing import Final, NamedTuple

@@ -4,8 +4,6 @@ The words stand in ``doubt_words.csv``, in the languages of shops. Some say *gon
 do only where a text says nothing else (``old``, ``repair``), since a name may hold them.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from functools import cache, lru_cache

@@ -1,7 +1,5 @@
 """A finding: one fault, doubt or remark about a file, said where it stands and with its cure."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum

@@ -3,8 +3,6 @@
 Limits are stated, not discovered by running out of memory. Nothing in a file is ever run or followed.
 """
 
-from __future__ import annotations
-
 import hashlib
 import io
 import re

@@ -1,7 +1,5 @@
 """Columns told by their headers: words of three languages, units in headers, and did-you-mean."""
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from collections.abc import Collection, Mapping

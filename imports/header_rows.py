@@ -1,7 +1,5 @@
 """The rows over the columns: one header row, two, or one with a row of units beneath it."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field

@@ -4,8 +4,6 @@
 way: its numbers are turned. Words of the languages of shops.
 """
 
-from __future__ import annotations
-
 import re
 from functools import lru_cache
 from typing import Final, NamedTuple

@@ -7,8 +7,6 @@ Every header is the value's key as other programs read it, with its unit in the 
 sheets use instead stand in ``header_words.csv``. A csv twin has the sheet's name in small letters.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum

@@ -5,8 +5,6 @@ the patterns that the file and the ledger know, the bindings on the skis, and wh
 screws in pairs across the ski, some ahead of the mark and some behind it.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from decimal import Decimal

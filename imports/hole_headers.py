@@ -4,8 +4,6 @@ Shops keep one ski a row, with a distance along the ski for each row of screws a
 both skis in one row. A header says which ski, which piece and end, and what its number is.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from functools import cache, lru_cache

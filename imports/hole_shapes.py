@@ -5,8 +5,6 @@ right of the middle line. Facts of one ski (``mark from tail B``) beside those o
 ski. What a header does not say is asked once for the column; no place is made of a guess.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal

@@ -4,8 +4,6 @@ A binding whose model has one pattern gets it. The mount of a pair that was kept
 where sole and boot centre are known too, the centre from the sheet or from the pair's own screwed holes.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping
 

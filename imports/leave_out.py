@@ -4,8 +4,6 @@ Set aside: ``Skis:12,15-17``, a whole sheet by its name, ``Skis:missing`` for ab
 had and the edited file has not are asked about, never deleted.
 """
 
-from __future__ import annotations
-
 import re
 from collections import defaultdict
 from collections.abc import Callable, Collection, Sequence

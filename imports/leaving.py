@@ -4,8 +4,6 @@ A tag, a cell of any column, a comment, the title over a block, the sheet's name
 explains. Struck rows are seen by the row itself.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Final

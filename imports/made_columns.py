@@ -9,8 +9,6 @@ have one column of lengths and one of sizes, each ``165-175``, and no names: eac
 and the largest, and a line without a name is called by its sheet and row.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace

@@ -1,7 +1,5 @@
 """Workbooks of other kinds (.xls, .ods, .xlsb) as sheets of cells, read by a process of its own."""
 
-from __future__ import annotations
-
 import os
 import subprocess
 import sys

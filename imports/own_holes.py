@@ -8,8 +8,6 @@ place, on both skis, or nothing is said.
 pattern would put them for that sole settle it; boots of that sole length in the shop make it likely.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal

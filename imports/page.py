@@ -1,7 +1,5 @@
 """The dry run as a page a manager can act on: what was read, what is asked, what follows, what to type."""
 
-from __future__ import annotations
-
 import shlex
 from collections.abc import Mapping, Sequence
 from functools import cache

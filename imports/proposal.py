@@ -1,7 +1,5 @@
 """A reading against a ledger: the entries it would make, and the report other programs read."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

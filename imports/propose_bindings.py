@@ -1,7 +1,5 @@
 """Proposed entries for bindings in stock: a row of n pairs of bindings is 2n bindings, each with its id."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from typing import Any
 

@@ -1,7 +1,5 @@
 """Proposed entries for holes. A spreadsheet adds holes; it never moves or removes those drilled here."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal

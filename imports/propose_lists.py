@@ -1,7 +1,5 @@
 """Proposed entries for the shop's lists: patterns, fits, sets wanted, staff and boots."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from decimal import Decimal

@@ -3,8 +3,6 @@
 An inspection opens an area; one that stands in the ledger stays as it is.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 
 from fleet.events.mounts import MountRecorded, MountStated

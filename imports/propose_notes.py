@@ -1,7 +1,5 @@
 """Proposed entries for notes: what a row says beside its facts is kept, and what it proposes is said."""
 
-from __future__ import annotations
-
 import shlex
 from collections.abc import Sequence
 from typing import Any, Final

@@ -1,7 +1,5 @@
 """Proposed entries for pairs: the pair itself, its skis, inspections, its mount and mounted bindings."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal

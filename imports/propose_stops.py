@@ -9,8 +9,6 @@ until a survey bare. Nothing is lost, and nothing closes, where the very place i
 another row.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final

@@ -1,7 +1,5 @@
 """Numbers, lengths and sizes as people type them. A doubt comes back as a question, never as a guess."""
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from decimal import Decimal

@@ -1,7 +1,5 @@
 """Files in, rows out: through the gate, to the tables, to values, with every remark collected."""
 
-from __future__ import annotations
-
 import hashlib
 import json
 from collections.abc import Callable, Mapping, Sequence

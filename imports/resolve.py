@@ -5,8 +5,6 @@ tag that it had before; one named with other zeros than its own row has, ``001``
 once.
 """
 
-from __future__ import annotations
-
 import re
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence

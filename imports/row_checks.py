@@ -7,8 +7,6 @@ Nothing is made of it but the sole and the name: no hole, and no position. A rem
 no column says that one is on, is asked about; the remark itself is kept as a note in any case.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable
 from decimal import Decimal

@@ -1,7 +1,5 @@
 """Rows to values: every cell of a row read by what its column holds, with the answers given about it."""
 
-from __future__ import annotations
-
 from collections.abc import Collection
 from dataclasses import replace
 from datetime import date

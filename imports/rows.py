@@ -1,7 +1,5 @@
 """The tables found in a sheet, and a row of them: its values, and what was remarked; nothing is thrown."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final

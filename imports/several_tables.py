@@ -4,8 +4,6 @@ Of tables side by side: where one begins beside another, and the columns of each
 split by what its type column says of each row, or by the sizes that only one kind has.
 """
 
-from __future__ import annotations
-
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence

@@ -5,8 +5,6 @@ how a tag was shown, and where the filled cells end when the stated size lies. S
 cell by cell, and valueless styled cells cost nothing but the time to pass them.
 """
 
-from __future__ import annotations
-
 import re
 import zipfile
 from collections.abc import Callable, Mapping

@@ -5,8 +5,6 @@ are mended where that leaves no doubt, and said; a merged cell counts for each r
 people is told, and nothing of it is taken.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from typing import Final
 

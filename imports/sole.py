@@ -1,7 +1,5 @@
 """Boot sole lengths: the shell size that stands in a BSL column, and the convention of 75 mm soles."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Sequence
 from decimal import Decimal

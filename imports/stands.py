@@ -4,8 +4,6 @@ A blank cell is *not known*. From the places of toe and heel follows the sole le
 stands; where one of the pieces that travel is not said, nobody knows that length, and nothing is made of it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any, Final
 

@@ -3,8 +3,6 @@
 The sheet's name speaks for a table, and for all its rows: one sheet per length, or per kind of ski.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Collection, Mapping
 from typing import Final

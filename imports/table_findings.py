@@ -1,7 +1,5 @@
 """Findings about a whole sheet, table or column, each with its cure."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Final
 

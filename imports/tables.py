@@ -1,7 +1,5 @@
 """Finding the tables in a sheet: header rows by their words, what lies between them, what is no data."""
 
-from __future__ import annotations
-
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence

@@ -1,7 +1,5 @@
 """Asset tags are text for ever: zeros kept as shown, and whatever a spreadsheet mangled is asked about."""
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from collections.abc import Iterable

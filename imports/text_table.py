@@ -1,7 +1,5 @@
 """A csv file as one sheet: encoding stated, separator found by the header, an open quote named by line."""
 
-from __future__ import annotations
-
 import csv
 import io
 from collections.abc import Callable

@@ -1,7 +1,5 @@
 """Words of a fixed list, in the languages of ``value_words.csv``; any other is asked, with the nearest."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Mapping
 from functools import cache
 from pathlib import Path

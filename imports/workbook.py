@@ -1,7 +1,5 @@
 """A workbook as sheets of cells: which parts there are, what styles mean, and then each sheet part."""
 
-from __future__ import annotations
-
 import io
 import posixpath
 import zipfile

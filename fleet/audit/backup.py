@@ -5,8 +5,6 @@ does not. A copy gets its name only when the full audit found it sound, and olde
 only then: a good backup never gives way to a bad one.
 """
 
-from __future__ import annotations
-
 import contextlib
 import os
 import re

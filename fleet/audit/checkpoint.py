@@ -5,8 +5,6 @@ it costs the shop one full audit. It is no proof against a person who may write 
 may write here too; the heads that lie elsewhere are (`fleet.audit.heads`).
 """
 
-from __future__ import annotations
-
 import os
 import sqlite3
 from collections.abc import Iterator

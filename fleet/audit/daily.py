@@ -5,8 +5,6 @@ that is not at the counter looks for as long as it may; closing the evening read
 ends with a signed head beside the backups and in the witness folder, and so does each backup.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from datetime import datetime
 from pathlib import Path

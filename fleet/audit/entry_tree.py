@@ -7,8 +7,6 @@ all entries. Like the checkpoint it is no proof against a person who may write t
 elsewhere are.
 """
 
-from __future__ import annotations
-
 import os
 import sqlite3
 from collections.abc import Iterator

@@ -5,8 +5,6 @@ state is rebuilt in memory on the way. The file is held only for the comparison 
 go on working during the long part.
 """
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager

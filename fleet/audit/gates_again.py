@@ -1,7 +1,5 @@
 """The door's gates told again, in few words of their own: they share nothing with `fleet.rules.gates`."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Iterator
 from itertools import combinations

@@ -9,8 +9,6 @@ person of the staff list does.
 `Rights` keeps to whom each right of the staff list was given, by whom and when.
 """
 
-from __future__ import annotations
-
 import json
 import sqlite3
 from collections.abc import Iterator

@@ -1,7 +1,5 @@
 """Taking a person's name out of the ledger: who may, which names may not go yet, and the state after it."""
 
-from __future__ import annotations
-
 import json
 import re
 import sqlite3

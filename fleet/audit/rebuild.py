@@ -4,8 +4,6 @@ A restore would lose every entry since the backup; the entries are all there. Th
 is kept beside it, because somebody will want to know what was changed, and an entry says it happened.
 """
 
-from __future__ import annotations
-
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime

@@ -1,7 +1,5 @@
 """Redaction beyond the ledger: files kept beside it, and the copies that still hold a blanked text."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing

@@ -5,8 +5,6 @@ it, and a hold, a quarantine or a hole drilled since is as true as before. What 
 stops a pair or takes its pass; what was lifted since is lifted again by a person.
 """
 
-from __future__ import annotations
-
 import json
 import sqlite3
 from collections import Counter

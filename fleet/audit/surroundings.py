@@ -1,7 +1,5 @@
 """Checks of the place of the ledger file: who may read it, the kind of disk, other names of it."""
 
-from __future__ import annotations
-
 import os
 import re
 import sqlite3

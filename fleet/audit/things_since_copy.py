@@ -1,7 +1,5 @@
 """Stops of boots, and notes, entered since a copy was made: read from the replaced file, entered again."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Days by the shop's calendar; instants in UTC. The two meet here, and days get their words."""
 
-from __future__ import annotations
-
 import re
 from datetime import date, datetime, time, timedelta
 from functools import lru_cache

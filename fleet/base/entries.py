@@ -1,7 +1,5 @@
 """An entry: one thing that happened, canonical and chained to the one before it."""
 
-from __future__ import annotations
-
 import hashlib
 import json
 import unicodedata

@@ -11,8 +11,6 @@ With them what makes their words: a text that must be there, a reason in words (
 nothing to whoever reads the ledger later), and *did you mean* for a name nearly right.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from typing import Final
 

@@ -1,7 +1,5 @@
 """Files that appear whole or not at all: made beside their place, synced, then named. Tables as csv files."""
 
-from __future__ import annotations
-
 import contextlib
 import csv
 import os

@@ -7,8 +7,6 @@ is read as a mark, ``name removed 12-3f9a``, with the beginning of the digest: n
 mark. What uses an entry sees names: they are translated here. Names of older entries stand in the clear.
 """
 
-from __future__ import annotations
-
 import json
 import re
 import secrets

@@ -5,8 +5,6 @@ them adds a leaf with two hashes on average, and finds a root or a proof with a 
 there are. `planner/exchange/check_case.py` checks the proofs, and shares no line with this.
 """
 
-from __future__ import annotations
-
 import hashlib
 from collections.abc import Callable, Iterator
 

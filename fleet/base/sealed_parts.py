@@ -5,8 +5,6 @@ together with it: a part that is not shown cannot be found by trying, however fe
 `planner/exchange/check_case.py` computes the same from what is shown, and shares no line with this.
 """
 
-from __future__ import annotations
-
 import hashlib
 import hmac
 from collections.abc import Iterator

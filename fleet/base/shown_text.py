@@ -1,7 +1,5 @@
 """Text from data as it may be shown: nothing in it acts on a terminal, and a remark is one line."""
 
-from __future__ import annotations
-
 import re
 from typing import Final
 

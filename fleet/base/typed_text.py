@@ -4,8 +4,6 @@ The body, its hash and the derived tables hold only the text's place, ``text of 
 kept of the note is then the record separator and a JSON object (RFC 7464): the note, and the texts by place.
 """
 
-from __future__ import annotations
-
 import json
 import re
 import sqlite3

@@ -1,7 +1,5 @@
 """Work that makes much and throws nothing away: Python need not look for what could be freed meanwhile."""
 
-from __future__ import annotations
-
 import gc
 from collections.abc import Iterator
 from contextlib import contextmanager

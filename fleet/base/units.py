@@ -4,8 +4,6 @@ Axes (see DEVELOPERS.md): x runs along the centre line, positive toward the tip,
 printed mark; y is positive to the right when looking at the tip.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping, Sequence
 from decimal import Decimal

@@ -1,7 +1,5 @@
 """Frozen values that msgspec makes: quick to make, to compare, to hash; what it will not take, in words."""
 
-from __future__ import annotations
-
 import dataclasses
 import re
 from collections.abc import Mapping

@@ -1,7 +1,5 @@
 """The hash chain: each entry follows from the one before, and each note belongs to its entry."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Iterator
 from typing import Any, Final, NamedTuple

@@ -1,7 +1,5 @@
 """The state as a projection of the entries: derived again in memory, compared with the file's tables."""
 
-from __future__ import annotations
-
 import re
 import sqlite3
 from collections import Counter

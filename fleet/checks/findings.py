@@ -1,7 +1,5 @@
 """The result of an audit: a list of findings and a report, values that print and serialise."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date

@@ -4,8 +4,6 @@ It compares the schema word for word, checks the newest entries link by link and
 ones. A single change far back can slip past it; the full form (`fleet.audit.full`) reads everything.
 """
 
-from __future__ import annotations
-
 import sqlite3
 from pathlib import Path
 from typing import Final

@@ -1,7 +1,5 @@
 """Entries about bindings: recorded, and changed or moved."""
 
-from __future__ import annotations
-
 import sqlite3
 
 from fleet.base.entries import Entry

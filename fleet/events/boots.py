@@ -1,7 +1,5 @@
 """Entries about boots: recorded, changed, held, moved, back. The cause or the reason is the note."""
 
-from __future__ import annotations
-
 import sqlite3
 from typing import Any
 

@@ -1,7 +1,5 @@
 """The entry about what stops a ski as another record says, and what waits for a pair not here yet."""
 
-from __future__ import annotations
-
 import json
 import sqlite3
 from typing import Final

@@ -1,7 +1,5 @@
 """Entries about entries: withdrawn, remarked, blanked, given other times, and the trace of a restore."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Iterator
 from typing import Any

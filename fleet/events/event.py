@@ -1,7 +1,5 @@
 """A kind of entry as one class: its fields, its body and back, whom it names, its effect and its undoing."""
 
-from __future__ import annotations
-
 import sqlite3
 from abc import abstractmethod
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping

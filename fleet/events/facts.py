@@ -4,8 +4,6 @@ The place of a pair is never written by hand: it follows from the facts in its r
 entry can put a held or unchecked pair on the ready rack.
 """
 
-from __future__ import annotations
-
 import json
 import sqlite3
 from abc import abstractmethod

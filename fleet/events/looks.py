@@ -1,7 +1,5 @@
 """Entries about looks at a pair, and tests of it by a device; samples drawn for tests; days that count."""
 
-from __future__ import annotations
-
 import json
 import sqlite3
 from datetime import date

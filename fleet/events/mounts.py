@@ -1,7 +1,5 @@
 """Entries about mounts, and what other entries do to mounts."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Sequence
 

@@ -1,7 +1,5 @@
 """Entries about where a pair is: set for a sole, out, back, moved, joined, on a van; the evening's sum."""
 
-from __future__ import annotations
-
 import json
 import sqlite3
 from collections.abc import Iterator

@@ -1,7 +1,5 @@
 """Entries about notes: made, ended, answered. The text is the entry's free text: it can be blanked."""
 
-from __future__ import annotations
-
 import sqlite3
 from typing import Literal
 

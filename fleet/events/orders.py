@@ -1,7 +1,5 @@
 """Entries about work orders: issued, cancelled, plugged, done, stopped. Work becomes holes and mounts."""
 
-from __future__ import annotations
-
 import sqlite3
 from abc import abstractmethod
 from collections.abc import Iterator

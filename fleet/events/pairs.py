@@ -1,7 +1,5 @@
 """Entries about pairs, their skis and holes: recorded, changed, inspected, given another tag, closed."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Iterator
 from typing import Final

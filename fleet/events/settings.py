@@ -1,7 +1,5 @@
 """Entries about the shop: opening, policy, staff, patterns, fits, sets wanted, gates, answers of imports."""
 
-from __future__ import annotations
-
 import secrets
 import sqlite3
 from datetime import date

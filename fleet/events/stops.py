@@ -1,7 +1,5 @@
 """Entries about what stops a pair: holds, repairs, quarantine, recalls. The cause or reason is the note."""
 
-from __future__ import annotations
-
 import sqlite3
 
 from fleet.base.entries import Entry

@@ -1,7 +1,5 @@
 """Texts of an entry that are kept apart from it: those that people type freely, and the names of people."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Mapping
 from functools import cache
 from typing import Annotated, Any, get_args, get_origin, get_type_hints

@@ -1,7 +1,5 @@
 """A pair of boots as values."""
 
-from __future__ import annotations
-
 import re
 from typing import Annotated, Final
 

@@ -4,8 +4,6 @@ Single skis made a new pair, a file written by `export`, a ledger that a restore
 record of a ski that may be stopped. The body made here is that of ``pair carried over``.
 """
 
-from __future__ import annotations
-
 import json
 from collections.abc import Iterable, Mapping
 from typing import Any, Final

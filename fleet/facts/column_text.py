@@ -1,7 +1,5 @@
 """The value of a column from a text that a person typed, as the files of an export write it."""
 
-from __future__ import annotations
-
 from datetime import date
 from typing import Any, Final
 

@@ -3,8 +3,6 @@
 The causes and the words that give them away stand in ``fault_causes.csv``; a shop's words are proposals only.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """The door's own gates: rules of the shop, each off until the shop dates it; and sole standards."""
 
-from __future__ import annotations
-
 import re
 from dataclasses import dataclass
 from datetime import date

@@ -1,7 +1,5 @@
 """A hole in a ski: where, how wide, in what state, how we know, and its name such as ``K-031/A7``."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterator
 from enum import StrEnum
 from typing import Annotated, Final

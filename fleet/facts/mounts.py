@@ -1,7 +1,5 @@
 """Mounts as values: where a binding is screwed down on a pair, known hole by hole or as a sheet states it."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated, Final

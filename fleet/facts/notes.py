@@ -3,8 +3,6 @@
 The words stand in ``alarm_words.csv``: what they propose is said, asked, and never done by itself.
 """
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from collections.abc import Iterable

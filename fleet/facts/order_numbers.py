@@ -1,7 +1,5 @@
 """Numbers of work orders: the highest that was used in each month, also in a file that a copy replaced."""
 
-from __future__ import annotations
-
 import json
 import sqlite3
 from collections.abc import Iterable, Mapping

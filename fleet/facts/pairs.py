@@ -1,7 +1,5 @@
 """A pair as values: its two skis, their zones, areas and holes, and the bindings that are on it or loose."""
 
-from __future__ import annotations
-
 import hashlib
 import json
 import sqlite3

@@ -4,8 +4,6 @@ A serial or date code is compared piece by piece. Unknown under an open recall i
 take the binding off and read it.
 """
 
-from __future__ import annotations
-
 import re
 import sqlite3
 from dataclasses import dataclass

@@ -5,8 +5,6 @@ The check character of a tag is one sign that catches every single slip and ever
 library in the tests. Only letters and digits count: ``K4-0417`` and ``k4 0417`` have the same one.
 """
 
-from __future__ import annotations
-
 import re
 import sqlite3
 from functools import lru_cache

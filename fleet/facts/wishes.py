@@ -1,7 +1,5 @@
 """Sets wanted: the lines of sets that a shop asks for, also called wants."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from fleet.facts.columns import Field, Holds, LedgerColumn, LedgerFacts

@@ -4,8 +4,6 @@ Who may: a head technician or a manager of the staff list. Whatever a correction
 earlier passes no longer count (`fleet.events.facts.touched`).
 """
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass

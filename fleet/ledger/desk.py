@@ -1,7 +1,5 @@
 """A desk: one human action with its person, its time of entry, and its stated time."""
 
-from __future__ import annotations
-
 import sqlite3
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta

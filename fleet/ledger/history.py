@@ -4,8 +4,6 @@
 earlier time is not in that picture, and is listed beside it.
 """
 
-from __future__ import annotations
-
 import contextlib
 import sqlite3
 from collections.abc import Collection, Iterable, Iterator

@@ -4,8 +4,6 @@ Plain ``sqlite3`` on purpose: the counter's path must open at once, and appends 
 (a plain `BEGIN` lets two writers read the same head; one of them then loses its entry).
 """
 
-from __future__ import annotations
-
 import contextlib
 import os
 import sqlite3

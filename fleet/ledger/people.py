@@ -1,7 +1,5 @@
 """The staff list and the shop's policy, as entries."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Collection, Sequence
 from dataclasses import replace

@@ -1,7 +1,5 @@
 """The fleet as it was: entries up to one of them, replayed into an empty state in memory."""
 
-from __future__ import annotations
-
 import sqlite3
 from contextlib import closing
 from typing import Final

@@ -1,7 +1,5 @@
 """The rules for a signature. A name is a claim, not a proof; but it must be on the list and in date."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date

@@ -4,8 +4,6 @@ The id stands in the body of each entry, under the entry's hash. So it is decide
 transaction: after a kill either both are in the file or neither is, and a backup brings both.
 """
 
-from __future__ import annotations
-
 import re
 import secrets
 import sqlite3

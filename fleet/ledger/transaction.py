@@ -1,7 +1,5 @@
 """A transaction: the entries of one human action, and the state that follows from each."""
 
-from __future__ import annotations
-
 import secrets
 import sqlite3
 from collections import Counter

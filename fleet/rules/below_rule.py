@@ -1,7 +1,5 @@
 """Mounts that today's policy would not allow, flagged for a person to decide."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass
 from math import isqrt

@@ -1,7 +1,5 @@
 """Boots at the counter and in the evening: held, cleared, moved, back, by the words that pairs are."""
 
-from __future__ import annotations
-
 import sqlite3
 from typing import Final
 

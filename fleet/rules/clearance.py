@@ -1,7 +1,5 @@
 """The rule for going out: every reason against a pair at once, in words. No switch turns one off."""
 
-from __future__ import annotations
-
 import json
 import sqlite3
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence

@@ -3,8 +3,6 @@
 Each function is one human action inside a transaction the caller holds: it looks, refuses or appends.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from datetime import date, timedelta
 

@@ -1,7 +1,5 @@
 """The end of a day at the counter. It closes only if out - back - later - missing is 0."""
 
-from __future__ import annotations
-
 import sqlite3
 from dataclasses import dataclass
 from datetime import date, timedelta

@@ -1,7 +1,5 @@
 """Pairs that may go out now, of a length, of a kind, for a boot. The door itself is asked about each."""
 
-from __future__ import annotations
-
 import sqlite3
 from dataclasses import dataclass
 from datetime import datetime

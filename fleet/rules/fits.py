@@ -1,7 +1,5 @@
 """Fits taken back, and what models are for: signed by a head technician or a manager."""
 
-from __future__ import annotations
-
 from typing import Literal
 
 from fleet.base.errors import BadInput, Refused, did_you_mean, in_words

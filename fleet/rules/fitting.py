@@ -1,7 +1,5 @@
 """The fit of a boot in the binding as it is mounted and set now: soles, sole lengths, travel. No tools."""
 
-from __future__ import annotations
-
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 

@@ -1,7 +1,5 @@
 """The facts that the gates of the door ask for, entered and signed: release tests too, and never judged."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from datetime import date
 from typing import Final, Literal

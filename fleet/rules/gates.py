@@ -4,8 +4,6 @@ What the ledger does not state is asked and shown; refused is what a rule asks f
 what is stated and contradicts it.
 """
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass

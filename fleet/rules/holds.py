@@ -1,7 +1,5 @@
 """Hold, repair, quarantine: the ways to stop a pair, and the people who may let it go again."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial

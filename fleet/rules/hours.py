@@ -1,7 +1,5 @@
 """Hours entered later, days after a long silence, who confirms them, and clocks that were wrong."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Sequence
 from contextlib import closing

@@ -1,7 +1,5 @@
 """One signature under a whole printed list passes its pairs that nobody excepts and nothing moved."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Collection
 from dataclasses import dataclass

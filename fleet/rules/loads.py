@@ -1,7 +1,5 @@
 """Things on a van from shop to shop: may they leave, sent, on their way, taken in; each shop its side."""
 
-from __future__ import annotations
-
 import json
 import sqlite3
 from collections.abc import Collection, Sequence

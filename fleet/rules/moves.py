@@ -4,8 +4,6 @@ The place a pair ends up in is worked out from the facts (`fleet.events.facts.pl
 says which moves are allowed at all, and a test holds the two against each other.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final

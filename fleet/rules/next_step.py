@@ -1,7 +1,5 @@
 """The next step for a pair that may not go out: one step in words, with its command."""
 
-from __future__ import annotations
-
 from typing import Final
 
 from fleet.facts.fault_causes import road_words

@@ -1,7 +1,5 @@
 """Notes on pairs, skis, boots and bindings: made, ended; what a word in them proposes, and its answer."""
 
-from __future__ import annotations
-
 import shlex
 import sqlite3
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Passes that were given quickly or many at one moment: taken, and shown to the head technician."""
 
-from __future__ import annotations
-
 import sqlite3
 from dataclasses import dataclass
 from datetime import date, datetime

@@ -1,7 +1,5 @@
 """Recalls: opened, closed, and the bindings that they reach now."""
 
-from __future__ import annotations
-
 import sqlite3
 from dataclasses import dataclass
 

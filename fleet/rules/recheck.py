@@ -4,8 +4,6 @@ The values stand here; `recheck_list` reads them from the ledger. Nothing heavy 
 list opens at once on the bench's old laptop.
 """
 
-from __future__ import annotations
-
 import json
 import sqlite3
 from collections import Counter

@@ -1,7 +1,5 @@
 """Renaming a pair: signed, and only where no sheet and no sample counts on the old tag."""
 
-from __future__ import annotations
-
 from typing import Final
 
 from fleet.base.errors import BadInput, Refused, filled

@@ -3,8 +3,6 @@
 Pure but for the ledger it is given: the clock, the screen and the bell belong to the caller.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, replace

@@ -1,7 +1,5 @@
 """The second person: whose hands at a pair bar them from passing or clearing it, told from its entries."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Collection
 from typing import Any, Final, NamedTuple

@@ -1,7 +1,5 @@
 """A sole measured again: the length that counts from now on, and the other boots of its shell."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Iterator
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """The stock of bindings by quantity: in and out as signed entries, and what is there by sort."""
 
-from __future__ import annotations
-
 import re
 import sqlite3
 from collections import defaultdict

@@ -1,7 +1,5 @@
 """A count by scan against the ledger. "I counted 41" is an entry of its own, whatever it says."""
 
-from __future__ import annotations
-
 import re
 import sqlite3
 from collections import Counter

@@ -5,8 +5,6 @@ and not in the file: a database browser, a script or another tool that tries to 
 function*, and our own code finds it saying no unless an entry is being made.
 """
 
-from __future__ import annotations
-
 import json
 import sqlite3
 from collections.abc import Iterable, Iterator

@@ -1,7 +1,5 @@
 """The kind of a file, found before it is opened as a ledger."""
 
-from __future__ import annotations
-
 import contextlib
 import os
 import sqlite3

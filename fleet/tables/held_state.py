@@ -5,8 +5,6 @@ to the tables by which entries are found. An audit that derives a million entrie
 and writes many of them at once, before anything else looks at their table.
 """
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager

@@ -1,7 +1,5 @@
 """The layout of a ledger file: its entries, their guards, the tables derived; what it must be to the word."""
 
-from __future__ import annotations
-
 import re
 import sqlite3
 from collections.abc import Iterable, Iterator

@@ -1,7 +1,5 @@
 """The whole fleet as one frozen value, read from the state tables: what the planner thinks about."""
 
-from __future__ import annotations
-
 import json
 import sqlite3
 from collections import defaultdict

@@ -1,7 +1,5 @@
 """The words for SQLite's errors: one sentence each, and a cure."""
 
-from __future__ import annotations
-
 import sqlite3
 from pathlib import Path
 from typing import Final

@@ -6,8 +6,6 @@ Its morning before that: what the shop's rules refuse, a note that asks, and a w
 found here, as the counter would: a set of the plan that may go out now, of the right shell and length.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import timedelta

@@ -1,7 +1,5 @@
 """The demo's folder: made beside its place, put there whole, and never over anything but an older demo."""
 
-from __future__ import annotations
-
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager

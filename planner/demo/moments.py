@@ -1,7 +1,5 @@
 """The story's clock. Every moment is fixed, so that the same program tells the same story."""
 
-from __future__ import annotations
-
 from datetime import datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo

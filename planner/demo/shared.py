@@ -1,7 +1,5 @@
 """Shared by the chapters of the story: where the sample lies, who acts, and the story under way."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field

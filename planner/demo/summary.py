@@ -1,7 +1,5 @@
 """The last page of the demo: what happened, and what lies where."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from pathlib import Path
 from shlex import quote

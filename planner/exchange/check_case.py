@@ -8,8 +8,6 @@ checked. It says what the files show, what they cannot show, and what is not rig
 Example: python check_case.py case.json --head "HEAD 1285:A3F920C1..."
 """
 
-from __future__ import annotations
-
 import argparse
 import hashlib
 import hmac

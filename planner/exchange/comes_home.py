@@ -4,8 +4,6 @@ The other ledger's word counts for what happened there: holes drilled and plugge
 skis closed. Nothing of this ledger's history is taken away, and its rack stays its own.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 

@@ -1,7 +1,5 @@
 """Applying an import: the one place where a proposal becomes entries, all in one transaction."""
 
-from __future__ import annotations
-
 import hashlib
 import json
 import os

@@ -1,7 +1,5 @@
 """The loosening figures as a workbook: rates and curve. Text is written as text, so nothing can run."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from fleet.rules.loosening.rates import Rate

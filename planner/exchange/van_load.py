@@ -3,8 +3,6 @@
 Each thing has a folder of its own, written and read like any export: with holes, mounts, notes and stops.
 """
 
-from __future__ import annotations
-
 import hashlib
 import json
 from collections.abc import Iterable, Mapping

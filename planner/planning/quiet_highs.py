@@ -1,7 +1,5 @@
 """HiGHS without its banner, which would stand on stdout before the answer."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any, Final
 

@@ -1,7 +1,5 @@
 """Bring a ledger of an older layout up to this program's, or leave it exactly as it was."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Rates of movement by group, shrunk toward the fleet's own rate, so that one of twelve is not 8.3 %."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum

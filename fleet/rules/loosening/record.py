@@ -1,7 +1,5 @@
 """The looks of the ledger as counts and spans. One look is one recheck of one pair."""
 
-from __future__ import annotations
-
 import json
 import sqlite3
 from collections import Counter, defaultdict

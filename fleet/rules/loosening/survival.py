@@ -1,7 +1,5 @@
 """Days out to the first movement, as a Kaplan-Meier curve. Mounts not moved yet are counted, not dropped."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import sqrt

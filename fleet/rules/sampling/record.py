@@ -1,7 +1,5 @@
 """Samples in the ledger: drawn at random as anybody can repeat, results entered, closed."""
 
-from __future__ import annotations
-
 import hashlib
 import json
 import sqlite3

@@ -5,8 +5,6 @@ Standing: the cells come from one public transcription; the original scan was no
 resolved: ``down`` uses the next plan below (a larger sample), ``up`` the next above (a smaller one).
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date

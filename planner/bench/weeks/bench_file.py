@@ -1,7 +1,5 @@
 """bench.json: a bench plan on disk, times with their zone; its visits can be read back."""
 
-from __future__ import annotations
-
 import json
 from collections.abc import Sequence
 from datetime import datetime

@@ -1,7 +1,5 @@
 """Open days of the bench: from the shop's wall clock to UTC minutes."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo

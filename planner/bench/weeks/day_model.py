@@ -10,8 +10,6 @@ stand in any order. They are made whole day after day, the later days still in p
 are then looked at again; that gives good days early, and bounds nothing.
 """
 
-from __future__ import annotations
-
 from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Mapping, Sequence

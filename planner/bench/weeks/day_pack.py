@@ -5,8 +5,6 @@ piece, or begun by somebody first thing in the morning and ended by somebody els
 so its two parts never meet, and it is set up once. All else stands between. CP-SAT chooses the counts.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field

@@ -5,8 +5,6 @@ often than its work needs, and to each team as much of the work without a jig as
 what fills a day to the minute. CP-SAT chooses the counts.
 """
 
-from __future__ import annotations
-
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import replace

@@ -4,8 +4,6 @@ Optimistic on purpose: with people and jigs left out, no real plan can do better
 here is impossible on the bench, and capacity counted against it gives a valid bound.
 """
 
-from __future__ import annotations
-
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -4,8 +4,6 @@ One pass over the bench weeks. Whoever is free first takes the most urgent visit
 is set up keeps its setting as long as there is work for it that day.
 """
 
-from __future__ import annotations
-
 import heapq
 from collections import defaultdict
 from collections.abc import Mapping, Sequence

@@ -1,7 +1,5 @@
 """The objective of a list of timed visits: late, left over, set-ups, earliest. Knows no solver."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from planner.bench.weeks.values import Bench, Figures, Job, TimedVisit

@@ -4,8 +4,6 @@ An earlier plan's visits are taken over one by one where they still are legal on
 new, or of which a visit no longer stands, is put into gaps without moving anybody else.
 """
 
-from __future__ import annotations
-
 from bisect import bisect_left, insort
 from collections import defaultdict
 from collections.abc import Iterator, Sequence

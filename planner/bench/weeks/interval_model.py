@@ -4,8 +4,6 @@ Starts are limited to the bench hours; each level of the objective is proved bef
 The same code proves published job-shop instances in the tests.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -5,8 +5,6 @@ it had to begin earlier: for its jig's turn, its cure or its second person. So i
 list. If that only pushes others out, the order that costs least for the minutes it frees is given up.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Collection, Mapping, Sequence
 from time import process_time
 

@@ -1,7 +1,5 @@
 """Work orders and proposals as jobs of the bench: steps, minutes, jig and cures, by shop policy."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass, replace

@@ -3,8 +3,6 @@
 Each rule is one function that takes the bench, the jobs and the timed visits and yields sentences.
 """
 
-from __future__ import annotations
-
 import itertools
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence

@@ -5,8 +5,6 @@ plan obeys these rows, so the least weight of late orders here bounds every real
 the tests against brute force.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass

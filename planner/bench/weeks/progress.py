@@ -1,7 +1,5 @@
 """The progress of a bench plan: orders done, orders behind, orders that the ledger no longer has."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime

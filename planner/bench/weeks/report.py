@@ -1,7 +1,5 @@
 """The bench weeks in words: the answer of `mountbook bench`, line by line."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import fields
 from datetime import datetime

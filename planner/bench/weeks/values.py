@@ -3,8 +3,6 @@
 Real minutes, so that a cure over a clock change lasts as long as its data sheet says.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date

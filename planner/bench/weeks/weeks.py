@@ -6,8 +6,6 @@ exact clock. A list read hour by hour, repaired where it misses, is tried beside
 through the exact search as well. What stays between plan and bound is printed, never rounded away.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
 from time import process_time

@@ -1,7 +1,5 @@
 """One export: a folder or a SQLite file for programs, a workbook for people, as of one entry."""
 
-from __future__ import annotations
-
 from contextlib import closing, nullcontext
 from dataclasses import dataclass, replace
 from datetime import datetime

@@ -1,7 +1,5 @@
 """The ledger as a folder of csv files with a descriptor (Data Package, Table Schema), as of any entry."""
 
-from __future__ import annotations
-
 import csv
 import hashlib
 import io

@@ -1,7 +1,5 @@
 """The fleet as the sheets people edit: the clean workbook's columns, one row a pair where both skis agree."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass

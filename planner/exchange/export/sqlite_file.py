@@ -1,7 +1,5 @@
 """The exported tables as a fresh SQLite file with views, to read in other programs. Never the ledger."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Iterable
 from contextlib import closing

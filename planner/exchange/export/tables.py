@@ -3,8 +3,6 @@
 Lengths in millimetres with a point, at most three decimals; Mondopoint in cm; days as ISO text.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import KW_ONLY, asdict, dataclass, replace
 from typing import Any, Final

@@ -1,7 +1,5 @@
 """A file written whole or not at all: beside its place first, then renamed over it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path

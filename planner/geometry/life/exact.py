@@ -1,7 +1,5 @@
 """The largest number of further mounts as an exact model, used where the quick orders miss the bound."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from planner.geometry.life.compatibility import Combination, CompatibilityGraph

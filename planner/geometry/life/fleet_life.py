@@ -1,7 +1,5 @@
 """Life left of pairs of a fleet, for the patterns and soles that the fleet uses."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """The most positions that all agree: an exact search over bit sets, with cached answers."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 
 

@@ -1,7 +1,5 @@
 """The positions where each piece could still be screwed down on both skis, half a millimetre apart."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from fleet.base.units import BENCH_STEP_UM

@@ -1,7 +1,5 @@
 """A complete search for a longer order of mounts, with cached failures and a limit of steps."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from planner.geometry.life.compatibility import Combination, CompatibilityGraph

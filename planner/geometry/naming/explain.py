@@ -4,8 +4,6 @@ A mount of a pattern that nobody entered is one of the hypotheses (`unknown`), a
 read together: what was mounted on one was mostly mounted on the other.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace

@@ -3,8 +3,6 @@
 The three tails are exact, with scipy-free sums so that naming opens quickly.
 """
 
-from __future__ import annotations
-
 import math
 
 LEVEL = 0.002

@@ -1,7 +1,5 @@
 """Measured holes of one ski, and the three ways in which somebody may have entered a survey."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum

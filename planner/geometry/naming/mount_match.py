@@ -1,7 +1,5 @@
 """A match of a whole mount with measured holes: its pieces, sole length and offset."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import product

@@ -1,7 +1,5 @@
 """Matches of one piece of a pattern with some of the measured holes, each with its likelihood."""
 
-from __future__ import annotations
-
 import math
 from bisect import bisect_left
 from collections.abc import Sequence

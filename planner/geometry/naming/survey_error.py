@@ -1,7 +1,5 @@
 """The error model of a survey of old holes. Nothing else in naming holds figures of error."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

@@ -4,8 +4,6 @@ Bindings are drilled across a centre line, pair by pair. Holes that mirror each 
 that a mount of a pattern that nobody entered is a hypothesis of its own, which the known ones must beat.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace

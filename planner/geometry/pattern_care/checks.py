@@ -1,7 +1,5 @@
 """Checks of a pattern: faults for which it is refused, and warnings that ask for a second look."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import combinations

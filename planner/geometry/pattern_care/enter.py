@@ -1,7 +1,5 @@
 """Patterns entered into the ledger and read from it, with their origin."""
 
-from __future__ import annotations
-
 import json
 import sqlite3
 from pathlib import Path

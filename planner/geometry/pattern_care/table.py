@@ -1,7 +1,5 @@
 """A pattern read from a csv with the columns of the inventory's pattern sheet."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final

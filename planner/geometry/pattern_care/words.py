@@ -1,7 +1,5 @@
 """A pattern described in lines of text, and for other programs."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Any, Final
 

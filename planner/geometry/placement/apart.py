@@ -1,7 +1,5 @@
 """The spacing between new holes of two different pieces."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product

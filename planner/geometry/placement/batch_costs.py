@@ -5,8 +5,6 @@ grid, pieces at the mark, more than two pieces or pieces near each other, and th
 `batch_fits`, `batch_rooms` and `batch_settle`. Those are to be asked of `WayFinder` one by one.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise

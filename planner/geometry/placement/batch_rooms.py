@@ -5,8 +5,6 @@ hold: a place is printed as the nearest one of the grid, which then is forbidden
 range slips between two places of the grid; pairs with one are flagged.)
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

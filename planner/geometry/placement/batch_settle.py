@@ -4,8 +4,6 @@ The offsets of a sole are bits of one number, in the order in which they are tri
 fits: 0, then half a millimetre toward the tail, toward the tip, and so on. The lowest bit left is taken.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

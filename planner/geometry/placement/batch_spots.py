@@ -1,7 +1,5 @@
 """One piece at given places on given skis: is it legal, how far can it move, its room. Exact."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -1,7 +1,5 @@
 """The costs of the ways that touch no screw, for many pairs and soles: `untouched` in numpy, exact."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 
 import numpy as np

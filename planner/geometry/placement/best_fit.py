@@ -1,7 +1,5 @@
 """The place of a reused piece: the best fit to its recorded holes. The tolerance only admits it."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from fleet.facts.pairs import Ski

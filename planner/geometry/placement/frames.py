@@ -1,7 +1,5 @@
 """One reference for both skis. Ski A's mark is the pair's zero; ski B is compared by tail distance."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from functools import lru_cache
 from operator import attrgetter, eq

@@ -1,7 +1,5 @@
 """Interval sets: whole numbers as sorted, disjoint (low, high) pairs; both ends belong to the set."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 
 Interval = tuple[int, int]

@@ -5,8 +5,6 @@ ski's own mark or so far beside it. One setting has to do for both skis. Both nu
 numbers that a bench can read are tried, and the best of them is the one whose farthest hole is nearest.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import combinations

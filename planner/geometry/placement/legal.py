@@ -4,8 +4,6 @@ This is the rule itself, with the policy as given: one offset and one place for 
 Planning asks more (see `ways`): a reused piece stands where its holes are, and numbers are printed.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import combinations, product

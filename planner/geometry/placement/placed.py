@@ -1,7 +1,5 @@
 """A settled placement as the values of a plan: coordinates, slides, plugs, nearest distances."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from math import isqrt
 

@@ -1,7 +1,5 @@
 """The room of a planned hole beyond the distance asked, exact and as it would be printed."""
 
-from __future__ import annotations
-
 from math import isqrt
 
 from fleet.base.units import to_half_mm

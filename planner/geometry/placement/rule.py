@@ -1,7 +1,5 @@
 """The shop's policy as the numbers that the geometry needs, read once."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal

@@ -1,7 +1,5 @@
 """One offset for a combination of stands: the best range of the boot centre, and the order of trials."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from fleet.base.units import BENCH_STEP_UM

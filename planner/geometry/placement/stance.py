@@ -3,8 +3,6 @@
 Mid-sole on the mark is usual; pin line on the mark is telemark's (both common practice, no source).
 """
 
-from __future__ import annotations
-
 from fleet.base.values import Value
 from fleet.facts.patterns import Follows, Pattern, Piece
 

@@ -1,7 +1,5 @@
 """The stands of one piece on a pair: in old holes where it is reused, free where it is drilled."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 
 from fleet.base.values import Value

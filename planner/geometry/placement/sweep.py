@@ -5,8 +5,6 @@ wanted one coincide at r = c; `fleet.facts.spacing` says how far from c a new ho
 allowed.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 
 from fleet.base.units import to_half_mm

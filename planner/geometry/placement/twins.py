@@ -1,7 +1,5 @@
 """A way carried over to a twin: a pair whose skis are alike hole by hole. Names differ, places do not."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from operator import attrgetter
 

@@ -1,7 +1,5 @@
 """The ways that touch no screw: as it is, and adjust."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

@@ -4,8 +4,6 @@ Legal as in `legal`, and more: a reused piece stands at the best fit to its hole
 admits it), new holes lie at half millimetres where that is legal, and the printed numbers are legal too.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from functools import cached_property
 from itertools import combinations, product

@@ -4,8 +4,6 @@ Three of a batch measured and agreeing: the rest become *batch assumed* with the
 bare. Both figures are policies (``batch_least``, ``batch_agree_mm``).
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """A survey is compared with the ledger and entered, signed by somebody of the staff list."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import replace

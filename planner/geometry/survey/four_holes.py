@@ -4,8 +4,6 @@ A mounted piece is symmetric about the centre line, so front width, rear width a
 rows give all six distances; six measured ones overdetermine three unknowns.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from itertools import combinations

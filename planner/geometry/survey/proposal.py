@@ -1,7 +1,5 @@
 """The entries a survey would make: new holes, holes now better known, marks, areas seen bare."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 

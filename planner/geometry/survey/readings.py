@@ -12,8 +12,6 @@ A four 36 40.5 36 40.5 54.2 54.2 at 101.5
 A bare -250 300             this stretch was seen bare, from x to x
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Doubts about a survey, found by comparing its readings: place, numbers, and what to measure again."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations

@@ -1,7 +1,5 @@
 """A survey as a csv: one hole a row (ski, x_mm or tail_mm, y_mm, diameter_mm, depth_mm, state)."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from fleet.base.errors import BadInput

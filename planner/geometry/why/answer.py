@@ -1,7 +1,5 @@
 """The full answer to `mountbook why PAIR BOOT`."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any

@@ -1,7 +1,5 @@
 """Cells: the offsets of a pattern, cut into ranges within which the facts against it do not change."""
 
-from __future__ import annotations
-
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Changes that unblock a pattern on a pair, nearest first. Every change is tried, none is guessed."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from itertools import combinations

@@ -1,7 +1,5 @@
 """Facts that may forbid one wanted hole at one place. A person can point at each and change it."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import IntEnum
 from math import isqrt

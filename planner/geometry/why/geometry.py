@@ -1,7 +1,5 @@
 """The geometric facts that block a pattern on a pair, each shown at the place of least work."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 

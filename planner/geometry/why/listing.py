@@ -1,7 +1,5 @@
 """The answer to `mountbook where PAIR PATTERN BSL`."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any

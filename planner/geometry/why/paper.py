@@ -1,7 +1,5 @@
 """Facts that block before any geometry: declared fits, sole lengths, the place of the pair."""
 
-from __future__ import annotations
-
 from fleet.base.units import mm_text
 from fleet.facts.boots import Boot
 from fleet.facts.kinds import KindRule

@@ -1,7 +1,5 @@
 """The smallest set of facts that together block every place: a smallest hitting set, by search."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 
 from planner.geometry.why.facts import Fact

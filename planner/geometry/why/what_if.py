@@ -4,8 +4,6 @@ A position is a pattern and a sole length that the pair could take somewhere wit
 the positions that some wish and a declared fit could call for; without wishes, all declared ones.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import groupby

@@ -1,7 +1,5 @@
 """The status of a plan: proved best only where the judge's sums of its certificate hold, else the gap."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 from fleet.tables.snapshot import Fleet

@@ -9,8 +9,6 @@ Since the potentials are what proves a level, the flow may come from anywhere. `
 one weighted sum of all levels to come: its answer is only proposed, and most often every level accepts it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field

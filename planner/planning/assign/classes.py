@@ -1,7 +1,5 @@
 """Equivalence classes: boots with one sole and size, pairs with one state. No rule tells members apart."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass

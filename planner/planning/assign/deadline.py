@@ -1,7 +1,5 @@
 """The deadline of a search. The clock is given, so that a test can turn it."""
 
-from __future__ import annotations
-
 import time
 from collections.abc import Callable
 from math import inf

@@ -4,8 +4,6 @@ No rule tells the members of a class apart and no level tells plans of equal val
 out is the solver's choice, the same for the same input.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterable
 

@@ -4,8 +4,6 @@ The solvers count in floating point. The multipliers are rounded to whole number
 adds them up again in whole numbers, so that rounding can weaken the bound and never falsify it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise

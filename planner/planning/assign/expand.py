@@ -1,7 +1,5 @@
 """From chosen arcs to sets: the way, the source of the binding, the pairs stripped for it."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Sequence
 

@@ -4,8 +4,6 @@ Columns: ways, then wishes at links, then sorts of binding by set of sorts, then
 Rows: pairs, links, boots, wishes, sets of sorts, supply and stock of bindings, minutes, parts budget.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from math import inf
 

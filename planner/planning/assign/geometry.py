@@ -1,7 +1,5 @@
 """The geometry as the planning problem asks for it: the costs of ways, and a way itself once chosen."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol

@@ -3,8 +3,6 @@
 It proves nothing. It stands where the time does not suffice for more.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 import numpy as np

@@ -10,8 +10,6 @@ only flatter. Else the same levels are settled as linear programs with all const
 A deadline may cut this short: then the best plan found so far comes out, with every bound that was proved.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """A linear program without an objective: the polyhedron whose whole points are the plans."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -6,8 +6,6 @@ that serves nobody, as its partner's, the commonest of its pattern or as the com
 that of the next boot. So the sets that come of it are the most that measuring can bring: "up to".
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace

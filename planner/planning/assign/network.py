@@ -4,8 +4,6 @@ A boot class that reaches pairs of several wish sets has a link for each; that i
 twice is then a side constraint, and so are bindings, minutes and money: see `side_constraints`.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

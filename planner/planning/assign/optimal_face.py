@@ -10,8 +10,6 @@ Column generation: the solver sees few of the columns; the rest are priced by th
 they would help.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from functools import partial
 from itertools import takewhile

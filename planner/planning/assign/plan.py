@@ -1,7 +1,5 @@
 """A fleet in, a judged proposal out: problem, levels, sets, certificate, judge."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Callable, Collection, Mapping, Sequence
 

@@ -1,7 +1,5 @@
 """Reasons in words: the facts that leave a want unserved or a pair unplanned."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field

@@ -1,7 +1,5 @@
 """The room for further mounts that ways leave, and of places that are as good the one that leaves most."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from itertools import islice

@@ -4,8 +4,6 @@ Bindings: a set that keeps its own uses one of its sort; another uses one of the
 and frees its own. What is used beyond stock and freed has to be stripped off an idle pair.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """From ledgers and vans to one job a shop: what may come by which run, things alike taken together."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass

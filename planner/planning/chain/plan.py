@@ -1,7 +1,5 @@
 """The ledgers of a chain in, one judged proposal out: prices, moves, each shop's plan, what is proved."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace

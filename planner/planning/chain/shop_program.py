@@ -6,8 +6,6 @@ of the shop, what comes is added to them; the room of a run is a limit of the sh
 many leave as come is the one thing that the shop does not know: it is in the prices.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from math import gcd

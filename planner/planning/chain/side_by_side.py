@@ -4,8 +4,6 @@ What a shop answers follows from its job and the question alone, so that anythin
 a function and back could stand here.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from multiprocessing import get_context

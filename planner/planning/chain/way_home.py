@@ -1,7 +1,5 @@
 """The things of a chain that stand in another shop than their own, and the run by which each goes home."""
 
-from __future__ import annotations
-
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace

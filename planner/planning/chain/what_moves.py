@@ -1,7 +1,5 @@
 """The things that may leave a shop, and where each may go."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import replace

@@ -1,7 +1,5 @@
 """The case for one set: the ladder below its way, and the best plans without it."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 

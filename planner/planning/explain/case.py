@@ -1,7 +1,5 @@
 """One fleet's planning problem, built once and solved again and again with something changed."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace

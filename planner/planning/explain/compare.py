@@ -1,7 +1,5 @@
 """Two plans beside each other: what changed, set by set, and what it costs."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any

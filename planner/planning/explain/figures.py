@@ -1,7 +1,5 @@
 """The totals of the objective, and how two plans differ in them, in words."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from planner.plan.objective import COST_LEVELS, Totals, counted_in, levels_of

@@ -5,8 +5,6 @@ many fewer in all, whatever their priority; then fewest holes, fewest minutes, a
 the first priorities.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace

@@ -1,7 +1,5 @@
 """The life that a set's drilling costs the skis: further mounts by the shop's spacing, before and after."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from fleet.tables.snapshot import Fleet

@@ -4,8 +4,6 @@ No prices are on record, so *cheapest* means: fewest things to buy for a set mor
 before pairs where that is equal; minutes of the bench or money for parts where only those are short.
 """
 
-from __future__ import annotations
-
 from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace

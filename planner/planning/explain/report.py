@@ -1,7 +1,5 @@
 """Arguments and remedies in words and as JSON."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from typing import Any
 

@@ -1,7 +1,5 @@
 """The most sets that a problem can serve, quickly: ways that differ only in work are merged first."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from dataclasses import replace
 

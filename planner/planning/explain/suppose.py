@@ -1,7 +1,5 @@
 """A plan for a fleet that differs in thought: other policies, bindings or boots bought, pairs left out."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 

@@ -4,8 +4,6 @@ Alike is all that the ledger and the plan say of two sets, but for tags, racks, 
 holes: a name stands as its place in the list of its ski.
 """
 
-from __future__ import annotations
-
 from collections import Counter, defaultdict
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from itertools import count

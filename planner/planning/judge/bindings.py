@@ -1,7 +1,5 @@
 """The places of the bindings: on pairs with two alike, and loose, sort by sort."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterable
 

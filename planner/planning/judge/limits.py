@@ -1,7 +1,5 @@
 """The judge's numbers, read from policy in its own words."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal

@@ -1,7 +1,5 @@
 """The cost of a set's parts, counted from the holes on its sheet and the prices of the ledger."""
 
-from __future__ import annotations
-
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import PlannedSet, Rung
 

@@ -4,8 +4,6 @@ It knows nothing of prices. What moves is looked up in the ledgers anew: a thing
 or in question moves nowhere, nothing moves twice, and a van takes no more than it has room for.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import date, datetime

@@ -1,7 +1,5 @@
 """The objections of the judge."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 

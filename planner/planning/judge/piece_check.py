@@ -1,7 +1,5 @@
 """The way of each piece to its place: what the ledger says of where it stands, and the jig hole by hole."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from math import isqrt
 

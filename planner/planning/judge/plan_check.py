@@ -1,7 +1,5 @@
 """The whole plan: each set alone, then what sets share, then the figures of the objective."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace

@@ -1,7 +1,5 @@
 """One set: what was asked for, what fits what, how it is mounted, and its own figures."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace

@@ -1,7 +1,5 @@
 """One ski of one set, judged by pairwise distances of its final coordinates, exact and as printed."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from math import isqrt
 

@@ -1,7 +1,5 @@
 """A plan after a plan: promised sets stay, others change only for more than the shop's price of a change."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace

@@ -1,7 +1,5 @@
 """The levels of a plan under a budget of changes: a bound on how many earlier sets may change."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

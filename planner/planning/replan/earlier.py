@@ -1,7 +1,5 @@
 """The sets of an earlier plan, and the state of their orders."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum

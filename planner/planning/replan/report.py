@@ -1,7 +1,5 @@
 """The changes of planning again, in words and as JSON."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Any
 

@@ -1,7 +1,5 @@
 """A planning problem in which some pairs and boots stand alone, each a class of its own."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Sequence
 from dataclasses import replace
 

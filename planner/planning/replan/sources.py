@@ -1,7 +1,5 @@
 """The source of each binding, kept as the earlier sheets say wherever bindings are alike."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import replace

@@ -10,8 +10,6 @@ one whole number: (n + 1) * (drilled - price * kept) - kept, with n earlier sets
 second part never outweighs the first, and equal numbers mean that both parts are equal.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace

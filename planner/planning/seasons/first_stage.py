@@ -5,8 +5,6 @@ boots are alike if they have one sole type and serve the same wants. Which boot 
 which pair of such a group is left to the plan itself, so what is counted here can only flatter.
 """
 
-from __future__ import annotations
-
 from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass

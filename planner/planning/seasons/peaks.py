@@ -1,7 +1,5 @@
 """The peak of sets wanted at once: a sweep over the days, refusals counted as if they had gone out."""
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass

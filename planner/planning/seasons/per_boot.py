@@ -4,8 +4,6 @@ A boot's sole type and shell size give the kind and the window of lengths, by th
 of one row of the table want the same, so they stand in one want with a quantity.
 """
 
-from __future__ import annotations
-
 import csv
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Sequence

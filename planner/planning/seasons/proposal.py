@@ -1,7 +1,5 @@
 """Wishes proposed from past rentals."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import sqrt

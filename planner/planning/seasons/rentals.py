@@ -1,7 +1,5 @@
 """Past rentals as a table: one row a set that was out, or one that had to be refused."""
 
-from __future__ import annotations
-
 import csv
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """One season served by sets that are ready: a flow from sets to wants, priority by priority."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 
 import numpy as np

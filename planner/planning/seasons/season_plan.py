@@ -1,7 +1,5 @@
 """One plan for many seasons: its wants, and the sets it serves beside two simpler plans."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace

@@ -5,8 +5,6 @@ boots, bindings and bench minutes there are; sets of a type used no oftener than
 season served no oftener than they are asked for.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field

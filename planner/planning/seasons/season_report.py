@@ -1,7 +1,5 @@
 """A plan for many seasons in words and as JSON."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Any
 

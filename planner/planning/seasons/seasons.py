@@ -1,7 +1,5 @@
 """Seasons that one plan has to serve, as scenarios: each asks for so many sets of every want at once."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import sqrt

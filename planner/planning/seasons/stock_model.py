@@ -9,8 +9,6 @@ The program counts by groups (`first_stage`); what that leaves out can only flat
 bound.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass

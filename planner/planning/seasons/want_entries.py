@@ -1,7 +1,5 @@
 """Proposed wants as entries of the ledger and as JSON."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any

@@ -6,8 +6,6 @@ Boots leave by their season, oldest first, in the groups that they were bought i
 place have the shell sizes of those that left and the sole lengths of a model that the shop has had.
 """
 
-from __future__ import annotations
-
 import random
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
