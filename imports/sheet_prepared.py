@@ -102,12 +102,16 @@ _PARTS: Final = (REASON, ANSWER, TABLE)
 
 
 def take_marks(sheet: Sheet) -> None:
-    """Take the added columns off the sheet, and keep reason and answer by row and first column."""
-    columns: dict[int, tuple[int, str]] = {}
+    """Take the added columns off the sheet, and keep reason and answer by row and first column.
+
+    They stand beside the tables: nothing is above their heads.
+    """
+    tops: dict[int, tuple[int, str]] = {}
     for number, cells in sorted(sheet.rows.items()):
         for column, cell in cells.items():
-            if cell.text in _PARTS:
-                columns.setdefault(column, (number, cell.text))
+            if cell.text:
+                tops.setdefault(column, (number, cell.text))
+    columns = {column: top for column, top in tops.items() if top[1] in _PARTS}
     if not columns:
         return
     for number, cells in list(sheet.rows.items()):

@@ -13,7 +13,7 @@ from babel.dates import format_date
 
 from imports.cells import Cell, Content
 from imports.days import LANGUAGES, column_order, day, half_read, month_of, without_doubt
-from imports.quantities import Read, amount_of, count, length, mondopoint, number, tidy, tidy_words
+from imports.quantities import Read, amount_of, count, half_size, length, mondopoint, number, tidy, tidy_words
 from imports.tags import is_quantity, lost_zeros, padded_width, shown_whole, tag, tag_like, tag_range
 from imports.words import word
 
@@ -89,6 +89,13 @@ def test_the_table_asks_every_reader_and_gives_a_cure_with_every_question() -> N
     assert {row["read_as"].split()[0] for row in ROWS} == {"length", "count", "shell", "day", "word", "tag"}
     assert all(row["to_do"] and not row["value"] for row in ROWS if row["severity"] in ("question", "bad"))
     assert all(row["why"] for row in ROWS)
+
+
+@pytest.mark.parametrize(
+    ("answer", "size"), [("the first", "26.5"), ("the last", "27"), ("26", "26"), ("leave out", "leave out")]
+)
+def test_an_answer_names_one_of_two_half_sizes_or_says_its_own(answer: str, size: str) -> None:
+    assert half_size(Cell("26,5 / 27", Content.TEXT, None), answer) == size
 
 
 @pytest.mark.parametrize(

@@ -200,3 +200,11 @@ def test_mangled_parts_in_a_sound_archive_are_answered(
         for part, body in parts.items():
             archive.writestr(part, body)
     answers(path)
+
+
+def test_the_name_of_our_own_column_in_a_cell_takes_no_column_off(tmp_path: Path) -> None:
+    """Found by the test above: below it stood a sole type, which was read as an answer."""
+    rows = [[None] * (len(BOOT) - 1) + ["mountbook answer"], list(BOOT.values())]
+    said = answers(write_book(tmp_path / "x.xlsx", clean_sheets() | {"Boots": [list(BOOT), *rows]}))
+    found = [r for r in said["rows"] if r["sheet"] == "Boots" and r["row"] == 3]
+    assert [r["values"]["sole_type"] for r in found] == ["ISO 9523"]
