@@ -6,8 +6,8 @@ this day's settings need. Hours within a day and who is who are left out, so no 
 than what is proved here; the tests hold it against brute force.
 
 The same model gives days to work by, where a cure is over only when a whole day is: then a day's visits may
-stand in any order. They are made whole day after day, the later days still in parts, and some days at a time
-are then looked at again; that gives good days early, and bounds nothing.
+stand in any order. All days are asked at once, and some at a time are then looked at again; that gives good
+days early, and bounds nothing.
 """
 
 from bisect import bisect_left
@@ -35,8 +35,11 @@ _FEASIBLE = 2
 AT_ONCE = 1_500
 """Counts that are free together when days are looked at again."""
 
+AT_FIRST = 1 / 2
+"""The share of the seconds that all days together may take, before some at a time are looked at again."""
+
 AT_MOST = 8.0
-"""The most seconds for each such look, and for each day that is made whole."""
+"""The most seconds for each such look."""
 
 Terms = list[tuple[int, Any]]
 
@@ -252,7 +255,7 @@ class _DayModel:
         if not self._ask():
             return DayPlan(on_time=frozenset(), late_bound=0, day_of={})
         ends = process_time() + seconds
-        values = self._day_after_day(ends) if known is None else self._as_known(known)
+        values = self._all_days(seconds * AT_FIRST) if known is None else self._as_known(known)
         if not values:
             return None
         values = self._again(values, ends - seconds / 4)
@@ -270,16 +273,12 @@ class _DayModel:
         )
         return bool(self.on_time)
 
-    def _day_after_day(self, ends: float) -> list[float]:
-        """Return whole counts: those of a day are made whole and kept, the days after it still in parts."""
-        values: list[float] = []
-        for day in sorted(self.by_day):
-            if values and process_time() > ends:
-                break  # what stays in parts is rounded, and its orders fill the room that is left
+    def _all_days(self, seconds: float) -> list[float]:
+        """Return whole counts of all days at once, each kept; empty if none was found in so many seconds."""
+        for day in self.by_day:
             self._whole(self.by_day[day])
-            values = self._run(max(1.0, min(AT_MOST, ends - process_time())))
-            if not values:
-                break
+        values = self._run(seconds)
+        for day in self.by_day if values else ():
             self._keep(day, values)
         return values
 
@@ -295,12 +294,7 @@ class _DayModel:
                             counts[(visits[number:], due), day] += 1
         for key, served in self.served.items():
             self.highs.changeColBounds(served.index, 0.0, float(counts[key]))
-        for day in self.by_day:
-            self._whole(self.by_day[day])
-        values = self._run(AT_MOST)
-        for day in self.by_day if values else ():
-            self._keep(day, values)
-        return values
+        return self._all_days(AT_MOST)
 
     def _holds(self, visits: tuple[Visit, ...], due: int, first: int, days: Sequence[int]) -> bool:
         """Return True if an order may be worked on by these days."""
