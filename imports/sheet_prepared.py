@@ -109,8 +109,8 @@ def take_marks(sheet: Sheet) -> None:
     tops: dict[int, tuple[int, str]] = {}
     for number, cells in sorted(sheet.rows.items()):
         for column, cell in cells.items():
-            if cell.text:
-                tops.setdefault(column, (number, cell.text))
+            if column not in tops and cell.text:
+                tops[column] = (number, cell.text)
     columns = {column: top for column, top in tops.items() if top[1] in _PARTS}
     if not columns:
         return

@@ -243,9 +243,7 @@ class _DayModel:
         """Return the most weight on time that was found in so many seconds, and a bound."""
         if not self._ask():
             return DayPlan(on_time=frozenset(), late_bound=self.weight, day_of={})
-        for day in self.by_day:
-            self._whole(self.by_day[day])
-        values = self._run(seconds)
+        values = self._all_days(seconds)
         # weights are whole, so the bound is rounded up; by 1e-6 less, since the solver may say 3.0000001
         bound = max(0, ceil(self.weight - self.highs.getInfo().mip_dual_bound - 1e-6))
         return self._plan(values, bound) if values else None
@@ -274,16 +272,13 @@ class _DayModel:
         return bool(self.on_time)
 
     def _all_days(self, seconds: float) -> list[float]:
-        """Return whole counts of all days at once, each kept; empty if none was found in so many seconds."""
+        """Return whole counts of all days at once; empty if none was found in so many seconds."""
         for day in self.by_day:
             self._whole(self.by_day[day])
-        values = self._run(seconds)
-        for day in self.by_day if values else ():
-            self._keep(day, values)
-        return values
+        return self._run(seconds)
 
     def _as_known(self, known: Mapping[str, tuple[int, ...]]) -> list[float]:
-        """Return whole counts of these days, each kept; empty if the days do not hold them."""
+        """Return whole counts of these days; empty if the days do not hold them."""
         counts: dict[tuple[Node, int], int] = defaultdict(int)
         for (visits, due), groups in self.sources.items():
             for (first, _), js in groups.items():
@@ -311,6 +306,8 @@ class _DayModel:
     def _again(self, values: list[float], ends: float) -> list[float]:
         """Return counts with more weight on time: some days at a time are free again, the others kept."""
         days, at, idle = sorted(self.by_day), 0, 0
+        for day in days:
+            self._keep(day, values)
         while process_time() < ends and idle < len(days):
             until = at + 1
             while until < len(days) and sum(len(self.by_day[d]) for d in days[at : until + 1]) <= AT_ONCE:
