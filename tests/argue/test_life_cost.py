@@ -15,7 +15,7 @@ def test_a_drilled_set_leaves_fewer_mounts_and_an_undrilled_one_is_not_asked(see
     shop = real_shop(seed)
     plan = plan_fleet(shop, made_at="", ready_by=None, minutes_limit=None)
     for planned in plan.sets:
-        found = life_cost(shop, planned, seconds=0)
+        found = life_cost(shop, planned)
         if not planned.way.drilled:
             assert found is None
         elif found is not None:

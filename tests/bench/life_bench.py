@@ -30,11 +30,11 @@ from fleet.facts.policy import default_policy
 from fleet.facts.standing import Place
 from planner.geometry.life.cache import AgreementCache
 from planner.geometry.life.compatibility import CompatibilityGraph
-from planner.geometry.life.exact import exact_order
 from planner.geometry.life.positions import apart_um, offsets_um, positions_of
 from planner.geometry.life.sequence import LifeLeft, longest_life
 from planner.geometry.placement.rule import rule_for
 from tests.bench.rows import row
+from tests.life.model import exact_order
 from tests.life.one_by_one import agree
 
 RULE = rule_for(default_policy(), Construction.NO_METAL)
@@ -138,9 +138,7 @@ class PlainField(CompatibilityGraph):
 def ours(number: int, patterns: list[Pattern], memories: dict[str, AgreementCache]) -> LifeLeft:
     pair, pattern = seeded_pair(number, patterns)
     cache = memories[pattern.name]
-    return longest_life(
-        CompatibilityGraph(cache, positions_of(pair, pattern, cache.rule, cache.bsls_um)), seconds=SECONDS
-    )
+    return longest_life(CompatibilityGraph(cache, positions_of(pair, pattern, cache.rule, cache.bsls_um)))
 
 
 def plain(number: int, patterns: list[Pattern]) -> tuple[int, int]:

@@ -14,10 +14,6 @@ from planner.geometry.life.sequence import LifeLeft, greedy_order, longest_life,
 from planner.geometry.placement.frames import frame_of, ski_state
 from planner.geometry.placement.rule import rule_for
 
-FLEET_SECONDS = 0.2
-PAIR_SECONDS = 5.0
-"""Bound of the exact model for one pattern on one pair, in a list of all and for one pair alone."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PairLife:
@@ -52,7 +48,7 @@ class FleetLife:
     def all_pairs(self) -> Iterator[PairLife]:
         """Yield the life left of every pair of the fleet, by tag."""
         for pair in self._fleet.pairs.values():
-            yield self.of(pair, seconds=FLEET_SECONDS)
+            yield self.of(pair)
 
     def places(self, pair: Pair, *, most: int) -> int:
         """Return how many further mounts the spacing leaves a pair, with the pattern that has room for most
@@ -70,16 +66,14 @@ class FleetLife:
         for name in self._used.get(pair.kind, ()):
             if found < most and self._soles.get(name):
                 graph = self._graph(pair, name)
-                best, _ = longest_order(
-                    graph, greedy_order(graph), seconds=FLEET_SECONDS, more_than=found, most=most
-                )
+                best, _ = longest_order(graph, greedy_order(graph), more_than=found, most=most)
                 found = max(found, len(best))
         return found
 
-    def of(self, pair: Pair, *, seconds: float = PAIR_SECONDS) -> PairLife:
+    def of(self, pair: Pair) -> PairLife:
         """Return one pair's life left, pattern by pattern."""
         lives = [
-            longest_life(self._graph(pair, name), seconds=seconds)
+            longest_life(self._graph(pair, name))
             for name in self._used.get(pair.kind, ())
             if self._soles.get(name)
         ]

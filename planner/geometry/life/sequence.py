@@ -45,10 +45,10 @@ class LifeLeft:
     mounts: tuple[FurtherMount, ...]
 
 
-def longest_life(graph: CompatibilityGraph, *, seconds: float = 1.0, steps: int = STEPS) -> LifeLeft:
+def longest_life(graph: CompatibilityGraph) -> LifeLeft:
     """Return the most further mounts. It is exact where ``at_least`` equals ``at_most``."""
     greedy = greedy_order(graph)
-    best, bound = longest_order(graph, greedy, seconds=seconds, steps=steps)
+    best, bound = longest_order(graph, greedy)
     return LifeLeft(
         pattern=graph.cache.pattern.name,
         at_least=len(best),
@@ -62,16 +62,12 @@ def longest_order(
     graph: CompatibilityGraph,
     greedy: list[Combination],
     *,
-    seconds: float,
-    steps: int = STEPS,
     more_than: int = 0,
     most: int = 99,
 ) -> tuple[list[Combination], int]:
     """Return an order with the most further mounts, and what no order is longer than.
 
     Nobody asks beyond ``most``, nor how far below ``more_than`` it is: there the search ends earlier.
-    The search of ``steps`` steps comes first; ``seconds`` bounds the exact model after it (the solver's
-    own deterministic seconds, so that every run and machine answers alike).
     """
     best, bound = greedy, most
     if len(best) < most:
@@ -81,11 +77,7 @@ def longest_order(
         bound = min(most, graph.upper_bound(max(more_than, len(best))))
     best = best[:most]
     if more_than < bound > len(best):
-        best, bound = searched_order(graph, best, bound, steps=steps)
-    if more_than < bound > len(best) and seconds > 0:
-        from planner.geometry.life.exact import exact_order
-
-        best, bound = exact_order(graph, best, bound, seconds=seconds)
+        best, bound = searched_order(graph, best, bound, steps=STEPS)
     return best, bound
 
 

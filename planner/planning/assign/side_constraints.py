@@ -64,7 +64,7 @@ def binding_flow(problem: Problem, uses: Iterable[tuple[int, int]]) -> BindingFl
 def _asked_of_bindings(
     problem: Problem, uses: Iterable[tuple[int, int]]
 ) -> tuple[Counter[int], Counter[int], Counter[int]]:
-    """How many bindings are wanted by set of sorts, and kept and freed by sort."""
+    """The number of bindings wanted by set of sorts, and of those kept and freed by sort."""
     wanted, kept, freed = Counter[int](), Counter[int](), Counter[int]()
     brakes, own_sorts = problem.arcs.brakes, problem.own_sorts()
     for arc, times in uses:

@@ -17,14 +17,14 @@ class LifeCost:
     after: int
 
 
-def life_cost(fleet: Fleet, planned: PlannedSet, *, seconds: float = 1.0) -> LifeCost | None:
+def life_cost(fleet: Fleet, planned: PlannedSet) -> LifeCost | None:
     """None where nothing is drilled, or where the pattern's life cannot be told for this kind of pair."""
     if not planned.way.drilled:
         return None
     pair, lives = fleet.pair(planned.pair), FleetLife(fleet)
     numbers = []
     for each in (pair, as_left(pair, planned.way)):
-        found = [x for x in lives.of(each, seconds=seconds).by_pattern if x.pattern == planned.way.pattern]
+        found = [x for x in lives.of(each).by_pattern if x.pattern == planned.way.pattern]
         if not found:
             return None
         numbers.append(found[0].at_least)

@@ -1,4 +1,4 @@
-"""The largest number of further mounts as an exact model, used where the quick orders miss the bound."""
+"""The largest number of further mounts by a general solver: another road than the program's own search."""
 
 from collections.abc import Sequence
 
