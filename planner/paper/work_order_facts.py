@@ -26,7 +26,7 @@ from fleet.facts.policy import Policy, Setting
 from fleet.tables.snapshot import Fleet
 from planner.bench.orders.bench_record import Screw
 from planner.bench.orders.book import WorkOrder
-from planner.geometry.placement.stance import stance_for
+from planner.geometry.placement.frames import stance_for
 from planner.paper.sheet_frame import Anchors, anchors_of, spoken_day
 from planner.paper.ski_facts import SkiFact, each_ski, ski_facts
 from planner.plan.plan_words import (

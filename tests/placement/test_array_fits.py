@@ -13,8 +13,7 @@ from fleet.facts.pairs import Construction, Pair
 from fleet.facts.patterns import Follows, Piece, PieceName
 from planner.geometry.placement.batch_fits import fits_of, fixed_stands
 from planner.geometry.placement.frames import frame_of
-from planner.geometry.placement.hole_table import FAR_UM
-from planner.geometry.placement.pair_tables import PairTables
+from planner.geometry.placement.hole_table import FAR_UM, PairTables
 from planner.geometry.placement.rule import rule_for
 from planner.geometry.placement.stands import _fitted, planned_stands
 from planner.geometry.placement.sweep import stretches_of

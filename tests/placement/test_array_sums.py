@@ -10,6 +10,7 @@ import pytest
 
 from fleet.base.units import to_half_mm
 from fleet.facts.patterns import Follows, PatternHole, Piece, PieceName
+from planner.geometry.placement.batch_costs import NO_WAY, Keys
 from planner.geometry.placement.batch_fits import _claims, _mean, _Windows
 from planner.geometry.placement.batch_rooms import BatchRooms, sliding_most
 from planner.geometry.placement.batch_settle import (
@@ -23,10 +24,9 @@ from planner.geometry.placement.batch_settle import (
     tried,
 )
 from planner.geometry.placement.batch_spots import joined, to_half
-from planner.geometry.placement.best_fit import _mean as mean_of_one
-from planner.geometry.placement.cost_keys import NO_WAY, Keys
 from planner.geometry.placement.hole_table import FAR_UM
 from planner.geometry.placement.settle import candidates, fitting_range, half_steps
+from planner.geometry.placement.stands import _mean as mean_of_one
 
 INT = np.int32
 

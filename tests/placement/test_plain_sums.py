@@ -11,14 +11,13 @@ import pytest
 from fleet.facts.holes import HoleState, Knowledge, Side
 from fleet.facts.pairs import Construction
 from fleet.facts.patterns import Follows, PieceName
-from planner.geometry.placement.apart import PieceRange, gaps, offsets_apart, share_a_hole
-from planner.geometry.placement.best_fit import best_fit
-from planner.geometry.placement.frames import frame_of
+from planner.geometry.placement.frames import frame_of, stance_for
 from planner.geometry.placement.intervals import holds, intersection, union, without
+from planner.geometry.placement.legal import PieceRange, gaps, offsets_apart, share_a_hole
 from planner.geometry.placement.room import UNBOUNDED_UM, Rooms, holes_to_plug
 from planner.geometry.placement.rule import drillable, ground_of, may_drill, rule_for
 from planner.geometry.placement.settle import candidates, fitting_range, half_steps
-from planner.geometry.placement.stance import stance_for
+from planner.geometry.placement.stands import best_fit
 
 A, B = Side.A, Side.B
 

@@ -11,9 +11,8 @@ from fleet.facts.holes import HoleState, Side
 from fleet.facts.mounts import Mount, PieceSlide
 from fleet.facts.pairs import Construction, Pair
 from fleet.facts.patterns import Follows, Pattern, PieceName
-from planner.geometry.placement.frames import doubt_about_marks, frame_of
+from planner.geometry.placement.frames import Stance, doubt_about_marks, frame_of, stance_for
 from planner.geometry.placement.rule import rule_for
-from planner.geometry.placement.stance import Stance, stance_for
 from planner.geometry.placement.untouched import untouched_mount, untouched_way
 from planner.geometry.placement.ways import WayFinder
 from planner.plan.values import How, Rung

@@ -22,9 +22,9 @@ from fleet.facts.patterns import Fit
 from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet
 from planner.cli.main import app
+from planner.geometry.placement.frames import stance_for
 from planner.geometry.placement.legal import LegalOffsets, legal_offsets
 from planner.geometry.placement.rule import rule_for
-from planner.geometry.placement.stance import stance_for
 from planner.geometry.why.answer import why
 from planner.geometry.why.facts import Fact, FactKind
 from planner.geometry.why.geometry import blocked_by

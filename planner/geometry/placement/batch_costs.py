@@ -5,14 +5,18 @@ grid, pieces at the mark, more than two pieces or pieces near each other, and th
 `batch_fits`, `batch_rooms` and `batch_settle`. Those are to be asked of `WayFinder` one by one.
 """
 
-from collections.abc import Sequence
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+import numpy.typing as npt
 
 from fleet.base.units import BENCH_STEP_UM
 from fleet.facts.holes import Side
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Follows, Pattern, Piece
 from fleet.facts.policy import Policy
 from fleet.facts.spacing import SIGHT_UM
@@ -28,13 +32,52 @@ from planner.geometry.placement.batch_settle import (
     tried,
 )
 from planner.geometry.placement.batch_spots import Long, Stood, joined, stood
-from planner.geometry.placement.cost_keys import Keys
-from planner.geometry.placement.hole_table import Bools
-from planner.geometry.placement.pair_tables import PairTables, Rows, SkiRows
+from planner.geometry.placement.frames import Stance, frame_of, stance_for
+from planner.geometry.placement.hole_table import Bools, PairTables, Rows, SkiRows
 from planner.geometry.placement.rule import Rule, rule_for
-from planner.geometry.placement.stance import Stance
+from planner.geometry.placement.untouched import places_of, untouched_mount
 from planner.geometry.placement.ways import ROOM_THAT_COUNTS_UM
 from planner.plan.values import Rung
+
+_LOST, _OFFSET, _MINUTES = 14, 15, 20
+"""Bits of each part; holes take the rest."""
+NO_WAY = np.iinfo(np.int64).max
+
+
+class Keys:
+    """The best key of each rung, ``least`` (pairs, soles, rungs); `NO_WAY` where there is none."""
+
+    def __init__(self, pairs: int, soles: int, cap_um: int) -> None:
+        """Take ``cap_um``, the largest clearance that is counted, below 2**14."""
+        self._cap = cap_um
+        self.least = np.full((pairs, soles, len(Rung)), NO_WAY)
+
+    def of(self, drilled: Long, minutes: Long, offset_um: Long, clearance_um: Long | int) -> Long:
+        """Return the key of each way; ``offset_um`` is the size of the offset, ``clearance_um`` is capped."""
+        # most important part in the highest bits: comparing two numbers compares the parts in order
+        key = (drilled << _MINUTES) | minutes
+        key = (key << _OFFSET) | offset_um
+        found: Long = (key << _LOST) | (self._cap - clearance_um)
+        return found
+
+    def add(self, pair: npt.NDArray[np.intp], sole: npt.NDArray[np.intp], rung: Long, key: Long) -> None:
+        """Add ways; each counts where it is the best of its rung so far."""
+        np.minimum.at(self.least, (pair, sole, rung), key)
+
+    def put(self, pairs: npt.NDArray[np.intp], soles: npt.NDArray[np.intp], part: Keys) -> None:
+        """Put in the keys of a part of the pairs with some of the soles."""
+        self.least[pairs[:, None], soles] = part.least
+
+    def parts(self) -> tuple[Bools, Long, Long, Long, Long]:
+        """Return (found, drilled, minutes, offset, clearance) of the best way of each rung."""
+        there: Bools = self.least != NO_WAY
+        key = np.where(there, self.least, 0)
+        lost = key & ((1 << _LOST) - 1)
+        key = key >> _LOST
+        offset = key & ((1 << _OFFSET) - 1)
+        key = key >> _OFFSET
+        return there, key >> _MINUTES, key & ((1 << _MINUTES) - 1), offset, self._cap - lost
+
 
 AT_A_TIME = 1000
 """Pairs at a time: the arrays of one part stay in the processor's cache."""
@@ -412,3 +455,90 @@ def _missed(one: _Piece, other: _Piece, ski: str, i: Rows, k: Rows) -> Long:
     too_near = -apart - other.piece.back_um - one.piece.forward_um
     found: Long = np.maximum(too_far, too_near)
     return found
+
+
+def add_untouched(
+    keys: Keys,
+    *,
+    pairs: Sequence[Pair],
+    pattern: Pattern,
+    soles: Sequence[tuple[int, int | None]],
+    policy: Policy,
+    asked: Bools,
+) -> None:
+    """Add those ways for pairs that carry this pattern's binding, where ``asked`` (pairs, soles).
+
+    *As it is* and the soles that are mounted by pin line are looked at one by one.
+    """
+    rule = rule_for(policy, None)
+    stances = [stance_for(pattern, bsl, pin) for bsl, pin in soles]
+    carrying = [
+        p
+        for p, pair in enumerate(pairs)
+        if pair.current_mount is not None and pair.current_mount.pattern == pattern.name
+    ]
+    single = asked[carrying] & np.array(
+        [
+            [stance.pin_um is not None or stance.bsl_um == mount.stands_for_um for stance in stances]
+            for p in carrying
+            if (mount := pairs[p].current_mount) is not None
+        ],
+        np.bool_,
+    ).reshape(len(carrying), len(soles))
+    cap = policy.um("clearance_counted_max_mm")
+    found = np.array(list(_one_by_one(rule, pairs, carrying, pattern, stances, single)), np.int64).reshape(
+        -1, 5
+    )
+    pair, sole, rung, minutes, offset = found.T
+    keys.add(pair, sole, rung, keys.of(np.zeros_like(minutes), minutes, offset, cap))
+    offsets, there = _adjusted(rule, [pairs[p] for p in carrying], pattern, stances)
+    at, sole = np.nonzero(there & asked[carrying] & ~single)
+    size = np.abs(offsets[at, sole])
+    key = keys.of(np.zeros_like(size), np.full_like(size, rule.minutes_to_adjust), size, cap)
+    keys.add(np.array(carrying, np.intp)[at], sole, np.full_like(size, Rung.ADJUST.rank), key)
+
+
+def _one_by_one(
+    rule: Rule,
+    pairs: Sequence[Pair],
+    carrying: Sequence[int],
+    pattern: Pattern,
+    stances: Sequence[Stance],
+    chosen: Bools,
+) -> Iterator[tuple[int, int, int, int, int]]:
+    """Yield (pair, sole, rung, minutes, size of the offset), asked pair by pair."""
+    for p, of_pair in zip(carrying, chosen, strict=True):
+        for s in np.flatnonzero(of_pair):
+            untouched = untouched_mount(
+                rule=rule, pair=pairs[p], frame=frame_of(pairs[p]), pattern=pattern, stance=stances[int(s)]
+            )
+            if untouched is not None:
+                yield p, int(s), untouched.rung.rank, untouched.minutes, abs(untouched.offset_um)
+
+
+def _adjusted(
+    rule: Rule, pairs: Sequence[Pair], pattern: Pattern, stances: Sequence[Stance]
+) -> tuple[Long, Bools]:
+    """Return (offsets, found), both (pairs, soles), for boots that stand by their centre."""
+    shape = (len(pairs), len(stances))
+    low, high = np.full(shape, -rule.limit_um, np.int64), np.full(shape, rule.limit_um, np.int64)
+    middle = Stance(bsl_um=0)
+    places = np.array(
+        [
+            [r for r, _ in places_of(pattern, pair.current_mount, frame_of(pair), middle)]
+            for pair in pairs
+            if pair.current_mount is not None
+        ],
+        np.int64,
+    ).reshape(len(pairs), len(pattern.pieces))
+    for k, piece in enumerate(pattern.pieces):
+        ends = [stance.end_um(piece.follows) for stance in stances]
+        if None in ends:
+            continue
+        end = np.array(ends, np.int64)
+        r = places[:, k, None]
+        low = np.maximum(low, r - piece.back_um - end)
+        high = np.minimum(high, r + piece.forward_um - end)
+    found, offsets = first_offset(ranges(low, high, low, high))
+    takes = np.array([pattern.takes_bsl(stance.bsl_um) for stance in stances], np.bool_)
+    return offsets, found & (low <= high) & takes

@@ -15,8 +15,7 @@ from fleet.facts.holes import Side
 from fleet.facts.patterns import Piece
 from fleet.facts.spacing import roots, sighted
 from planner.geometry.placement.batch_spots import Long, half_widths, joined, stood
-from planner.geometry.placement.hole_table import Bools, Ints
-from planner.geometry.placement.pair_tables import Rows, SkiRows
+from planner.geometry.placement.hole_table import Bools, Ints, Rows, SkiRows
 
 FAR_SQUARE = np.iinfo(np.int32).max
 """The square of a distance beyond reach: 46 mm, more than any hole asks with all the room that counts."""

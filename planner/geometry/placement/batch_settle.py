@@ -13,8 +13,7 @@ from fleet.base.units import BENCH_STEP_UM
 from fleet.facts.patterns import Piece
 from planner.geometry.placement.batch_rooms import BatchRooms
 from planner.geometry.placement.batch_spots import Long
-from planner.geometry.placement.hole_table import Bools
-from planner.geometry.placement.pair_tables import Rows
+from planner.geometry.placement.hole_table import Bools, Rows
 
 _QUARTER_UM = BENCH_STEP_UM // 2
 

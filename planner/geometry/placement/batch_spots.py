@@ -8,8 +8,7 @@ from numpy.typing import NDArray
 from fleet.base.units import BENCH_STEP_UM
 from fleet.facts.patterns import PatternHole, Piece
 from fleet.facts.spacing import forbidden_halves_um, roots, sighted, too_near
-from planner.geometry.placement.hole_table import FAR_UM, Bools, HoleTable
-from planner.geometry.placement.pair_tables import Rows, SkiRows
+from planner.geometry.placement.hole_table import FAR_UM, Bools, HoleTable, Rows, SkiRows
 
 Long = NDArray[np.int64]
 

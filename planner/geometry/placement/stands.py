@@ -1,17 +1,59 @@
 """The stands of one piece on a pair: in old holes where it is reused, free where it is drilled."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from fleet.base.values import Value
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.pairs import Pair, Ski
 from fleet.facts.patterns import Piece
-from planner.geometry.placement.best_fit import best_fit
-from planner.geometry.placement.frames import PairFrame
+from fleet.facts.spacing import window_half_um
+from planner.geometry.placement.frames import PairFrame, Stance
 from planner.geometry.placement.intervals import EVERYWHERE, Interval
 from planner.geometry.placement.rule import Rule
-from planner.geometry.placement.stance import Stance
 from planner.geometry.placement.sweep import Claims, RoleStretch, stretches_of
+
+
+@dataclass(frozen=True, slots=True)
+class BestFit:
+    """The place of the piece (r, µm from the reference), and its sum of squared misses in µm²."""
+
+    r_um: int
+    misfit: int
+
+
+def best_fit(rule: Rule, ski: Ski, *, shift_um: int, piece: Piece, claims: Claims) -> BestFit | None:
+    """Return the least-squares place of the piece over its reused holes, each within the tolerance.
+
+    The mean of where the holes would put it, moved only as far as the tolerance of the worst hole
+    demands. None where nothing is reused or no place admits all of them.
+    """
+    places, sideways = [], 0
+    low, high = EVERYWHERE
+    for wanted, claim in zip(piece.holes, claims, strict=True):
+        if claim is None:
+            continue
+        hole = ski.holes[claim]
+        c = hole.x_um - wanted.x_um - shift_um
+        half = window_half_um(hole.y_um - wanted.y_um, rule.reuse_um)
+        if half < 0:
+            return None
+        low, high = max(low, c - half), min(high, c + half)
+        places.append(c)
+        sideways += (hole.y_um - wanted.y_um) ** 2
+    if not places or low > high:
+        return None
+    r = min(max(_mean(places), low), high)
+    return BestFit(r, sum((c - r) ** 2 for c in places) + sideways)
+
+
+def _mean(values: list[int]) -> int:
+    """Return the nearest whole number. A half is rounded away from zero, so that a mirrored ski gives the
+    same.
+    """
+    total, count = sum(values), len(values)
+    half_up = (2 * abs(total) + count) // (2 * count)
+    return half_up if total >= 0 else -half_up
 
 
 class Stand(Value, frozen=True, kw_only=True):

@@ -8,11 +8,10 @@ from fleet.facts.mounts import Mount
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Follows, Pattern, Piece
 from fleet.rules.fitting import mount_as_set
-from planner.geometry.placement.frames import PairFrame
+from planner.geometry.placement.frames import PairFrame, Stance
 from planner.geometry.placement.placed import PlacedPiece, planned_ski
 from planner.geometry.placement.rule import Rule
 from planner.geometry.placement.settle import candidates
-from planner.geometry.placement.stance import Stance
 from planner.geometry.placement.sweep import Claims
 from planner.plan.values import PlannedSki, Rung, Way
 

@@ -14,15 +14,14 @@ from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern, Piece
 from fleet.facts.policy import Policy
-from planner.geometry.placement.apart import share_a_hole
-from planner.geometry.placement.frames import frame_of
+from planner.geometry.placement.frames import Stance, frame_of, stance_for
 from planner.geometry.placement.intervals import Interval
 from planner.geometry.placement.jig import with_jig
+from planner.geometry.placement.legal import share_a_hole
 from planner.geometry.placement.placed import PlacedPiece, planned_ski
 from planner.geometry.placement.room import UNBOUNDED_UM, Rooms, holes_to_plug
 from planner.geometry.placement.rule import Rule, may_drill, rule_for
 from planner.geometry.placement.settle import candidates, fitting_range, half_steps
-from planner.geometry.placement.stance import Stance, stance_for
 from planner.geometry.placement.stands import Stand, StandReach, missed_um, planned_stands, reach
 from planner.geometry.placement.untouched import untouched_way
 from planner.plan.values import Rung, Way

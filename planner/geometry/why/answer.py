@@ -9,10 +9,10 @@ from fleet.facts.boots import Boot
 from fleet.facts.pairs import Pair, to_measure
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
+from planner.geometry.placement.frames import stance_for
 from planner.geometry.placement.intervals import Interval, union
 from planner.geometry.placement.legal import LegalFinder, offsets_only
 from planner.geometry.placement.rule import rule_for
-from planner.geometry.placement.stance import stance_for
 from planner.geometry.placement.ways import WayFinder
 from planner.geometry.why.changes import Question, changes, together
 from planner.geometry.why.geometry import Blocking, blocked_by

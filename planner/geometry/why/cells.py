@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import pairwise, product
 
 from fleet.facts.patterns import Pattern, Piece
-from planner.geometry.placement.stance import Stance
+from planner.geometry.placement.frames import Stance
 from planner.geometry.why.facts import Fact, Ground
 
 

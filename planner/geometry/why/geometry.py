@@ -7,9 +7,8 @@ from fleet.base.units import counted, half_mm_down, length_text, toward, um_to_m
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
-from planner.geometry.placement.frames import frame_of
+from planner.geometry.placement.frames import Stance, frame_of
 from planner.geometry.placement.rule import Rule, may_drill
-from planner.geometry.placement.stance import Stance
 from planner.geometry.why.cells import OffsetCell, cells
 from planner.geometry.why.facts import Fact, FactKind, Ground, grounds, hole_of, uninspected
 from planner.geometry.why.smallest import smallest_blocking

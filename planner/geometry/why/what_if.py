@@ -15,9 +15,9 @@ from fleet.facts.kinds import Kind
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
+from planner.geometry.placement.frames import Stance, stance_for
 from planner.geometry.placement.intervals import Interval
 from planner.geometry.placement.legal import LegalFinder, offsets_only
-from planner.geometry.placement.stance import Stance, stance_for
 
 
 class Convention(StrEnum):

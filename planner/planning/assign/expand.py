@@ -8,8 +8,8 @@ from msgspec.structs import replace
 from fleet.base.errors import PlanFault
 from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
-from planner.geometry.placement.stance import stance_for
-from planner.geometry.placement.twins import Twins
+from planner.geometry.placement.frames import stance_for
+from planner.geometry.placement.placed import Twins
 from planner.plan.objective import COST_LEVELS
 from planner.plan.values import PlannedSet, Rung, Strip, Way
 from planner.planning.assign.binding_stock import BindingSort

@@ -10,9 +10,8 @@ import numpy.typing as npt
 from fleet.facts.pairs import Construction, Pair
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
-from planner.geometry.placement.batch_costs import BatchCosts
-from planner.geometry.placement.batch_untouched import add_untouched
-from planner.geometry.placement.pair_tables import PairTables
+from planner.geometry.placement.batch_costs import BatchCosts, add_untouched
+from planner.geometry.placement.hole_table import PairTables
 from planner.geometry.placement.rule import Rule, rule_for
 from planner.geometry.placement.ways import WayCost, WayFinder
 from planner.plan.values import Rung, Way
