@@ -544,7 +544,7 @@ OUT_IN_MM = {
     "planner/geometry/pattern_care/words.py",
     "planner/plan/plan_file.py",
     "planner/planning/explain/report.py",
-    *(f"planner/geometry/why/{name}.py" for name in ("answer", "geometry", "listing", "what_if")),
+    *(f"planner/geometry/why/{name}.py" for name in ("answer", "geometry", "what_if")),
     *(f"planner/cli/{name}.py" for name in ("explain", "recheck", "season", "survey", "things")),
     "planner/paper/ski_view/ski_words.py",
     "planner/paper/workbook_tables.py",

@@ -45,7 +45,7 @@ def why(
     Example: mountbook why K-031 plans/autumn
     """
     from planner.geometry.why.answer import why as answer_why
-    from planner.geometry.why.text import why_lines
+    from planner.geometry.why.answer import why_lines
 
     fleet = session.fleet()
     names_a_plan = "/" in boot_or_plan or "\\" in boot_or_plan or Path(boot_or_plan).exists()
@@ -143,7 +143,7 @@ def whatif(
     Example: mountbook whatif plans/autumn --bindings "6 x T4/H4 100"
     """
     from fleet.rules.find import kind_named
-    from planner.geometry.why import listing, text
+    from planner.geometry.why import answer
     from planner.geometry.why.what_if import convention_named, what_if
 
     of_fleet = {"--convention": convention, "--kind": kind, "--pin": pin, "--pair": pair}
@@ -164,9 +164,9 @@ def whatif(
         convention=convention_named(convention),
         only_pair=pair,
         kind=kind_named(kind, fleet.policy),
-        pin_um=None if pin is None else listing.length_typed(pin, "60"),
+        pin_um=None if pin is None else answer.length_typed(pin, "60"),
     )
-    session.answer(found.to_json(), text.what_if_lines(found), json=json)
+    session.answer(found.to_json(), answer.what_if_lines(found), json=json)
 
 
 def _what_if_of_plan(
@@ -234,7 +234,7 @@ def where(
 
     Example: mountbook where K-031 "Larch 4+4" 315
     """
-    from planner.geometry.why.listing import listing
+    from planner.geometry.why.answer import listing
 
     found = listing(session.fleet(), pair_tag=pair, pattern_name=pattern, bsl_mm=bsl_mm, pin_mm=pin_mm)
     session.answer(found.to_json(), found.lines(), json=json)

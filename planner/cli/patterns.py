@@ -50,12 +50,12 @@ def pattern_check(file: CsvFile, json: session.Json = False) -> None:
 
     Example: mountbook pattern check ours.csv
     """
-    from planner.geometry.pattern_care import checks, table
+    from planner.geometry.pattern_care import checks, enter
 
     policy = session.policy()
     head_um = policy.um("screw_head_mm")
     remarks = {
-        p.name: checks.check_pattern(p, screw_head_um=head_um) for p in table.patterns_of_csv(file, policy)
+        p.name: checks.check_pattern(p, screw_head_um=head_um) for p in enter.patterns_of_csv(file, policy)
     }
     _show_remarks(remarks, (), entered=False, json=json)
     if any(r.refuse for rows in remarks.values() for r in rows):

@@ -63,8 +63,7 @@ def survey(
     Example: mountbook survey K-031 --line "A mark 812" --line "A 101.5 18 d3.6" --enter --by "Vera Lind"
     """
     from planner.geometry.survey.enter import enter_survey, look_at_survey
-    from planner.geometry.survey.readings import read_lines
-    from planner.geometry.survey.table import lines_of_csv
+    from planner.geometry.survey.readings import lines_of_csv, read_lines
 
     if sheet is not None:
         _sheet(pair, sheet, paper, readings=from_ is not None or bool(hole) or enter, json=json)
@@ -160,14 +159,15 @@ def name_holes(
     Example: mountbook name-holes K-031
     """
     from fleet.facts.holes import Side
-    from planner.geometry.naming import explain, survey_error
+    from planner.geometry.naming.explain import explain_both
+    from planner.geometry.naming.measured import SurveyError
 
     fleet = session.fleet()
     skis = fleet.pair(pair).skis
-    model = survey_error.SurveyError(sigma_um=fleet.policy.um("survey_error_mm"))
+    model = SurveyError(sigma_um=fleet.policy.um("survey_error_mm"))
     patterns = list(fleet.patterns.values())
     measured = [(points_of(skis[side].holes), seen_bare(skis[side])) for side in Side]
-    answers = dict(zip(Side, explain.explain_both(measured, patterns, model), strict=True))
+    answers = dict(zip(Side, explain_both(measured, patterns, model), strict=True))
     session.answer(
         {"pair": pair, "skis": {s.value: _naming_json(n) for s, n in answers.items()}},
         (line for side, naming in answers.items() for line in _naming_lines(side.value, naming)),

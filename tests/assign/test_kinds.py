@@ -13,7 +13,7 @@ from fleet.facts.kinds import Kind, KindRule
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet
-from planner.geometry.why.paper import on_paper
+from planner.geometry.why.answer import on_paper
 from planner.plan.values import Plan
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.judge import judge_plan

@@ -28,8 +28,7 @@ from fleet.facts.pairs import Construction, InspectedArea, Pair, Ski
 from fleet.facts.patterns import Follows, Pattern, Piece
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import Place
-from planner.geometry.life.cache import AgreementCache
-from planner.geometry.life.compatibility import CompatibilityGraph
+from planner.geometry.life.compatibility import AgreementCache, CompatibilityGraph
 from planner.geometry.life.positions import apart_um, offsets_um, positions_of
 from planner.geometry.life.sequence import LifeLeft, longest_life
 from planner.geometry.placement.rule import rule_for

@@ -24,9 +24,8 @@ from surveys import EXTRA, MISSED, eight_patterns, foreign_pattern, simulate, st
 
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from planner.geometry.naming.explain import explain
-from planner.geometry.naming.measured import Entered, Point, entered_as
-from planner.geometry.naming.piece_match import reference_range_um
-from planner.geometry.naming.survey_error import SurveyError
+from planner.geometry.naming.measured import Entered, Point, SurveyError, entered_as
+from planner.geometry.naming.mount_match import reference_range_um
 from tests.bench.rows import row
 
 STEP_UM = 100

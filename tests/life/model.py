@@ -2,8 +2,7 @@
 
 from collections.abc import Sequence
 
-from planner.geometry.life.compatibility import Combination, CompatibilityGraph
-from planner.geometry.life.packing import bits
+from planner.geometry.life.compatibility import Combination, CompatibilityGraph, bits
 
 
 def exact_order(

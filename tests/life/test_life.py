@@ -15,12 +15,9 @@ from fleet.facts.pairs import Construction, InspectedArea, Pair, Ski
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import Place
-from planner.geometry.life.cache import AgreementCache
-from planner.geometry.life.compatibility import CompatibilityGraph
-from planner.geometry.life.packing import most_agreeing
+from planner.geometry.life.compatibility import AgreementCache, CompatibilityGraph, most_agreeing
 from planner.geometry.life.positions import offsets_um, positions_of
-from planner.geometry.life.search import searched_order
-from planner.geometry.life.sequence import edge_order, longest_life
+from planner.geometry.life.sequence import edge_order, longest_life, searched_order
 from planner.geometry.placement.rule import rule_for
 from tests.life.model import exact_order
 from tests.life.one_by_one import agree, fits_beside, positions_used

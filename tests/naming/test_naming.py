@@ -11,10 +11,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from planner.geometry.naming.explain import NO_KNOWN, Naming, explain, explain_both
-from planner.geometry.naming.fit_test import LEVEL, binomial_tail, chi_square_tail, poisson_tail
-from planner.geometry.naming.measured import Entered, Point
-from planner.geometry.naming.survey_error import SurveyError
+from planner.geometry.naming.explain import (
+    LEVEL,
+    NO_KNOWN,
+    Naming,
+    binomial_tail,
+    chi_square_tail,
+    explain,
+    explain_both,
+    poisson_tail,
+)
+from planner.geometry.naming.measured import Entered, Point, SurveyError
 
 _spec = importlib.util.spec_from_file_location("surveys", Path(__file__).with_name("surveys.py"))
 assert _spec

@@ -13,7 +13,7 @@ from fleet.facts.kinds import Kind
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName, pattern_from_body
 from fleet.facts.policy import default_policy
 from planner.geometry.pattern_care.checks import check_pattern, symmetric
-from planner.geometry.pattern_care.table import patterns_of_csv
+from planner.geometry.pattern_care.enter import patterns_of_csv
 from planner.geometry.pattern_care.words import pattern_lines
 from planner.paper.pattern_picture import pattern_picture
 from planner.paper.svg_writer import write_picture

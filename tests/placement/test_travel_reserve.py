@@ -22,7 +22,7 @@ from fleet.tables.snapshot import Fleet
 from planner.geometry.life.positions import offsets_um
 from planner.geometry.placement.legal import legal_offsets
 from planner.geometry.placement.ways import WayFinder
-from planner.geometry.why.paper import on_paper
+from planner.geometry.why.answer import on_paper
 from planner.plan.plan_words import piece_words
 from planner.plan.values import PlannedSet, Rung
 from planner.planning.judge.set_check import Facts, judge_set

@@ -11,7 +11,7 @@ from fleet.facts.boots import Boot
 from fleet.facts.kinds import Kind
 from fleet.facts.patterns import Follows, PieceName
 from fleet.rules.find import kind_named
-from planner.geometry.why.text import what_if_lines
+from planner.geometry.why.answer import what_if_lines
 from planner.geometry.why.what_if import Convention, convention_named, what_if
 from tests.placement import conftest as make
 from tests.why.test_why import drilled_pair, shop

@@ -25,11 +25,9 @@ from planner.cli.main import app
 from planner.geometry.placement.frames import stance_for
 from planner.geometry.placement.legal import LegalOffsets, legal_offsets
 from planner.geometry.placement.rule import rule_for
-from planner.geometry.why.answer import why
+from planner.geometry.why.answer import where_lines, why
 from planner.geometry.why.facts import Fact, FactKind
-from planner.geometry.why.geometry import blocked_by
-from planner.geometry.why.smallest import smallest_blocking
-from planner.geometry.why.text import where_lines
+from planner.geometry.why.geometry import blocked_by, smallest_blocking
 from tests.placement import conftest as make
 from tests.placement.test_against_plain_rule import small_world
 

@@ -7,8 +7,7 @@ from fleet.facts.holes import Side
 from fleet.facts.kinds import Kind
 from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
-from planner.geometry.life.cache import AgreementCache
-from planner.geometry.life.compatibility import CompatibilityGraph
+from planner.geometry.life.compatibility import AgreementCache, CompatibilityGraph
 from planner.geometry.life.positions import positions_of
 from planner.geometry.life.sequence import LifeLeft, greedy_order, longest_life, longest_order
 from planner.geometry.placement.frames import frame_of, ski_state

@@ -9,8 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import combinations
 
-from planner.geometry.naming.measured import Point
-from planner.geometry.naming.survey_error import SurveyError
+from planner.geometry.naming.measured import Point, SurveyError
 
 _PAIRS = 4.0
 """Mirrored pairs that a mount has, on average (most bindings have eight holes)."""

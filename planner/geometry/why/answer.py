@@ -1,22 +1,29 @@
-"""The full answer to `mountbook why PAIR BOOT`."""
+"""The answers to `mountbook why PAIR BOOT`, `where` and `whatif`, as values and as lines for a person.
 
-from collections.abc import Mapping
+Lines have half millimetres and words, never a bare sign.
+"""
+
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from itertools import groupby
 from typing import Any
 
-from fleet.base.units import um_to_mm
+from fleet.base.errors import BadInput
+from fleet.base.units import BENCH_STEP_UM, half_mm_down, mm_text, mm_to_um, toward, um_to_mm
 from fleet.facts.boots import Boot
+from fleet.facts.holes import Side
+from fleet.facts.kinds import KindRule
 from fleet.facts.pairs import Pair, to_measure
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
-from planner.geometry.placement.frames import stance_for
+from planner.geometry.placement.frames import doubt_about_marks, stance_for
 from planner.geometry.placement.intervals import Interval, union
-from planner.geometry.placement.legal import LegalFinder, offsets_only
+from planner.geometry.placement.legal import LegalFinder, LegalOffsets, legal_offsets, offsets_only
 from planner.geometry.placement.rule import rule_for
-from planner.geometry.placement.ways import WayFinder
+from planner.geometry.placement.ways import WayFinder, ways_for
 from planner.geometry.why.changes import Question, changes, together
 from planner.geometry.why.geometry import Blocking, blocked_by
-from planner.geometry.why.paper import declared_patterns, on_paper
+from planner.geometry.why.what_if import WhatIf
 from planner.plan.values import Rung, Way
 
 LOOK_BEYOND_UM = 30_000
@@ -251,3 +258,218 @@ def _best_on(fleet: Fleet, pair: Pair, boot: Boot, *, skip: str | None) -> list[
         if (ways := _ways(fleet, pair, pattern, boot))
     ]
     return sorted(found, key=lambda a: (a.way.drilled, a.way.minutes, a.pattern))[:1]
+
+
+def declared_patterns(fleet: Fleet, boot: Boot) -> list[Pattern]:
+    """Return the patterns that both makers declare for the boot's sole, by name. No row means no."""
+    names = sorted({fit.pattern for fit in fleet.fits if fit.sole_type == boot.sole_type})
+    return [fleet.patterns[name] for name in names if name in fleet.patterns]
+
+
+def on_paper(fleet: Fleet, pair: Pair, boot: Boot, pattern: Pattern) -> list[Blocking]:
+    """Return each fact that blocks by itself, whatever the holes are."""
+    found = []
+    if not pair.plannable:
+        found.append(Blocking(what=f"pair {pair.tag} is {fleet.where(pair.tag)}: nothing is planned for it"))
+    if not boot.plannable:
+        why = boot.barred or f"a note on it asks: {boot.asks}?"
+        found.append(Blocking(what=f"boot {boot.tag} is in no plan: {why}"))
+    kinds = KindRule(fleet.policy).against(pair=(pair.kind,), boot=boot.kinds, binding=pattern.kinds)
+    if kinds:
+        found.append(Blocking(what=kinds))
+    if boot.bsl_um is None:
+        found.append(Blocking(what=f"the sole length of boot {boot.tag} is not known"))
+    elif (short := pattern.too_short) is not None:
+        found.append(
+            Blocking(
+                what=f"the {short.name} piece of {pattern.name} travels"
+                f" {mm_text(short.travel_back_um + short.travel_forward_um)} mm in all;"
+                f" the shop's rule leaves {mm_text(short.reserve_um)} mm at each end"
+            )
+        )
+    elif not pattern.takes_bsl(boot.bsl_um):
+        least = "" if pattern.bsl_min_um is None else f" from {mm_text(pattern.bsl_min_um)}"
+        most = "" if pattern.bsl_max_um is None else f" to {mm_text(pattern.bsl_max_um)}"
+        found.append(
+            Blocking(
+                what=f"pattern {pattern.name} takes soles{least}{most} mm,"
+                f" boot {boot.tag} has {mm_text(boot.bsl_um)} mm"
+            )
+        )
+    if not any(f.sole_type == boot.sole_type and f.pattern == pattern.name for f in fleet.fits):
+        found.append(
+            Blocking(
+                what=f"sole {boot.sole_type} in pattern {pattern.name} is not declared by both makers"
+                " (no row means no)"
+            )
+        )
+    return found
+
+
+CAUTION = (
+    "Geometry from the ledger and the shop's policy, no statement about strength: makers' instructions,"
+    " local rules and a qualified technician come first."
+)
+
+
+def why_lines(answer: WhyAnswer) -> Iterator[str]:
+    """Yield the lines that `mountbook why` prints."""
+    with_what = f" with {answer.pattern}" if answer.pattern else ""
+    yield f"boot {answer.boot} on pair {answer.pair}{with_what}: {'yes' if answer.possible else 'no'}"
+    if answer.possible:
+        for each in answer.legal:
+            yield f"  boot centre {range_text(each)}"
+        yield from _way_lines(answer.ways)
+    for fact in answer.blocking:
+        yield f"  - {fact.what}"
+    if answer.to_measure:
+        yield f"  whether the brake fits, nobody knows: {answer.to_measure}"
+    for low, _ in answer.beyond if not answer.possible else ():
+        outward = -(-abs(low) // BENCH_STEP_UM) * BENCH_STEP_UM
+        yield f"  first legal beyond the shop's limit: boot centre {toward(outward if low > 0 else -outward)}"
+    if not answer.possible:
+        yield f"  nearest change: {answer.nearest_change}"
+        for other in answer.changes[1:]:
+            yield f"  or: {other}"
+    for alternative in answer.alternatives:
+        yield (f"  instead: {alternative.pair} with {alternative.pattern}, {way_text(alternative.way)}")
+    yield CAUTION
+
+
+def where_lines(legal: tuple[LegalOffsets, ...], ways: tuple[Way, ...]) -> Iterator[str]:
+    """Yield the lines that `mountbook where` prints."""
+    if not legal:
+        yield "nowhere within the shop's limit"
+    lines = [
+        f"  boot centre {range_text((each.low_um, each.high_um))}  ("
+        + "; ".join(f"ski {s.value}: {each.reused(s)} reused, {each.drilled(s)} drilled" for s in Side)
+        + ")"
+        for each in legal
+    ]
+    yield from dict.fromkeys(lines)  # which holes are reused may differ, not how many
+    yield from _way_lines(ways)
+    yield CAUTION
+
+
+def what_if_lines(found: WhatIf) -> Iterator[str]:
+    """Yield the lines that `mountbook whatif` prints: counts, then the changes pair by pair."""
+    changed = ", ".join(f"{name} {value}" for name, value in found.changed.items())
+    yield f"with {changed}: {found.after} of {found.asked} positions possible, now {found.before}"
+    for word, some_changes in (("gains", found.gained), ("loses", found.lost)):
+        for pair, some in groupby(some_changes, key=lambda change: change.position.pair):
+            yield f"  {pair} {word}"
+            for change in some:
+                where = "; ".join(range_text(each) for each in change.legal)
+                sole = mm_text(change.position.bsl_um)
+                yield f"    {change.position.pattern} for {sole} mm: boot centre {where}"
+    yield "Nothing is changed: a manager decides on the shop's rules."
+    yield CAUTION
+
+
+def _way_lines(ways: tuple[Way, ...]) -> Iterator[str]:
+    if not ways:
+        yield "  no plan would use it: a reused piece stands where its holes are, and printed numbers count"
+    for way in ways:
+        yield f"  {way_text(way)}"
+
+
+def way_text(way: Way) -> str:
+    """Return a way in one line."""
+    clear = "" if way.clearance_um is None else f", {half_mm_down(way.clearance_um)} mm to spare"
+    return (
+        f"{way.rung.value}: boot centre {toward(way.offset_um)}, {way.drilled} holes to drill,"
+        f" {way.plugged} to plug, {way.minutes} min{clear}"
+    )
+
+
+def range_text(offsets: Interval) -> str:
+    """Return a closed range for a person: the half millimetres inside it, else its approximate place."""
+    low, high = offsets
+    first = -(-low // BENCH_STEP_UM) * BENCH_STEP_UM
+    last = high // BENCH_STEP_UM * BENCH_STEP_UM
+    if first > last:
+        return f"about {toward((low + high) // 2)} (less than half a millimetre wide)"
+    if first == last:
+        return toward(first)
+    return f"from {toward(first)} to {toward(last)}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Listing:
+    """Legal offsets with roles, and the ways a plan would choose from. ``doubt``: about the marks."""
+
+    pair: Pair
+    pattern: str
+    bsl_um: int
+    legal: tuple[LegalOffsets, ...]
+    ways: tuple[Way, ...]
+    doubt: str | None
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the JSON object, lengths in millimetres; ``reused`` lists the hole ids of each ski."""
+        return {
+            "pair": self.pair.tag,
+            "pattern": self.pattern,
+            "bsl_mm": um_to_mm(self.bsl_um),
+            "legal_offsets_mm": [[um_to_mm(a), um_to_mm(b)] for a, b in offsets_only(self.legal)],
+            "roles": [
+                {
+                    "from_mm": um_to_mm(each.low_um),
+                    "to_mm": um_to_mm(each.high_um),
+                    "skis": {
+                        side.value: {
+                            "reused": [
+                                self.pair.skis[side].holes[claim].hole_id
+                                for piece in each.claims[side]
+                                for claim in piece
+                                if claim is not None
+                            ],
+                            "drilled": each.drilled(side),
+                        }
+                        for side in Side
+                    },
+                }
+                for each in self.legal
+            ],
+            "ways": [way_json(way) for way in self.ways],
+            "marks": self.doubt,
+        }
+
+    def lines(self) -> Iterator[str]:
+        """Yield the answer as lines for a person."""
+        yield f"{self.pattern} on pair {self.pair.tag} for a {mm_text(self.bsl_um)} mm sole"
+        if self.doubt is not None:
+            yield f"  first measure mark to tail on both skis: {self.doubt}"
+        yield from where_lines(self.legal, self.ways)
+
+
+def listing(
+    fleet: Fleet, *, pair_tag: str, pattern_name: str, bsl_mm: str, pin_mm: str | None = None
+) -> Listing:
+    """Return the legal offsets. Raises Refused for an unknown tag or name, BadInput for a text that is no
+    length.
+    """
+    pair, pattern = fleet.pair(pair_tag), fleet.pattern(pattern_name)
+    bsl_um, pin_um = length_typed(bsl_mm, "315"), None if pin_mm is None else length_typed(pin_mm, "60")
+    mounted = pair.current_mount is not None and pair.current_mount.pattern == pattern.name
+    return Listing(
+        pair=pair,
+        pattern=pattern.name,
+        bsl_um=bsl_um,
+        legal=legal_offsets(pair=pair, pattern=pattern, bsl_um=bsl_um, policy=fleet.policy, pin_um=pin_um),
+        ways=ways_for(
+            pair=pair, pattern=pattern, bsl_um=bsl_um, policy=fleet.policy, mounted=mounted, pin_um=pin_um
+        ),
+        doubt=doubt_about_marks(pair, difference_um=fleet.policy.um("pair_difference_mm")),
+    )
+
+
+def length_typed(text: str, example: str) -> int:
+    """Return a length typed in mm as micrometres. Raises BadInput, with an example, unless it is above 0."""
+    try:
+        value = mm_to_um(text)
+    except ValueError as fault:
+        raise BadInput(f"{text!r} is not a length in mm", cure=f"write it like {example}") from fault
+    if value <= 0:
+        raise BadInput(f"{text!r} is not a length from 0 up", cure=f"write it like {example}")
+    return value

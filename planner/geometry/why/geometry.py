@@ -1,17 +1,169 @@
 """The geometric facts that block a pattern on a pair, each shown at the place of least work."""
 
-from collections.abc import Mapping, Sequence
+from bisect import bisect_right
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise, product
 
 from fleet.base.units import counted, half_mm_down, length_text, toward, um_to_mm
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
-from fleet.facts.patterns import Pattern
+from fleet.facts.patterns import Pattern, Piece
 from planner.geometry.placement.frames import Stance, frame_of
 from planner.geometry.placement.rule import Rule, may_drill
-from planner.geometry.why.cells import OffsetCell, cells
 from planner.geometry.why.facts import Fact, FactKind, Ground, grounds, hole_of, uninspected
-from planner.geometry.why.smallest import smallest_blocking
+
+
+@dataclass(frozen=True, slots=True)
+class Segment:
+    """A stretch of r of one piece, with the facts against it and the number of holes it would drill."""
+
+    low: int
+    high: int
+    against: frozenset[Fact]
+    drilled: int
+
+
+@dataclass(frozen=True, slots=True)
+class OffsetCell:
+    """A range of offsets with one segment for every piece."""
+
+    low: int
+    high: int
+    segments: tuple[Segment, ...]
+
+    @property
+    def against(self) -> frozenset[Fact]:
+        """The facts against a mount in this cell."""
+        return frozenset().union(*(segment.against for segment in self.segments))
+
+    @property
+    def drilled(self) -> int:
+        """The holes that a mount in this cell would drill, both skis."""
+        return sum(segment.drilled for segment in self.segments)
+
+
+def cells(pattern: Pattern, stance: Stance, limit_um: int, grounds: Sequence[Ground]) -> list[OffsetCell]:
+    """Return all cells within the limit."""
+    lines = [_segments(piece, stance, limit_um, grounds) for piece in pattern.pieces]
+    low, high = -limit_um, limit_um
+    for piece in pattern.pieces:
+        own = stance.offsets_um(piece, limit_um)
+        low, high = max(low, own[0]), min(high, own[1])
+    turns = {low, high + 1}
+    for piece, line in zip(pattern.pieces, lines, strict=True):
+        end = stance.end_um(piece.follows)
+        if end is not None:
+            for segment in line:
+                turns |= {
+                    segment.low - piece.back_um - end,
+                    segment.high + piece.forward_um - end + 1,
+                }
+    marks = sorted(turn for turn in turns if low <= turn <= high + 1)
+    found = []
+    for start, after in pairwise(marks):
+        reachable = [
+            _reachable(piece, line, stance, start) for piece, line in zip(pattern.pieces, lines, strict=True)
+        ]
+        found += [OffsetCell(start, after - 1, chosen) for chosen in product(*reachable)]
+    return found
+
+
+def _segments(piece: Piece, stance: Stance, limit_um: int, grounds: Sequence[Ground]) -> list[Segment]:
+    end = stance.end_um(piece.follows)
+    if end is None:
+        low = high = 0
+    else:
+        low, high = end - limit_um - piece.forward_um, end + limit_um + piece.back_um
+    turns = {low, high + 1}
+    for ground in grounds:
+        for wanted in piece.holes:
+            turns |= ground.turns(wanted)
+    marks = sorted(turn for turn in turns if low <= turn <= high + 1)
+    return [_segment(piece, start, after - 1, grounds) for start, after in pairwise(marks)]
+
+
+def _segment(piece: Piece, low: int, high: int, grounds: Sequence[Ground]) -> Segment:
+    against: set[Fact] = set()
+    drilled = 0
+    for ground in grounds:
+        for wanted in piece.holes:
+            facts, reuse = ground.against(wanted, low)
+            against |= facts
+            drilled += not reuse
+    return Segment(low, high, frozenset(against), drilled)
+
+
+def _reachable(piece: Piece, line: list[Segment], stance: Stance, offset: int) -> list[Segment]:
+    end = stance.end_um(piece.follows)
+    if end is None:
+        return line
+    low, high = offset + end - piece.forward_um, offset + end + piece.back_um
+    first = bisect_right(line, low, key=lambda segment: segment.low) - 1
+    return [segment for segment in line[max(first, 0) :] if segment.low <= high and segment.high >= low]
+
+
+_SEARCHED = 6
+"""Beyond this many facts the search gives way to a greedy set: nobody reads a list that long for its size."""
+
+
+def smallest_blocking(places: Iterable[frozenset[Fact]]) -> list[Fact] | None:
+    """Return a smallest set that has an element in every place's set; among equals the first in sorted order.
+
+    None if some place has nothing against it.
+    """
+    needed = _least(places)
+    if not needed:
+        return []
+    if not needed[0]:
+        return None
+    for size in range(1, _SEARCHED + 1):
+        found = _hit(needed, size)
+        if found is not None:
+            return sorted(found)
+    return sorted(_greedy(needed))
+
+
+def _least(places: Iterable[frozenset[Fact]]) -> list[frozenset[Fact]]:
+    """Return only the sets that contain no other one: a set that meets these meets all."""
+    kept: list[frozenset[Fact]] = []
+    for place in sorted(set(places), key=lambda p: (len(p), sorted(p))):
+        if not any(other <= place for other in kept):
+            kept.append(place)
+    return kept
+
+
+def _hit(needed: list[frozenset[Fact]], size: int) -> set[Fact] | None:
+    if not needed:
+        return set()
+    if size == 0 or _disjoint(needed) > size:
+        return None
+    for fact in sorted(needed[0]):
+        rest = _hit([place for place in needed if fact not in place], size - 1)
+        if rest is not None:
+            return rest | {fact}
+    return None
+
+
+def _disjoint(needed: list[frozenset[Fact]]) -> int:
+    """Return a lower bound on the facts needed: the number of places whose sets share no fact."""
+    seen: set[Fact] = set()
+    count = 0
+    for place in needed:
+        if seen.isdisjoint(place):
+            seen |= place
+            count += 1
+    return count
+
+
+def _greedy(needed: list[frozenset[Fact]]) -> set[Fact]:
+    chosen: set[Fact] = set()
+    while needed:
+        facts = sorted({fact for place in needed for fact in place})
+        best = max(facts, key=lambda fact: sum(fact in place for place in needed))
+        chosen.add(best)
+        needed = [place for place in needed if best not in place]
+    return chosen
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
