@@ -29,7 +29,7 @@ from planner.plan.plan_words import (
     what_is_proved,
 )
 from planner.plan.values import Plan, PlannedSet, Rung
-from planner.planning.assign.binding_stock import BindingSort
+from planner.planning.assign.classes import BindingSort
 
 Cell = str | int | float | None
 

@@ -9,7 +9,7 @@ import pytest
 from fleet.base.errors import Refused
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan
-from planner.planning.assign.binding_stock import BindingSort
+from planner.planning.assign.classes import BindingSort
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.explain.alternatives import argue
 from planner.planning.explain.case import build_case

@@ -19,8 +19,8 @@ from planner.plan.part_prices import mount_worths, worth_of_next
 from planner.plan.plan_file import plan_from_json, plan_to_json
 from planner.plan.values import Plan, Rung, Way
 from planner.planning.assign.circulation import Circulation
+from planner.planning.assign.geometry import RoomLeft
 from planner.planning.assign.plan import judged_plan, plan_fleet
-from planner.planning.assign.room_left import RoomLeft
 from planner.planning.judge import judge_plan
 from planner.planning.judge.certificate import level_values
 from planner.planning.replan.again import plan_again

@@ -18,15 +18,16 @@ from fleet.tables.snapshot import Fleet
 from planner.plan.plan_file import plan_from_json, plan_text
 from planner.plan.plan_words import left_open, result_of
 from planner.plan.values import Plan
-from planner.planning.assign import certify, lexicographic
+from planner.planning.assign import lexicographic
+from planner.planning.assign import plan as certify
 from planner.planning.assign.deadline import NEVER, OVER, Deadline
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.lexicographic import solve
 from planner.planning.assign.linear_program import LinearProgram
-from planner.planning.assign.measure_first import measure_first
 from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.assign.plan import judged_plan, plan_fleet
 from planner.planning.assign.problem import build_problem
+from planner.planning.assign.reasons import measure_first
 from planner.planning.judge import judge_plan
 from planner.planning.judge.bound import BoundRow, LevelClaim, proved_bounds
 from planner.planning.judge.certificate import BadCertificate, level_values

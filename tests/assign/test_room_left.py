@@ -16,9 +16,8 @@ from planner.geometry.life.fleet_life import FleetLife
 from planner.plan.objective import ROOM
 from planner.plan.plan_file import plan_from_json, plan_to_json
 from planner.plan.values import Plan, Room, Rung, Way
-from planner.planning.assign.geometry import SweptWays
+from planner.planning.assign.geometry import RoomLeft, SweptWays, as_left
 from planner.planning.assign.plan import plan_fleet
-from planner.planning.assign.room_left import RoomLeft, as_left
 from planner.planning.judge import judge_plan
 from planner.planning.judge.certificate import level_values
 from tests.assign import brute_force
@@ -212,7 +211,7 @@ def test_the_total_is_the_sum_and_the_file_carries_it() -> None:
 
 
 def test_room_that_nobody_counts_is_no_level(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("planner.planning.assign.room_left.MOST_COUNTED", 0)
+    monkeypatch.setattr("planner.planning.assign.geometry.MOST_COUNTED", 0)
     shop = real_shop(0)
     plan = made(shop)
     assert plan.totals.room_lost is None

@@ -20,8 +20,14 @@ from fleet.facts.policy import default_policy
 from fleet.facts.standing import Place
 from fleet.facts.wishes import Wish
 from planner.plan.objective import IF_COUNTED
-from planner.planning.assign.binding_stock import BindingSort, BindingStock
-from planner.planning.assign.classes import BootClass, PairClass, boot_classes, wants_pair
+from planner.planning.assign.classes import (
+    BindingSort,
+    BindingStock,
+    BootClass,
+    PairClass,
+    boot_classes,
+    wants_pair,
+)
 from planner.planning.assign.problem import Arcs, Problem
 
 CAP_UM = 10_000

@@ -7,8 +7,8 @@ import pytest
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import read_fleet
 from planner.bench.parts import bindings_in_stock
-from planner.planning.assign.binding_stock import count_bindings
-from planner.planning.judge.bindings import where_bindings_are
+from planner.planning.assign.classes import count_bindings
+from planner.planning.judge.limits import where_bindings_are
 from tests.counter.command import Command
 from tests.counter.shop import JORY
 

@@ -13,8 +13,7 @@ import numpy as np
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import maximum_bipartite_matching
 
-from planner.planning.assign.binding_stock import BindingSort
-from planner.planning.assign.classes import Wishes
+from planner.planning.assign.classes import BindingSort, Wishes
 from planner.planning.seasons.first_stage import FirstStage, RemountChoice
 
 

@@ -8,7 +8,7 @@ from statistics import NormalDist, fmean
 
 import pytest
 
-from planner.planning.assign.binding_stock import BindingSort
+from planner.planning.assign.classes import BindingSort
 from planner.planning.seasons.first_stage import OWN, FirstStage, RemountChoice
 from planner.planning.seasons.peaks import critical_ratio, quantile
 from planner.planning.seasons.season_flow import SeasonFlow

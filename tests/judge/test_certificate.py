@@ -23,14 +23,12 @@ from planner.plan.objective import (
 )
 from planner.plan.plan_words import PROVED, result_of, what_is_proved
 from planner.plan.values import Plan
-from planner.planning.assign.binding_stock import BindingSort
-from planner.planning.assign.certify import unproved
+from planner.planning.assign.classes import BindingSort
 from planner.planning.assign.dual_certificate import possible_ways
-from planner.planning.assign.geometry import SweptWays
+from planner.planning.assign.geometry import RoomLeft, SweptWays
 from planner.planning.assign.lexicographic import solve
-from planner.planning.assign.plan import plan_fleet
+from planner.planning.assign.plan import plan_fleet, unproved
 from planner.planning.assign.problem import build_problem
-from planner.planning.assign.room_left import RoomLeft
 from planner.planning.judge import judge_plan
 from planner.planning.judge.bound import BoundRow, LevelClaim, proved_bounds
 from planner.planning.judge.certificate import (

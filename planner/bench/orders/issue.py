@@ -20,7 +20,7 @@ from planner.bench.orders.book import WorkOrder, as_kept, hole_names, next_numbe
 from planner.plan.codec import planned_set_to_body
 from planner.plan.fault_isolation import Fault
 from planner.plan.values import Plan, PlannedSet, Rung
-from planner.planning.judge.objection import Objection
+from planner.planning.judge.limits import Objection
 from planner.planning.replan.earlier import EarlierSet, OrderRevision, OrderStage, earlier_sets
 
 _OBJECTIONS_SHOWN = 5

@@ -21,7 +21,7 @@ from typing import Any
 from planner.bench.weeks.deadlines import Days, time_windows
 from planner.bench.weeks.figures import due_index
 from planner.bench.weeks.values import Bench, JigUse, Job, Visit
-from planner.planning.quiet_highs import quiet_highs
+from planner.planning.assign.linear_program import quiet_highs
 
 NODES = 2_000
 """Branches before the search stops: the same input gives the same days on every machine."""

@@ -14,11 +14,9 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 
 import numpy as np
-import numpy.typing as npt
 
 from fleet.base.errors import PlanFault
-
-Ints = npt.NDArray[np.int64]
+from planner.planning.assign.linear_program import Ints
 
 _APART = 4
 """In the weighted sum a level's unit outweighs so many times the largest cost of the level after it."""

@@ -10,9 +10,8 @@ from math import inf
 import numpy as np
 
 from planner.plan.objective import MINUTES, WAY_FIGURES, Level
-from planner.planning.assign.circulation import Ints
 from planner.planning.assign.deadline import NEVER, Deadline
-from planner.planning.assign.linear_program import Floats, LinearProgram
+from planner.planning.assign.linear_program import Floats, Ints, LinearProgram
 from planner.planning.assign.network import Network
 from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.assign.problem import Problem

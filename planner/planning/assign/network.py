@@ -9,7 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.plan.objective import Level
-from planner.planning.assign.circulation import Circulation, Ints
+from planner.planning.assign.circulation import Circulation
+from planner.planning.assign.linear_program import Ints
 from planner.planning.assign.problem import Problem
 
 

@@ -23,8 +23,7 @@ from fleet.base.errors import PlanFault
 from planner.plan.objective import WAY_FIGURES
 from planner.planning.assign.cases import SplitCase, WayCounts, proof_by_cases
 from planner.planning.assign.deadline import NEVER, Deadline, OutOfTime
-from planner.planning.assign.linear_program import Floats, Ints, LinearProgram, int32
-from planner.planning.quiet_highs import quiet_highs
+from planner.planning.assign.linear_program import Floats, Ints, LinearProgram, int32, quiet_highs
 
 _TOLERANCE = 1e-6
 """The solver's numbers differ from whole ones by less than this; costs and columns are whole numbers."""

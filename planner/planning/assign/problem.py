@@ -31,17 +31,27 @@ from planner.plan.objective import (
 )
 from planner.plan.part_prices import PartPrices, mount_worths, prices_in, worth_of_next
 from planner.plan.values import Rung
-from planner.planning.assign.binding_stock import BindingSort, BindingStock, brake_fits, count_bindings
-from planner.planning.assign.classes import BootClass, PairClass, Wishes, boot_classes, pair_classes
+from planner.planning.assign.classes import (
+    BindingSort,
+    BindingStock,
+    BootClass,
+    PairClass,
+    Wishes,
+    boot_classes,
+    brake_fits,
+    count_bindings,
+    pair_classes,
+)
 from planner.planning.assign.deadline import NEVER, Deadline
 from planner.planning.assign.geometry import (
+    MOST_COUNTED,
     RUNGS,
     Costs,
+    RoomLeft,
     Sole,
     SweptWays,
     counted_clearance,
 )
-from planner.planning.assign.room_left import MOST_COUNTED, RoomLeft
 
 Ints = npt.NDArray[np.int64]
 Counts = npt.NDArray[np.integer[Any]]

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.planning.assign.binding_stock import BindingSort
-from planner.planning.assign.circulation import Circulation, Ints
+from planner.planning.assign.circulation import Circulation
+from planner.planning.assign.classes import BindingSort
+from planner.planning.assign.linear_program import Ints
 from planner.planning.assign.problem import Problem
 
 

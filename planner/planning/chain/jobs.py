@@ -9,8 +9,7 @@ from fleet.facts.kinds import KindRule
 from fleet.tables.snapshot import Fleet
 from planner.plan.chain import Chain, VanRun, VanThing, id_there, with_received
 from planner.plan.part_prices import mount_worths
-from planner.planning.assign.binding_stock import BindingSort, count_bindings
-from planner.planning.assign.classes import boot_classes, pair_classes
+from planner.planning.assign.classes import BindingSort, boot_classes, count_bindings, pair_classes
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.chain.shop_program import Coming, Leaving, Names, ShopJob
 from planner.planning.chain.what_moves import movable

@@ -14,7 +14,7 @@ from fleet.tables.snapshot import Fleet
 from planner.plan.chain import Chain, ChainLevel, ChainMove, ChainPlan, VanRun, VanThing, after_moves
 from planner.plan.part_prices import refuse_no_prices
 from planner.plan.values import Plan
-from planner.planning.assign.binding_stock import BindingSort, count_bindings
+from planner.planning.assign.classes import BindingSort, count_bindings
 from planner.planning.assign.deadline import Deadline
 from planner.planning.assign.linear_program import Ints
 from planner.planning.assign.plan import plan_fleet

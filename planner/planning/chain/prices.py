@@ -17,10 +17,9 @@ from typing import Any, Final
 import numpy as np
 
 from planner.planning.assign.deadline import Deadline, OutOfTime
-from planner.planning.assign.linear_program import Floats, Ints, LinearProgram, int32
+from planner.planning.assign.linear_program import Floats, Ints, LinearProgram, int32, quiet_highs
 from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.chain.shop_program import SCALE, Ask, ChainColumn, ShopAnswer, ShopFrame
-from planner.planning.quiet_highs import quiet_highs
 
 _CLOSE: Final = 1e-6
 _ROUNDS: Final = 80

@@ -16,7 +16,7 @@ import numpy as np
 from fleet.tables.snapshot import Fleet
 from planner.plan.chain import VanThing
 from planner.plan.objective import DRILLED, MINUTES, WORTH, levels_of
-from planner.planning.assign.binding_stock import BindingSort
+from planner.planning.assign.classes import BindingSort
 from planner.planning.assign.formulation import columns_of, level_costs, parts_step, program_of
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.linear_program import Ints, LinearProgram

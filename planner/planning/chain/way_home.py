@@ -12,7 +12,7 @@ from fleet.facts.tags import tag_order
 from fleet.rules.loads import binding_stays, why_not_sent
 from fleet.tables.snapshot import Fleet
 from planner.plan.chain import Chain, ChainMove, VanThing, first_shop
-from planner.planning.assign.binding_stock import BindingSort
+from planner.planning.assign.classes import BindingSort
 
 _COLUMN: Final = {"tag": VanThing.PAIR, "boot": VanThing.BOOT, "binding_id": VanThing.BINDINGS}
 _GONE: Final = (Place.RETIRED, Place.SOLD)

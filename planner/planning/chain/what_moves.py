@@ -11,7 +11,7 @@ from fleet.facts.patterns import Pattern
 from fleet.rules.loads import binding_stays, boot_stays, pair_stays
 from fleet.tables.snapshot import Fleet
 from planner.plan.chain import VanThing, id_there
-from planner.planning.assign.binding_stock import BindingSort
+from planner.planning.assign.classes import BindingSort
 
 
 def loose_kits(fleet: Fleet) -> dict[BindingSort, list[tuple[str, str]]]:

@@ -12,11 +12,9 @@ from fleet.facts.standing import Place
 from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan
-from planner.planning.assign.binding_stock import BindingSort
-from planner.planning.assign.classes import BootClass, PairClass, wants_pair
-from planner.planning.assign.geometry import SweptWays
+from planner.planning.assign.classes import BindingSort, BootClass, PairClass, wants_pair
+from planner.planning.assign.geometry import RoomLeft, SweptWays
 from planner.planning.assign.problem import Problem, build_problem
-from planner.planning.assign.room_left import RoomLeft
 
 NEW_PAIR = "new for "
 """Tags of pairs that the shop does not own begin so; they exist only while a remedy is worked out."""

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from fleet.tables.snapshot import Fleet
 from planner.geometry.life.fleet_life import FleetLife
 from planner.plan.values import PlannedSet
-from planner.planning.assign.room_left import as_left
+from planner.planning.assign.geometry import as_left
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

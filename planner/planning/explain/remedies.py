@@ -11,7 +11,7 @@ from enum import StrEnum
 from functools import partial
 
 from fleet.base.errors import Refused
-from planner.planning.assign.binding_stock import BindingSort
+from planner.planning.assign.classes import BindingSort
 from planner.planning.assign.problem import Problem
 from planner.planning.assign.reasons import arcs_for
 from planner.planning.explain.case import (

@@ -7,8 +7,8 @@ from fleet.base.units import counted, first_of, in_mm, mm_text, toward, um_to_mm
 from planner.plan.codec import planned_set_to_body
 from planner.plan.part_prices import money_text
 from planner.plan.values import PlannedSet, Unserved
-from planner.planning.assign.binding_stock import BindingSort
-from planner.planning.assign.measure_first import THEN
+from planner.planning.assign.classes import BindingSort
+from planner.planning.assign.reasons import THEN
 from planner.planning.explain.alternatives import Alternative, Argument, Assignment
 from planner.planning.explain.life_cost import LifeCost
 from planner.planning.explain.remedies import Remedy, RemedyKind

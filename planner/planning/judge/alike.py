@@ -16,7 +16,7 @@ from fleet.facts.mounts import Mount
 from fleet.facts.pairs import InspectedArea, Pair, Ski
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import PlannedHole, PlannedSet, Way
-from planner.planning.judge.objection import Objection
+from planner.planning.judge.limits import Objection
 
 
 def _all_but(names: Iterable[str], *apart: str) -> Callable[[Any], tuple[Hashable, ...]]:

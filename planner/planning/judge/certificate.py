@@ -48,8 +48,7 @@ from planner.planning.judge.bound import (
     SumsByCase,
     proved_bounds,
 )
-from planner.planning.judge.money import parts_cents
-from planner.planning.judge.objection import Objection
+from planner.planning.judge.limits import Objection, parts_cents
 from planner.planning.judge.set_check import Facts
 
 

@@ -1,13 +1,32 @@
-"""The judge's numbers, read from policy in its own words."""
+"""The judge's objections, and its numbers: policy, prices and the places of bindings in its own words."""
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from math import ceil
 
-from fleet.facts.holes import Hole, HoleState, Knowledge
-from fleet.facts.pairs import Pair
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.pairs import Binding, Brake, BrakeWidth, Pair, brake_to_plan
 from fleet.facts.policy import Policy
+from fleet.tables.snapshot import Fleet
+from planner.plan.values import PlannedSet, Rung
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Objection:
+    """One broken limit or wrong figure: where, which rule, and the numbers.
+
+    ``pair``: the pair whose set it is about, which the others do without; "" for the plan as a whole.
+    """
+
+    about: str
+    rule: str
+    message: str
+    pair: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.about}: {self.message}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,3 +90,52 @@ def work_minutes(policy: Policy, *, take_off: bool, drilled: int, plugged: int) 
     steps += policy.number("minutes_drill_hole") * drilled + policy.number("minutes_plug_hole") * plugged
     steps += policy.number("minutes_take_off") if take_off else Decimal(0)
     return ceil(steps)
+
+
+_PRICES = {"drill": "price_new_hole", "reuse": "price_reused_hole", "plug": "price_plug"}
+
+
+def parts_cents(fleet: Fleet, planned: PlannedSet) -> int | None:
+    """Hundredths of the shop's money; None while a price is not set."""
+    if not prices_known(fleet):
+        return None
+    if planned.way.rung in (Rung.AS_IS, Rung.ADJUST):
+        return 0
+    done: list[str] = [hole.do for ski in planned.way.skis.values() for hole in ski.holes]
+    done += ["plug" for ski in planned.way.skis.values() for _ in ski.plug]
+    return sum(fleet.policy.hundredths(_PRICES[each]) for each in done if each in _PRICES)
+
+
+def prices_known(fleet: Fleet) -> bool:
+    """Return whether the shop has set every price of a part."""
+    return all(fleet.policy.optional_number(name) is not None for name in _PRICES.values())
+
+
+Sort = tuple[str, BrakeWidth]
+"""A sort of binding: pattern and brake in micrometres, None without a brake, or that it is not known."""
+
+
+def where_bindings_are(bindings: Iterable[Binding]) -> tuple[dict[str, Sort], Counter[Sort]]:
+    """Sort on each pair with two alike, and how many pairs of bindings lie loose, sort by sort.
+
+    A lone binding is no pair: its sort does not stand there. A loose one whose brake is not known fits
+    nobody knows what: it does not count.
+    """
+    on: dict[Side, dict[str, Sort]] = {side: {} for side in Side}
+    loose: Counter[Sort] = Counter()
+    sorts = _Sorts()
+    for row in bindings:
+        if row.on_pair is not None and row.on_ski is not None:
+            on[row.on_ski][row.on_pair] = sorts[row.pattern, row.brake_um]
+        elif row.on_pair is None and not row.asks and row.brake_um is not Brake.UNKNOWN:
+            loose[sorts[row.pattern, row.brake_um]] += 1
+    alike = {tag: sort for tag, sort in on[Side.A].items() if on[Side.B].get(tag) == sort}
+    return alike, Counter({sort: n // 2 for sort, n in loose.items() if n >= 2})
+
+
+class _Sorts(dict[Sort, Sort]):
+    """The sort as plans count it, by pattern and brake as they are recorded."""
+
+    def __missing__(self, recorded: Sort) -> Sort:
+        self[recorded] = (recorded[0], brake_to_plan(recorded[1]))
+        return self[recorded]

@@ -19,7 +19,7 @@ from planner.plan.chain import Chain, ChainMove, ChainPlan, VanRun, VanThing, af
 from planner.plan.part_prices import mount_worths
 from planner.plan.values import Plan
 from planner.planning.judge.certificate import level_values, levels_told
-from planner.planning.judge.objection import Objection
+from planner.planning.judge.limits import Objection
 from planner.planning.judge.plan_check import judge_plan
 
 _IN_THE_SHOP = (Place.FLAT, Place.READY, Place.BACK)

@@ -19,11 +19,15 @@ from fleet.facts.wishes import Wish
 from fleet.rules.fitting import mount_as_set
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import PlannedSet, Rung
-from planner.planning.judge.bindings import Sort, where_bindings_are
-from planner.planning.judge.limits import Limits, limits_for, work_minutes
-from planner.planning.judge.objection import Objection
-from planner.planning.judge.piece_check import judge_pieces
-from planner.planning.judge.ski_check import SkiCase, clearance_of, judge_ski, meets_um
+from planner.planning.judge.limits import (
+    Limits,
+    Objection,
+    Sort,
+    limits_for,
+    where_bindings_are,
+    work_minutes,
+)
+from planner.planning.judge.ski_check import SkiCase, clearance_of, judge_pieces, judge_ski, meets_um
 
 
 class SetCase(Value, frozen=True, kw_only=True):

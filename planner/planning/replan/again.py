@@ -7,15 +7,12 @@ from dataclasses import dataclass, replace
 from fleet.tables.snapshot import Fleet
 from planner.plan.objective import Totals
 from planner.plan.values import Plan, PlannedSet, Unserved
-from planner.planning.assign.certify import certified
 from planner.planning.assign.expand import expand
-from planner.planning.assign.geometry import SweptWays
+from planner.planning.assign.geometry import RoomLeft, SweptWays
 from planner.planning.assign.lexicographic import Solution, solve
-from planner.planning.assign.measure_first import measure_first
-from planner.planning.assign.plan import judged_plan, proposal, solved, totals_of
+from planner.planning.assign.plan import certified, judged_plan, proposal, solved, totals_of
 from planner.planning.assign.problem import Problem, build_problem
-from planner.planning.assign.reasons import Outcome, unserved
-from planner.planning.assign.room_left import RoomLeft
+from planner.planning.assign.reasons import Outcome, measure_first, unserved
 from planner.planning.replan.change_budget import most_kept, solve_keeping
 from planner.planning.replan.earlier import DroppedSet, EarlierSet, earlier_sets, still_possible
 from planner.planning.replan.sources import same_sources

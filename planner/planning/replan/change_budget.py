@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from fleet.base.errors import Refused
-from planner.planning.assign.deal import deal_out, with_brakes
+from planner.planning.assign.expand import deal_out, with_brakes
 from planner.planning.assign.formulation import Columns, columns_of, face_of, level_costs
 from planner.planning.assign.lexicographic import Solution
 from planner.planning.assign.linear_program import with_row

@@ -19,9 +19,9 @@ import numpy as np
 
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Rung
-from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.circulation import Circulation
-from planner.planning.assign.deal import Chosen
+from planner.planning.assign.classes import BindingSort
+from planner.planning.assign.expand import Chosen
 from planner.planning.assign.geometry import RUNGS
 from planner.planning.assign.problem import Arcs, Ints, Problem
 from planner.planning.replan.earlier import DroppedSet, EarlierSet, OrderStage

@@ -11,8 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.planning.assign.binding_stock import BindingSort
-from planner.planning.assign.classes import Wishes
+from planner.planning.assign.classes import BindingSort, Wishes
 from planner.planning.assign.problem import Problem
 
 BootGroup = tuple[str, tuple[str, ...], Wishes]

@@ -4,8 +4,9 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from planner.planning.assign.circulation import Circulation, Ints
+from planner.planning.assign.circulation import Circulation
 from planner.planning.assign.classes import Wishes
+from planner.planning.assign.linear_program import Ints
 
 Stock = Mapping[Wishes, int]
 """Sets that are ready, counted by the wants that each may serve."""

@@ -12,15 +12,11 @@ from enum import StrEnum
 from typing import Any, Final
 
 import numpy as np
-import numpy.typing as npt
 
 from fleet.base.errors import PlanFault
-from planner.planning.assign.binding_stock import BindingSort
-from planner.planning.assign.classes import Wishes
-from planner.planning.quiet_highs import ONE_ANSWER, quiet_highs
+from planner.planning.assign.classes import BindingSort, Wishes
+from planner.planning.assign.linear_program import ONE_ANSWER, Floats, Ints, quiet_highs
 from planner.planning.seasons.first_stage import OWN, FirstStage
-
-Floats = npt.NDArray[np.float64]
 
 RELATIVE_GAP: Final = 1e-4
 """A stock so near the linear bound is taken without looking further."""
@@ -140,7 +136,7 @@ class SeasonProgram:
         weights[[column for column, priority in self._use if priority <= rank]] = 1.0 / len(self.peaks)
         return weights
 
-    def _triples(self) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64], Floats]:
+    def _triples(self) -> tuple[Ints, Ints, Floats]:
         """Rows, columns and values of all cells, floors included, column by column."""
         if self._table is None:
             self._table = np.array(self._cells)

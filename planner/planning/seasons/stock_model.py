@@ -17,8 +17,9 @@ from typing import Any, Final
 import numpy as np
 
 from planner.planning.assign.classes import Wishes
+from planner.planning.assign.linear_program import Floats
 from planner.planning.seasons.first_stage import FirstStage
-from planner.planning.seasons.season_program import Floats, Resource, SeasonProgram, best_in_whole_sets, run
+from planner.planning.seasons.season_program import Resource, SeasonProgram, best_in_whole_sets, run
 
 _SLACK: Final = 1e-6
 """Of a floor, and what a set must be used more often than its price to pay."""

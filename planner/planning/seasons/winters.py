@@ -21,10 +21,9 @@ from fleet.tables.snapshot import Fleet
 from planner.plan.part_prices import WORTHS
 from planner.plan.values import PlannedSet, Rung
 from planner.planning.assign.expand import OWN, expand
-from planner.planning.assign.geometry import SweptWays
+from planner.planning.assign.geometry import RoomLeft, SweptWays, as_left
 from planner.planning.assign.plan import solved
 from planner.planning.assign.problem import build_problem
-from planner.planning.assign.room_left import RoomLeft, as_left
 
 Worths = tuple[int, ...] | None
 Buy = Callable[[Fleet, random.Random, int], Fleet]
