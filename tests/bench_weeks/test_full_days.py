@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from time import process_time
 
 import pytest
@@ -14,19 +14,17 @@ from hypothesis import strategies as st
 from invented_weeks import bench_and_jobs
 from test_brute_force import small
 
-from planner.bench.weeks import day_fill
-from planner.bench.weeks import iterative_repair as repair
+from planner.bench.weeks import day_fill, weeks
 from planner.bench.weeks.calendar import open_days
 from planner.bench.weeks.day_fill import fill_days
-from planner.bench.weeks.day_model import _DayModel, days_to_work_by, plan_days
+from planner.bench.weeks.day_model import DayPlan, _DayModel, days_to_work_by, plan_days
 from planner.bench.weeks.day_pack import Ready, pack_day
 from planner.bench.weeks.day_teams import pack_teams
-from planner.bench.weeks.dispatch import Ranks
 from planner.bench.weeks.figures import due_index, measure
 from planner.bench.weeks.judge import judge_bench_plan
 from planner.bench.weeks.late_model import choose_on_time
 from planner.bench.weeks.values import Bench, BenchPlan, JigUse, Job, Person, Proof, TimedVisit, Visit
-from planner.bench.weeks.weeks import DISPATCH_RULES, _kept_days, due_ranks, whole_orders
+from planner.bench.weeks.weeks import _kept_days
 
 DAY = date(2026, 11, 2)
 
@@ -233,25 +231,42 @@ def test_an_earlier_plans_days_are_filled_within_the_time_and_kept(monkeypatch: 
     assert _kept_days(bench, jobs, earlier, until=process_time() + 100.0) is not None
 
 
-def test_no_reading_begins_that_would_end_after_the_time(monkeypatch: pytest.MonkeyPatch) -> None:
-    """By hand: readings of 3 s each, and 10 s, are three; a fourth would end at 12 s."""
+def test_a_day_that_other_work_fills_is_packed_for_its_own(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No minute is idle, yet nothing planned for the day was done: that is no reason to leave it so."""
+    days = open_days(first=DAY, last=DAY + timedelta(days=1), zone="Europe/Vienna", hours=[2.0])
+    bench = replace(bench_of(1), days=days)
+    check = Visit(steps=(("check", 30),))
+    jobs = [
+        Job(number=f"WO-{n}", pair=f"K-{n}", visits=(check,), due=days[1].day, weight=1) for n in range(4)
+    ]
+
+    def run(day: day_fill._Day) -> None:
+        day.idle = 0
+        day._count()
+
+    monkeypatch.setattr(day_fill._Day, "run", run)
+    visits = fill_days(bench, jobs, {job.number: (0,) for job in jobs})
+    assert len([v for v in visits if v.start < days[1].start]) == 4
+
+
+def test_no_packing_begins_that_would_end_after_the_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """By hand: days of 2 s, packings of 3 s each, and 13 s: three, since a fourth packing would end at 14."""
     bench, jobs = bench_and_jobs(20, seed=1, technicians=1, weeks=1, fill=1.5)
-    now = [0.0]
-    monkeypatch.setattr(repair, "process_time", lambda: now[0])
+    now, turns = [0.0], []
+    monkeypatch.setattr(weeks, "process_time", lambda: now[0])
 
-    def read(ranks: Ranks, rule: int) -> tuple[TimedVisit, ...]:
+    def days(*_: object, **__: object) -> DayPlan:
+        now[0] += 2.0
+        return DayPlan(on_time=frozenset(), late_bound=0, day_of={})
+
+    def fill(*_: object, turn: int, **__: object) -> tuple[TimedVisit, ...]:
+        turns.append(turn)
         now[0] += 3.0
-        return whole_orders(bench, [job for job in jobs if job.number in ranks], ranks, DISPATCH_RULES[0])
+        return ()
 
-    every = [job.number for job in jobs]
-    repair.iterative_repair(
-        bench,
-        jobs,
-        lambda wanted: due_ranks(bench, jobs, wanted),
-        every,
-        read,
-        readings=50,
-        good_enough=-1,
-        ends=10.0,
-    )
-    assert now[0] == 9.0
+    monkeypatch.setattr(weeks, "days_to_work_by", days)
+    monkeypatch.setattr(weeks, "plan_days", lambda *_, **__: None)
+    monkeypatch.setattr(weeks, "fill_days", fill)
+    nothing = measure(bench, jobs, ())[0], (), "nothing"
+    weeks._by_days(bench, jobs, nothing, Proof(late_weight=0), 13.0, 13.0, (), None)
+    assert turns == [0, 1, 2]

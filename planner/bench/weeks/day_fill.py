@@ -27,7 +27,7 @@ from planner.bench.weeks.values import Bench, JigUse, Job, TimedVisit, Visit
 NO_DAY = 10**6
 """The day of an order that has none; its due day is added, so that they keep an order among them."""
 _LATER = 2
-AGAIN = 1 / 5
+AGAIN = 1 / 10
 """The share of the seconds left that planning the days left once more may take."""
 AGAIN_MOST = 2_000
 """The most orders that are planned again: of more, so few seconds make worse days than those at hand."""
@@ -70,16 +70,23 @@ class FillState:
 
 
 def fill_days(
-    bench: Bench, jobs: Sequence[Job], day_of: DayOf, *, until: float = inf, again: bool = True
+    bench: Bench,
+    jobs: Sequence[Job],
+    day_of: DayOf,
+    *,
+    until: float = inf,
+    again: bool = True,
+    turn: int = 0,
 ) -> tuple[TimedVisit, ...]:
     """Return timed visits of all orders that end within the weeks; orders without days fill the room left.
 
     ``until``: the moment of this process's clock after which one rule a day is enough. ``again``: where work
     did not fit into its day, the days left may be planned once more; an earlier plan's days are to be kept.
+    ``turn``: the days packed in another turn may come out otherwise.
     """
     jobs = list(jobs)
     while True:
-        visits = _Weeks(bench, jobs, day_of, until, again=again).run()
+        visits = _Weeks(bench, jobs, day_of, until, again=again, turn=turn).run()
         done: dict[str, int] = defaultdict(int)
         for visit in visits:
             done[visit.job] += 1
@@ -93,9 +100,9 @@ class _Weeks:
     """All orders, and the days one after another."""
 
     def __init__(
-        self, bench: Bench, jobs: Sequence[Job], day_of: DayOf, until: float, *, again: bool
+        self, bench: Bench, jobs: Sequence[Job], day_of: DayOf, until: float, *, again: bool, turn: int
     ) -> None:
-        self.bench, self.days, self.until, self.again = bench, Days(bench), until, again
+        self.bench, self.days, self.until, self.again, self.turn = bench, Days(bench), until, again, turn
         self.jobs = {job.number: job for job in jobs}
         self.due = {job.number: due_index(bench, job) for job in jobs}
         kinds: dict[tuple[tuple[Visit, ...], int, int], int] = {}
@@ -185,13 +192,13 @@ class _Weeks:
             now = process_time()
             # the days that follow take as long as this one, with one rule each
             rest = (now - begun) * (len(self.bench.days) - index)
-            if day.perfect or now + rest > self.until:
+            if not day.missed or now + rest > self.until:
                 return
             if not number:
                 packed = _Day(self, index, way, urgent)
                 packed.pack()
                 yield packed
-                if packed.perfect or not packed.cost[0]:
+                if not packed.cost[0]:
                     return
             for group, name in day.missed:
                 if group.must:
@@ -294,7 +301,6 @@ class _Day:
         self.idle = 0
         self.missed: list[tuple[_Group, str]] = []
         self.cost: tuple[int, int] = (0, 0)
-        self.perfect = False
 
     def _enter(self, number: str, stage: int, ready: int) -> None:
         weeks = self.weeks
@@ -353,7 +359,7 @@ class _Day:
             for since, number in group.entries
             if since <= self.day.start
         ]
-        self.out = list(pack_teams(self.bench, self.index, ready, seconds=PACKING))
+        self.out = list(pack_teams(self.bench, self.index, ready, PACKING, self.weeks.turn))
         done = {visit.job for visit in self.out}
         for group in groups:
             group.entries = [entry for entry in group.entries if entry[1] not in done]
@@ -389,7 +395,6 @@ class _Day:
         left = sum(group.visit.minutes for group, _ in self.missed)
         minutes = self.idle + sets * self.bench.setup_minutes + left // 2
         self.cost = (sum(weeks.jobs[n].weight for n in lost), minutes)
-        self.perfect = not lost and (not self.idle or not self.missed)
 
     def _next_change(self, now: int, free: Sequence[tuple[int, int, int]]) -> int:
         times = [f[0] for f in free if f[0] > now]

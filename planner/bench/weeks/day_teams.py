@@ -35,8 +35,12 @@ class _Share(NamedTuple):
     jigs: Mapping[str, int]
 
 
-def pack_teams(bench: Bench, index: int, ready: Sequence[Ready], *, seconds: float) -> tuple[TimedVisit, ...]:
-    """Return as much worth of timed visits as was found, by closing time; deterministic in ``seconds``."""
+def pack_teams(
+    bench: Bench, index: int, ready: Sequence[Ready], seconds: float, turn: int = 0
+) -> tuple[TimedVisit, ...]:
+    """Return as much worth of timed visits as was found, by closing time; deterministic in ``seconds`` and
+    ``turn``.
+    """
     day = bench.days[index]
     people = sorted(day.windows)
     many = -(-len(people) // TEAM)
@@ -49,7 +53,7 @@ def pack_teams(bench: Bench, index: int, ready: Sequence[Ready], *, seconds: flo
         # a kind that this team has no jig of has no work here either
         jigs = {kind: max(1, count) for kind, count in share.jigs.items()}
         kind_of = {each.number: each.visit.jig.kind for each in share.work if each.visit.jig}
-        packed = pack_day(replace(bench, days=tuple(days), jigs=jigs), index, share.work, seconds=seconds)
+        packed = pack_day(replace(bench, days=tuple(days), jigs=jigs), index, share.work, seconds, turn)
         for v in packed:
             out.append(v if v.jig is None else replace(v, jig=first_jig[kind_of[v.job]] + v.jig))
         first_jig.update(share.jigs)

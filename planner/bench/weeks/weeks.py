@@ -2,8 +2,8 @@
 
 The model that won (measured in tests/bench): whole days as whole numbers decide which orders can be on
 time, on which day each visit stands, and with how few set-ups; each day is then packed by jig with the
-exact clock. A list read hour by hour, repaired where it misses, is tried beside it. Small benches go
-through the exact search as well. What stays between plan and bound is printed, never rounded away.
+exact clock. A list read hour by hour is tried beside it. Small benches go through the exact search as well.
+What stays between plan and bound is printed, never rounded away.
 """
 
 from collections.abc import Callable, Collection, Mapping, Sequence
@@ -17,7 +17,6 @@ from planner.bench.weeks.deadlines import Days, time_windows
 from planner.bench.weeks.dispatch import DispatchRule, Ranks, dispatch
 from planner.bench.weeks.figures import measure
 from planner.bench.weeks.gaps import kept_visits
-from planner.bench.weeks.iterative_repair import iterative_repair
 from planner.bench.weeks.judge import judge_bench_plan
 from planner.bench.weeks.late_model import Choice, choose_on_time
 from planner.bench.weeks.values import Bench, BenchPlan, Figures, JigUse, Job, Proof, TimedVisit
@@ -26,8 +25,8 @@ FAR = 10**8
 """Added to the rank of what cannot be on time: after everything that can."""
 SMALL = 8
 """Up to so many orders the exact search runs as well."""
-READINGS = 60_000
-"""Orders times readings of the list while it is repaired."""
+TURNS = 4
+"""The most times that the same days are packed: each turn begins from other seeds."""
 DAYS, DAYS_OF_MANY = 1 / 3, 1 / 2
 """The share of the seconds left that planning the days may take; those of many orders are planned once."""
 _DAY = 24 * 60
@@ -71,7 +70,7 @@ def plan_bench(
             best = _better(best, found, bench, before)
             proof = exact.proof
     else:
-        best, proof = _by_days(bench, jobs, first, best, proof, seconds, ends, before, progress)
+        best, proof = _by_days(bench, jobs, best, proof, seconds, ends, before, progress)
         proof = replace(proof, setups=_setups_bound(bench, jobs) if not best[0].left_weight else None)
     return _finished(bench, jobs, best[1], proof, best[2], before)
 
@@ -79,7 +78,6 @@ def plan_bench(
 def _by_days(
     bench: Bench,
     jobs: Sequence[Job],
-    choice: Choice,
     best: Found,
     proof: Proof,
     seconds: float,
@@ -87,47 +85,29 @@ def _by_days(
     before: Sequence[TimedVisit],
     progress: Callable[[str], None] | None,
 ) -> tuple[Found, Proof]:
-    """Return the orders that the day model puts on time, dispatched and repaired; its bound where it is
-    higher.
+    """Return the days of the day model, packed by the clock as often as there is time for; its bound where it
+    is higher.
     """
     bound = _setups_bound(bench, jobs)
     if best[0].key()[:3] == (proof.late_weight, 0, bound):
         return best, proof
     share = DAYS if len(jobs) <= AGAIN_MOST else DAYS_OF_MANY
     work_by = days_to_work_by(bench, jobs, seconds=share * max(0.0, ends - process_time()))
-    if work_by is not None:
-        best = _better(best, _packed(bench, jobs, work_by.day_of, ends), bench, before)
-    if progress is not None:
-        progress(f"late weight {best[0].late_weight}, no plan below {proof.late_weight}")
-    if ends - process_time() < seconds / 4:
+    if work_by is None:
         return best, proof
-    days = None
-    if best[0].late_weight > (proof.late_weight or 0):
-        days = plan_days(bench, jobs, seconds=min(seconds / 4, max(0.0, ends - process_time())))
-        if days is not None:
-            proof = replace(proof, late_weight=max(proof.late_weight or 0, days.late_bound))
-    if days is not None and best[0].late_weight > (proof.late_weight or 0):
-        best = _better(best, _packed(bench, jobs, days.day_of, ends), bench, before)
-    bound = proof.late_weight or 0
-    if best[0].late_weight <= bound:
-        return best, proof
-
-    def read(ranks: Ranks, reading: int) -> tuple[TimedVisit, ...]:
-        workable = [job for job in jobs if job.number in ranks]
-        return whole_orders(bench, workable, ranks, DISPATCH_RULES[reading % len(DISPATCH_RULES)])
-
-    repaired = iterative_repair(
-        bench,
-        jobs,
-        lambda wanted: due_ranks(bench, jobs, wanted),
-        choice.on_time if days is None else days.on_time,
-        read,
-        readings=READINGS // len(jobs),
-        good_enough=bound,
-        ends=ends,
-    )
-    if repaired is not None:
-        best = _better(best, (*repaired, "day model, replay and repair"), bench, before)
+    took = 0.0
+    for turn in range(TURNS):
+        begun = process_time()
+        if turn and (best[0].late_weight <= (proof.late_weight or 0) or begun + took > ends):
+            break
+        best = _better(best, _packed(bench, jobs, work_by.day_of, ends, turn), bench, before)
+        took = process_time() - begun
+        if progress is not None:
+            progress(f"late weight {best[0].late_weight}, no plan below {proof.late_weight}")
+        if not turn and best[0].late_weight > (proof.late_weight or 0):
+            days = plan_days(bench, jobs, seconds=min(seconds / 6, max(0.0, ends - process_time())))
+            if days is not None:
+                proof = replace(proof, late_weight=max(proof.late_weight or 0, days.late_bound))
     return best, proof
 
 
@@ -175,9 +155,11 @@ def whole_orders(
         jobs = whole
 
 
-def _packed(bench: Bench, jobs: Sequence[Job], day_of: Mapping[str, tuple[int, ...]], ends: float) -> Found:
+def _packed(
+    bench: Bench, jobs: Sequence[Job], day_of: Mapping[str, tuple[int, ...]], ends: float, turn: int
+) -> Found:
     """Return the days of these orders packed by the clock, by then at the latest."""
-    visits = fill_days(bench, jobs, day_of, until=ends)
+    visits = fill_days(bench, jobs, day_of, until=ends, turn=turn)
     return measure(bench, jobs, visits)[0], visits, "day model, days packed by jig"
 
 
