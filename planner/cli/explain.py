@@ -62,9 +62,8 @@ def why(
 
 def _why_of_plan(fleet: Fleet, what: str, folder: Path, *, json: bool) -> None:
     from planner.plan import plan_file, set_aside
-    from planner.planning.explain.alternatives import argue, find_set
+    from planner.planning.explain.alternatives import argue, find_set, life_cost
     from planner.planning.explain.case import build_case
-    from planner.planning.explain.life_cost import life_cost
     from planner.planning.explain.remedies import remedies
     from planner.planning.explain.report import (
         argument_json,
@@ -179,8 +178,8 @@ def _what_if_of_plan(
     json: bool,
 ) -> None:
     from planner.plan import plan_file, set_aside
+    from planner.planning.explain.case import Supposed, boots_from, bought_from, supposed_fleet
     from planner.planning.explain.compare import compare_plans, difference_json, difference_lines
-    from planner.planning.explain.suppose import Supposed, boots_from, bought_from, supposed_fleet
     from planner.planning.replan.again import plan_nearest
 
     what = Supposed(

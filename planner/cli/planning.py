@@ -423,7 +423,8 @@ def _from_rentals(
 ) -> None:
     from fleet.facts.kinds import shop_kinds
     from fleet.tables.snapshot import read_policy
-    from planner.planning.seasons import proposal, want_entries
+    from planner.planning.seasons import seasons as past
+    from planner.planning.seasons import want_entries
     from planner.planning.seasons.rentals import read_rentals
 
     with session.open_ledger() as ledger:
@@ -431,16 +432,16 @@ def _from_rentals(
     rentals, faults = read_rentals(session.read_text(source), tuple(shop_kinds(policy)))
     for fault in faults:
         session.note(f"{source}, row {fault.row}, {fault.column}: {fault.raw!r}: {fault.fix}")
-    found = proposal.propose(rentals, policy, sampled=seasons, priority=priority)
+    found = past.propose(rentals, policy, sampled=seasons, priority=priority)
     entered = enter and not faults
     if entered:
         with session.at_desk(by, None) as desk:
             wishes = [line.wish for line in found.lines]
             for event in want_entries.entries_of(
-                wishes, want_entries.read_wishes(desk.connection), name=proposal.NAME
+                wishes, want_entries.read_wishes(desk.connection), name=past.NAME
             ):
                 desk.enter(event)
     said = want_entries.proposal_json(found, faults, entered=entered)
-    session.answer(said, proposal.lines_of(found), json=json, after=_recorded(entered))
+    session.answer(said, past.lines_of(found), json=json, after=_recorded(entered))
     if faults:
         raise typer.Exit(1)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from planner.planning.assign.plan import plan_fleet
-from planner.planning.explain.life_cost import life_cost
+from planner.planning.explain.alternatives import life_cost
 from tests.assign.shop import real_shop
 
 

@@ -12,11 +12,10 @@ from planner.plan.values import Plan
 from planner.planning.assign.classes import BindingSort
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.explain.alternatives import argue
-from planner.planning.explain.case import build_case
+from planner.planning.explain.case import Supposed, boots_from, bought_from, build_case, supposed_fleet
 from planner.planning.explain.compare import compare_plans, difference_json, difference_lines
 from planner.planning.explain.remedies import Remedy, RemedyKind, remedies
 from planner.planning.explain.report import argument_lines, remedy_text
-from planner.planning.explain.suppose import Supposed, boots_from, bought_from, supposed_fleet
 from tests.assign.shop import real_shop
 from tests.few import first
 

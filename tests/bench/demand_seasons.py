@@ -13,8 +13,7 @@ import random
 from math import sqrt
 from statistics import fmean, stdev
 
-from planner.planning.seasons.peaks import critical_ratio, quantile
-from planner.planning.seasons.proposal import drawn
+from planner.planning.seasons.seasons import critical_ratio, drawn, quantile
 from tests.bench.rows import row
 
 REFUSAL, IDLE, GROUPS, UNSEEN = 45, 6, 30, 300

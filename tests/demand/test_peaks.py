@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from fleet.base.errors import BadInput
 from fleet.facts.kinds import Kind
-from planner.planning.seasons.peaks import (
+from planner.planning.seasons.rentals import Rental, read_rentals, seasons_of
+from planner.planning.seasons.seasons import (
     Windows,
     critical_ratio,
     peak,
@@ -20,7 +21,6 @@ from planner.planning.seasons.peaks import (
     share_above,
     wanted_by_group,
 )
-from planner.planning.seasons.rentals import Rental, read_rentals, seasons_of
 
 DAY = date(2025, 12, 20)
 

@@ -9,8 +9,8 @@ import pytest
 from fleet.base.errors import BadInput
 from fleet.facts.kinds import Kind
 from fleet.facts.policy import default_policy
-from planner.planning.seasons.proposal import lines_of, propose
 from planner.planning.seasons.rentals import Rental
+from planner.planning.seasons.seasons import lines_of, propose
 from planner.planning.seasons.want_entries import entries_of
 
 

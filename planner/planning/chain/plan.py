@@ -18,11 +18,10 @@ from planner.planning.assign.classes import BindingSort, count_bindings
 from planner.planning.assign.deadline import Deadline
 from planner.planning.assign.linear_program import Ints
 from planner.planning.assign.plan import plan_fleet
-from planner.planning.chain.jobs import ChainJobs, chain_jobs
+from planner.planning.chain.jobs import ChainJobs, chain_jobs, not_there
 from planner.planning.chain.prices import ChainProof, Settled, settle_prices
 from planner.planning.chain.shop_program import Names, chain_levels
 from planner.planning.chain.side_by_side import SideBySide
-from planner.planning.chain.what_moves import not_there
 from planner.planning.judge.moves import chain_values, judge_chain
 
 REPAIR_SECONDS: Final = 60.0

@@ -1,4 +1,4 @@
-"""The case for one set: the ladder below its way, and the best plans without it."""
+"""The case for one set: the ladder below its way, the best plans without it, the life its drilling costs."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -8,14 +8,15 @@ import numpy.typing as npt
 
 from fleet.base.errors import Refused
 from fleet.tables.snapshot import Fleet
+from planner.geometry.life.fleet_life import FleetLife
 from planner.plan.objective import Totals
 from planner.plan.values import PlannedSet, Rung, Way
-from planner.planning.assign.geometry import RUNGS
+from planner.planning.assign.geometry import RUNGS, as_left
 from planner.planning.assign.lexicographic import Solution, solve
 from planner.planning.assign.problem import Problem
 from planner.planning.explain.case import PlanCase
-from planner.planning.explain.figures import differences, totals_of_solution
-from planner.planning.replan.single_out import class_of, single_out
+from planner.planning.explain.compare import differences, totals_of_solution
+from planner.planning.replan.stability import class_of, single_out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,3 +166,26 @@ def _ladder(fleet: Fleet, case: PlanCase, planned: PlannedSet) -> tuple[Way, ...
         mounted=on == {planned.way.pattern},
         pin_um=boot.pin_um,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LifeCost:
+    """Further mounts of the set's pattern that are surely possible now, and once it is drilled."""
+
+    pattern: str
+    before: int
+    after: int
+
+
+def life_cost(fleet: Fleet, planned: PlannedSet) -> LifeCost | None:
+    """None where nothing is drilled, or where the pattern's life cannot be told for this kind of pair."""
+    if not planned.way.drilled:
+        return None
+    pair, lives = fleet.pair(planned.pair), FleetLife(fleet)
+    numbers = []
+    for each in (pair, as_left(pair, planned.way)):
+        found = [x for x in lives.of(each).by_pattern if x.pattern == planned.way.pattern]
+        if not found:
+            return None
+        numbers.append(found[0].at_least)
+    return LifeCost(pattern=planned.way.pattern, before=numbers[0], after=numbers[1])

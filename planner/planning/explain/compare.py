@@ -1,12 +1,14 @@
-"""Two plans beside each other: what changed, set by set, and what it costs."""
+"""Two plans beside each other: what changed, set by set, and how they differ in the totals, in words."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from fleet.base.units import counted
+from planner.plan.objective import COST_LEVELS, Totals, counted_in, levels_of
 from planner.plan.values import Plan, PlannedSet
-from planner.planning.explain.figures import differences
+from planner.planning.assign.lexicographic import Solution
+from planner.planning.assign.problem import Problem
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,3 +124,29 @@ def set_json(planned: PlannedSet) -> dict[str, Any]:
         "drilled": planned.way.drilled,
         "minutes": planned.minutes,
     }
+
+
+def totals_of_solution(problem: Problem, solution: Solution) -> Totals:
+    """The totals that the levels were proved at."""
+    values, sets = dict(solution.levels), len(solution.sets)
+    return Totals(
+        wanted=sum(w.quantity for w in problem.wishes),
+        served=sets,
+        served_by_priority={
+            level.priority: -values.get(level, 0) for level in problem.levels if level.priority is not None
+        },
+        **{
+            level.total: level.total_for(values.get(level, 0), sets=sets, cap_um=problem.clearance_cap_um)
+            for level in COST_LEVELS
+            if level in values
+        },
+    )
+
+
+def differences(base: Totals, other: Totals) -> Sequence[str]:
+    """The totals that another plan has more or less of, level by level; empty: equal in every figure."""
+    return tuple(
+        level.difference(change)
+        for level in levels_of(other.served_by_priority, counted_in(base, other))
+        if (change := level.total_in(other) - level.total_in(base))
+    )

@@ -5,10 +5,13 @@ before pairs where that is equal; minutes of the bench or money for parts where 
 """
 
 from bisect import bisect_left
+from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import partial
+
+import numpy as np
 
 from fleet.base.errors import Refused
 from planner.planning.assign.classes import BindingSort
@@ -22,7 +25,7 @@ from planner.planning.explain.case import (
     with_boots,
     with_pairs,
 )
-from planner.planning.explain.served import most_served
+from planner.planning.replan.change_budget import served_by_priority
 
 
 class RemedyKind(StrEnum):
@@ -177,3 +180,36 @@ def _sorts_for(problem: Problem, wish: int) -> Sequence[BindingSort]:
     """Sorts of binding that some way for this want could use."""
     brakes = set(problem.arcs.brakes[arcs_for(problem, wish)].tolist()) - {-1}
     return sorted({sort for b in brakes for sort in problem.brake_sets[b]})
+
+
+def most_served(problem: Problem) -> int:
+    """Sets served, in all priorities, by the first levels of the objective, proved."""
+    if problem.minutes_limit is None and problem.parts_limit_cents is None:
+        problem = merged(problem)
+    return sum(served_by_priority(problem).values())
+
+
+def merged(problem: Problem) -> Problem:
+    """The problem without work: one arc for a pair class, boot class and set of sorts; pair classes that
+    reach the same boots by the same sorts are one. Serves exactly as many sets where neither minutes nor
+    money bind.
+    """
+    arcs = problem.arcs
+    key = np.stack([arcs.pair, arcs.boot, arcs.brakes], axis=1)
+    _, first = np.unique(key, axis=0, return_index=True)
+    arcs = arcs.only(np.sort(first))
+    reach: dict[int, list[tuple[int, int]]] = defaultdict(list)
+    for pair, boot, brakes in zip(arcs.pair.tolist(), arcs.boot.tolist(), arcs.brakes.tolist(), strict=True):
+        reach[pair].append((boot, brakes))
+    groups: dict[object, list[int]] = defaultdict(list)
+    for number, pair_class in enumerate(problem.pairs):
+        groups[pair_class.wishes, pair_class.own, tuple(sorted(reach[number]))].append(number)
+    heads = {members[0]: n for n, members in enumerate(groups.values())}
+    pairs = tuple(
+        replace(problem.pairs[members[0]], tags=tuple(t for m in members for t in problem.pairs[m].tags))
+        for members in groups.values()
+    )
+    new_number = np.array([heads.get(n, -1) for n in range(len(problem.pairs))], dtype=np.int64)
+    arcs = arcs.only(new_number[arcs.pair] >= 0)
+    arcs = replace(arcs, pair=new_number[arcs.pair])
+    return replace(problem, pairs=pairs, arcs=arcs.only(arcs.canonical()))

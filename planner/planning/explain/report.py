@@ -9,8 +9,7 @@ from planner.plan.part_prices import money_text
 from planner.plan.values import PlannedSet, Unserved
 from planner.planning.assign.classes import BindingSort
 from planner.planning.assign.reasons import THEN
-from planner.planning.explain.alternatives import Alternative, Argument, Assignment
-from planner.planning.explain.life_cost import LifeCost
+from planner.planning.explain.alternatives import Alternative, Argument, Assignment, LifeCost
 from planner.planning.explain.remedies import Remedy, RemedyKind
 
 

@@ -1,12 +1,16 @@
-"""A plan after a plan: promised sets stay, others change only for more than the shop's price of a change."""
+"""A plan after a plan: promised sets stay, others change only for more than the shop's price of a change.
 
-from collections import Counter
+The source of each binding is kept as the earlier sheets say wherever bindings are alike.
+"""
+
+from collections import Counter, defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from fleet.facts.pairs import BrakeWidth
 from fleet.tables.snapshot import Fleet
 from planner.plan.objective import Totals
-from planner.plan.values import Plan, PlannedSet, Unserved
+from planner.plan.values import Plan, PlannedSet, Strip, Unserved
 from planner.planning.assign.expand import expand
 from planner.planning.assign.geometry import RoomLeft, SweptWays
 from planner.planning.assign.lexicographic import Solution, solve
@@ -15,7 +19,6 @@ from planner.planning.assign.problem import Problem, build_problem
 from planner.planning.assign.reasons import Outcome, measure_first, unserved
 from planner.planning.replan.change_budget import most_kept, solve_keeping
 from planner.planning.replan.earlier import DroppedSet, EarlierSet, earlier_sets, still_possible
-from planner.planning.replan.sources import same_sources
 from planner.planning.replan.stability import StableProblem, as_before, stable_problem
 
 PRICE_POLICY = "change_price_holes"
@@ -224,3 +227,35 @@ def _short(fleet: Fleet, outcome: Outcome, gone: Sequence[DroppedSet]) -> tuple[
             remedy = "look the pair over and clear it" if missing <= len(done) else remedy
         rows.append(Unserved(wish=wish.wish, missing=missing, reason=reason, remedy=remedy))
     return tuple(rows)
+
+
+_Sort = tuple[str, BrakeWidth]
+
+
+def same_sources(
+    sets: Sequence[PlannedSet], strips: Sequence[Strip], earlier: Mapping[str, PlannedSet]
+) -> tuple[PlannedSet, ...]:
+    """The sets with the sources of alike bindings exchanged so that earlier sets keep theirs.
+
+    Nothing is taken that was not taken before, so stripped pairs, and minutes in all, stay as they are.
+    """
+    stripping = {s.pair for s in strips}
+    cost = next((s.strip_minutes for s in sets if s.strip_minutes), 0)
+    takers: dict[_Sort, list[int]] = defaultdict(list)
+    for i, planned in enumerate(sets):
+        if planned.binding_from != "own":
+            takers[planned.way.pattern, planned.brake_um].append(i)
+    found = list(sets)
+    for mine in takers.values():
+        pool = [sets[i].binding_from for i in mine]
+        wanted: dict[int, str] = {}
+        for i in mine:
+            before = earlier.get(sets[i].pair)
+            source = before.binding_from if before is not None and before.boot == sets[i].boot else None
+            if source in pool and source != sets[i].pair:
+                pool.remove(source)
+                wanted[i] = source
+        for i in mine:
+            source = wanted[i] if i in wanted else pool.pop(0)
+            found[i] = replace(sets[i], binding_from=source, strip_minutes=cost if source in stripping else 0)
+    return tuple(found)

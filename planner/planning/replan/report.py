@@ -6,8 +6,7 @@ from typing import Any
 from fleet.base.units import counted
 from planner.plan.values import PlannedSet
 from planner.planning.assign.plan import PROVED_BEST
-from planner.planning.explain.compare import set_json
-from planner.planning.explain.figures import differences
+from planner.planning.explain.compare import differences, set_json
 from planner.planning.replan.again import ChangedSet, PlannedAgain
 
 

@@ -7,6 +7,8 @@ from math import sqrt
 from statistics import fmean, stdev
 from typing import Final
 
+import numpy as np
+
 from fleet.facts.boots import Boot
 from fleet.facts.kinds import KindRule
 from fleet.facts.pairs import Pair
@@ -14,17 +16,57 @@ from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.set_aside import shared_name
 from planner.plan.values import Plan
+from planner.planning.assign.circulation import Circulation
 from planner.planning.assign.classes import Wishes, wants_boot, wants_pair
 from planner.planning.assign.geometry import SweptWays
+from planner.planning.assign.linear_program import Ints
 from planner.planning.assign.plan import judged_plan, plan_fleet
 from planner.planning.assign.problem import build_problem
 from planner.planning.seasons.first_stage import FirstStage, first_stage
-from planner.planning.seasons.peaks import quantile
-from planner.planning.seasons.proposal import share_to_be_ready_for
-from planner.planning.seasons.season_flow import SeasonFlow
-from planner.planning.seasons.season_program import Resource
-from planner.planning.seasons.seasons import Demand
-from planner.planning.seasons.stock_model import MINUTES_MORE, OneMore, best_stock, values_of_one_more
+from planner.planning.seasons.season_program import (
+    MINUTES_MORE,
+    OneMore,
+    Resource,
+    best_stock,
+    values_of_one_more,
+)
+from planner.planning.seasons.seasons import Demand, quantile, share_to_be_ready_for
+
+Stock = Mapping[Wishes, int]
+"""Sets that are ready, counted by the wants that each may serve."""
+
+
+class SeasonFlow:
+    """Serves any number of seasons from one stock. ``priorities``: of each want, 1 first."""
+
+    def __init__(self, stock: Stock, priorities: Sequence[int]) -> None:
+        types = [(who, n) for who, n in sorted(stock.items()) if n and who]
+        first = 1 + len(types)
+        rows = [(0, i, n) for i, (_, n) in enumerate(types, start=1)]
+        rows += [(i, first + w, n) for i, (who, n) in enumerate(types, start=1) for w in who]
+        self._last = len(rows)
+        rows += [(first + w, 0, 0) for w in range(len(priorities))]
+        self._table: Ints = np.array(rows, dtype=np.int64).reshape(-1, 3)
+        self._nodes = first + len(priorities)
+        self._priorities = np.array(priorities, dtype=np.int64)
+
+    def serve(self, peaks: Sequence[int]) -> tuple[int, ...]:
+        """Sets served of every want: the most that can be, priority by priority, so whole numbers."""
+        upper = self._table[:, 2].copy()
+        upper[self._last :] = peaks
+        flow = Circulation(
+            nodes=self._nodes,
+            tail=self._table[:, 0],
+            head=self._table[:, 1],
+            lower=np.zeros(len(upper), dtype=np.int64),
+            upper=upper,
+        )
+        for rank in sorted(set(self._priorities.tolist())):
+            cost = np.zeros(len(upper), dtype=np.int64)
+            cost[self._last :] = -(self._priorities == rank).astype(np.int64)
+            flow.minimise(cost)
+        return tuple(flow.flow[self._last :].tolist())
+
 
 _EACH: Final = 3
 """So many pairs, boots and bindings are named with what one more of them is worth."""

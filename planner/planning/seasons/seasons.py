@@ -1,21 +1,225 @@
-"""Seasons that one plan has to serve, as scenarios: each asks for so many sets of every want at once."""
+"""Past seasons and those drawn about them: the peak of sets wanted at once, and the wants proposed for it.
 
-from collections.abc import Sequence
+The peak is a sweep over the days, refusals counted as if they had gone out. Seasons that one plan has to
+serve are scenarios: each asks for so many sets of every want at once.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from math import sqrt
+from datetime import date, timedelta
+from math import ceil, sqrt
 from random import Random
 from statistics import fmean, variance
 from typing import Final
 
 from fleet.base.errors import BadInput
 from fleet.base.units import counted
+from fleet.facts.kinds import Kind
 from fleet.facts.policy import Policy
 from fleet.facts.wishes import Wish
-from planner.planning.seasons.peaks import wanted_by_group
-from planner.planning.seasons.proposal import drawn, windows_of
 from planner.planning.seasons.rentals import Rental, RentalFault, seasons_of
 
-NAME: Final = "RENTED"
+Group = tuple[Kind, int, int]
+"""Kind, length window and shell window, by their lower ends in millimetres."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Windows:
+    """The width of the windows of length and of shell that one want stands for, millimetres."""
+
+    length_mm: int
+    shell_mm: int
+
+    def group(self, rental: Rental) -> Group:
+        """The windows that a rental falls into; windows start at 0."""
+        return (
+            rental.kind,
+            rental.length_mm // self.length_mm * self.length_mm,
+            rental.mondopoint_mm // self.shell_mm * self.shell_mm,
+        )
+
+
+def peak(rentals: Iterable[Rental]) -> tuple[int, date | None]:
+    """The most sets wanted on one day, and the first such day; out and back days both count."""
+    change: dict[date, int] = defaultdict(int)
+    for rental in rentals:
+        change[rental.first] += rental.sets
+        change[rental.last + timedelta(days=1)] -= rental.sets
+    best, best_day, now = 0, None, 0
+    for day in sorted(change):
+        now += change[day]
+        if now > best:
+            best, best_day = now, day
+    return best, best_day
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PeakDemand:
+    """The demand of a group, season by season: peaks, days out and refusals."""
+
+    group: Group
+    peaks: tuple[int, ...]
+    days_out: int
+    refusals: int
+
+
+def wanted_by_group(seasons: Sequence[Sequence[Rental]], windows: Windows) -> tuple[PeakDemand, ...]:
+    """Every group that was ever asked for, in order; a season that never asked has a peak of 0."""
+    asked: dict[Group, list[list[Rental]]] = defaultdict(lambda: [[] for _ in seasons])
+    for number, season in enumerate(seasons):
+        for rental in season:
+            asked[windows.group(rental)][number].append(rental)
+    return tuple(
+        PeakDemand(
+            group=group,
+            peaks=tuple(peak(row)[0] for row in asked[group]),
+            days_out=sum(
+                ((r.last - r.first).days + 1) * r.sets for row in asked[group] for r in row if not r.refused
+            ),
+            refusals=sum(r.sets for row in asked[group] for r in row if r.refused),
+        )
+        for group in sorted(asked)
+    )
+
+
+def quantile(peaks: Sequence[int], share: float) -> int:
+    """The smallest count that was enough in at least this share of the seasons; 0 without any."""
+    if not peaks:
+        return 0
+    ranked = sorted(peaks)
+    return ranked[max(0, ceil(share * len(ranked) - 1e-9) - 1)]
+
+
+def share_above(peaks: Sequence[int], sets: int) -> float:
+    """The share of seasons in which one set more than this would have been out on the peak day."""
+    return sum(p > sets for p in peaks) / len(peaks) if peaks else 0.0
+
+
+def critical_ratio(refusal: float, idle: float) -> float:
+    """The share of seasons to be ready for: refusal / (refusal + idle), the newsvendor's fractile.
+
+    Source: Arrow, Harris, Marschak, *Optimal inventory policy*, Econometrica 19 (1951); from memory.
+    """
+    return refusal / (refusal + idle)
+
+
+def spread(peaks: Sequence[int]) -> tuple[float, float]:
+    """Mean and standard deviation (n - 1; of one season the square root of its peak, as of a count)."""
+    mean = sum(peaks) / len(peaks)
+    if len(peaks) == 1:
+        return mean, sqrt(mean)
+    return mean, sqrt(sum((p - mean) ** 2 for p in peaks) / (len(peaks) - 1))
+
+
+NAME = "PAST"
+"""Proposed wants are called PAST-01 and on: the shop's own names stay its own."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProposedWant:
+    """A proposed want, what it rests on, and in which share of seasons one set more would have gone out."""
+
+    wish: Wish
+    wanted: PeakDemand
+    next_worth: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proposed:
+    """``ready``: the share of seasons to be ready for. ``sampled``: 0 where only past seasons count."""
+
+    seasons: int
+    sampled: int
+    ready: float
+    lines: tuple[ProposedWant, ...]
+
+
+def windows_of(policy: Policy) -> Windows:
+    """The width of one want, by the shop's policy."""
+    return Windows(
+        length_mm=max(1, int(policy.number("wanted_length_window_mm"))),
+        shell_mm=max(1, int(policy.number("wanted_shell_window_mm"))),
+    )
+
+
+def share_to_be_ready_for(policy: Policy) -> float:
+    """The newsvendor's ratio where both costs are set, else the shop's share of seasons."""
+    refusal = policy.optional_number("wanted_refusal_cost")
+    idle = policy.optional_number("wanted_idle_cost")
+    if refusal is not None and idle is not None and refusal + idle > 0:
+        return critical_ratio(float(refusal), float(idle))
+    return min(1.0, float(policy.number("wanted_ready_percent")) / 100)
+
+
+def propose(rentals: Sequence[Rental], policy: Policy, *, sampled: int = 0, priority: int = 1) -> Proposed:
+    """Wants for the peaks of past seasons, or of ``sampled`` seasons drawn about them (seeded: the same
+    file gives the same answer). Raises BadInput if the file holds no rental.
+    """
+    seasons = seasons_of(rentals, gap_days=policy.count("season_gap_days"))
+    if not seasons:
+        raise BadInput(
+            "the file holds no rental that can be counted", cure="see the faults, or give another file"
+        )
+    windows, ready = windows_of(policy), share_to_be_ready_for(policy)
+    lines: list[ProposedWant] = []
+    for wanted in wanted_by_group(seasons, windows):
+        peaks = drawn(wanted.peaks, sampled, name=str(wanted.group)) if sampled else wanted.peaks
+        count = quantile(peaks, ready)
+        if not count:
+            continue
+        kind, length, shell = wanted.group
+        wish = Wish(
+            wish=f"{NAME}-{len(lines) + 1:02}",
+            kind=kind,
+            length_min_mm=length,
+            length_max_mm=length + windows.length_mm - 1,
+            mondopoint_min_mm=shell,
+            mondopoint_max_mm=shell + windows.shell_mm - 1,
+            quantity=count,
+            priority=priority,
+        )
+        lines.append(ProposedWant(wish=wish, wanted=wanted, next_worth=share_above(peaks, count)))
+    return Proposed(seasons=len(seasons), sampled=sampled, ready=ready, lines=tuple(lines))
+
+
+def drawn(
+    peaks: Sequence[int], count: int, *, name: str, swing: float = 0.0, winters: Sequence[float] = ()
+) -> tuple[int, ...]:
+    """So many seasons' peaks drawn from a normal with the past mean and spread, whole and not below 0.
+
+    ``winters``: of each season, by how many times it is better than the mean one for all wants alike, drawn
+    with the deviation ``swing``; what it leaves of the past spread is this want's own. One past season shows
+    no spread of winters, so the swing comes on top.
+    """
+    mean, deviation = spread(peaks)
+    own = deviation if len(peaks) == 1 else sqrt(max(0.0, deviation**2 - (swing * mean) ** 2))
+    rng = Random(f"{name} {mean} {deviation}")
+    return tuple(max(0, round(rng.gauss(mean * winter, own))) for winter in winters or [1.0] * count)
+
+
+def lines_of(found: Proposed) -> Iterator[str]:
+    """The proposal for a person."""
+    basis = (
+        f"{found.sampled} sampled seasons about {found.seasons} past"
+        if found.sampled
+        else counted(found.seasons, "past season")
+    )
+    yield f"from {basis}, ready for {found.ready:.0%} of them; peaks count refused sets as wanted"
+    yield "want     kind      length cm    shell      sets  one more  peaks             days out  refused"
+    for line in found.lines:
+        w = line.wish
+        peaks = " ".join(str(p) for p in line.wanted.peaks[-5:])
+        yield (
+            f"{w.wish:<8} {w.kind.value:<9} {w.length_min_mm / 10:g}-{w.length_max_mm / 10:g}".ljust(31)
+            + f" {w.mondopoint_min_mm / 10:g}-{w.mondopoint_max_mm / 10:g}".ljust(11)
+            + f"{w.quantity:>5}  {line.next_worth:>7.0%}  {peaks:<17} {line.wanted.days_out:>8}"
+            f"  {line.wanted.refusals:>7}"
+        )
+    yield "one more: the share of seasons in which one set more would have been out on the peak day"
+
+
+_RENTED: Final = "RENTED"
 """Wants read from rentals are called RENTED-01 and on: the shop's own names stay its own."""
 
 UNSEEN: Final = 300
@@ -77,7 +281,7 @@ def from_rentals(rentals: Sequence[Rental], policy: Policy, count: int | None) -
     means = [sum(g.peaks) / len(g.peaks) for g in groups]
     wishes = tuple(
         Wish(
-            wish=f"{NAME}-{number:02}",
+            wish=f"{_RENTED}-{number:02}",
             kind=kind,
             length_min_mm=length,
             length_max_mm=length + windows.length_mm - 1,

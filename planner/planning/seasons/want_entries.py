@@ -9,8 +9,8 @@ from fleet.events.settings import WishRecorded, WishWithdrawn
 from fleet.facts.columns import facts_in
 from fleet.facts.wishes import Wish, WishFacts
 from planner.planning.seasons.per_boot import PerBoot
-from planner.planning.seasons.proposal import Proposed
 from planner.planning.seasons.rentals import RentalFault
+from planner.planning.seasons.seasons import Proposed
 
 
 def read_wishes(connection: sqlite3.Connection) -> tuple[str, ...]:
