@@ -40,7 +40,7 @@ from planner.plan.values import PlannedSet
 _SORTS: Final[dict[str, Callable[[PlannedSet], object]]] = {
     "pair": lambda each: each.pair,
     "boot": lambda each: each.boot,
-    "want": lambda each: each.wish,
+    "wish": lambda each: each.wish,
     "way": lambda each: each.way.rung.rank,
     "holes": lambda each: -each.way.drilled,
     "minutes": lambda each: -each.minutes,

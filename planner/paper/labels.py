@@ -288,6 +288,8 @@ def _label(d: Drawing, label: Label, x: float, y: float, layout: LabelLayout) ->
         d.words(left, middle + size * (0.1 + 0.42 * below), line, size=size, face=Face.MONO_BOLD)
     d.words(left, middle + size * 0.1 + 4.0, f"{SEPARATOR} {label.check}", size=10, face=Face.MONO_BOLD)
     d.words(left + 7.0, middle + size * 0.1 + 4.0, "check character", size=SMALL, fill=SOFT)
+    if layout.h / 2 - side / 2 - 5.0 > _QUIET * module:  # the last line has room below the code's quiet zone
+        left, room = code_x, right - code_x
     size = size_that_fits(label.facts, Face.SANS, SMALL, room, least=SMALL)
     line = shortened(label.line, Face.SANS, size, room - width_mm(label.facts, Face.SANS, size))
     d.words(left, y + layout.h - 1.8, f"{line}{label.facts}", size=size, fill=INK)

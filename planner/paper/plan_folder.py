@@ -364,9 +364,9 @@ def _head(sheet: FramedSheet, run: VanRun, load: str) -> None:
     sheet.words(sheet.right, y + 8.2, day_text(date.fromisoformat(run.day)), size=READ, anchor=Anchor.END)
     sheet.words(sheet.left, y + 20.5, load, size=READ)
     sheet.line(sheet.left, y + 23.0, sheet.right, y + 23.0, stroke=INK, width=0.9)
-    rule = "What is on hold, out, at the bench or not here stays: enter it with `chain send --but TAG`."
+    rule = "What is on hold, out, at the bench or not found stays here: type --but TAG for each."
     sheet.words(sheet.left, y + 27.6, rule, size=READ - 1.5, face=Face.BOLD)
-    typed = f'typed when it leaves, and there with receive: mountbook chain send FOLDER --run "{run.name}"'
+    typed = f'it leaves: mountbook chain send FOLDER --run "{run.name}"; it comes: the same with receive'
     typed = shortened(typed, Face.MONO, LABEL, sheet.room)
     sheet.words(sheet.left, y + 31.6, typed, size=LABEL, face=Face.MONO)
     sheet.words(sheet.left, y + _HEAD - 2.0, "loaded", size=LABEL, fill=SOFT)

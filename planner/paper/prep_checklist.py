@@ -420,7 +420,7 @@ def _pair_head(sheet: FramedSheet, pair: Pair) -> float:
     sheet.words(sheet.left + 20.5, sheet.top + 16.6, facts, size=READ)
     right = (
         (7.0, "Season prep", TITLE, Face.BOLD),
-        (12.4, f"stands {pair.place}", READ, Face.BOLD),
+        (12.4, pair.place.words, READ, Face.BOLD),
         (16.6, "one value that is off: HOLD", 9.5, Face.BOLD),
     )
     return tag_head(sheet, pair.tag, pair.tag, room=sheet.room - 82, right=right)

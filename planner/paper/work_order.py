@@ -617,6 +617,9 @@ def _legend(sheet: FramedSheet, ski: SkiFact, y: float, *, stays: bool) -> None:
     if ski.plugs:
         old_hole_sign(sheet, x + 0.8, y, HoleState.OPEN, plug=True)
         entry("plug today", 3.6)
+    if any(hole.plug and hole.state is HoleState.STRIPPED for hole in ski.old_holes):
+        old_hole_sign(sheet, x + 0.8, y, HoleState.STRIPPED, plug=True)
+        entry("plug today, stripped", 4.2)
     for state in HoleState:
         if any(hole.state is state and not hole.plug for hole in ski.old_holes):
             old_hole_sign(sheet, x + 0.8, y, state)

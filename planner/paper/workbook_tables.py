@@ -9,6 +9,7 @@ from fleet.base.days import stored_day_text, time_text
 from fleet.base.units import BENCH_STEP_UM, mm_text, to_half_mm, toward, um_to_mm
 from fleet.facts.holes import Side
 from fleet.facts.pairs import EARLIER_UNKNOWN, BrakeWidth, planned_brake_text
+from fleet.facts.policy import Setting
 from fleet.tables.snapshot import Fleet
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
 from planner.paper.sheet_frame import moment_text
@@ -90,7 +91,7 @@ def plan_tables(fleet: Fleet, plan: Plan, *, printed_at: datetime | None) -> Ite
             Column("origin", 80),
             Column("since", 14),
         ),
-        rows=tuple((s.name, s.value or "not set", s.unit, s.origin, s.since) for s in fleet.policy),
+        rows=tuple((s.name, _policy_value(s), s.unit, s.origin, s.since) for s in fleet.policy),
     )
 
 
@@ -370,6 +371,15 @@ def _from_tail(planned: PlannedSet, side: Side) -> Cell:
 
 def _brake(brake: BrakeWidth) -> Cell:
     return _mm(brake) if isinstance(brake, int) else planned_brake_text(brake, lead="")
+
+
+def _policy_value(setting: Setting) -> Cell:
+    """Return a figure as a number, so that a spreadsheet compares it; a word or a day as it stands."""
+    try:
+        number = float(setting.value)
+    except ValueError:
+        return setting.value or "not set"
+    return int(number) if number.is_integer() else number
 
 
 def _mm(value_um: int | None) -> int | float | None:

@@ -77,6 +77,20 @@ def test_labels_lie_where_the_rule_says_and_move_by_the_shift():
     assert (dx, dy) == pytest.approx((0.8, -0.4), abs=0.13)
 
 
+def test_a_model_is_not_cut_while_the_label_has_room_below_its_code():
+    """The last line begins below the code, where the code and its quiet zone end above it."""
+    boot = replace(labels(1)[0], line="Longname Boot 110 of 2025", facts=" · sole 325 mm, counts 315")
+    wide, low = sheet_layout("A4", **TO_THE_EDGE), roll_layout(w=57, h=20)
+    (said, beside) = (
+        PdfReader(BytesIO(labels_pdf([boot], layout, head=HEAD))).pages[0].extract_text()
+        for layout in (wide, low)
+    )
+    assert "Longname Boot 110 of 2025 · sole 325 mm, counts 315" in said
+    assert "… · sole 325 mm" in beside, "no room below the code: the line stays beside it"
+    (code,) = codes(pictures(labels_pdf([boot], wide, head=HEAD), 203)[0])
+    assert code.text == boot.code
+
+
 def test_a_sheet_begun_is_used_up_before_the_next():
     layout = sheet_layout("A4", **SHEET)
     pages = PdfReader(BytesIO(labels_pdf(labels(21), layout, skip=20, head=HEAD))).pages

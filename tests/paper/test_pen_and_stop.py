@@ -5,13 +5,17 @@ The least box, 8 by 14 mm, is common practice, no source.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import pymupdf
 import pytest
 
+from fleet.facts.holes import HoleState
 from planner.paper.shapes import READ
 from planner.paper.work_order import work_order_pdf
+from planner.paper.work_order_facts import work_order_sheet
+from tests.paper.invented_shop import PRINTED_AT, crowded
 from tests.paper.sample_sheets import sheets
 from tests.paper.test_sheets_as_pdf import CASES, make_orders
 
@@ -43,6 +47,22 @@ def test_every_box_of_a_work_order_is_big_enough_for_a_pen(paper: str) -> None:
         for box in found:
             assert box.height / MM >= 7.99, (number, box)
             assert box.width / MM >= 13.99, (number, box)
+
+
+def test_the_sign_of_a_stripped_hole_that_is_plugged_is_explained_under_the_picture() -> None:
+    fleet, planned = crowded()
+    stripped = {
+        side: next(h.hole_id for h in ski.holes if h.state is HoleState.STRIPPED)
+        for side, ski in fleet.pairs[planned.pair].skis.items()
+    }
+    skis = {side: replace(ski, plug=(stripped[side],)) for side, ski in planned.way.skis.items()}
+    planned = replace(planned, way=replace(planned.way, skis=skis))
+    sheet = work_order_sheet(
+        fleet, planned, number="WO-2611-0417", revision="A", proposal=False, plan_hash="9f3ca1e7",
+        printed_at=PRINTED_AT,
+    )  # fmt: skip
+    said = pymupdf.open(stream=work_order_pdf([sheet]))[0].get_text()
+    assert "plug today, stripped" in said.splitlines()
 
 
 @pytest.mark.parametrize("paper", ["A4", pytest.param("Letter", marks=pytest.mark.long)])

@@ -95,6 +95,15 @@ def test_the_policy_sheet_gives_every_origin():
     assert all(row[3] for row in rows)
 
 
+def test_a_figure_of_the_policy_is_a_number_that_a_spreadsheet_compares():
+    rows = book(values=True)["Policy"].iter_rows(min_row=HEADER + 1, values_only=True)
+    value = {row[0]: row[1] for row in rows}
+    assert value["spacing_mm"] == 10
+    assert value["bench_error_mm"] == 0.5
+    assert value["mount_adhesive"] == "wood_glue"
+    assert value["reuse_spacing_mm"] == "not set"
+
+
 def test_the_same_plan_gives_the_same_bytes_and_no_link_leads_out():
     assert plan_workbook(*whole_plan()) == data()
     with ZipFile(BytesIO(data())) as archive:

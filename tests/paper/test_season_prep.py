@@ -12,6 +12,7 @@ from fleet.base.errors import BadInput
 from fleet.facts.boots import Boot
 from fleet.facts.holes import Side
 from fleet.facts.policy import default_policy
+from fleet.facts.standing import Place
 from planner.paper.prep_checklist import (
     MOST_ITEMS,
     ROWS_A_PAGE,
@@ -127,6 +128,16 @@ def test_the_checklists_print_and_carry_tag_cautions_and_signatures(paper):
         assert "name, time" in text or "by whom" in text
     assert "K4-0417" in pair.pages[0].extract_text()
     assert "OPENS ITS WHOLE CELL" in " ".join(shop.pages[1].extract_text().split())
+
+
+@pytest.mark.parametrize(("place", "words"), [(Place.HOLD, "on hold"), (Place.FLAT, "flat (no binding on)")])
+def test_the_checklist_of_a_pair_says_its_place_as_every_other_sentence_does(place: Place, words: str):
+    fleet, _ = part_reused()
+    fleet = replace(fleet, pairs={"K4-0417": replace(fleet.pairs["K4-0417"], place=place)})
+    printed = PdfReader(BytesIO(prep_pair_pdf(fleet, ["K4-0417"], printed_at=PRINTED_AT)))
+    text = printed.pages[0].extract_text()
+    assert f"Season prep{words}" in text.replace("\n", "")
+    assert f"stands {place}" not in text
 
 
 def test_the_checklist_of_a_plan_has_nine_pairs_a_page_and_every_pair_once():

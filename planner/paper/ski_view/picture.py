@@ -163,7 +163,7 @@ def ski_picture(pair: Pair, band: Band | None, *, shop: str, head: str, seen_at:
     """One page in millimetres, as wide as A4 lying."""
     d = Drawing()
     tag_words(d, _LEFT, 17, pair.tag, size=30, room=_TAG_ROOM, face=Face.BOLD)
-    facts = [pair.model, f"{mm_text(pair.length_mm * 100)} cm", pair.kind.value, f"place: {pair.place.value}"]
+    facts = [pair.model, f"{mm_text(pair.length_mm * 100)} cm", pair.kind.value, pair.place.words]
     said = shortened(" · ".join(facts), Face.SANS, 11, _WIDTH - 15 - _LEFT - _TAG_ROOM)
     d.words(_WIDTH - 15, 12, said, size=11, anchor=Anchor.END)
     seen = f"{shop} · ledger {head} · {seen_at} · {program()}"
