@@ -110,6 +110,10 @@ def changed(
     )
 
 
+def _shown(value: Any) -> str:
+    return "nothing" if value in (None, "") else repr(value)
+
+
 def differing(
     draft: Draft,
     row: Row,
@@ -143,8 +147,8 @@ def differing(
             if old != was:
                 row.ask(
                     "conflict",
-                    f"{column} of {what} was changed here and in the ledger: {was!r}, in the file {value!r}, "
-                    f"in the ledger {old!r}",
+                    f"{column} of {what} was changed here and in the ledger: {_shown(was)}, in the file"
+                    f" {_shown(value)}, in the ledger {_shown(old)}",
                     "look at the ski, then enter the right value on a fresh export",
                     key=key_of.get(column),
                 )

@@ -47,6 +47,9 @@ def propose_holes(
             said = said_in(HoleFacts, row.values.get)
             known = _known(old, side, said)
             if known is not None:
+                if any(finding.code == "knowledge_blank" for finding in row.findings):
+                    said["knowledge"] = row.values["knowledge"] = None  # nothing is said of a known hole
+                    row.findings[:] = [f for f in row.findings if f.code != "knowledge_blank"]
                 was = draft.base.pairs.get(tag)
                 _compare(draft, row, known, said, _known(was, side, said))
                 continue

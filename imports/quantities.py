@@ -374,6 +374,10 @@ def mondopoint(cell: Cell, *, header_unit: str = "") -> Read:
             *(KEEP_LAST, KEEP_FIRST),
         )
     amount = number(cell, "a Mondopoint size")
+    if _HALVES.fullmatch(tidy(cell.text)):  # two sizes that no shell is made for
+        return ask(
+            "not_a_number", f"{cell.text!r} is not one Mondopoint size", "enter the one it is, like 27.5"
+        )
     if isinstance(amount, Read):
         return amount
     value, unit = amount.number, amount.unit

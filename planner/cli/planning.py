@@ -128,9 +128,13 @@ def plan(
     moment, day, out_of_it = session.now(), session.parse_day(ready_by, "--ready-by"), _left_out(leave_out)
     many = seasons is not None or rentals is not None
     _refuse_together(
-        after=after is not None, most=most is not None, left_out=bool(out_of_it), seconds=seconds is not None,
-        many=many, spare=spare is not None,
-    )  # fmt: skip
+        after=after is not None,
+        most=most is not None,
+        left_out=bool(out_of_it),
+        seconds=seconds is not None,
+        many=many,
+        spare=spare is not None,
+    )
     with terminal.progress("reading the ledger") as say:
         fleet, before, earlier = _fleet_after(after)
         common: dict[str, Any] = {

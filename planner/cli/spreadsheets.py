@@ -137,6 +137,9 @@ def import_(
             if not prompts:
                 proposal = look(given)
             done = intake.Intake(proposal=proposal, applied=False)
+            if ledger and by and not apply:
+                name = session.person(by, ledger.connection)
+                intake.check_signer(ledger, proposal, by=name, now=session.now())
             if apply:
                 name = session.who_enters(ledger, by) if ledger else session.actor(by)
                 done = intake.apply(

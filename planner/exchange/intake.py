@@ -455,6 +455,12 @@ def _enter(
     transaction.enter_all(zip(signed, notes, strict=True))
 
 
+def check_signer(ledger: Ledger, proposal: Proposal, *, by: str, now: datetime) -> None:
+    """Refused where ``by`` may not sign what an import would enter, as `apply` would refuse it."""
+    signed = (*proposal.entries, *_kept(proposal, ledger))
+    _check_rights(ledger.connection, signed, by=by, today=day_at(now, ledger.zone), begins=False)
+
+
 def _check_rights(
     connection: sqlite3.Connection, entries: Sequence[Event], *, by: str, today: date, begins: bool
 ) -> None:

@@ -470,6 +470,17 @@ def test_what_was_answered_about_a_column_of_sizes_holds_for_other_boots_of_the_
     assert "as answered on" in " ".join(f["message"] for f in found["findings"])
 
 
+def test_a_dry_run_says_that_who_is_named_may_not_sign_what_the_file_carries(tmp_path: Path) -> None:
+    first = boots_of(tmp_path, 26.5)
+    assert run("import", first, "--apply", "--by", "Mara", "--zone", "UTC", folder=tmp_path).exit_code == 0
+    changed = write_book(
+        tmp_path / "other.xlsx", {"Boots": [["tag", "model", "mondopoint"], ["B-1", "Stein", 26.5]]}
+    )
+    assert run("import", changed, folder=tmp_path).exit_code == 0
+    done = run("import", changed, "--by", "Nobody Known", folder=tmp_path)
+    assert "nobody is listed who could" in str(done.exception)
+
+
 @pytest.mark.parametrize("answer", ["26.5", "the last", "right"])
 def test_no_value_is_an_answer_for_a_whole_column_of_sizes(tmp_path: Path, answer: str) -> None:
     """One size for boots of all sizes would be wrong for nearly all of them."""

@@ -106,6 +106,15 @@ def test_a_field_changed_on_both_sides_is_a_question(shop: Path, tmp_path: Path)
     assert asked(told(shop, path)) == {"conflict"}
 
 
+def test_a_value_that_one_of_three_does_not_say_is_called_nothing_in_a_conflict(
+    shop: Path, tmp_path: Path
+) -> None:
+    path = edit(exported(shop, tmp_path), put("Skis", "K-040", "waist_mm", 99))
+    enter(shop, "pair changed", {"tag": "K-040", "changes": {"waist_um": [SKI["waist_mm"] * 1000, None]}})
+    (words,) = [f["message"] for f in told(shop, path)["findings"] if f["code"] == "conflict"]
+    assert words.endswith("in the file 99000, in the ledger nothing")
+
+
 def test_a_copied_row_is_asked_on_both(shop: Path, tmp_path: Path) -> None:
     def copy(book: Any) -> None:
         page = book["Boots"]
@@ -136,6 +145,18 @@ def test_a_hole_drilled_here_is_not_overwritten(shop: Path, tmp_path: Path, key:
     assert asked(told(shop, edit(exported(shop, tmp_path), put("Holes", "K-031", key, value)))) == {
         "drilled_here"
     }
+
+
+@pytest.mark.parametrize("said", [None, "unknown"])
+def test_a_row_that_does_not_say_how_a_known_hole_is_known_leaves_it(
+    shop: Path, tmp_path: Path, said: str | None
+) -> None:
+    """Another sheet of the shop lists a hole that was measured bare, and says nothing of how it is known."""
+    sheets = {"Holes": table_rows(Table.HOLE, HOLE | {"ski": "B", "knowledge": said})}
+    found = told(shop, write_book(tmp_path / "again.xlsx", sheets))
+    assert (found["outcome"], found["changes"]["changed"], found["differences"]) == ("import", 0, [])
+    assert "knowledge_blank" not in {f["code"] for f in found["findings"]}
+    assert [row["values"]["knowledge"] for row in found["rows"]] == [None]
 
 
 @pytest.mark.parametrize(
