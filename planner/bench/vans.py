@@ -32,7 +32,7 @@ from fleet.tables.snapshot import Fleet, read_fleet
 from planner.exchange.van_load import bring_in, check_load, write_load
 from planner.plan.chain import ChainMove, VanRun, VanThing, read_moves
 from planner.plan.fault_isolation import Fault, one_by_one
-from planner.planning.chain.jobs import boot_not_there, kit_not_there, names_there, pair_not_there
+from planner.planning.chain.plan import boot_not_there, kit_not_there, names_there, pair_not_there
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

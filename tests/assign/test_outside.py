@@ -12,10 +12,9 @@ import numpy as np
 import pytest
 
 from planner.planning.assign.circulation import Circulation
-from planner.planning.assign.formulation import columns_of, face_of, level_costs
+from planner.planning.assign.formulation import columns_of, face_of, level_costs, network_of
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.lexicographic import solve
-from planner.planning.assign.network import network_of
 from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.assign.problem import Problem, build_problem
 from tests.bench.assign_fleets import fleet_problem, limited

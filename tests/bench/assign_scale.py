@@ -21,9 +21,8 @@ from typing import Any
 
 import numpy as np
 
-from planner.planning.assign.formulation import columns_of, face_of, level_costs
+from planner.planning.assign.formulation import columns_of, face_of, flow_costs, level_costs, network_of
 from planner.planning.assign.lexicographic import solve
-from planner.planning.assign.network import flow_costs, network_of
 from planner.planning.assign.problem import Problem
 from tests.bench.assign_fleets import fleet_problem, limited
 from tests.bench.rows import row

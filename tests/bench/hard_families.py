@@ -22,11 +22,10 @@ from fleet.base.errors import PlanFault
 from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.planning.assign.deadline import NEVER, Deadline
-from planner.planning.assign.expand import expand
+from planner.planning.assign.formulation import network_of
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.lexicographic import by_flow, solve
-from planner.planning.assign.network import network_of
-from planner.planning.assign.plan import certified, proposal
+from planner.planning.assign.plan import certified, expand, proposal
 from planner.planning.assign.problem import Problem, build_problem
 from planner.planning.assign.reasons import Outcome
 from tests.bench.plan_fleets import SHELLS_MM, real_fleet

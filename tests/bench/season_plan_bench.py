@@ -33,9 +33,8 @@ import numpy as np
 
 from planner.planning.assign.lexicographic import solve
 from planner.planning.assign.problem import Problem
-from planner.planning.seasons.first_stage import first_stage
 from planner.planning.seasons.season_plan import SeasonFlow
-from planner.planning.seasons.season_program import best_stock, values_of_one_more
+from planner.planning.seasons.season_program import best_stock, first_stage, values_of_one_more
 from planner.planning.seasons.seasons import quantile
 from tests.bench.assign_fleets import fleet_problem
 from tests.bench.rows import row

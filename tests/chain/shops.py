@@ -16,7 +16,7 @@ from planner.plan.values import Rung
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.lexicographic import solve
 from planner.planning.assign.problem import build_problem
-from planner.planning.chain.jobs import movable
+from planner.planning.chain.plan import movable
 from tests.assign.builders import HandMadeWays, boot, fleet, kit, pair, way, wish
 from tests.assign.shop import real_shop
 

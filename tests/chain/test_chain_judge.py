@@ -16,8 +16,7 @@ from fleet.facts.standing import Place
 from fleet.rules.loads import boot_stays, pair_stays
 from fleet.tables.snapshot import Fleet
 from planner.plan.chain import Chain, ChainLevel, ChainMove, ChainPlan, VanThing
-from planner.planning.chain.jobs import movable, not_there
-from planner.planning.chain.plan import plan_chain
+from planner.planning.chain.plan import movable, not_there, plan_chain
 from planner.planning.judge.moves import judge_chain
 from tests.chain.shops import NOW, chain_of, shops
 

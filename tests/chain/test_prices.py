@@ -12,8 +12,7 @@ import pytest
 
 from fleet.tables.snapshot import Fleet
 from planner.plan.chain import Chain, ChainShop, VanThing
-from planner.planning.chain.jobs import chain_jobs
-from planner.planning.chain.plan import choose_moves
+from planner.planning.chain.plan import chain_jobs, choose_moves
 from planner.planning.chain.prices import ChainProof
 from planner.planning.chain.shop_program import SCALE, Ask, ShopDesk, chain_levels
 from planner.planning.chain.side_by_side import SideBySide

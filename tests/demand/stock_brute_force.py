@@ -14,7 +14,7 @@ from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import maximum_bipartite_matching
 
 from planner.planning.assign.classes import BindingSort, Wishes
-from planner.planning.seasons.first_stage import FirstStage, RemountChoice
+from planner.planning.seasons.season_program import FirstStage, RemountChoice
 
 
 def served(sets: Sequence[Wishes], peaks: Sequence[int], wants: set[int]) -> int:

@@ -9,9 +9,16 @@ from statistics import NormalDist, fmean
 import pytest
 
 from planner.planning.assign.classes import BindingSort
-from planner.planning.seasons.first_stage import OWN, FirstStage, RemountChoice
 from planner.planning.seasons.season_plan import SeasonFlow
-from planner.planning.seasons.season_program import SMALL, Resource, best_stock, values_of_one_more
+from planner.planning.seasons.season_program import (
+    OWN,
+    SMALL,
+    FirstStage,
+    RemountChoice,
+    Resource,
+    best_stock,
+    values_of_one_more,
+)
 from planner.planning.seasons.seasons import critical_ratio, quantile
 from tests.demand.stock_brute_force import best_levels, served
 

@@ -13,9 +13,8 @@ from fleet.facts.kinds import Kind
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan, PlannedSet, PlannedSki
 from planner.planning.assign.plan import plan_fleet
-from planner.planning.judge.alike import alike_sets
 from planner.planning.judge.plan_check import judge_plan
-from planner.planning.judge.set_check import Facts, judge_set
+from planner.planning.judge.set_check import Facts, alike_sets, judge_set
 from tests.bench.plan_fleets import real_fleet
 
 

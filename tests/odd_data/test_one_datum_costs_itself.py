@@ -16,7 +16,7 @@ import fleet.rules.recheck as recheck
 import planner.paper.issued_sheets as issued_sheets
 import planner.paper.work_order_facts as facts
 import planner.planning.assign.classes as classes
-import planner.planning.assign.expand as expand
+import planner.planning.assign.plan as expand
 import planner.planning.assign.plan as plan_module
 from tests.imports.books import BINDING, BOOT, FIT, MOUNTED, SKI, T4H4, WANTED
 from tests.odd_data.front_door import BARE, WITH_BINDING, FrontDoor, holes_of

@@ -13,8 +13,15 @@ from fleet.facts.holes import HoleState, Knowledge, Side
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from planner.geometry.placement.batch_costs import BatchCosts
 from planner.geometry.placement.batch_rooms import other_runs, rooms_of
-from planner.geometry.placement.batch_spots import covered, stood
-from planner.geometry.placement.hole_table import FAR_UM, HoleTable, PairTables, SkiRows, hole_tables
+from planner.geometry.placement.hole_table import (
+    FAR_UM,
+    HoleTable,
+    PairTables,
+    SkiRows,
+    covered,
+    hole_tables,
+    stood,
+)
 from tests.placement import conftest as make
 
 INT = np.int32

@@ -23,8 +23,7 @@ from planner.geometry.placement.batch_settle import (
     ranges,
     tried,
 )
-from planner.geometry.placement.batch_spots import joined, to_half
-from planner.geometry.placement.hole_table import FAR_UM
+from planner.geometry.placement.hole_table import FAR_UM, joined, to_half
 from planner.geometry.placement.settle import candidates, fitting_range, half_steps
 from planner.geometry.placement.stands import _mean as mean_of_one
 

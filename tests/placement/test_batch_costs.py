@@ -17,7 +17,7 @@ from fleet.facts.pairs import Construction, Pair, Ski
 from fleet.facts.patterns import Follows, Pattern, PieceName
 from fleet.facts.policy import Policy
 from planner.geometry.placement.frames import stance_for
-from planner.geometry.placement.placed import Twins
+from planner.geometry.placement.untouched import Twins
 from planner.geometry.placement.ways import WayFinder
 from planner.plan.values import Rung
 from planner.planning.assign.geometry import Costs, Sole, SweptWays, counted_clearance

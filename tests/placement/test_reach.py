@@ -12,10 +12,10 @@ from fleet.facts.patterns import Follows, Piece, PieceName
 from planner.geometry.placement.frames import Stance, frame_of
 from planner.geometry.placement.intervals import EVERYWHERE
 from planner.geometry.placement.legal import LegalFinder, legal_offsets, offsets_only
-from planner.geometry.placement.placed import Twins
 from planner.geometry.placement.rule import rule_for
 from planner.geometry.placement.stands import Stand, StandReach, missed_um, planned_stands, reach
 from planner.geometry.placement.sweep import RoleStretch, stretches
+from planner.geometry.placement.untouched import Twins
 from planner.geometry.placement.ways import ways_for
 from planner.plan.values import Rung
 from tests.placement import conftest as make

@@ -2,6 +2,9 @@
 
 A mount of a pattern that nobody entered is one of the hypotheses (`unknown`), and both skis of a pair are
 read together: what was mounted on one was mostly mounted on the other.
+
+Each mount is tested for its fit: a posterior compares candidates only, and the best of three may still fit
+badly. The tails of the tests are exact, with sums of our own so that naming opens quickly.
 """
 
 import math

@@ -8,9 +8,8 @@ legal        the legal offsets of a whole pattern on a pair, new holes of its pi
 stands       the stands of one piece on both skis as they are planned, by its recorded holes where reused
 settle       the offset of a range that is taken
 room         the room of a planned hole beyond the asked distance
-placed       a settled placement as the values of a plan, also carried over to a pair that is alike
 jig          the jig setting that drills the new holes, if there is one
-untouched    the ways that touch no screw
+untouched    a settled placement as the values of a plan; the ways that touch no screw
 ways         the best way of each rung of the ladder
 hole_table   the holes of many skis and pairs as arrays
 """

@@ -31,9 +31,8 @@ from planner.geometry.placement.batch_settle import (
     ranges,
     tried,
 )
-from planner.geometry.placement.batch_spots import Long, Stood, joined, stood
 from planner.geometry.placement.frames import Stance, frame_of, stance_for
-from planner.geometry.placement.hole_table import Bools, PairTables, Rows, SkiRows
+from planner.geometry.placement.hole_table import Bools, Long, PairTables, Rows, SkiRows, Stood, joined, stood
 from planner.geometry.placement.rule import Rule, rule_for
 from planner.geometry.placement.untouched import places_of, untouched_mount
 from planner.geometry.placement.ways import ROOM_THAT_COUNTS_UM

@@ -15,8 +15,7 @@ import numpy as np
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Piece
 from fleet.facts.spacing import forbidden_halves_um, window_halves_um
-from planner.geometry.placement.batch_spots import Long, covered, joined, stood
-from planner.geometry.placement.hole_table import FAR_UM, Bools, Rows, SkiRows
+from planner.geometry.placement.hole_table import FAR_UM, Bools, Long, Rows, SkiRows, covered, joined, stood
 from planner.geometry.placement.rule import Rule
 
 _MOST_WINDOWS = 24

@@ -14,8 +14,7 @@ from fleet.base.units import BENCH_STEP_UM
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Piece
 from fleet.facts.spacing import roots, sighted
-from planner.geometry.placement.batch_spots import Long, half_widths, joined, stood
-from planner.geometry.placement.hole_table import Bools, Ints, Rows, SkiRows
+from planner.geometry.placement.hole_table import Bools, Ints, Long, Rows, SkiRows, half_widths, joined, stood
 
 FAR_SQUARE = np.iinfo(np.int32).max
 """The square of a distance beyond reach: 46 mm, more than any hole asks with all the room that counts."""

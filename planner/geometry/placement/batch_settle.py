@@ -12,8 +12,7 @@ from numpy.typing import NDArray
 from fleet.base.units import BENCH_STEP_UM
 from fleet.facts.patterns import Piece
 from planner.geometry.placement.batch_rooms import BatchRooms
-from planner.geometry.placement.batch_spots import Long
-from planner.geometry.placement.hole_table import Bools, Rows
+from planner.geometry.placement.hole_table import Bools, Long, Rows
 
 _QUARTER_UM = BENCH_STEP_UM // 2
 

@@ -18,12 +18,11 @@ from planner.geometry.placement.frames import Stance, frame_of, stance_for
 from planner.geometry.placement.intervals import Interval
 from planner.geometry.placement.jig import with_jig
 from planner.geometry.placement.legal import share_a_hole
-from planner.geometry.placement.placed import PlacedPiece, planned_ski
 from planner.geometry.placement.room import UNBOUNDED_UM, Rooms, holes_to_plug
 from planner.geometry.placement.rule import Rule, may_drill, rule_for
 from planner.geometry.placement.settle import candidates, fitting_range, half_steps
 from planner.geometry.placement.stands import Stand, StandReach, missed_um, planned_stands, reach
-from planner.geometry.placement.untouched import untouched_way
+from planner.geometry.placement.untouched import PlacedPiece, planned_ski, untouched_way
 from planner.plan.values import Rung, Way
 
 ROOM_THAT_COUNTS_UM = 10_000

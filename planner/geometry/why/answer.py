@@ -21,8 +21,7 @@ from planner.geometry.placement.intervals import Interval, union
 from planner.geometry.placement.legal import LegalFinder, LegalOffsets, legal_offsets, offsets_only
 from planner.geometry.placement.rule import rule_for
 from planner.geometry.placement.ways import WayFinder, ways_for
-from planner.geometry.why.changes import Question, changes, together
-from planner.geometry.why.geometry import Blocking, blocked_by
+from planner.geometry.why.geometry import Blocking, Question, blocked_by, changes, together
 from planner.geometry.why.what_if import WhatIf
 from planner.plan.values import Rung, Way
 

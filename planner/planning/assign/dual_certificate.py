@@ -13,9 +13,8 @@ import numpy as np
 
 from planner.plan.objective import COST_LEVELS, GROUPS, CaseProof, CaseSplit, Certificate, LevelProof
 from planner.planning.assign.cases import Case, SplitCase
-from planner.planning.assign.formulation import parts_step
+from planner.planning.assign.formulation import Network, flow_costs, parts_step
 from planner.planning.assign.linear_program import Floats, Ints
-from planner.planning.assign.network import Network, flow_costs
 from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.assign.problem import Problem
 from planner.planning.judge.certificate import PossibleWays

@@ -8,27 +8,52 @@ size. If the flow that comes out keeps the side constraints too, it is the best 
 only flatter. Else the same levels are settled as linear programs with all constraints.
 
 A deadline may cut this short: then the best plan found so far comes out, with every bound that was proved.
+
+From numbers of sets to sets by tag: the members of a class are dealt out in order of their tags. No rule
+tells them apart and no level tells plans of equal value apart: which of them comes out is the solver's
+choice, the same for the same input.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
+from msgspec import structs
 
 from fleet.base.errors import PlanFault
+from fleet.base.values import Value
 from planner.plan.objective import Certificate, Level
+from planner.planning.assign.classes import BindingSort
 from planner.planning.assign.deadline import NEVER, Deadline, OutOfTime
 from planner.planning.assign.dual_certificate import certificate_of, empty_certificate
-from planner.planning.assign.expand import Chosen, deal_out, with_brakes
-from planner.planning.assign.formulation import Columns, columns_of, face_of, level_costs
+from planner.planning.assign.formulation import (
+    Columns,
+    Network,
+    columns_of,
+    face_of,
+    flow_costs,
+    level_costs,
+    network_of,
+    way_costs,
+)
 from planner.planning.assign.linear_program import Ints
-from planner.planning.assign.network import Network, flow_costs, network_of, way_costs
 from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.assign.problem import Problem
 from planner.planning.assign.side_constraints import binding_flow, over_booked, uses_of
 
 Say = Callable[[str], None]
+
+
+class Chosen(Value, frozen=True, kw_only=True):
+    """One set by tags; ``arc`` is the way, ``sort`` None for the pair's own binding."""
+
+    wish: int
+    boot: str
+    pair: str
+    arc: int
+    sort: BindingSort | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -292,3 +317,40 @@ class _Left:
         else:
             sorts = sorted(self._sorts[brakes], key=lambda sort: self._loose[sort] <= 0)
         return (sort for sort in sorts if self._supply[sort] > 0)
+
+
+def deal_out(problem: Problem, network: Network, ways: Ints, serves: Ints) -> list[Chosen]:
+    """The sets in order of (wish, boot, pair), from how often each way and each serving arc is used."""
+    way = np.repeat(np.arange(len(ways)), ways)
+    way = way[np.argsort(network.way_link[way], kind="stable")]
+    serve = np.repeat(np.arange(len(serves)), serves)
+    serve = serve[np.argsort(network.serve_link[serve], kind="stable")]
+    wish = network.serve_wish[serve]  # link by link there are as many sets as wishes served
+    boot, pair = problem.arcs.boot[way], problem.arcs.pair[way]
+    boots, pairs = ([iter(each.tags) for each in classes] for classes in (problem.boots, problem.pairs))
+    found = [
+        Chosen(wish=w, boot=next(boots[b]), pair=next(pairs[p]), arc=a)
+        for w, b, p, a in zip(
+            *(each[np.lexsort((way, pair, boot, wish))].tolist() for each in (wish, boot, pair, way)),
+            strict=True,
+        )
+    ]
+    return sorted(found, key=lambda each: (each.wish, each.boot, each.pair))
+
+
+def with_brakes(problem: Problem, sets: Iterable[Chosen]) -> list[Chosen]:
+    """The sets with the sort of binding of each, so that the fewest pairs are stripped."""
+    sets = list(sets)
+    found = binding_flow(problem, [(s.arc, 1) for s in sets])
+    if found is None:
+        raise AssertionError("the bindings do not suffice: a limit was broken")
+    left = Counter({key: int(found.flow.flow[arc]) for key, arc in found.arc_of.items()})
+    done: list[Chosen] = []
+    for chosen in sets:
+        brakes = int(problem.arcs.brakes[chosen.arc])
+        sort = None
+        if brakes >= 0:
+            sort = next(k for k in problem.brake_sets[brakes] if left[brakes, k])
+            left[brakes, sort] -= 1
+        done.append(structs.replace(chosen, sort=sort))
+    return done

@@ -1,24 +1,31 @@
 """A fleet in, a judged proposal out: problem, levels, sets, certificate, judge.
 
 A plan is called proved best only where the judge's sums of its certificate hold; else it says its gap.
+
+From chosen arcs to sets: the way, the source of the binding, the pairs stripped for it.
 """
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
 
+from msgspec import structs
+
 from fleet.base.errors import PlanFault
 from fleet.base.uncollected import nothing_collected
+from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
-from planner.plan.objective import Level, Totals, cost_levels, gap_percent
+from planner.geometry.placement.frames import stance_for
+from planner.geometry.placement.untouched import Twins
+from planner.plan.objective import COST_LEVELS, Level, Totals, cost_levels, gap_percent
 from planner.plan.part_prices import prices_in
 from planner.plan.plan_words import fit_of
-from planner.plan.values import Plan, PlannedSet
+from planner.plan.values import Plan, PlannedSet, Rung, Strip, Way
+from planner.planning.assign.classes import BindingSort
 from planner.planning.assign.deadline import NEVER, OVER, Deadline
 from planner.planning.assign.dual_certificate import possible_ways
-from planner.planning.assign.expand import expand
 from planner.planning.assign.geometry import RoomLeft, SweptWays
-from planner.planning.assign.lexicographic import Solution, solve
+from planner.planning.assign.lexicographic import Chosen, Solution, solve
 from planner.planning.assign.problem import COST_OF, Problem, build_problem
 from planner.planning.assign.reasons import Outcome, measure_first, unplanned_pairs, unserved
 from planner.planning.judge import judge_plan
@@ -202,3 +209,89 @@ def without_worth(plan: Plan) -> Plan:
 def unproved(plan: Plan) -> Plan:
     """The plan of which nobody says how far from the best it is; every limit of it is judged all the same."""
     return replace(plan, status=BEST_FOUND, gap_percent=100.0, certificate=None)
+
+
+OWN = "own"
+STOCK = "stock"
+
+
+def expand(
+    fleet: Fleet, problem: Problem, sets: Sequence[Chosen], ways: SweptWays
+) -> tuple[tuple[PlannedSet, ...], tuple[Strip, ...]]:
+    """The sets in order, each with the source of its binding, and the pairs left flat for them."""
+    sources = _sources(problem, sets)
+    serving = {chosen.pair for chosen in sets}
+    planned: list[PlannedSet] = []
+    known: dict[int, Twins] = {}
+    strips: list[Strip] = []
+    for chosen, source in zip(sets, sources, strict=True):
+        sort = chosen.sort or problem.pairs[problem.arcs.pair[chosen.arc]].own
+        assert sort is not None
+        stripped = source not in (OWN, STOCK) and source not in serving
+        if stripped:
+            strips.append(Strip(pair=source, pattern=sort.pattern, brake_um=sort.brake_um))
+        planned.append(
+            PlannedSet(
+                wish=problem.wishes[chosen.wish].wish,
+                boot=chosen.boot,
+                pair=chosen.pair,
+                brake_um=sort.brake_um,
+                way=_way(fleet, problem, chosen, ways, known),
+                binding_from=source,
+                strip_minutes=problem.strip_minutes if stripped else 0,
+            )
+        )
+    return tuple(sorted(planned, key=PlannedSet.sort_key)), tuple(sorted(strips, key=lambda s: s.pair))
+
+
+def _way(fleet: Fleet, problem: Problem, chosen: Chosen, ways: SweptWays, known: dict[int, Twins]) -> Way:
+    """The chosen way on this very pair. Raises PlanFault if it costs another than it was planned at.
+
+    ``known``: of each arc the way of the first pair of its class, for the pairs that are like it.
+    """
+    arcs, arc = problem.arcs, chosen.arc
+    boot = problem.boots[arcs.boot[arc]]
+    pattern, pair = problem.patterns[arcs.pattern[arc]], fleet.pairs[chosen.pair]
+    alike = problem.pairs[arcs.pair[arc]]
+
+    def way_on(one: Pair) -> Way | None:
+        asked = problem.question(arc) | {"pair": one}
+        if problem.room is not None and problem.room_counted and asked["rung"].rank > Rung.ADJUST.rank:
+            way = problem.room.way(**asked)
+        else:
+            way = ways.way(policy=fleet.policy, **asked)
+        if way is None:
+            return None
+        way = structs.replace(way, mount_worth=int(arcs.mount_worth[arc]))
+        as_planned = all(
+            COST_OF[level.name].way(way, problem.clearance_cap_um) == arcs.cost(level)[arc]
+            for level in COST_LEVELS
+        )
+        return way if as_planned else None
+
+    way: Way | None = None
+    if len(alike.tags) > 1:
+        if arc not in known and (first := way_on(alike.pair)) is not None:
+            known[arc] = Twins(first, stance_for(pattern, boot.bsl_um, boot.pin_um), alike.pair)
+        if arc in known:
+            way = known[arc].way_of(pair)
+    way = way or way_on(pair)
+    if way is None:
+        raise PlanFault(f"{chosen.pair} has no such way for {chosen.boot} as was planned", cure="report this")
+    return way
+
+
+def _sources(problem: Problem, sets: Sequence[Chosen]) -> list[str]:
+    """Stock first, then bindings that come off pairs serving with another, then off idle pairs by tag."""
+    keeps = {chosen.pair: chosen.sort is None for chosen in sets}
+    swapped: dict[BindingSort, list[str]] = defaultdict(list)
+    idle: dict[BindingSort, list[str]] = defaultdict(list)
+    for tag in problem.plannable:
+        sort = problem.bindings.on_pair.get(tag)
+        if sort is not None and not keeps.get(tag, False):
+            (swapped if tag in keeps else idle)[sort].append(tag)
+    queues = {
+        sort: iter([STOCK] * problem.bindings.stock.get(sort, 0) + swapped[sort] + idle[sort])
+        for sort in problem.supply
+    }
+    return [OWN if chosen.sort is None else next(queues[chosen.sort]) for chosen in sets]

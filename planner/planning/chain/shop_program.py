@@ -17,10 +17,9 @@ from fleet.tables.snapshot import Fleet
 from planner.plan.chain import VanThing
 from planner.plan.objective import DRILLED, MINUTES, WORTH, levels_of
 from planner.planning.assign.classes import BindingSort
-from planner.planning.assign.formulation import columns_of, level_costs, parts_step, program_of
+from planner.planning.assign.formulation import columns_of, level_costs, network_of, parts_step, program_of
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.linear_program import Ints, LinearProgram
-from planner.planning.assign.network import network_of
 from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.assign.problem import Problem, build_problem
 

@@ -12,11 +12,10 @@ from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.set_aside import as_planned, lead_of
 from planner.plan.values import Plan, PlannedSet
-from planner.planning.judge.alike import alike_sets, of_each
 from planner.planning.judge.certificate import judge_certificate, level_values, levels_told
 from planner.planning.judge.limits import Objection, Sort, parts_cents, prices_known
 from planner.planning.judge.room import judge_room
-from planner.planning.judge.set_check import Facts, judge_set
+from planner.planning.judge.set_check import Facts, alike_sets, judge_set, of_each
 
 
 def judge_plan(fleet: Fleet, plan: Plan, *, best: bool = True) -> tuple[Objection, ...]:

@@ -25,9 +25,8 @@ from fleet.facts.pairs import Pair, Ski
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan, PlannedSet, Rung
-from planner.planning.judge.alike import of_each
 from planner.planning.judge.limits import Limits, Objection
-from planner.planning.judge.set_check import Facts, shift_of
+from planner.planning.judge.set_check import Facts, of_each, shift_of
 from planner.planning.judge.ski_check import takes_screw
 
 _STEPS = 200_000

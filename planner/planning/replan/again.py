@@ -11,10 +11,9 @@ from fleet.facts.pairs import BrakeWidth
 from fleet.tables.snapshot import Fleet
 from planner.plan.objective import Totals
 from planner.plan.values import Plan, PlannedSet, Strip, Unserved
-from planner.planning.assign.expand import expand
 from planner.planning.assign.geometry import RoomLeft, SweptWays
 from planner.planning.assign.lexicographic import Solution, solve
-from planner.planning.assign.plan import certified, judged_plan, proposal, solved, totals_of
+from planner.planning.assign.plan import certified, expand, judged_plan, proposal, solved, totals_of
 from planner.planning.assign.problem import Problem, build_problem
 from planner.planning.assign.reasons import Outcome, measure_first, unserved
 from planner.planning.replan.change_budget import most_kept, solve_keeping

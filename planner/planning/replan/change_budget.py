@@ -5,11 +5,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from fleet.base.errors import Refused
-from planner.planning.assign.expand import deal_out, with_brakes
-from planner.planning.assign.formulation import Columns, columns_of, face_of, level_costs
-from planner.planning.assign.lexicographic import Solution
+from planner.planning.assign.formulation import Columns, Network, columns_of, face_of, level_costs, network_of
+from planner.planning.assign.lexicographic import Solution, deal_out, with_brakes
 from planner.planning.assign.linear_program import with_row
-from planner.planning.assign.network import Network, network_of
 from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.assign.problem import Ints, Problem
 

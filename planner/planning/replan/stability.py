@@ -22,8 +22,8 @@ from fleet.tables.snapshot import Fleet
 from planner.plan.values import Rung
 from planner.planning.assign.circulation import Circulation
 from planner.planning.assign.classes import BindingSort, BootClass, PairClass
-from planner.planning.assign.expand import Chosen
 from planner.planning.assign.geometry import RUNGS
+from planner.planning.assign.lexicographic import Chosen
 from planner.planning.assign.problem import Arcs, Ints, Problem
 from planner.planning.replan.earlier import DroppedSet, EarlierSet, OrderStage
 

@@ -22,12 +22,13 @@ from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.linear_program import Ints
 from planner.planning.assign.plan import judged_plan, plan_fleet
 from planner.planning.assign.problem import build_problem
-from planner.planning.seasons.first_stage import FirstStage, first_stage
 from planner.planning.seasons.season_program import (
     MINUTES_MORE,
+    FirstStage,
     OneMore,
     Resource,
     best_stock,
+    first_stage,
     values_of_one_more,
 )
 from planner.planning.seasons.seasons import Demand, quantile, share_to_be_ready_for

@@ -20,9 +20,8 @@ from fleet.facts.pairs import Binding, Pair
 from fleet.tables.snapshot import Fleet
 from planner.plan.part_prices import WORTHS
 from planner.plan.values import PlannedSet, Rung
-from planner.planning.assign.expand import OWN, expand
 from planner.planning.assign.geometry import RoomLeft, SweptWays, as_left
-from planner.planning.assign.plan import solved
+from planner.planning.assign.plan import OWN, expand, solved
 from planner.planning.assign.problem import build_problem
 
 Worths = tuple[int, ...] | None
