@@ -16,12 +16,12 @@ from datetime import datetime
 from functools import partial
 from typing import Final
 
-from fleet.base.units import along_text, length_text, mm_text, mm_to_um
+from fleet.base.units import BENCH_STEP_UM, along_text, length_text, mm_text, mm_to_um
 from fleet.facts.binding_kinds import BindingKinds
 from fleet.facts.boots import Boot
 from fleet.facts.holes import HoleState, Knowledge, Side
 from fleet.facts.pairs import Brake, BrakeWidth, Construction, Pair
-from fleet.facts.patterns import Pattern
+from fleet.facts.patterns import Follows, Pattern
 from fleet.facts.policy import Policy, Setting
 from fleet.tables.snapshot import Fleet
 from planner.bench.orders.bench_record import Screw
@@ -40,7 +40,7 @@ from planner.plan.plan_words import (
     piece_words,
     place_words,
 )
-from planner.plan.values import Jig, PlannedSet, Rung, screws_in_wood
+from planner.plan.values import How, Jig, PlannedSet, Rung, Way, screws_in_wood
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,7 +143,8 @@ def steps_of(
         if any(ski.plugs for ski in skis):
             steps.append(("plug", _plug_step(told, policy)))
         if any(ski.drilled for ski in skis):
-            steps += _drill_steps(told, drill, planned.way.jig, each[0].centre_from_mark_um)
+            places = _places_step(planned.way, pattern, told, each[0].centre_from_mark_um)
+            steps += _drill_steps(drill, places)
         steps.append(("below", _below_step(told, pattern)))
         glue = screws_in_wood(pair, planned) > 0
         steps.append(("screws", _screw_step(told, policy, kinds, kind=kind, glue=glue)))
@@ -302,10 +303,7 @@ def _plug_step(skis: tuple[SkiFact, ...], policy: Policy) -> OrderStep:
     )
 
 
-def _drill_steps(
-    skis: tuple[SkiFact, ...], drill: DrillFact, jig: Jig | None, centre_um: int
-) -> list[tuple[str, OrderStep]]:
-    new = _each([f"{len(ski.drilled)} new" for ski in skis])
+def _drill_steps(drill: DrillFact, places: OrderStep) -> list[tuple[str, OrderStep]]:
     if drill.diameter_um is None or drill.depth_um is None:
         bit = OrderStep(
             lead="READ THE SKI: drill and depth, then set both",
@@ -324,21 +322,25 @@ def _drill_steps(
     tapped = ", tapped" if drill.tap else ""
     return [
         ("bit", bit),
-        ("places", _places_step(jig, new, centre_um)),
+        ("places", places),
         (
             "drilled",
             OrderStep(
-                lead=f"Drilled to the stop, deburred{tapped}", detail="Square to the top sheet.", expects=new
+                lead=f"Drilled to the stop, deburred{tapped}",
+                detail="Square to the top sheet.",
+                expects=places.expects,
             ),
         ),
     ]
 
 
-def _places_step(jig: Jig | None, new: tuple[str, str], centre_um: int) -> OrderStep:
+def _places_step(way: Way, pattern: Pattern, skis: tuple[SkiFact, ...], centre_um: int) -> OrderStep:
     """Return the step that places the new holes: by the one jig that drills them all, or without a jig.
 
-    ``centre_um``: the boot centre from ski A's mark; where the jig's lies elsewhere, the sheet says why.
+    ``centre_um``: the boot centre from ski A's mark; where the jig's lies elsewhere, the sheet says why. It
+    also says where its holes lie half a millimetre beside the sheet's rows, since both are measured.
     """
+    jig, new = way.jig, _each([f"{len(ski.drilled)} new" for ski in skis])
     if jig is None:
         return OrderStep(
             lead=f"{NO_JIG}: positions marked, then measured again",
@@ -347,12 +349,30 @@ def _places_step(jig: Jig | None, new: tuple[str, str], centre_um: int) -> Order
             expects=new,
         )
     beside = " Not at the boot centre: the pieces slide there later." if jig.centre_um != centre_um else ""
+    miss = _jig_miss_um(way, pattern, jig)
+    allowed = (
+        f" It drills up to {length_text(miss)} mm beside the rows; bench_error_mm allows it."
+        if miss >= BENCH_STEP_UM
+        else ""
+    )
     return OrderStep(
         lead=f"JIG {jig_words(jig)}",
-        detail=f"From that ski's own mark; only the new holes. Measured again.{beside}"
+        detail=f"From that ski's own mark; only the new holes. Measured again.{allowed}{beside}"
         " Second person SIGNS before the first hole.",
         expects=new,
     )
+
+
+def _jig_miss_um(way: Way, pattern: Pattern, jig: Jig) -> int:
+    """Return how far along the ski the jig, so set, drills a piece from its place in the plan, at most."""
+    at = {
+        piece.name.value: (Follows.CENTRE if piece.follows is Follows.MARK else piece.follows).reference_um(
+            jig.centre_um, jig.sole_um
+        )
+        for piece in pattern.pieces
+    }
+    pieces = (piece for ski in way.skis.values() for piece in ski.pieces if piece.how is How.JIG)
+    return max((abs(at[piece.piece] - piece.reference_um) for piece in pieces), default=0)
 
 
 def _screw_step(

@@ -20,7 +20,7 @@ from planner.paper.work_order_facts import (
     marks_doubtful,
     work_order_sheet,
 )
-from planner.plan.values import Jig
+from planner.plan.values import How, Jig
 from tests.assign.builders import pair
 
 
@@ -323,3 +323,26 @@ def test_a_jig_that_lies_beside_the_boot_centre_is_said_to_be_right_there(case, 
     )
     [step] = [step for step in order.steps if step.lead.startswith("JIG")]
     assert ("Not at the boot centre: the pieces slide there later." in step.detail) is bool(beside_um)
+
+
+@pytest.mark.parametrize(("short_um", "said"), [(0, False), (500, False), (1_000, True)])
+def test_a_jig_that_drills_half_a_millimetre_beside_the_rows_is_said_to(case, printed_at, short_um, said):
+    """A sole set 1 mm too long puts each end half of that off; who measures both must not guess."""
+    fleet, planned = case("part reused")
+    way = planned.way
+    skis = {
+        side: replace(ski, pieces=tuple(replace(piece, how=How.JIG) for piece in ski.pieces))
+        for side, ski in way.skis.items()
+    }
+    jig = Jig(sole_um=way.bsl_um + short_um, centre_um=way.offset_um)
+    order = work_order_sheet(
+        fleet,
+        replace(planned, way=replace(way, jig=jig, skis=skis)),
+        number="WO-1",
+        revision="A",
+        proposal=False,
+        plan_hash="",
+        printed_at=printed_at,
+    )
+    [step] = [step for step in order.steps if step.lead.startswith("JIG")]
+    assert ("It drills up to 0.5 mm beside the rows; bench_error_mm allows it." in step.detail) is said
