@@ -12,7 +12,6 @@ import typer
 from fleet.base.errors import BadInput
 from fleet.base.units import counted
 from planner.cli import session, terminal
-from planner.planning.assign.deadline import NEVER, Deadline
 
 if TYPE_CHECKING:
     from fleet.tables.snapshot import Fleet
@@ -119,6 +118,7 @@ def plan(
     from fleet.base.entries import utc_text
     from planner.paper.plan_folder import refuse_no_folder, write_plan
     from planner.plan import part_prices, set_aside
+    from planner.planning.assign.linear_program import NEVER, Deadline
     from planner.planning.assign.plan import judged_plan, plan_fleet
     from planner.planning.explain.frontier import frontier, plan_sparing_sets
     from planner.planning.replan.again import plan_again

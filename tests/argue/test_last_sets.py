@@ -18,7 +18,7 @@ from planner.paper.chart import last_sets_pdf, last_sets_svg
 from planner.paper.shapes import READ, Face, width_mm
 from planner.plan.objective import Certificate
 from planner.plan.plan_words import KNOWN, FrontierPoint, frontier_lines, left_unserved
-from planner.planning.assign.deadline import Deadline
+from planner.planning.assign.linear_program import Deadline
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.explain import frontier as last_sets
 from planner.planning.explain.frontier import frontier, plan_sparing_sets

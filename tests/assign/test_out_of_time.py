@@ -20,10 +20,9 @@ from planner.plan.plan_words import left_open, result_of
 from planner.plan.values import Plan
 from planner.planning.assign import lexicographic
 from planner.planning.assign import plan as certify
-from planner.planning.assign.deadline import NEVER, OVER, Deadline
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.lexicographic import solve
-from planner.planning.assign.linear_program import LinearProgram
+from planner.planning.assign.linear_program import NEVER, OVER, Deadline, LinearProgram
 from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.assign.plan import judged_plan, plan_fleet
 from planner.planning.assign.problem import build_problem

@@ -21,7 +21,7 @@ from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.lexicographic import solve
 from planner.planning.assign.problem import build_problem
 from planner.planning.chain.plan import chain_jobs, choose_moves
-from planner.planning.chain.shop_program import chain_levels
+from planner.planning.chain.prices import chain_levels
 from planner.planning.chain.side_by_side import SideBySide
 from tests.bench.plan_fleets import real_fleet
 from tests.bench.rows import row

@@ -21,10 +21,10 @@ from time import process_time
 from fleet.base.errors import PlanFault
 from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
-from planner.planning.assign.deadline import NEVER, Deadline
 from planner.planning.assign.formulation import network_of
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.lexicographic import by_flow, solve
+from planner.planning.assign.linear_program import NEVER, Deadline
 from planner.planning.assign.plan import certified, expand, proposal
 from planner.planning.assign.problem import Problem, build_problem
 from planner.planning.assign.reasons import Outcome

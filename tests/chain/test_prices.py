@@ -13,8 +13,7 @@ import pytest
 from fleet.tables.snapshot import Fleet
 from planner.plan.chain import Chain, ChainShop, VanThing
 from planner.planning.chain.plan import chain_jobs, choose_moves
-from planner.planning.chain.prices import ChainProof
-from planner.planning.chain.shop_program import SCALE, Ask, ShopDesk, chain_levels
+from planner.planning.chain.prices import SCALE, Ask, ChainProof, ShopDesk, chain_levels
 from planner.planning.chain.side_by_side import SideBySide
 from tests.assign.builders import HandMadeWays
 from tests.chain.shops import NOW, best_by_trying, chain_of, hand_made, values_after

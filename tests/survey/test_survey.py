@@ -16,9 +16,14 @@ from fleet.facts.pairs import Construction, Pair, Ski
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import Place
 from planner.geometry.survey.batch import batches
-from planner.geometry.survey.proposal import SurveyProposal, propose_survey
+from planner.geometry.survey.proposal import (
+    PlacedHole,
+    SurveyProposal,
+    one_in_another,
+    place_four,
+    propose_survey,
+)
 from planner.geometry.survey.readings import FourReading, HoleReading, read_lines
-from planner.geometry.survey.slips import PlacedHole, one_in_another, place_four
 
 AGREE_UM = 1_000
 

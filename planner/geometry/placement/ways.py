@@ -4,7 +4,7 @@ Legal as in `legal`, and more: a reused piece stands at the best fit to its hole
 admits it), new holes lie at half millimetres where that is legal, and the printed numbers are legal too.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 from itertools import combinations, product
 
@@ -22,6 +22,7 @@ from planner.geometry.placement.room import UNBOUNDED_UM, Rooms, holes_to_plug
 from planner.geometry.placement.rule import Rule, may_drill, rule_for
 from planner.geometry.placement.settle import candidates, fitting_range, half_steps
 from planner.geometry.placement.stands import Stand, StandReach, missed_um, planned_stands, reach
+from planner.geometry.placement.sweep import Claims
 from planner.geometry.placement.untouched import PlacedPiece, planned_ski, untouched_way
 from planner.plan.values import Rung, Way
 
@@ -56,9 +57,7 @@ class _Combination(Value, frozen=True):
 
     def rung_at(self, offset_um: int, preferred_um: int) -> Rung:
         """Return the rung of the ladder at this offset."""
-        if self.drilled == 0:
-            return Rung.SAME_HOLES if abs(offset_um) <= preferred_um else Rung.CENTRE_MOVED
-        return Rung.PART_REUSED if self.reused else Rung.ALL_NEW
+        return self.rungs[-1 if abs(offset_um) > preferred_um else 0]
 
     @property
     def rungs(self) -> tuple[Rung, ...]:
@@ -342,21 +341,10 @@ class WayFinder:
             tried = self._tried(index, reached, low, high, at) if low <= high else []
         scored = []
         for r in tried:
-            room = self._room_at(index, stand, r)
+            room = self._room(index, stand.claims, _at(stand, r))
             if room is not None:
                 scored.append((-min(room, ROOM_THAT_COUNTS_UM), abs(at - r), r))
         return [r for *_, r in sorted(scored)]
-
-    def _room_at(self, index: int, stand: Stand, r: int) -> int | None:
-        least = UNBOUNDED_UM
-        for side in _SIDES:
-            fixed = stand.fixed[side]
-            room = self._rooms.of(index, side, stand.claims[side], r if fixed is None else fixed)
-            if room is None:
-                return None
-            if room < least:
-                least = room
-        return least
 
     def _tried(self, index: int, reached: StandReach, low: int, high: int, at: int) -> list[int]:
         """Return half millimetres on the ski to be drilled; where there is none, the exact place and the
@@ -374,7 +362,7 @@ class WayFinder:
 
     def _placed(self, piece: Piece, reached: StandReach, stance: Stance, offset: int, r: int) -> PlacedPiece:
         stand, end = reached.stand, stance.end_um(piece.follows)
-        at = {side: r if (fixed := stand.fixed[side]) is None else fixed for side in _SIDES}
+        at = _at(stand, r)
         if end is None:
             slide = 0 if stance.pin_um is None else offset
             slides = dict.fromkeys(Side, slide)
@@ -384,10 +372,10 @@ class WayFinder:
             }
         return PlacedPiece(r_um=at, slide_um=slides, claims=stand.claims)
 
-    def _room(self, index: int, placed: PlacedPiece) -> int | None:
+    def _room(self, index: int, claims: Mapping[Side, Claims], at: Mapping[Side, int]) -> int | None:
         least = UNBOUNDED_UM
         for side in _SIDES:
-            room = self._rooms.of(index, side, placed.claims[side], placed.r_um[side])
+            room = self._rooms.of(index, side, claims[side], at[side])
             if room is None:
                 return None
             least = min(least, room)
@@ -400,7 +388,7 @@ class WayFinder:
         """
         least = UNBOUNDED_UM
         for index, placed in enumerate(pieces):
-            room = self._room(index, placed)
+            room = self._room(index, placed.claims, placed.r_um)
             if room is None or room < at_least:
                 return None
             least = min(least, room)
@@ -450,6 +438,10 @@ class WayFinder:
             clearance_um=settled.clearance_um,
         )
         return with_jig(way, self._pattern, bench_error_um=self._rule.bench_error_um)
+
+
+def _at(stand: Stand, r: int) -> dict[Side, int]:
+    return {side: r if (fixed := stand.fixed[side]) is None else fixed for side in _SIDES}
 
 
 def ways_for(

@@ -18,8 +18,15 @@ import numpy as np
 import numpy.typing as npt
 
 from planner.plan.objective import WAY_FIGURES
-from planner.planning.assign.deadline import Deadline
-from planner.planning.assign.linear_program import ONE_ANSWER, Floats, Ints, LinearProgram, int32, quiet_highs
+from planner.planning.assign.linear_program import (
+    ONE_ANSWER,
+    Deadline,
+    Floats,
+    Ints,
+    LinearProgram,
+    int32,
+    quiet_highs,
+)
 
 _WHOLE = 1e-5
 """A count this near a whole number is whole."""

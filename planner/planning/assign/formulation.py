@@ -15,8 +15,7 @@ import numpy as np
 
 from planner.plan.objective import MINUTES, WAY_FIGURES, Level
 from planner.planning.assign.circulation import Circulation
-from planner.planning.assign.deadline import NEVER, Deadline
-from planner.planning.assign.linear_program import Floats, Ints, LinearProgram
+from planner.planning.assign.linear_program import NEVER, Deadline, Floats, Ints, LinearProgram
 from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.assign.problem import Problem
 

@@ -26,7 +26,6 @@ from fleet.base.errors import PlanFault
 from fleet.base.values import Value
 from planner.plan.objective import Certificate, Level
 from planner.planning.assign.classes import BindingSort
-from planner.planning.assign.deadline import NEVER, Deadline, OutOfTime
 from planner.planning.assign.dual_certificate import certificate_of, empty_certificate
 from planner.planning.assign.formulation import (
     Columns,
@@ -38,7 +37,7 @@ from planner.planning.assign.formulation import (
     network_of,
     way_costs,
 )
-from planner.planning.assign.linear_program import Ints
+from planner.planning.assign.linear_program import NEVER, Deadline, Ints, OutOfTime
 from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.assign.problem import Problem
 from planner.planning.assign.side_constraints import binding_flow, over_booked, uses_of

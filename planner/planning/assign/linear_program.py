@@ -1,10 +1,13 @@
 """A linear program without an objective, the polyhedron whose whole points are the plans; and HiGHS for it.
 
-HiGHS without its banner, which would stand on stdout before the answer.
+And the deadline of a search: the clock is given, so that a test can turn it. HiGHS without its banner, which
+would stand on stdout before the answer.
 """
 
-from collections.abc import Mapping
+import time
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from math import inf
 from typing import Any, Final
 
 import numpy as np
@@ -66,3 +69,38 @@ def with_row(rows: LinearProgram, columns: Ints, low: float, high: float) -> Lin
         column=column[order],
         value=np.concatenate([rows.value, np.ones(len(columns))])[order],
     )
+
+
+class OutOfTime(Exception):
+    """A step was cut short; what was found before it stands."""
+
+
+class Deadline:
+    """A moment by a clock that only runs forward; over once, over for good."""
+
+    def __init__(self, seconds: float = inf, clock: Callable[[], float] = time.monotonic) -> None:
+        """``seconds`` from now by the clock (which counts seconds); infinite: never over."""
+        self._clock = clock
+        self._end = inf if seconds == inf else clock() + seconds
+        self._passed = False
+
+    @property
+    def set(self) -> bool:
+        """Return whether there is a limit at all."""
+        return self._end < inf
+
+    def left(self) -> float:
+        """Seconds left, never less than nought."""
+        if self._passed:
+            return 0.0
+        return inf if self._end == inf else max(0.0, self._end - self._clock())
+
+    def over(self) -> bool:
+        """Return whether it has passed."""
+        if not self._passed and self._end < inf and self._clock() >= self._end:
+            self._passed = True
+        return self._passed
+
+
+NEVER = Deadline()
+OVER = Deadline(-inf)

@@ -22,8 +22,16 @@ import numpy.typing as npt
 from fleet.base.errors import PlanFault
 from planner.plan.objective import WAY_FIGURES
 from planner.planning.assign.cases import SplitCase, WayCounts, proof_by_cases
-from planner.planning.assign.deadline import NEVER, Deadline, OutOfTime
-from planner.planning.assign.linear_program import Floats, Ints, LinearProgram, int32, quiet_highs
+from planner.planning.assign.linear_program import (
+    NEVER,
+    Deadline,
+    Floats,
+    Ints,
+    LinearProgram,
+    OutOfTime,
+    int32,
+    quiet_highs,
+)
 
 _TOLERANCE = 1e-6
 """The solver's numbers differ from whole ones by less than this; costs and columns are whole numbers."""

@@ -22,10 +22,10 @@ from planner.plan.part_prices import prices_in
 from planner.plan.plan_words import fit_of
 from planner.plan.values import Plan, PlannedSet, Rung, Strip, Way
 from planner.planning.assign.classes import BindingSort
-from planner.planning.assign.deadline import NEVER, OVER, Deadline
 from planner.planning.assign.dual_certificate import possible_ways
 from planner.planning.assign.geometry import RoomLeft, SweptWays
 from planner.planning.assign.lexicographic import Chosen, Solution, solve
+from planner.planning.assign.linear_program import NEVER, OVER, Deadline
 from planner.planning.assign.problem import COST_OF, Problem, build_problem
 from planner.planning.assign.reasons import Outcome, measure_first, unplanned_pairs, unserved
 from planner.planning.judge import judge_plan

@@ -42,7 +42,6 @@ from planner.planning.assign.classes import (
     count_bindings,
     pair_classes,
 )
-from planner.planning.assign.deadline import NEVER, Deadline
 from planner.planning.assign.geometry import (
     MOST_COUNTED,
     RUNGS,
@@ -52,6 +51,7 @@ from planner.planning.assign.geometry import (
     SweptWays,
     counted_clearance,
 )
+from planner.planning.assign.linear_program import NEVER, Deadline
 
 Ints = npt.NDArray[np.int64]
 Counts = npt.NDArray[np.integer[Any]]

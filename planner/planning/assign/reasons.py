@@ -25,9 +25,9 @@ from fleet.tables.snapshot import Fleet
 from planner.plan.part_prices import money_text, prices_in
 from planner.plan.values import PlannedSet, Strip, UnplannedPair, Unserved
 from planner.planning.assign.classes import BindingSort, wants_boot, wants_pair
-from planner.planning.assign.deadline import NEVER, Deadline
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.lexicographic import Solution, solve
+from planner.planning.assign.linear_program import NEVER, Deadline
 from planner.planning.assign.problem import Ints, Problem, build_problem
 
 _REASONS: Final = 3

@@ -32,12 +32,19 @@ from planner.plan.chain import (
 from planner.plan.part_prices import mount_worths, refuse_no_prices
 from planner.plan.values import Plan
 from planner.planning.assign.classes import BindingSort, boot_classes, count_bindings, pair_classes
-from planner.planning.assign.deadline import Deadline
 from planner.planning.assign.geometry import SweptWays
-from planner.planning.assign.linear_program import Ints
+from planner.planning.assign.linear_program import Deadline, Ints
 from planner.planning.assign.plan import plan_fleet
-from planner.planning.chain.prices import ChainProof, Settled, settle_prices
-from planner.planning.chain.shop_program import Coming, Leaving, Names, ShopJob, chain_levels
+from planner.planning.chain.prices import (
+    ChainProof,
+    Coming,
+    Leaving,
+    Names,
+    Settled,
+    ShopJob,
+    chain_levels,
+    settle_prices,
+)
 from planner.planning.chain.side_by_side import SideBySide
 from planner.planning.judge.moves import chain_values, judge_chain
 

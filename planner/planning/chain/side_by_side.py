@@ -11,7 +11,7 @@ from os import cpu_count
 from types import TracebackType
 from typing import Any, Self, TypeVar
 
-from planner.planning.chain.shop_program import Ask, ShopAnswer, ShopDesk, ShopFrame, ShopJob
+from planner.planning.chain.prices import Ask, ShopAnswer, ShopDesk, ShopFrame, ShopJob
 
 _T = TypeVar("_T")
 _desks: dict[int, ShopDesk] = {}

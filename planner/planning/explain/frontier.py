@@ -21,11 +21,10 @@ from planner.plan.objective import Certificate, Level
 from planner.plan.plan_words import FrontierPoint
 from planner.plan.set_aside import as_asked
 from planner.plan.values import Plan
-from planner.planning.assign.deadline import NEVER, Deadline, OutOfTime
 from planner.planning.assign.dual_certificate import certificate_of, possible_ways
 from planner.planning.assign.formulation import columns_of, face_of, level_costs, network_of
 from planner.planning.assign.geometry import SweptWays
-from planner.planning.assign.linear_program import Ints
+from planner.planning.assign.linear_program import NEVER, Deadline, Ints, OutOfTime
 from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.assign.plan import judged_plan, plan_fleet
 from planner.planning.assign.problem import Problem, build_problem
