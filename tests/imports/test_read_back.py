@@ -90,6 +90,18 @@ def test_the_workbook_for_people_keeps_tags_totals_and_drop_downs_in_libreoffice
     assert load_workbook(tmp_path / "people.xlsx")["Skis"].freeze_panes == "B2"
 
 
+def test_every_head_of_the_workbook_for_people_is_read_in_one_line_beside_the_filters_button(
+    shop: Path, tmp_path: Path
+) -> None:
+    """A spreadsheet breaks `mark_from_tail_mm` in the middle of a word; its button hides two letters."""
+    with Ledger.open(shop) as ledger:
+        write_export(ledger, None, tmp_path / "people.xlsx", at_entry=None)
+    for page in load_workbook(tmp_path / "people.xlsx").worksheets[1:]:
+        wide = {n: c.width for c in page.column_dimensions.values() for n in range(c.min, c.max + 1)}
+        for cell in page[1]:
+            assert wide[cell.column] >= len(cell.value) + 2, (page.title, cell.value)
+
+
 @needs_office
 @pytest.mark.long
 def test_a_workbook_saved_anew_by_libreoffice_imports_unchanged(shop: Path, tmp_path: Path) -> None:

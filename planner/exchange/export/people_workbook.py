@@ -137,5 +137,5 @@ def _column_format(key: str, formats: dict[str, Any]) -> Any:
 
 
 def _width(column: SheetColumn, rows: Sequence[Mapping[str, Value]]) -> int:
-    longest = max((len(str(r.get(column.key) or "")) for r in rows[:200]), default=0)
-    return min(max(longest + 1, min(len(column.key) + 1, 13), 6), 32)
+    longest = max((len(str(r.get(column.key) or "")) for r in rows), default=0)
+    return min(max(longest + 1, len(column.key) + 3), 32)  # 3: the button of the filter
