@@ -8,9 +8,8 @@ from collections import Counter
 from collections.abc import Collection, Iterator, Mapping
 
 from fleet.base.units import counted
-from fleet.events.bindings import BindingChanged
 from fleet.events.event import BindingChanges, Event
-from fleet.events.mounts import MountRecorded
+from fleet.events.mounts import BindingChanged, MountRecorded
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from fleet.base.units import counted
-from fleet.events.bindings import BindingChanged, BindingRecorded
+from fleet.events.mounts import BindingChanged, BindingRecorded
 from fleet.facts.columns import Shown, columns_of
 from fleet.facts.holes import Side
 from fleet.facts.pairs import Binding, BindingFacts, Brake, BrakeWidth

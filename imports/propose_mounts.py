@@ -8,8 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from fleet.events.mounts import MountRecorded, MountStated
 from fleet.events.pairs import AreaInspected
 from fleet.facts.columns import plain_facts
-from fleet.facts.holes import Side
-from fleet.facts.mounts import MountFacts, StatedMountFacts
+from fleet.facts.holes import MountFacts, Side, StatedMountFacts
 from fleet.facts.pairs import AreaFacts, Pair
 from fleet.facts.patterns import Pattern
 from imports.difference import Draft, Fate, said_in, stated

@@ -7,14 +7,12 @@ from typing import Any, Final
 
 from fleet.base.days import shop_day, stored_day_text
 from fleet.base.units import counted, mm_text, mm_to_um
-from fleet.events.bindings import BindingChanged, BindingRecorded
 from fleet.events.event import LEFT_OUT, Change, Changes
-from fleet.events.mounts import MountRecorded, MountStated
+from fleet.events.mounts import BindingChanged, BindingRecorded, MountRecorded, MountStated
 from fleet.events.pairs import AreaInspected, PairChanged, PairRecorded
 from fleet.facts.columns import columns_of, plain_facts
-from fleet.facts.holes import Side
+from fleet.facts.holes import Mount, Side, StatedMountFacts
 from fleet.facts.kinds import KIND_NOT_KNOWN
-from fleet.facts.mounts import Mount, StatedMountFacts
 from fleet.facts.pairs import Binding, Brake, BrakeWidth, Pair, PairFacts, Ski, SkiFacts
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from fleet.base.units import counted, first_of, mm_to_um
-from fleet.events.carried_over import PairCarriedOver
 from fleet.events.pairs import SkiClosed
+from fleet.events.stops import PairCarriedOver
 from fleet.facts.carried import GLUE, ORDER, STOPS, carried_body, glue_said, people_said
 from fleet.facts.holes import Side
 from fleet.facts.standing import Place

@@ -11,7 +11,7 @@ import msgspec
 
 from fleet.base.units import mm_text, mm_to_um
 from fleet.events.mounts import MountRecorded, Slide
-from fleet.facts.mounts import Mount
+from fleet.facts.holes import Mount
 from fleet.facts.patterns import Follows, Pattern
 from imports.rows import Row
 

@@ -7,9 +7,8 @@ import re
 from collections.abc import Collection, Mapping
 from typing import Final
 
-from fleet.facts.boots import BootFacts
 from fleet.facts.columns import columns_of
-from fleet.facts.pairs import Pair
+from fleet.facts.pairs import BootFacts, Pair
 from imports.header_match import header_text, match_columns, required_keys
 from imports.headers import Table
 from imports.quantities import amount_of

@@ -1,5 +1,9 @@
 """Backups: copies of the ledger that were audited before they count, and the way back.
 
+Rebuild: derive the state again from sound entries, where only the derived tables were changed by hand. A
+restore would lose every entry since the backup; the entries are all there. The file as it was found is kept
+beside it, because somebody will want to know what was changed, and an entry says it happened.
+
 Copying a live file with any other tool can catch it between two writes; SQLite's own online backup
 does not. A copy gets its name only when the full audit found it sound, and older copies are dropped
 only then: a good backup never gives way to a bad one.
@@ -10,6 +14,7 @@ import os
 import re
 import sqlite3
 from collections.abc import Iterator, Mapping
+from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -20,15 +25,18 @@ from fleet.audit.full import audit_file, audit_since
 from fleet.audit.since_copy import CarriedPair, carry_over, read_replaced_file
 from fleet.base.days import day_at, shop_day
 from fleet.base.entries import Head, utc_text
-from fleet.base.errors import BadInput, LedgerFault
+from fleet.base.errors import BadInput, LedgerFault, Refused
 from fleet.base.files import SQLITE_BESIDE, drop, fresh_beside, name_new, sync_file, sync_folder
+from fleet.checks.derived import empty_state
 from fleet.checks.findings import AuditReport, AuditSeverity, Progress
-from fleet.events.corrections import LedgerRestored
+from fleet.events import derive
+from fleet.events.corrections import LedgerRestored, StateRebuilt
 from fleet.events.event import LEFT_OUT
 from fleet.facts.order_numbers import numbers_nobody_knows, order_number
 from fleet.facts.staff import full_name
-from fleet.ledger.ledger import Ledger
-from fleet.ledger.signing import decider
+from fleet.ledger.desk import decider
+from fleet.ledger.ledger import Ledger, read_entries
+from fleet.ledger.migrations.bring_up import bring_up, derive_anew
 from fleet.rules.recheck import racks_words
 from fleet.tables.connection import connect, in_words, reading
 from fleet.tables.file_kind import check_kind
@@ -64,6 +72,9 @@ class Restored:
     ``passes``: "stand", or "void" where the replaced file cannot tell what came after the backup. ``gone``:
     entries of the replaced file that are in this ledger no more, by kind. ``removed``: marks of names that
     were taken out again.
+
+    ``racks``: the number of pairs of each rack. ``orders``: by month the number after which work orders go
+    on: it and those below may stand on older sheets.
     """
 
     path: Path
@@ -77,9 +88,7 @@ class Restored:
     gone: Mapping[str, int]
     removed: tuple[str, ...] = ()
     racks: Mapping[str, int] = field(default_factory=dict)
-    """The number of pairs of each rack."""
     orders: tuple[str, ...] = ()
-    """By month the number after which work orders go on: it and those below may stand on older sheets."""
 
     def to_json(self) -> dict[str, Any]:
         """Return the JSON object of `mountbook restore --json`."""
@@ -431,3 +440,54 @@ def _swap(beside: Path, path: Path, *, now: datetime) -> Path | None:
     beside.replace(path)
     sync_folder(path.parent)
     return kept
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rebuilt:
+    """The result of a rebuild. ``rows`` differed; ``kept``: the file as found; ``entry``: its entry in the
+    ledger.
+    """
+
+    rows: int
+    kept: Path
+    entry: int
+
+
+def rebuild(path: Path, *, by: str, now: datetime, progress: Progress | None = None) -> Rebuilt:
+    """Derive every table of the state again from the entries, in one transaction.
+
+    Signed by a manager of the staff list as the entries say it, with none in date by a head technician.
+    Raises Refused where nothing differs or the signature does not count, LedgerFault where more than the
+    state is wrong.
+    """
+    report = audit_file(path, now=now, progress=progress)
+    wrong = [finding for finding in report.findings if finding.severity is AuditSeverity.BAD]
+    if not wrong:
+        raise Refused(f"{path} needs no rebuilding: its state is what its entries say")
+    if any(finding.code != "state differs" for finding in wrong):
+        worst = next(finding for finding in wrong if finding.code != "state differs")
+        raise LedgerFault(
+            f"{path} cannot be rebuilt: {worst.sentence}", cure="mountbook restore the newest good backup"
+        )
+    by = _signer(path, by, now=now)
+    kept = copy_as_found(path, now=now)
+    with closing(connect(path)) as connection:
+        bring_up(connection, path, mend=True)
+    with Ledger.open(path) as ledger, ledger.transaction(by=by, now=now) as transaction:
+        derive_anew(ledger.connection, path)
+        entry = transaction.enter(StateRebuilt(rows=len(wrong)))
+    return Rebuilt(rows=len(wrong), kept=kept, entry=entry)
+
+
+def _signer(path: Path, by: str, *, now: datetime) -> str:
+    """Return who signs, by the entries alone: the table of the staff may be the one changed by hand."""
+    with closing(connect(path)) as file, closing(empty_state()) as state:
+        zone = "UTC"
+        for entry in read_entries(file):
+            zone = entry.zone
+            if entry.what == "staff listed":
+                derive(state, entry)
+        staff = read_staff(state)
+    today = day_at(now, zone)
+    by = full_name(staff, by, today=today)
+    return decider(staff, by, days=[today], what="rebuild the state").name if staff else by

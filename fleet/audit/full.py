@@ -29,16 +29,16 @@ from fleet.checks.chain import (
     name_faults,
     readable_damage,
     rows_beside,
+    schema_differences,
 )
 from fleet.checks.derived import compare_state, empty_state
 from fleet.checks.findings import AuditFinding, AuditPart, AuditReport, Progress, bad, note
-from fleet.checks.quick import schema_differences
 from fleet.events import derive
 from fleet.events.corrections import NameRemoved
 from fleet.rules.quick_passes import quick_passes
 from fleet.tables.connection import connect, in_words, reading
 from fleet.tables.file_kind import check_kind
-from fleet.tables.layout import APPLICATION_ID, LAYOUT, Thing
+from fleet.tables.layout import APPLICATION_ID, LAYOUT, Thing, marks_of
 from fleet.tables.sqlite_faults import SQLITE_FAULTS
 
 _BATCH: Final = 5000
@@ -233,9 +233,7 @@ class _Auditor:
     def marks(self, path: Path) -> None:
         """Check application id, version, length of the file, and the schema word for word."""
         with self._guarded("the head of the file"):
-            application = self._file.execute("PRAGMA application_id").fetchone()[0]
-            layout = self._file.execute("PRAGMA user_version").fetchone()[0]
-            if (application, layout) != (APPLICATION_ID, self._layout):
+            if marks_of(self._file) != (APPLICATION_ID, self._layout):
                 self.findings.append(bad("marks", "the marks at the head of the file were changed"))
             size = self._file.execute("PRAGMA page_size").fetchone()[0]
             pages = self._file.execute("PRAGMA page_count").fetchone()[0]

@@ -19,9 +19,9 @@ from fleet.facts.carried import PEOPLE, STOP_COLUMNS
 from fleet.facts.staff import listed
 from fleet.facts.standing import Place
 from fleet.ledger.corrections import CORRECT
+from fleet.ledger.desk import head
 from fleet.ledger.ledger import Ledger, read_entries
 from fleet.ledger.migrations.bring_up import derive_anew
-from fleet.ledger.signing import head
 from fleet.ledger.transaction import Transaction
 from fleet.tables.snapshot import read_staff
 

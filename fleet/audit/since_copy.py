@@ -15,25 +15,26 @@ from pathlib import Path
 from typing import Any, Final
 
 from fleet.audit.name_removal import take_out
-from fleet.audit.things_since_copy import ThingsOfFile, carry_things, read_things
 from fleet.base.days import time_text
 from fleet.base.entries import Body, Entry, Head, name_key, parse_utc
-from fleet.base.errors import MountbookError
+from fleet.base.errors import MountbookError, Refused
 from fleet.base.kept_names import KeptName, NamesSaid, read_names
 from fleet.base.typed_text import note_in, said
 from fleet.checks.chain import links
 from fleet.events import derive, event_of
-from fleet.events.carried_over import PairCarriedOver
+from fleet.events.boots import BootHeld, BootMoved
 from fleet.events.event import LEFT_OUT
 from fleet.events.facts import IN_SHOP
+from fleet.events.notes import NoteMade
 from fleet.events.pairs import PairRenamed, SkiClosed
 from fleet.events.settings import StaffListed
-from fleet.events.stops import RecallOpened
+from fleet.events.stops import PairCarriedOver, RecallOpened
 from fleet.facts.carried import BENCH, PEOPLE, STOPS, carried_body, carried_work, quarantine_apart
 from fleet.facts.columns import facts_in
 from fleet.facts.holes import Side
+from fleet.facts.notes import Note
 from fleet.facts.order_numbers import highest, used_numbers
-from fleet.facts.pairs import pair_state
+from fleet.facts.pairs import Boot, pair_state
 from fleet.facts.recalls import Reach, Recall, read_recalls
 from fleet.facts.staff import Staff, listed
 from fleet.facts.standing import Place
@@ -41,7 +42,7 @@ from fleet.facts.tags import called_now, names_of
 from fleet.ledger.migrations.bring_up import derive_anew
 from fleet.ledger.transaction import Transaction
 from fleet.tables.connection import connect_copy, trust
-from fleet.tables.snapshot import read_bindings, read_staff, rows_by_name
+from fleet.tables.snapshot import read_bindings, read_boots, read_notes, read_staff, rows_by_name
 from fleet.tables.sqlite_faults import SQLITE_FAULTS
 
 Row = Mapping[str, Any]
@@ -74,6 +75,15 @@ class ReplacedFile:
 
     ``complete``: it holds the copy's newest entry, and every entry after it was read and followed, so that
     nothing that came after the copy is unknown. Where it does not, its tables are asked for what they say.
+
+    ``renamed``: renamed since the copy, in order: ``tag``, the tag it had, and ``to``, the one it has.
+    ``ordered``: open work orders that the copy does not know, by pair. ``closed``: skis closed since the
+    copy, with why: pair -> side -> words. ``in_need``: people listed in need since the copy, by name, each
+    with the two who signed that. ``reached``: open recalls that reach a binding of a pair by that file, and
+    none by the copy: pair -> recalls. ``rules``: rules, fits, models, soles and failed tests stated since
+    the copy, each with its body in full. ``removed``: digests of names that were taken out of that file, and
+    stand in the copy. ``numbers``: the highest number of a work order by month, where it was used since the
+    copy. ``gone``: the number of entries of each other kind that only the replaced file has.
     """
 
     complete: bool = False
@@ -84,26 +94,18 @@ class ReplacedFile:
     recalls: tuple[Row, ...] = ()
     waiting: tuple[Row, ...] = ()
     renamed: tuple[Row, ...] = ()
-    """Renamed since the copy, in order: ``tag``, the tag it had, and ``to``, the one it has."""
     ordered: Mapping[str, str] = field(default_factory=dict)
-    """Open work orders that the copy does not know, by pair."""
     touched: frozenset[str] = frozenset()
     worked: frozenset[str] = frozenset()
     closed: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
-    """Skis closed since the copy, with why: pair -> side -> words."""
-    things: ThingsOfFile = field(default_factory=ThingsOfFile)
+    boots: tuple[tuple[Boot, str], ...] = ()
+    noted: tuple[Note, ...] = ()
     in_need: Mapping[str, tuple[str, str]] = field(default_factory=dict)
-    """People listed in need since the copy, by name, each with the two who signed that."""
     reached: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    """Open recalls that reach a binding of a pair by that file, and none by the copy: pair -> recalls."""
     rules: tuple[tuple[Entry, Body], ...] = ()
-    """Rules, fits, models, soles and failed tests stated since the copy, each with its body in full."""
     removed: frozenset[str] = frozenset()
-    """Digests of names that were taken out of that file, and stand in the copy."""
     numbers: Mapping[str, int] = field(default_factory=dict)
-    """The highest number of a work order by month, where it was used since the copy."""
     gone: Mapping[str, int] = field(default_factory=dict)
-    """The number of entries of each other kind that only the replaced file has."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,13 +118,15 @@ class CarriedPair:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Carried:
-    """All facts that were carried over."""
+    """All facts that were carried over.
+
+    ``removed``: the marks of names that were taken out again.
+    """
 
     pairs: tuple[CarriedPair, ...] = ()
     recalls: tuple[str, ...] = ()
     staff: tuple[str, ...] = ()
     removed: tuple[str, ...] = ()
-    """The marks of names that were taken out again."""
 
 
 def read_replaced_file(
@@ -223,6 +227,7 @@ def _said(
     stated = tuple(_stated(later or []))
     along = {entry.seq for entry in stated}
     reached = _reached(state, copy)
+    boots, noted = _things_of(state)
     return ReplacedFile(
         complete=later is not None,
         head=head,
@@ -242,7 +247,8 @@ def _said(
         else _named(state, later) | ordered.keys() | reached.keys(),
         worked=frozenset() if later is None else _worked(state, copy, later),
         closed=_closed(state, copy),
-        things=read_things(state),
+        boots=boots,
+        noted=noted,
         in_need={
             name_key(e.body["name"]): (e.body.get("first", e.by), e.body["second"])
             for e in later or ()
@@ -391,7 +397,7 @@ def carry_over(tx: Transaction, replaced: ReplacedFile, *, zone: str, path: Path
         pairs=(
             *_pairs(tx, replaced, source, zone),
             *_rules(tx, replaced),
-            *(CarriedPair(tag=n, words=w) for n, w in carry_things(tx, replaced.things, replaced.notes)),
+            *_things(tx, replaced),
         ),
     )
 
@@ -552,3 +558,62 @@ def _where_words(where: Row, zone: str) -> list[str]:
 def _words(parts: list[str], cause: str) -> str:
     said = ", ".join(parts) or "its passes before this do not count"
     return f"{said}: {cause}" if cause else said
+
+
+_UNKNOWN: Final = "this copy does not know it: enter it again, then {} it"
+
+
+def _things_of(
+    state: sqlite3.Connection,
+) -> tuple[tuple[tuple[Boot, str], ...], tuple[Note, ...]]:
+    """Return the boots that are stopped or away, each with the place that a person gave it, and the notes
+    that stand; nothing from tables that are damaged.
+    """
+    try:
+        where = dict(state.execute("SELECT tag, whereabouts FROM boot"))
+        boots = tuple(
+            (boot, where[tag])
+            for tag, boot in read_boots(state).items()
+            if boot.hold_entry or where[tag] not in (IN_SHOP, Place.OUT.value)
+        )
+        return boots, read_notes(state, where="ended_entry = 0")
+    except _FAULTS:
+        return (), ()
+
+
+def _things(tx: Transaction, replaced: ReplacedFile) -> Iterator[CarriedPair]:
+    """Enter again stops of boots, and notes, that the copy does not have."""
+    yield from _boots(tx, replaced)
+    known = {(note.name, note.text) for note in read_notes(tx.connection, where="ended_entry = 0")}
+    for note in replaced.noted:
+        text = replaced.notes.get(note.entry, note.text)
+        if (note.name, text) in known or not text:
+            continue
+        words = f"note: {' '.join(text.split())}"
+        made = NoteMade(
+            tag=note.tag, side=note.side, boot=note.boot, binding_id=note.binding_id, proposes=note.proposes
+        )
+        try:
+            tx.enter(made, note=text)
+        except Refused:  # the copy does not have the thing
+            words += f"; {_UNKNOWN.format('note')}"
+        yield CarriedPair(tag=note.name, words=words)
+
+
+def _boots(tx: Transaction, replaced: ReplacedFile) -> Iterator[CarriedPair]:
+    known = read_boots(tx.connection)
+    places = dict(tx.connection.execute("SELECT tag, whereabouts FROM boot"))
+    for boot, whereabouts in replaced.boots:
+        ours, said = known.get(boot.tag), []
+        if boot.hold_entry and not (ours and ours.hold_entry):
+            why = replaced.notes.get(boot.hold_entry, boot.hold_why)
+            if ours:
+                tx.enter(BootHeld(tag=boot.tag), note=why)
+            said.append(f"hold: {why}")
+        if whereabouts not in (IN_SHOP, Place.OUT.value, places.get(boot.tag)):
+            if ours:
+                tx.enter(BootMoved(tag=boot.tag, to=whereabouts))
+            said.append(whereabouts)
+        if said:
+            unknown = [] if ours else [_UNKNOWN.format("stop")]
+            yield CarriedPair(tag=f"boot {boot.tag}", words="; ".join(said + unknown))

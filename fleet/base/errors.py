@@ -28,19 +28,17 @@ class MountbookError(Exception):
 
 
 class Refused(MountbookError):
-    """The rules say no. ``instead`` lists tags that would do, best first."""
+    """The rules say no. ``instead`` lists tags that would do, best first; ``names`` those who may sign."""
 
-    def __init__(self, sentence: str, *, cure: str = "", instead: tuple[str, ...] = ()) -> None:
+    def __init__(
+        self, sentence: str, *, cure: str = "", instead: tuple[str, ...] = (), names: tuple[str, ...] = ()
+    ) -> None:
         super().__init__(sentence, cure=cure)
-        self.instead = instead
+        self.instead, self.names = instead, names
 
 
 class AnotherSigns(Refused):
     """This name may not sign that. ``names``: those whose signature would count."""
-
-    def __init__(self, sentence: str, *, cure: str, names: tuple[str, ...]) -> None:
-        super().__init__(sentence, cure=cure)
-        self.names = names
 
 
 class LedgerFault(MountbookError):
@@ -77,6 +75,21 @@ def _is_word(part: str) -> bool:
     letters = [letter for letter in part.casefold() if letter.isalpha()]
     least = 3 if any(letter.lower() != letter.upper() for letter in letters) else 2
     return len(letters) >= least and len(set(letters)) > 1
+
+
+def typed_word(typed: str, words: Iterable[str], otherwise: str, *, cure: str = "") -> str:
+    """The one of these words that was typed, in any case, with blanks, hyphens or underlines. BadInput with
+    that sentence for another.
+    """
+    known = {_plainly(word): word for word in words}
+    found = known.get(_plainly(typed))
+    if found is None:
+        raise BadInput(otherwise, cure=cure or f"one of: {', '.join(known.values())}")
+    return found
+
+
+def _plainly(text: str) -> str:
+    return " ".join(text.replace("-", " ").replace("_", " ").casefold().split())
 
 
 def nearest(name: str, known: Iterable[str], *, likeness: float = 0.6) -> str | None:

@@ -57,7 +57,10 @@ CANNOT_SHOW: Final = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AuditFinding:
-    """One thing found. ``entry`` is the entry it is about, if it is about one."""
+    """One thing found. ``entry`` is the entry it is about, if it is about one.
+
+    ``day``: the shop's day of the entry: questions of one code and day are one line.
+    """
 
     severity: AuditSeverity
     code: str
@@ -65,7 +68,6 @@ class AuditFinding:
     cure: str = ""
     entry: int | None = None
     day: str = ""
-    """The shop's day of the entry: questions of one code and day are one line."""
 
     @property
     def part(self) -> AuditPart:
@@ -149,17 +151,19 @@ _HEADINGS: Final = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AuditReport:
-    """The outcome of a full audit. ``head`` is None where not even the newest entry could be read."""
+    """The outcome of a full audit. ``head`` is None where not even the newest entry could be read.
+
+    ``anchors``: the fate of the printed heads that were asked about, in words. ``left``: entries that an
+    audit with little time has not read yet. ``rights``: each right of the staff list given: to whom, by
+    whom, when.
+    """
 
     file: str
     head: Head | None
     findings: tuple[AuditFinding, ...]
     anchors: tuple[str, ...] = ()
-    """The fate of the printed heads that were asked about, in words."""
     left: int = 0
-    """Entries that an audit with little time has not read yet."""
     rights: tuple[str, ...] = ()
-    """Each right of the staff list given: to whom, by whom, when."""
 
     @property
     def sound(self) -> bool:

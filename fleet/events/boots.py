@@ -8,8 +8,8 @@ from fleet.base.errors import Refused
 from fleet.events.event import BootTag, Changes, OfNoPair, change_columns, delete_made, insert, must_change
 from fleet.events.facts import IN_SHOP
 from fleet.events.movement import MOVED_TO
-from fleet.facts.boots import Boot, BootFacts
 from fleet.facts.columns import facts_from_row, facts_in, names_of, plain_facts
+from fleet.facts.pairs import Boot, BootFacts
 from fleet.facts.standing import Place
 
 

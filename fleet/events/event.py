@@ -5,8 +5,8 @@ from abc import abstractmethod
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from enum import StrEnum
 from functools import cache
-from types import UnionType
-from typing import Annotated, Any, ClassVar, Final, Self, Union, get_args, get_origin, get_type_hints
+from itertools import chain
+from typing import Annotated, Any, ClassVar, Final, Self, get_args, get_origin, get_type_hints
 
 import msgspec
 
@@ -35,7 +35,7 @@ LEFT_OUT: Final = msgspec.UNSET
 
 
 class Replay(StrEnum):
-    """The reach of an entry: whose state it may change (`fleet.ledger.replay`)."""
+    """The reach of an entry: whose state it may change (`fleet.ledger.history`)."""
 
     NOTHING = "nothing"
     ITS_PAIR = "the pair it names"
@@ -119,8 +119,7 @@ class Event(EntryPart, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     def names(self) -> set[str]:
         """Tags of pairs and ids of bindings that it names."""
-        finder = _finder(type(self))
-        return set(finder(self)) if finder else set()
+        return set(_names_in(self))
 
     def names_in_state(self, state: sqlite3.Connection) -> Iterator[str]:
         """Pairs that it means without naming them, found in the state once it has changed that."""
@@ -170,7 +169,7 @@ def by_words(classes: Iterable[type[Event]]) -> dict[str, type[Event]]:
             raise TypeError(f"{cls.__name__} does not say how it changes the state: it has no {missing[0]}()")
         if cls.ABOUT_ENTRY and cls.ABOUT_ENTRY not in cls.__struct_fields__:
             raise TypeError(f"{cls.__name__} is about another entry by a field that it does not have")
-        _finder(cls)
+        marked_fields(cls, NAMES)
         found[cls.WHAT] = cls
     return found
 
@@ -183,103 +182,61 @@ def _leaves(cls: Any) -> Iterator[type[Event]]:
             yield below
 
 
-# The names in an entry, found by the types of its fields
+# What the types of the fields say of their texts
 
-_Finder = Callable[[Any], Iterator[str]]
+NAMES: Final = "names"
+"""The mark of a text by which an entry is found, with how the name stands in it."""
 _TAGS: Final = frozenset({"tag", "on_pair", "into", "giver", "binding_id", "hole_id", "hole_ids", "tags"})
 """Fields that hold tags or ids: their type has to say what is named by them."""
 
 
 @cache
-def _finder(cls: type[EntryPart]) -> _Finder | None:
+def marked_fields(cls: type[EntryPart], key: str) -> Mapping[str, Any]:
+    """Return the fields of which a type says so (`fleet.facts.columns`): what it says where they are such a
+    text, or texts, else the part that has such fields.
+    """
     hints = get_type_hints(cls, include_extras=True)
-    found: list[tuple[str, _Finder]] = []
-    for name in cls.__struct_fields__:
-        if name in _TAGS and not _says_names(hints[name]):
-            raise TypeError(
-                f"{cls.__name__}.{name} needs a type that says what is named by it:"
-                " PairTag, SkiTag, BindingId, HoleId or BootTag"
-            )
-        finder = _of(hints[name])
-        if finder is not None:
-            found.append((name, finder))
-
-    def names(part: Any) -> Iterator[str]:
-        for name, finder in found:
-            value = getattr(part, name)
-            if value is not None and value is not LEFT_OUT:
-                yield from finder(value)
-
-    return names if found else None
-
-
-def _says_names(hint: Any) -> bool:
-    if _meta(hint) is not None or (isinstance(hint, type) and issubclass(hint, EntryPart)):
-        return True
-    return any(_says_names(each) for each in get_args(hint))
-
-
-def _meta(hint: Any) -> str | None:
-    if get_origin(hint) is not Annotated:
-        return None
-    for meta in hint.__metadata__:
-        if isinstance(meta, msgspec.Meta) and meta.extra and "names" in meta.extra:
-            return str(meta.extra["names"])
-    return None
-
-
-def _of(hint: Any) -> _Finder | None:
-    meta = _meta(hint)
-    if meta is not None:
-        return _HOW.get(meta)
-    origin, args = get_origin(hint), get_args(hint)
-    if origin is Annotated:
-        return _of(args[0])
-    if origin in (Union, UnionType):
-        one = [finder for each in args if (finder := _of(each)) is not None]
-        return one[0] if one else None
-    if origin is tuple and args and args[-1] is not Ellipsis:
-        each_of = [_of(each) for each in args]
-        if not any(each_of):
-            return None
-        return lambda value: (
-            name for part, finder in zip(value, each_of, strict=True) if finder for name in finder(part)
+    found = {name: mark for name in cls.__struct_fields__ for mark in _marks_in(hints[name], key)}
+    for name in _TAGS.intersection(hints).difference(found) if key == NAMES else ():
+        raise TypeError(
+            f"{cls.__name__}.{name} needs a type that says what is named by it:"
+            " PairTag, SkiTag, BindingId, HoleId or BootTag"
         )
-    if origin in (tuple, list, dict):
-        inner = _of(args[0] if origin is not dict else args[1])
-        if inner is None:
-            return None
-        finder = inner
-        return lambda value: (
-            name
-            for part in (value.values() if isinstance(value, dict) else value)
-            if part is not None
-            for name in finder(part)
-        )
-    return _finder(hint) if isinstance(hint, type) and issubclass(hint, EntryPart) else None
+    return found
 
 
-def _whole(text: str) -> Iterator[str]:
-    yield text
+def _marks_in(hint: Any, key: str) -> Iterator[Any]:
+    if isinstance(hint, msgspec.Meta):
+        yield from [hint.extra[key]] if hint.extra and key in hint.extra else []
+    elif isinstance(hint, type) and issubclass(hint, EntryPart):
+        yield from [hint] if marked_fields(hint, key) else []
+    else:
+        inside = [[*_marks_in(inner, key)] for inner in get_args(hint)]
+        if get_origin(hint) is tuple and hint.__args__[-1] is not Ellipsis and any(inside) and [] in inside:
+            raise TypeError(f"{hint}: only some of its texts are marked; make it a part with fields")
+        yield from chain.from_iterable(inside)
 
 
-def _ski(text: str) -> Iterator[str]:
-    yield text[:-2] if text[-2:] in (" A", " B") else text
+def _names_in(value: Any, mark: str = "") -> Iterator[str]:
+    """Yield the names in a value; ``mark``: how the name stands in each text of it."""
+    if isinstance(value, EntryPart):
+        for field, says in marked_fields(type(value), NAMES).items():
+            yield from _names_in(getattr(value, field), says)
+    elif isinstance(value, str) and mark in _NAME_IN:
+        yield _NAME_IN[mark](value)
+    elif isinstance(value, dict):
+        inside = value.get(mark, ()) if mark == _ON_PAIR else value.values()
+        yield from (name for inner in inside for name in _names_in(inner, mark))
+    elif isinstance(value, list | tuple):
+        yield from (name for inner in value for name in _names_in(inner, mark))
 
 
-def _hole(text: str) -> Iterator[str]:
-    yield text.rsplit("/", 1)[0]
-
-
-def _on_pair(changes: Changes) -> Iterator[str]:
-    yield from (tag for tag in changes.get("on_pair", ()) if isinstance(tag, str))
-
-
-_HOW: Final[Mapping[str, _Finder]] = {
-    "whole": _whole,
-    "ski": _ski,
-    "hole": _hole,
-    "on_pair": _on_pair,
+_ON_PAIR: Final = "on_pair"
+_NAME_IN: Final[Mapping[str, Callable[[str], str]]] = {
+    "whole": str,
+    _ON_PAIR: str,
+    "ski": lambda text: text[:-2] if text[-2:] in (" A", " B") else text,
+    "hole": lambda text: text.rsplit("/", 1)[0],
 }
 
 

@@ -34,14 +34,9 @@ def place_of(facts: Facts, *, mounted: bool) -> Place:
     """Return where the pair is, from the facts alone. The order of the questions is the rule."""
     if facts["whereabouts"] != IN_SHOP:
         return Place(facts["whereabouts"])
-    if facts["quarantine_entry"]:
-        return Place.QUARANTINE
-    if facts["repair_entry"]:
-        return Place.IN_REPAIR
-    if facts["hold_entry"] or facts["stop_entry"]:
-        return Place.HOLD
-    if facts["second_check"]:
-        return Place.SECOND_CHECK
+    for fact, place in _STOPPED:
+        if facts[fact]:
+            return place
     if not mounted:
         return Place.FLAT
     passed = Moment(facts["pass_entry"], facts["pass_at"])
@@ -49,6 +44,14 @@ def place_of(facts: Facts, *, mounted: bool) -> Place:
     return Place.READY if pass_counts(passed, events) else Place.BACK
 
 
+_STOPPED: Final = (
+    ("quarantine_entry", Place.QUARANTINE),
+    ("repair_entry", Place.IN_REPAIR),
+    ("hold_entry", Place.HOLD),
+    ("stop_entry", Place.HOLD),
+    ("second_check", Place.SECOND_CHECK),
+)
+"""The stops of a pair in the shop, each with the place that it has by it; the first counts."""
 _VOID_A_PASS: Final = tuple((f"{w}_entry", f"{w}_at") for w in ("return", "work", "fault", "unfinished"))
 
 

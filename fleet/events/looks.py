@@ -8,6 +8,7 @@ from typing import Literal
 from fleet.base.days import shop_day
 from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
+from fleet.base.values import Value
 from fleet.events.event import (
     LEFT_OUT,
     Event,
@@ -159,7 +160,20 @@ class DayNotCounted(OfNoPair, frozen=True, kw_only=True):
         state.execute("DELETE FROM operating_day WHERE day = ?", (self.day.isoformat(),))
 
 
-class SampleDrawn(OfNoPair, frozen=True, kw_only=True):
+class SampleSize(Value, frozen=True, kw_only=True):
+    """``size`` units of that reading out of ``lot``; ``allowed`` class I deviations.
+
+    ``derived``: no limit is printed for this size, so the next smaller listed one's is used.
+    """
+
+    reading: str
+    lot: int
+    size: int
+    allowed: int
+    derived: bool
+
+
+class SampleDrawn(OfNoPair, SampleSize, frozen=True, kw_only=True):
     """Units were drawn by lot, to be tested.
 
     day: the day of the shop's calendar
@@ -177,12 +191,7 @@ class SampleDrawn(OfNoPair, frozen=True, kw_only=True):
     WHAT = "sample drawn"
     day: date
     seed: str
-    reading: str
     kinds: tuple[str, ...] | Later = LEFT_OUT
-    lot: int
-    size: int
-    allowed: int
-    derived: bool
     from_returns: tuple[SkiTag, ...]
     from_rack: tuple[SkiTag, ...]
 

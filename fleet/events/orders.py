@@ -3,11 +3,10 @@
 import sqlite3
 from abc import abstractmethod
 from collections.abc import Iterator
-from typing import Any, ClassVar, Final
+from typing import Any, ClassVar
 
 from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
-from fleet.events.bindings import MovedBinding, change_binding
 from fleet.events.event import (
     LEFT_OUT,
     EntryPart,
@@ -20,18 +19,21 @@ from fleet.events.event import (
     must_change,
 )
 from fleet.events.facts import Facts, facts_of, glued, not_known, set_for, store, with_names, work_done
-from fleet.events.mounts import NewMount, insert_mount, keep_what_holes_show, mounts_off
+from fleet.events.mounts import (
+    MovedBinding,
+    NewMount,
+    change_binding,
+    insert_mount,
+    keep_what_holes_show,
+    mounts_off,
+)
 from fleet.events.pairs import ChangedHole, NewHole, change_hole, insert_hole, number_given
 from fleet.facts.holes import Side
+from fleet.facts.order_numbers import OrderFacts
 from fleet.facts.pairs import pair_state
 
-_ISSUED_COLUMNS: Final = (
-    *("number", "revision", "tag", "boot", "way", "minutes"),
-    *("giver", "pair_state", "giver_state"),
-)
 
-
-class OrderIssued(Event, frozen=True, kw_only=True):
+class OrderIssued(Event, OrderFacts, frozen=True, kw_only=True):
     """The bench may have the pair.
 
     number: the order's number
@@ -51,18 +53,9 @@ class OrderIssued(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "order issued"
-    number: str
-    revision: str
-    tag: PairTag
-    boot: str
-    way: str
-    minutes: int
-    giver: PairTag | None
     set: dict[str, Any]
     plan_hash: str
     needed_by: str | None
-    pair_state: str
-    giver_state: str | None
     holes: dict[str, HoleId] | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
@@ -75,7 +68,7 @@ class OrderIssued(Event, frozen=True, kw_only=True):
         insert(
             state,
             "work_order",
-            {key: getattr(self, key) for key in _ISSUED_COLUMNS}
+            {key: getattr(self, key) for key in OrderFacts.__struct_fields__}
             | {
                 "state": "open",
                 "body": canonical_json(entry.body),
@@ -110,8 +103,8 @@ class OrderCancelled(Event, frozen=True, kw_only=True):
             yield row[0]
 
 
-class Giver(EntryPart, frozen=True, kw_only=True):
-    """The pair that gave its binding, as it is afterwards.
+class Remade(EntryPart, frozen=True, kw_only=True):
+    """A pair, such as the one that gave its binding, as the bench left its old holes and mount.
 
     tag: the pair
     changed_holes: what was done to its holes
@@ -123,24 +116,26 @@ class Giver(EntryPart, frozen=True, kw_only=True):
     mount_removed_on: str | None
 
 
-class _BenchWork(Event, frozen=True, kw_only=True):
+class _AtTheBench(Event, Remade, frozen=True, kw_only=True):
+    """The work of the bench on a pair by an order."""
+
+    number: str
+    revision: str
+    cure_from_entry: bool | Later = LEFT_OUT
+
+
+class _BenchWork(_AtTheBench, frozen=True, kw_only=True):
     """The work of the bench on a pair, and on the pair that gave its binding."""
 
     ENDED: ClassVar[str]
     """The word for what became of the order."""
-    number: str
-    revision: str
-    tag: PairTag
     new_holes: tuple[NewHole, ...]
-    changed_holes: tuple[ChangedHole, ...]
-    mount_removed_on: str | None
     mount: NewMount | None
     bindings: tuple[MovedBinding, ...]
-    giver: Giver | None
+    giver: Remade | None
     glued_with: tuple[str, ...]
     hold: str
     stop: str | Later = LEFT_OUT
-    cure_from_entry: bool | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """The order is open no more, and the skis are as the bench left them."""
@@ -182,7 +177,7 @@ class _BenchWork(Event, frozen=True, kw_only=True):
             store(state, facts, entry)
 
 
-class OrderPlugged(Event, frozen=True, kw_only=True):
+class OrderPlugged(_AtTheBench, frozen=True, kw_only=True):
     """The first visit of an order ended: the old binding is off and its unused holes are filled.
 
     number: the order's number
@@ -196,13 +191,7 @@ class OrderPlugged(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "order plugged"
-    number: str
-    revision: str
-    tag: PairTag
-    changed_holes: tuple[ChangedHole, ...]
-    mount_removed_on: str | None
     filled_with: str
-    cure_from_entry: bool | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """The holes are as the bench left them; the order stays open."""
@@ -331,7 +320,7 @@ def _still_as_planned(state: sqlite3.Connection, tag: str, *, before: str) -> No
         )
 
 
-def _reshape(state: sqlite3.Connection, entry: Entry, part: _BenchWork | OrderPlugged | Giver) -> None:
+def _reshape(state: sqlite3.Connection, entry: Entry, part: Remade) -> None:
     """Old holes open, screwed or plugged now, and the old mount taken off."""
     for hole in part.changed_holes:
         change_hole(state, hole.hole_id, hole.changes, entry=entry.seq)

@@ -7,7 +7,6 @@ from typing import Final
 from fleet.base.days import shop_day, time_text
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.carried_over import take_waiting_stops
 from fleet.events.event import (
     LEFT_OUT,
     Changes,
@@ -21,6 +20,7 @@ from fleet.events.event import (
     insert,
 )
 from fleet.events.facts import close_ski, facts_of, not_known, touched
+from fleet.events.stops import take_waiting_stops
 from fleet.facts.columns import facts_in, names_of, plain_facts, table_facts
 from fleet.facts.holes import Hole, HoleFacts, Side, hole_number
 from fleet.facts.pairs import AreaFacts, InspectedArea, Pair, PairFacts, Ski, SkiFacts

@@ -24,7 +24,7 @@ from fleet.facts.binding_kinds import KindStep
 from fleet.facts.columns import facts_in, plain_facts
 from fleet.facts.kinds import Kind
 from fleet.facts.patterns import Fit, PatternFacts, PatternHoleFacts, PieceFacts, pattern_from_body
-from fleet.facts.policy import checked_value
+from fleet.facts.policy import Setting, checked_value
 from fleet.facts.staff import StaffFacts
 from fleet.facts.wishes import Wish, WishFacts
 
@@ -66,7 +66,7 @@ class SealingBegun(OnRecord, frozen=True, kw_only=True):
     WHAT = "sealing begun"
 
 
-class PolicySet(OfNoPair, frozen=True, kw_only=True):
+class PolicySet(OfNoPair, Setting, frozen=True, kw_only=True):
     """A policy of the shop was set; the newest entry of a name is in force.
 
     name: the policy's name
@@ -77,11 +77,7 @@ class PolicySet(OfNoPair, frozen=True, kw_only=True):
     """
 
     WHAT = "policy set"
-    name: str
-    value: str
-    unit: str
-    origin: TypedText
-    since: str
+    since: str  # without the default of a `Setting`: a body says it
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It takes the place of the value before it."""
@@ -151,7 +147,7 @@ class PatternRecorded(OfNoPair, PatternFacts, frozen=True, kw_only=True):
         )
 
 
-class KindStepRecorded(OfNoPair, frozen=True, kw_only=True):
+class KindStepRecorded(OfNoPair, KindStep, frozen=True, kw_only=True):
     """A step of one kind of binding as the shop does it; the newest of a kind and step is in force.
 
     kind: the kind of binding
@@ -162,15 +158,9 @@ class KindStepRecorded(OfNoPair, frozen=True, kw_only=True):
     """
 
     WHAT = "kind step recorded"
-    kind: str
-    step: str
-    lead: TypedText
-    words: TypedText
-    origin: TypedText
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It takes the place of what was said of that step."""
-        KindStep(**self.body())  # checks itself
         replace(state, "kind_step", self.body() | {"entry": entry.seq})
 
 

@@ -16,6 +16,8 @@ from typing import Final
 
 from fleet.base.errors import BadInput, nearest
 from fleet.base.files import typed_rows
+from fleet.base.values import Value
+from fleet.facts.columns import TypedText
 
 NOT_STATED: Final = "not stated"
 ANY: Final = "any"
@@ -25,15 +27,14 @@ _FILE: Final = Path(__file__).with_name("binding_kinds.csv")
 _LONGEST: Final = 90
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KindStep:
+class KindStep(Value, frozen=True, kw_only=True):
     """One row. ``lead`` is read at arm's length where the row is a step of its own; ``words`` close up."""
 
     kind: str
     step: str
-    lead: str
-    words: str
-    origin: str
+    lead: TypedText
+    words: TypedText
+    origin: TypedText
 
     def __post_init__(self) -> None:
         if self.step not in STEPS:

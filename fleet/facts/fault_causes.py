@@ -11,7 +11,7 @@ from functools import cache
 from pathlib import Path
 from typing import Final
 
-from fleet.base.errors import BadInput
+from fleet.base.errors import typed_word
 from fleet.base.files import csv_rows
 from fleet.facts.standing import Standing
 
@@ -145,8 +145,6 @@ def proposed_cause(text: str) -> FaultCause:
 
 def cause_of(typed: str) -> FaultCause:
     """Return the cause of that name, as typed with blanks or hyphens. Raises BadInput with the choices."""
-    wanted = " ".join(typed.replace("-", " ").replace("_", " ").casefold().split())
-    if wanted not in fault_causes():
-        known = ", ".join(name.replace(" ", "-") for name in fault_causes())
-        raise BadInput(f"{typed!r} is no cause of a hold", cure=f"one of: {known}")
-    return fault_causes()[wanted]
+    known = ", ".join(name.replace(" ", "-") for name in fault_causes())
+    otherwise = f"{typed!r} is no cause of a hold"
+    return fault_causes()[typed_word(typed, fault_causes(), otherwise, cure=f"one of: {known}")]

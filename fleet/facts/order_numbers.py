@@ -1,4 +1,4 @@
-"""Numbers of work orders: the highest that was used in each month, also in a file that a copy replaced."""
+"""Work orders and their numbers: the highest used in each month, also in a file that a copy replaced."""
 
 import json
 import sqlite3
@@ -6,6 +6,22 @@ from collections.abc import Iterable, Mapping
 from datetime import timedelta
 
 from fleet.base.days import shop_time
+from fleet.base.values import Value
+from fleet.facts.columns import PairTag
+
+
+class OrderFacts(Value, frozen=True, kw_only=True):
+    """The facts of a work order, in its entry and in the table of orders; `OrderIssued` says each."""
+
+    number: str
+    revision: str
+    tag: PairTag
+    boot: str
+    way: str
+    minutes: int
+    giver: PairTag | None
+    pair_state: str
+    giver_state: str | None
 
 
 def order_number(month: str, number: int) -> str:

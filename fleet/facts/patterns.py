@@ -40,13 +40,12 @@ class Follows(StrEnum):
         ``offset_um`` is the boot centre's offset u from the mark. A BSL is whole millimetres, so its
         half is exact in micrometres.
         """
-        if self is Follows.TOE:
-            return offset_um + bsl_um // 2
-        if self is Follows.HEEL:
-            return offset_um - bsl_um // 2
-        if self is Follows.CENTRE:
-            return offset_um
-        return 0
+        if self is Follows.MARK:
+            return 0
+        return offset_um + _HALF_SOLES[self] * (bsl_um // 2)
+
+
+_HALF_SOLES: Final = {Follows.TOE: 1, Follows.HEEL: -1, Follows.CENTRE: 0}
 
 
 class PatternHoleFacts(LedgerFacts, frozen=True, kw_only=True):

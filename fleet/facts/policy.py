@@ -15,20 +15,21 @@ from pathlib import Path
 from fleet.base.errors import BadInput, nearest
 from fleet.base.files import csv_rows
 from fleet.base.units import mm_to_um, typed_number
+from fleet.base.values import Value
+from fleet.facts.columns import TypedText
 from fleet.facts.holes import Knowledge
 
 _DEFAULTS_FILE = Path(__file__).with_name("policy_defaults.csv")
 _WORD_UNITS = frozenset({"adhesive", "text"})
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Setting:
+class Setting(Value, frozen=True, kw_only=True):
     """One policy. ``value`` is the text as written; empty means *not set*."""
 
     name: str
     value: str
     unit: str
-    origin: str
+    origin: TypedText
     since: str = "default"
 
     @property

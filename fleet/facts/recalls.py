@@ -6,10 +6,11 @@ take the binding off and read it.
 
 import re
 import sqlite3
-from dataclasses import dataclass
 from enum import StrEnum
 
 from fleet.base.typed_text import said
+from fleet.base.values import Value
+from fleet.facts.columns import TypedText
 from fleet.facts.pairs import Binding
 
 
@@ -21,9 +22,8 @@ class Reach(StrEnum):
     NOT = "not in range"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Recall:
-    """One recall. An empty field does not narrow it; ``piece`` is toe, heel or empty for both."""
+class RecallFacts(Value, frozen=True, kw_only=True):
+    """The bindings that a maker recalls. An empty field narrows nothing; ``piece``: toe, heel, "" both."""
 
     recall: str
     pattern: str
@@ -31,7 +31,12 @@ class Recall:
     serial_from: str
     serial_to: str
     season: str
-    source: str
+    source: TypedText
+
+
+class Recall(RecallFacts, frozen=True, kw_only=True):
+    """One recall, with the entries that opened and closed it."""
+
     opened_entry: int = 0
     closed_entry: int | None = None
 

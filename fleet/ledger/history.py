@@ -1,4 +1,4 @@
-"""The ledger as it stood at some entry, and every entry about one pair.
+"""The fleet as it was: entries up to one of them, replayed in memory; and every entry about one pair.
 
 "As of a day" means: as the shop *knew* it at the end of that day. What was entered later about an
 earlier time is not in that picture, and is listed beside it.
@@ -7,25 +7,97 @@ earlier time is not in that picture, and is listed beside it.
 import contextlib
 import sqlite3
 from collections.abc import Collection, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any, Final
 
 from fleet.base.days import day_text, midnight
 from fleet.base.entries import Body, Entry, Head, utc_text
-from fleet.base.errors import Refused, did_you_mean
-from fleet.base.typed_text import note_in, texts_in
+from fleet.base.errors import BadInput, MountbookError, Refused, did_you_mean
+from fleet.base.typed_text import HAS_TEXTS, note_in, texts_in
+from fleet.checks.derived import empty_state
+from fleet.events import KINDS, derive, event_of
+from fleet.events.event import Replay
 from fleet.events.movement import CaseMade
-from fleet.facts.boots import Boot
+from fleet.events.pairs import rename_rows
 from fleet.facts.notes import Note, on_boot, on_pair
-from fleet.facts.pairs import Binding, Pair
+from fleet.facts.pairs import Binding, Boot, Pair
 from fleet.facts.standing import REMOVED, BindingSetting, read_setting
 from fleet.facts.tags import names_of
 from fleet.ledger.ledger import Ledger, named_entries, read_entries
-from fleet.ledger.replay import fleet_at, pair_state_at
 from fleet.tables.connection import AMONG, among
-from fleet.tables.snapshot import read_bindings, read_fleet, read_notes, read_pairs
+from fleet.tables.snapshot import Fleet, read_bindings, read_fleet, read_notes, read_pairs
+
+_OWN: Final = frozenset(what for what, kind in KINDS.items() if kind.REPLAY is not Replay.NOTHING)
+"""Kinds that change what the ledger says of the pair they name."""
+_PASSING: Final = frozenset(what for what, kind in KINDS.items() if kind.REPLAY is Replay.OTHER_PAIRS)
+"""Kinds that may pass something (a binding, an open order) from one pair to another."""
+
+
+def state_at(ledger: Ledger, entry: int) -> sqlite3.Connection:
+    """Return the state tables as of entry ``entry``, with its number and hash as the head.
+
+    Raises BadInput for an entry that is not there.
+    """
+    if not 1 <= entry <= ledger.head.seq:
+        raise BadInput(
+            f"there is no entry {entry}; the newest is {ledger.head.seq}", cure="name an entry of this ledger"
+        )
+    state = empty_state()
+    state.execute("CREATE TABLE entries (seq INTEGER PRIMARY KEY, hash TEXT NOT NULL)")
+    state.execute("CREATE TABLE notes (seq INTEGER PRIMARY KEY, text TEXT, redacted_by INTEGER)")
+    for one in ledger.entries(until=entry):
+        derive(state, one)
+        state.execute("INSERT INTO entries VALUES (?, ?)", (one.seq, one.hash))
+    # free text is not replayed, but what stands in a field is, as it is kept today
+    texts = f"SELECT seq, text, redacted_by FROM notes WHERE seq <= ? AND (text IS NULL OR {HAS_TEXTS})"
+    state.executemany("INSERT INTO notes VALUES (?, ?, ?)", ledger.connection.execute(texts, (entry,)))
+    return state
+
+
+def pair_state_at(ledger: Ledger, tag: str, head: Head) -> sqlite3.Connection:
+    """Return the state of ONE pair and its bindings as `state_at` does, from the entries that concern them.
+
+    Other rows of these tables are not what they were: other pairs come in only as far as bindings and
+    orders went from one to the other. If the entries found so do not follow from each other, all are read.
+    """
+    state = empty_state()
+    try:
+        for entry in entries_concerning(ledger.connection, tag, until=head.seq):
+            derive(state, entry)
+        state.execute("SELECT 1 FROM standing")  # rows that were held are written, or refused, here
+    except (MountbookError, ValueError, KeyError, TypeError, sqlite3.Error):
+        state.close()
+        return state_at(ledger, head.seq)
+    return state
+
+
+def entries_concerning(connection: sqlite3.Connection, tag: str, *, until: int) -> list[Entry]:
+    """Return the pair's own entries, and those of other things that a binding or an order joined it with."""
+    found: dict[int, Entry] = {}
+    own = names_of(connection, tag)
+    known, open_names = {*own}, [*own]
+    while open_names:
+        name = open_names.pop()
+        kinds = _OWN if name in own else _PASSING
+        for entry, *_ in named_entries(connection, name, until=until):
+            if entry.what in kinds and entry.seq not in found:
+                found[entry.seq] = entry
+                fresh = event_of(entry).names() - known
+                known |= fresh
+                open_names += fresh
+    return [found[seq] for seq in sorted(found)]
+
+
+def fleet_at(ledger: Ledger, entry: int, *, called_today: bool = False) -> Fleet:
+    """Return the fleet as of entry ``entry``; ``called_today``: by the tags that its pairs have today."""
+    with closing(state_at(ledger, entry)) as state:
+        query = "SELECT old, new FROM renamed WHERE entry > ?"
+        for old, new in ledger.connection.execute(query, (entry,)) if called_today else ():
+            rename_rows(state, old, new)
+        return read_fleet(state)
+
 
 _NEWEST: Final = 2**62
 
@@ -51,7 +123,18 @@ class NotedEntry:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PairHistory:
+class _History:
+    """The entries about a thing that stood in a shop at ``head``, and the notes that stood on it."""
+
+    head: Head
+    zone: str
+    as_of: date | None
+    entries: tuple[NotedEntry, ...]
+    notes: tuple[Note, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairHistory(_History):
     """A pair as it stood at ``head``, and the entries about it, oldest first.
 
     ``later`` holds entries made after that about a time before it; empty for the newest head. ``ever_on``:
@@ -63,15 +146,10 @@ class PairHistory:
     bindings: tuple[Binding, ...]
     ever_on: tuple[Binding, ...]
     setting: BindingSetting
-    head: Head
-    zone: str
-    as_of: date | None
-    entries: tuple[NotedEntry, ...]
     later: tuple[NotedEntry, ...] = ()
     stop_entry: int = 0
     stopped: str = ""
     stop_note: str = ""
-    notes: tuple[Note, ...] = ()
 
     @property
     def stop_why(self) -> str:
@@ -175,15 +253,10 @@ def _notes_at(connection: sqlite3.Connection, head: Head) -> Iterator[Note]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BootHistory:
+class BootHistory(_History):
     """A boot as it stood at ``head``, the notes that stood on it, and the entries about it, oldest first."""
 
     boot: Boot
-    notes: tuple[Note, ...]
-    head: Head
-    zone: str
-    as_of: date | None
-    entries: tuple[NotedEntry, ...]
 
 
 def boot_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> BootHistory:

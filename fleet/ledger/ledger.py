@@ -19,10 +19,10 @@ from fleet.base.errors import BadInput, LedgerFault
 from fleet.base.files import drop, fresh_beside, name_new
 from fleet.base.kept_names import NamesSaid, written_body
 from fleet.base.program import program
-from fleet.checks.quick import quick_check
+from fleet.checks.chain import quick_check
 from fleet.events.event import Tap
 from fleet.events.settings import LedgerOpened, new_sealing_key
-from fleet.ledger.taps import EnteredBefore, entries_of_tap
+from fleet.ledger.desk import EnteredBefore, entries_of_tap
 from fleet.ledger.transaction import Transaction
 from fleet.tables.connection import (
     LedgerConnection,
@@ -76,7 +76,7 @@ class Ledger:
 
     @classmethod
     def open(cls, path: Path, *, say: Callable[[str], object] | None = None) -> Self:
-        """Open a ledger after its quick check (`fleet.checks.quick`).
+        """Open a ledger after its quick check (`fleet.checks.chain`).
 
         A ledger of an older layout is brought up first, which ``say`` hears; one that may not be written
         is brought up in memory, for reading. Raises LedgerFault with one sentence for anything else; a

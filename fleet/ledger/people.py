@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date
 
 from fleet.base.entries import checked_name, name_key
-from fleet.base.errors import AnotherSigns, BadInput, Refused, filled
+from fleet.base.errors import AnotherSigns, BadInput, Refused, filled, typed_word
 from fleet.base.kept_names import is_mark
 from fleet.events.event import LEFT_OUT
 from fleet.events.settings import PolicySet, StaffListed
@@ -15,8 +15,7 @@ from fleet.facts.gates import check_gate
 from fleet.facts.kinds import check_kinds
 from fleet.facts.policy import Setting, check_plausible, is_cure, is_safety, typed_value
 from fleet.facts.staff import HEADS, Role, Staff, listed, may_list_in_need, who_may_list
-from fleet.ledger.desk import Desk
-from fleet.ledger.signing import decider, head
+from fleet.ledger.desk import Desk, decider, head
 from fleet.tables.snapshot import read_policy, read_staff
 
 
@@ -32,10 +31,8 @@ def list_person(desk: Desk, name: str, *, role: str, until: date, second: str = 
         raise BadInput(f"that is no name to list: {fault}", cure='write it like "Vera Lind"') from fault
     if is_mark(clean):
         raise BadInput(f"{clean!r} stands for a name that was taken out", cure="list the person by name")
-    wanted = " ".join(role.replace("-", " ").replace("_", " ").lower().split())
-    if wanted not in list(Role):
-        raise BadInput(f"{role!r} is not a role", cure=f"one of: {', '.join(Role)}")
-    person = Staff(name=clean, role=Role(wanted), valid_until=until)
+    wanted = Role(typed_word(role, Role, f"{role!r} is not a role"))
+    person = Staff(name=clean, role=wanted, valid_until=until)
     if old := listed(read_staff(desk.connection), clean):
         person = replace(old, name=clean, role=person.role, valid_until=until)
     need = _in_need(desk, person, second)

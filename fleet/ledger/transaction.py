@@ -35,35 +35,24 @@ CLOCK_SLACK: Final = timedelta(minutes=2)
 
 
 class Transaction:
-    """Entries that are kept together or not at all; `Ledger.transaction` makes and closes it."""
+    """Entries that are kept together or not at all; `Ledger.transaction` makes and closes it.
+
+    ``tap``: the action on a page that this is, None for a command's; ``head``: the newest entry that it sees;
+    ``connection``: for reading inside of it (rules look at the state before they append).
+    """
 
     def __init__(
         self, connection: LedgerConnection, *, by: str, now: datetime, zone: str, tap: Tap | None = None
     ) -> None:
-        self._tap = tap
-        self._connection = connection
+        self.tap = tap
+        self.connection = connection
         self._names = NamesToKeep(connection)
         self._by = self._as_listed(_named(by))
         self._now = now
         self._recorded = utc_text(now)
         self._zone = zone
         row = connection.execute("SELECT seq, hash FROM entries ORDER BY seq DESC LIMIT 1").fetchone()
-        self._head = Head(*row) if row else Head(0, GENESIS)
-
-    @property
-    def tap(self) -> Tap | None:
-        """The action on a page that this is; None for a command's."""
-        return self._tap
-
-    @property
-    def head(self) -> Head:
-        """The newest entry as this transaction sees it."""
-        return self._head
-
-    @property
-    def connection(self) -> LedgerConnection:
-        """The connection, for reading inside the transaction (rules look at state before they append)."""
-        return self._connection
+        self.head = Head(*row) if row else Head(0, GENESIS)
 
     @overload
     def enter(
@@ -105,17 +94,17 @@ class Transaction:
         written, body_json, salt, note = self._made(
             event, body, stated_at=stated_at, note=note, by=by, carried=carried
         )
-        self._connection.execute("SAVEPOINT entry")
+        self.connection.execute("SAVEPOINT entry")
         try:
-            with self._connection.unlatched():
+            with self.connection.unlatched():
                 self._keep(written, body_json, salt=salt, note=note)
         except BaseException:
-            if self._connection.in_transaction:  # a full disk has taken everything back already
-                self._connection.execute("ROLLBACK TO entry")
-                self._connection.execute("RELEASE entry")
+            if self.connection.in_transaction:  # a full disk has taken everything back already
+                self.connection.execute("ROLLBACK TO entry")
+                self.connection.execute("RELEASE entry")
             raise
-        self._connection.execute("RELEASE entry")
-        return self._head.seq
+        self.connection.execute("RELEASE entry")
+        return self.head.seq
 
     def enter_all(self, events: Iterable[tuple[Event, str]]) -> None:
         """Append many entries, each with its note, as `enter` does one, and faster.
@@ -123,7 +112,7 @@ class Transaction:
         What is raised for one of them leaves the others half done: leave the transaction by it.
         """
         self._names.begin()
-        with self._connection.unlatched(), self._connection.holding():
+        with self.connection.unlatched(), self.connection.holding():
             for number, (event, text) in enumerate(events):
                 written, body_json, salt, note = self._made(event, note=text, alone=False)
                 self._keep(written, body_json, salt=salt, note=note, same_day=number > 0)
@@ -144,10 +133,10 @@ class Transaction:
         what = event if isinstance(event, str) else event.WHAT
         try:
             said = event.body() if isinstance(event, Event) else (body or {})
-            if self._tap is not None:
-                said = said | {TAP: self._tap.body()}
+            if self.tap is not None:
+                said = said | {TAP: self.tap.body()}
             if what in KINDS:
-                said, texts = texts_apart(KINDS[what], said, self._head.seq + 1)
+                said, texts = texts_apart(KINDS[what], said, self.head.seq + 1)
                 note = kept_text(note, texts)
             if stated_at is not None and stated_at > self._now + CLOCK_SLACK and not carried:
                 raise ValueError(
@@ -162,12 +151,20 @@ class Transaction:
         self, written: dict[str, Any], body_json: str, *, salt: str, note: str, same_day: bool = False
     ) -> None:
         try:
-            self._write(written, body_json, salt=salt, note=note, same_day=same_day)
+            self.connection.execute(_INSERT, _COLUMNS(written | {"body": body_json}))
+            if note:
+                self.connection.execute("INSERT INTO notes VALUES (?,?,?,NULL)", (written["seq"], salt, note))
+            if self._names.new:
+                self.connection.executemany("INSERT INTO names VALUES (?,?,?,?,?,?,?)", self._names.new)
+            # Read back from its own text: a handler must see what a rebuild will see.
+            said = self._names.said
+            entry = Entry(**written | {"by": said.of(written["by"]), "body": said.body(body_json)})
+            derive(self.connection, entry, same_day=same_day)
         except _NONSENSE as fault:
             if isinstance(fault, UnicodeDecodeError):
                 raise
             raise BadInput(f"{written['what']} cannot be entered: {_said(fault)}", cure=_CURE) from fault
-        self._head = Head(written["seq"], written["hash"])
+        self.head = Head(written["seq"], written["hash"])
 
     def blank_note(self, seq: int, *, why: str = "") -> int:
         """Blank the free text of entry ``seq`` by a visible entry, and return that entry's number.
@@ -175,7 +172,7 @@ class Transaction:
         The hash of the text stays in the chain; text and salt are overwritten in the file. Raises
         Refused where there is no text to blank. Older backups still hold it.
         """
-        row = self._connection.execute("SELECT text FROM notes WHERE seq = ?", (seq,)).fetchone()
+        row = self.connection.execute("SELECT text FROM notes WHERE seq = ?", (seq,)).fetchone()
         if row is None:
             raise Refused(
                 f"entry {seq} has no note: nothing that a person typed freely is kept with it",
@@ -185,8 +182,8 @@ class Transaction:
         if row[0] is None:
             raise Refused(f"the note of entry {seq} is blanked already")
         blanking = self.enter(NoteBlanked(entry=seq), note=why)
-        with self._connection.unlatched():
-            self._connection.execute(
+        with self.connection.unlatched():
+            self.connection.execute(
                 "UPDATE notes SET text = NULL, salt = '', redacted_by = ? WHERE seq = ?", (blanking, seq)
             )
         return blanking
@@ -198,8 +195,8 @@ class Transaction:
         every entry reads as the mark then, so the caller derives the state again.
         """
         removing = self.enter(NameRemoved(name=name), note=why)
-        with self._connection.unlatched():
-            self._connection.execute(
+        with self.connection.unlatched():
+            self.connection.execute(
                 "UPDATE names SET text = NULL, salt = '', removed_by = ?1 WHERE text IS NOT NULL AND person ="
                 " (SELECT json_extract(body, '$.name') FROM entries WHERE seq = ?1)",
                 (removing,),
@@ -209,7 +206,7 @@ class Transaction:
     def _entry(
         self, what: str, body: Body, *, stated_at: datetime | None, note: str, by: str
     ) -> tuple[dict[str, Any], str, str]:
-        seq = self._head.seq + 1
+        seq = self.head.seq + 1
         placed: list[str] = []
 
         def place(name: str) -> str:
@@ -235,7 +232,7 @@ class Transaction:
             "by": signed,
             "what": what,
             "note_hash": note_digest(salt, checked_text(note)) if note else None,
-            "prev_hash": self._head.hash,
+            "prev_hash": self.head.hash,
         }
         said["hash"] = entry_hash(body_json=body_json, **said)
         return said, body_json, salt
@@ -243,21 +240,8 @@ class Transaction:
     def _as_listed(self, name: str) -> str:
         """Return the name as the staff list spells it, so that one person has one name in the ledger."""
         key = name_key(name)
-        rows = self._connection.execute("SELECT name FROM staff ORDER BY entry DESC")
+        rows = self.connection.execute("SELECT name FROM staff ORDER BY entry DESC")
         return next((checked_name(row[0]) for row in rows if name_key(row[0]) == key), name)
-
-    def _write(
-        self, written: dict[str, Any], body_json: str, *, salt: str, note: str, same_day: bool
-    ) -> None:
-        self._connection.execute(_INSERT, _COLUMNS(written | {"body": body_json}))
-        if note:
-            self._connection.execute("INSERT INTO notes VALUES (?,?,?,NULL)", (written["seq"], salt, note))
-        if self._names.new:
-            self._connection.executemany("INSERT INTO names VALUES (?,?,?,?,?,?,?)", self._names.new)
-        # Read back from its own text: a handler must see what a rebuild will see.
-        said = self._names.said
-        entry = Entry(**written | {"by": said.of(written["by"]), "body": said.body(body_json)})
-        derive(self._connection, entry, same_day=same_day)
 
 
 _INSERT: Final = "INSERT INTO entries VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"

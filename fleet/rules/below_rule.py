@@ -5,8 +5,7 @@ from dataclasses import dataclass
 from math import isqrt
 
 from fleet.base.units import length_text, mm_text, toward
-from fleet.facts.holes import Hole, HoleState, Side
-from fleet.facts.mounts import Mount
+from fleet.facts.holes import Hole, HoleState, Mount, Side
 from fleet.facts.pairs import Binding, Pair
 from fleet.facts.policy import Policy
 from fleet.facts.spacing import too_near

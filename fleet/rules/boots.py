@@ -1,17 +1,23 @@
-"""Boots at the counter and in the evening: held, cleared, moved, back, by the words that pairs are."""
+"""Boots at the counter and in the evening: held, cleared, moved, back, by the words that pairs are.
+
+A sole measured again: the length that counts from now on, and the other boots of its shell.
+"""
 
 import sqlite3
+from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Final
 
-from fleet.base.errors import Refused, in_words
-from fleet.events.boots import BootBack, BootHeld, BootHoldCleared, BootMoved
-from fleet.facts.boots import Boot
+from fleet.base.errors import BadInput, Refused, did_you_mean, filled, in_words
+from fleet.base.units import length_text, mm_to_um
+from fleet.events.boots import BootBack, BootChanged, BootHeld, BootHoldCleared, BootMoved
+from fleet.events.event import Changes
 from fleet.facts.kinds import Kind, KindRule
+from fleet.facts.pairs import Boot
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
 from fleet.facts.standing import Place
-from fleet.ledger.desk import Desk
-from fleet.ledger.signing import manager, signer
+from fleet.ledger.desk import Desk, manager, signer
 from fleet.rules.moves import Done, Move, check_move
 from fleet.tables.snapshot import read_boots
 
@@ -29,6 +35,15 @@ def boot_meant(connection: sqlite3.Connection, text: str) -> str | None:
         if connection.execute("SELECT 1 FROM boot WHERE tag = ?", (tag,)).fetchone():
             return tag
     return None
+
+
+def read_boot(connection: sqlite3.Connection, tag: str) -> Boot:
+    """Return the boot. Raises Refused with the nearest tag."""
+    boot = read_boots(connection, tag).get(tag)
+    if boot is None:
+        known = read_boots(connection)
+        raise Refused(f"there is no boot {tag} in the ledger", cure=did_you_mean(tag, known, "check the tag"))
+    return boot
 
 
 def _boot(desk: Desk, tag: str) -> Boot:
@@ -98,3 +113,75 @@ def take_boot_back(desk: Desk, tag: str, *, said: str = "", remark: str = "") ->
     if before.place is not Place.OUT:
         words += f" (the ledger had it {before.place.value})"
     return Done(tag=tag, place=after.place, entry=entry, words=words)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remeasured:
+    """A boot before and after, and its cell: boots of the same model, season and shell to look at too."""
+
+    before: Boot
+    after: Boot
+    cell: tuple[str, ...]
+
+    def said(self) -> Iterator[str]:
+        """The lengths before and after, and the boots to look at too, as lines."""
+        after, before = (_length(boot.bsl_um) for boot in (self.after, self.before))
+        yield f"sole {after}, before: {before}"
+        if self.cell:
+            yield f"look at its cell too: {', '.join(self.cell)}"
+
+
+def _length(bsl_um: int | None) -> str:
+    return "unknown" if bsl_um is None else f"{length_text(bsl_um)} mm"
+
+
+def sole_typed(text: str) -> int:
+    """Return a sole length as people type it, in micrometres. Raises BadInput for what is no length."""
+    try:
+        return mm_to_um(text.strip().replace(",", "."))
+    except ValueError as fault:
+        raise BadInput(str(fault), cure="write it like 303.5") from fault
+
+
+def measure_again(desk: Desk, tag: str, *, bsl_um: int, how: str, wear: str = "") -> Remeasured:
+    """Replace the sole length by one measured today. Signed; refuses a length that is no sole.
+
+    ``wear``: how worn the boot is, where that is said with it.
+    """
+    before = read_boot(desk.connection, tag)
+    how = filled(how, "how the sole was measured needs to be named", cure='add --how "caliper, both boots"')
+    try:
+        Boot(
+            tag=tag,
+            model=before.model,
+            mondopoint_mm=before.mondopoint_mm,
+            bsl_um=bsl_um,
+            bsl_measured=how,
+            sole_type=before.sole_type,
+        )
+    except ValueError as fault:
+        raise BadInput(str(fault), cure="the outside length of the sole, in mm") from fault
+    signer(desk.connection, desk.by, days=desk.signing_days, what="measure a sole")
+    changes: Changes = {"bsl_measured": (before.bsl_measured, f"measured again: {how}")}
+    if before.sole_measured_on != desk.day.isoformat():
+        changes["sole_measured_on"] = (before.sole_measured_on, desk.day.isoformat())
+    if wear and before.wear != wear:
+        changes["wear"] = (before.wear, wear)
+    if before.bsl_um != bsl_um:
+        changes["bsl_um"] = (before.bsl_um, bsl_um)
+    desk.enter(BootChanged(tag=tag, changes=changes))
+    return Remeasured(
+        before=before, after=read_boot(desk.connection, tag), cell=cell_of(desk.connection, before)
+    )
+
+
+def cell_of(connection: sqlite3.Connection, boot: Boot) -> tuple[str, ...]:
+    """Return the other boots of its cell. Sizes x.0 and x.5 usually share a shell (common practice, no
+    source).
+    """
+    rows = connection.execute(
+        "SELECT tag, mondopoint_mm FROM boot WHERE model = ? AND season = ? AND tag <> ? ORDER BY tag",
+        (boot.model, boot.season, boot.tag),
+    )
+    shell = None if boot.mondopoint_mm is None else boot.mondopoint_mm // 10
+    return tuple(tag for tag, size in rows if (None if size is None else size // 10) == shell)

@@ -1,4 +1,7 @@
-"""The rule for going out: every reason against a pair at once, in words. No switch turns one off."""
+"""The rule for going out: every reason against a pair at once, in words. No switch turns one off.
+
+The next step for a pair that may not go out: one step in words, with its command.
+"""
 
 import json
 import sqlite3
@@ -12,14 +15,13 @@ from zoneinfo import ZoneInfo
 
 from fleet.base.days import time_text
 from fleet.base.entries import utc_text
-from fleet.base.errors import RECORD_FAULTS, BadInput, Refused, did_you_mean
+from fleet.base.errors import RECORD_FAULTS, BadInput, Refused
 from fleet.base.units import mm_text
-from fleet.facts.boots import Boot
+from fleet.facts.fault_causes import road_words
 from fleet.facts.gates import asked_for, sole_standard
-from fleet.facts.holes import Side
+from fleet.facts.holes import Mount, PieceSlide, Side
 from fleet.facts.kinds import Kind
-from fleet.facts.mounts import Mount, PieceSlide
-from fleet.facts.pairs import Binding, brake_text
+from fleet.facts.pairs import Binding, Boot, brake_text
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
 from fleet.facts.recalls import Reach, Recall, read_recalls
@@ -32,12 +34,11 @@ from fleet.facts.standing import (
     read_standings,
     setting_from,
 )
-from fleet.rules.boots import reasons_against_boot
+from fleet.rules.boots import read_boot, reasons_against_boot
 from fleet.rules.fitting import FitAnswer, boot_fits
 from fleet.rules.gates import Gates, Stop, long_rental
-from fleet.rules.next_step import next_step
 from fleet.tables.connection import AMONG, among
-from fleet.tables.snapshot import read_bindings, read_boots, read_fits, read_patterns, read_policy
+from fleet.tables.snapshot import read_bindings, read_fits, read_patterns, read_policy
 
 _ENOUGH_INSTEAD = 5
 OWN_BOOT: Final = "of the customer"
@@ -266,15 +267,6 @@ def read_pattern(connection: sqlite3.Connection, name: str) -> Pattern | None:
     return read_patterns(connection, name).get(name)
 
 
-def read_boot(connection: sqlite3.Connection, tag: str) -> Boot:
-    """Return the boot. Raises Refused with the nearest tag."""
-    boot = read_boots(connection, tag).get(tag)
-    if boot is None:
-        known = read_boots(connection)
-        raise Refused(f"there is no boot {tag} in the ledger", cure=did_you_mean(tag, known, "check the tag"))
-    return boot
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
     """The answer for one pair and that boot. ``fit`` is None where no boot was named.
@@ -473,3 +465,33 @@ class Door:
         else there is.
         """
         return self._boot is None or self._set_now or setting.bsl_um == self._boot.bsl_um
+
+
+_BY_PLACE: Final = {
+    Place.IN_REPAIR: "end the repair first: mountbook repair done {tag} --did TEXT --by NAME",
+    Place.OUT: "scan it back first: mountbook back {tag}",
+    Place.MISSING: "if it turned up: mountbook move {tag} --to shop",
+    Place.IN_TRANSIT: "if it has arrived: mountbook move {tag} --to shop",
+}
+
+
+def next_step(standing: Standing, *, open_order: str | None) -> str:
+    """Return the nearest step back to the rack, "" where there is no routine step.
+
+    A step is no promise: after it the door asks everything anew.
+    """
+    tag, passed = standing.tag, standing.passed
+    if standing.place in (Place.HOLD, Place.QUARANTINE):
+        return road_words(standing)
+    if standing.place in _BY_PLACE:
+        return _BY_PLACE[standing.place].format(tag=tag)
+    if open_order:
+        return f'its work comes first: mountbook order done "{open_order}" --by NAME'
+    if standing.place is Place.FLAT:
+        return "it needs a work order: mountbook plan, then mountbook order issue"
+    lapsed = passed.entry and not standing.passes
+    if standing.place is not Place.SECOND_CHECK and (standing.waits_for_a_look or lapsed):
+        return f"somebody looks at it, then: mountbook recheck record {tag} --all not-moved --by NAME"
+    if standing.place is Place.SECOND_CHECK or not passed.entry:
+        return f"a second person looks at it, then: mountbook prep sign {tag} --all not-moved --by NAME"
+    return ""

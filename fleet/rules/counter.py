@@ -14,9 +14,8 @@ from fleet.base.units import mm_text, mm_to_um
 from fleet.events.event import LEFT_OUT
 from fleet.events.movement import BindingSet, DueChanged, PairBack, PairMoved, PairOut, ScanUndone
 from fleet.facts.standing import Place, Standing, read_standing
-from fleet.ledger.desk import Desk
+from fleet.ledger.desk import Desk, any_listed, manager, signer
 from fleet.ledger.ledger import read_entries
-from fleet.ledger.signing import any_listed, manager, signer
 from fleet.rules.boots import boot_meant, check_is_in, move_boot, take_boot_back
 from fleet.rules.clearance import Answer, Door, OwnBoot, no_open_order
 from fleet.rules.gates import Stop, long_rental

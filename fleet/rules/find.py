@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, typed_word
 from fleet.base.units import typed_number
 from fleet.facts.kinds import Kind, shop_kinds
 from fleet.facts.policy import Policy
@@ -122,6 +122,6 @@ def kind_named(text: str | None, policy: Policy) -> Kind | None:
     """Return the kind of ski named by this word, one of the shop's; None for all kinds. Raises BadInput."""
     if text is None:
         return None
-    if text.lower() not in (known := shop_kinds(policy)):
-        raise BadInput(f"{text!r} is no kind of ski", cure=f"say {', '.join(sorted(known))}")
-    return Kind(text.lower())
+    known = shop_kinds(policy)
+    cure = f"say {', '.join(sorted(known))}"
+    return Kind(typed_word(text, known, f"{text!r} is no kind of ski", cure=cure))

@@ -1,4 +1,7 @@
-"""The facts that the gates of the door ask for, entered and signed: release tests too, and never judged."""
+"""The facts that the gates of the door ask for, entered and signed: release tests too, and never judged.
+
+Fits taken back, and what models are for: signed by a head technician or a manager.
+"""
 
 from collections.abc import Mapping
 from datetime import date
@@ -6,20 +9,22 @@ from typing import Final, Literal
 
 from fleet.base.days import day_text
 from fleet.base.entries import name_key
-from fleet.base.errors import BadInput, Refused, did_you_mean, filled
+from fleet.base.errors import BadInput, Refused, did_you_mean, filled, in_words, typed_word
 from fleet.events.event import LEFT_OUT
 from fleet.events.looks import ReleaseTestRecorded
 from fleet.events.settings import (
     BindingModelStated,
+    FitTakenBack,
+    ModelKindStated,
     QualificationStated,
     TesterCalibrated,
 )
 from fleet.facts.gates import QUALIFICATIONS, asked_for, binding_standards, sole_answer
 from fleet.facts.holes import Side
+from fleet.facts.kinds import Kind, shop_kinds
 from fleet.facts.staff import listed
 from fleet.facts.standing import read_standing, read_standings
-from fleet.ledger.desk import Desk
-from fleet.ledger.signing import head, signer
+from fleet.ledger.desk import Desk, head, signer
 from fleet.rules.clearance import Door
 from fleet.tables.snapshot import read_fits, read_models, read_patterns, read_policy, read_staff
 
@@ -31,9 +36,7 @@ def qualify(desk: Desk, name: str, *, what: str, until: date) -> QualificationSt
         raise Refused(
             f"{name!r} is not on the staff list", cure="list the person first: mountbook staff add NAME"
         )
-    meant = " ".join(what.replace("-", " ").lower().split())
-    if meant not in QUALIFICATIONS:
-        raise BadInput(f"nobody is qualified for {what!r} here", cure=f"one of: {', '.join(QUALIFICATIONS)}")
+    meant = typed_word(what, QUALIFICATIONS, f"nobody is qualified for {what!r} here")
     head(desk.connection, desk.by, days=desk.signing_days, what="say who is qualified")
     if name_key(desk.by) == name_key(person.name):
         raise Refused(
@@ -145,3 +148,31 @@ def record_release_test(
         outcome=_OUTCOMES.get(outcome, LEFT_OUT),
     )
     return desk.enter(test, note=remark)
+
+
+def take_fit_back(desk: Desk, sole_type: str, pattern: str, *, why: str) -> int:
+    """Enter that a fit holds no more; returns the entry's number. Refused where none is declared."""
+    reason = in_words(why, "why the fit is taken back")
+    if not any(fit.pattern == pattern for fit in read_fits(desk.connection, sole_type)):
+        raise Refused(f"no fit of {sole_type} in {pattern} is declared", cure="see `mountbook fit list`")
+    head(desk.connection, desk.by, days=desk.signing_days, what="take a fit back")
+    return desk.enter(FitTakenBack(sole_type=sole_type, pattern=pattern), note=reason)
+
+
+def state_kind(desk: Desk, thing: Literal["boot", "binding"], model: str, kind: str) -> int:
+    """Enter what a model of boots or bindings is for; returns the entry's number."""
+    known = [
+        name for (name,) in desk.connection.execute(f"SELECT DISTINCT model FROM {thing} ORDER BY model")
+    ]
+    if thing == "binding":
+        known += [n for (n,) in desk.connection.execute("SELECT DISTINCT binding_model FROM pattern")]
+    if model not in known:
+        raise Refused(
+            f"there is no {thing} of the model {model!r} in the ledger",
+            cure=did_you_mean(model, known, "check the model"),
+        )
+    kinds = shop_kinds(read_policy(desk.connection))
+    others = f"one of: {', '.join(kinds)}; the rule kinds adds others (mountbook policy set kinds)"
+    word = typed_word(kind, kinds, f"{kind!r} is no kind", cure=others)
+    head(desk.connection, desk.by, days=desk.signing_days, what="state a kind")
+    return desk.enter(ModelKindStated(thing=thing, model=model, kind=Kind(word)))

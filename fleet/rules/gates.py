@@ -14,7 +14,7 @@ from fleet.base.days import day_text, midnight, shop_day
 from fleet.base.entries import name_key, utc_text
 from fleet.base.typed_text import said
 from fleet.base.units import counted
-from fleet.facts.boots import Boot
+from fleet.events.settings import QualificationStated
 from fleet.facts.gates import (
     LONG_RENTAL,
     PASS,
@@ -29,7 +29,7 @@ from fleet.facts.gates import (
 )
 from fleet.facts.holes import Side
 from fleet.facts.kinds import Kind, shop_kinds
-from fleet.facts.pairs import Binding
+from fleet.facts.pairs import Binding, Boot
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
 from fleet.facts.standing import Moment, Place, Standing, pieces_text
@@ -322,28 +322,20 @@ def long_rental(policy: Policy, *, out: date, due: date | None) -> Stop | str | 
 # What others list
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Qualification:
-    """A matter for which a person is qualified, and the last day of it."""
-
-    name: str
-    what: str
-    until: date
-
-
-def qualifications_ending(connection: sqlite3.Connection, *, today: date) -> tuple[Qualification, ...]:
+def qualifications_ending(connection: sqlite3.Connection, *, today: date) -> tuple[QualificationStated, ...]:
     """Return the qualifications that end within the shop's days of warning, and those that ended."""
     limit = today + timedelta(days=read_policy(connection).count("qualification_warn_days"))
     return tuple(each for each in qualifications(connection) if each.until <= limit)
 
 
-def qualifications(connection: sqlite3.Connection) -> tuple[Qualification, ...]:
+def qualifications(connection: sqlite3.Connection) -> tuple[QualificationStated, ...]:
     """Return the newest statement of each qualification of each person, the first to end first."""
     rows = connection.execute(
         "SELECT name, what, until, max(entry) FROM qualification GROUP BY name, what ORDER BY 3, 1, 2"
     )  # SQLite takes the other columns from the row of the newest entry
     return tuple(
-        Qualification(name=name, what=what, until=date.fromisoformat(until)) for name, what, until, _ in rows
+        QualificationStated(name=name, what=what, until=date.fromisoformat(until))
+        for name, what, until, _ in rows
     )
 
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 from functools import partial
 from typing import Final
 
-from fleet.base.errors import BadInput, Refused, filled, in_words
+from fleet.base.errors import BadInput, Refused, filled, in_words, typed_word
 from fleet.events.event import LEFT_OUT
 from fleet.events.stops import (
     HoldCleared,
@@ -20,8 +20,8 @@ from fleet.events.stops import (
 from fleet.facts.fault_causes import OTHER, ROADS, FaultCause, Road, proposed_cause, road_of, road_words
 from fleet.facts.holes import Side, SkiFault
 from fleet.facts.standing import Place, Standing, read_standing
-from fleet.ledger.desk import Desk
-from fleet.ledger.signing import (
+from fleet.ledger.desk import (
+    Desk,
     head_technician,
     manager,
     not_one_of,
@@ -31,9 +31,8 @@ from fleet.rules.boots import boot_meant, clear_boot, hold_boot
 from fleet.rules.clearance import read_case
 from fleet.rules.counter import Done
 from fleet.rules.hours import hour_words
-from fleet.rules.looks import pieces_of
+from fleet.rules.looks import barred, causers, pieces_of
 from fleet.rules.moves import Move, may_move
-from fleet.rules.second_person import barred, causers
 
 _SEEN: Final = 'add --why "what was seen"'
 """A reason is asked for, and no more of it: nobody leaves a ski unstopped for want of words."""
@@ -67,21 +66,15 @@ def hold(desk: Desk, tag: str, *, why: str, cause: FaultCause | None = None) -> 
 
 def parse_side(text: str) -> Side:
     """Return the side typed as ``A`` or ``B``, in any case."""
-    try:
-        return Side(text.strip().upper())
-    except ValueError as fault:
-        raise BadInput(f"{text!r} is no ski of a pair", cure="A or B, as marked with the dot") from fault
+    otherwise = f"{text!r} is no ski of a pair"
+    return Side(typed_word(text, Side, otherwise, cure="A or B, as marked with the dot"))
 
 
 def parse_fault(text: str) -> SkiFault:
     """Return the fault typed as ``wet-core``, ``crack`` or ``delamination``."""
-    try:
-        return SkiFault(text.strip().lower().replace("-", " "))
-    except ValueError as fault:
-        known = ", ".join(each.replace(" ", "-") for each in SkiFault)
-        raise BadInput(
-            f"{text!r} is no fault of a ski", cure=f"one of {known}; else mountbook hold"
-        ) from fault
+    known = ", ".join(each.replace(" ", "-") for each in SkiFault)
+    cure = f"one of {known}; else mountbook hold"
+    return SkiFault(typed_word(text, SkiFault, f"{text!r} is no fault of a ski", cure=cure))
 
 
 def ski_fault(desk: Desk, tag: str, side: Side, fault: SkiFault, *, why: str = "") -> Done:

@@ -16,9 +16,8 @@ from fleet.events.corrections import NOT_COLUMNS, ClockMended, DayConfirmed, Men
 from fleet.events.stops import GlueHour, HourConfirmed
 from fleet.facts.staff import listed
 from fleet.ledger.corrections import read_entry
-from fleet.ledger.desk import Desk
-from fleet.ledger.replay import entries_concerning
-from fleet.ledger.signing import head, signer
+from fleet.ledger.desk import Desk, head, signer
+from fleet.ledger.history import entries_concerning
 from fleet.ledger.transaction import CLOCK_SLACK, Transaction
 from fleet.tables.snapshot import read_policy, read_staff
 

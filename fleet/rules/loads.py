@@ -8,17 +8,15 @@ from datetime import datetime
 from typing import Final
 
 from fleet.base.errors import Refused
-from fleet.events.bindings import StockOut
 from fleet.events.boots import BootMoved
+from fleet.events.mounts import StockOut
 from fleet.events.movement import LoadSent, LoadTakenIn, PairMoved
 from fleet.events.pairs import SkiClosed
-from fleet.facts.boots import Boot
 from fleet.facts.holes import Side
-from fleet.facts.pairs import Binding, Pair
+from fleet.facts.pairs import Binding, Boot, Pair
 from fleet.facts.recalls import Reach
 from fleet.facts.standing import Place
-from fleet.ledger.desk import Desk
-from fleet.ledger.signing import any_listed
+from fleet.ledger.desk import Desk, any_listed
 from fleet.rules.clearance import cured_after
 from fleet.rules.moves import Move, may_move
 from fleet.tables.snapshot import Fleet, read_boots

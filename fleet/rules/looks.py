@@ -1,29 +1,36 @@
 """A look at a pair: the finding for each piece of both skis, and the state that follows.
 
+The second person: whose hands at a pair bar them from passing or clearing it, told from its entries.
 The recheck of the evening, the second check after work and the season prep sign-off are the same look.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import sqlite3
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 from typing import Final
 
 from fleet.base.days import day_text
-from fleet.base.errors import BadInput, Refused
+from fleet.base.entries import Entry
+from fleet.base.errors import BadInput, Refused, typed_word
+from fleet.events.event import Event
 from fleet.events.looks import Outcome, PairLookedAt, Screws
+from fleet.events.orders import OrderDone, OrderPlugged, OrderStopped
+from fleet.events.stops import HoldCleared, PairCarriedOver, RepairDone, StopEnded
 from fleet.facts.holes import Side
 from fleet.facts.patterns import PieceName
-from fleet.facts.standing import Place, read_standing
-from fleet.facts.tags import known_tag
-from fleet.ledger.desk import Desk
-from fleet.ledger.signing import not_one_of, signer
+from fleet.facts.staff import CHECKERS
+from fleet.facts.standing import Place, Standing, read_standing
+from fleet.facts.tags import known_tag, names_of
+from fleet.ledger.desk import Desk, in_date, is_one_of, not_one_of, signer
+from fleet.ledger.ledger import named_entries
 from fleet.rules.clearance import Case, read_case
 from fleet.rules.counter import Done
 from fleet.rules.moves import Move, check_move
-from fleet.rules.second_person import barred
+from fleet.tables.snapshot import read_policy, read_staff
 
 
 class Found(StrEnum):
@@ -155,13 +162,8 @@ def parse_found(
 
 
 def _word(text: str) -> Found:
-    wanted = " ".join(text.replace("-", " ").replace("_", " ").lower().split())
-    try:
-        return Found(wanted)
-    except ValueError as fault:
-        raise BadInput(
-            f"{text!r} is not a finding", cure=f"one of: {', '.join(word.value for word in Found)}"
-        ) from fault
+    words, cure = (*Found, *_EARLIER_WORDS), f"one of: {', '.join(Found)}"
+    return Found(typed_word(text, words, f"{text!r} is not a finding", cure=cure))
 
 
 def look_as_typed(
@@ -284,3 +286,55 @@ def _outcome_words(outcome: Outcome, moved: Screws, blocked: Screws, found: Look
     if outcome == "unfinished":
         return f"not passed: {Found.COULD_NOT_REACH} {', '.join(map(' '.join, blocked))}; it waits for a look"
     return "; ".join(f"ski {side} {piece}: {found[side][piece].value}" for side, piece in moved)
+
+
+ONE_PERSON: Final = "one_person_passes"
+_HANDS: Final = (RepairDone, OrderPlugged, OrderDone, HoldCleared, StopEnded, PairCarriedOver)
+
+
+def barred(desk: Desk, standing: Standing, names: Collection[str], *, passes: bool) -> tuple[str, ...]:
+    """Return those of the names (workers, or who lifted a hold) who may not pass or clear the pair now.
+
+    All of them, while anybody else of the list may look. Where every listed person in date had a hand in
+    it, only the one whose hand was the newest: two people check each other. A shop that lists one passes its
+    own work by the dated policy of that, where no screw had moved.
+    """
+    hands = {*standing.workers, *standing.cleared_by}
+    able = in_date(read_staff(desk.connection), CHECKERS, days=desk.signing_days)
+    if any(not is_one_of(each, hands) for each in able):
+        return tuple(names)
+    if len(able) > 1:
+        newest = _newest_hand(desk.connection, standing.tag)
+        return tuple(name for name in names if not newest or is_one_of(name, (newest,)))
+    return () if passes and _may_alone(desk, standing) else tuple(names)
+
+
+def _newest_hand(connection: sqlite3.Connection, tag: str) -> str:
+    """Return who worked on the pair or lifted its hold last; "" where another record knows that."""
+    hands = _entries_of(connection, tag, _HANDS)
+    return hands[-1].by if hands and hands[-1].what != PairCarriedOver.WHAT else ""
+
+
+def _entries_of(connection: sqlite3.Connection, tag: str, kinds: Collection[type[Event]]) -> list[Entry]:
+    """Return the pair's entries of these kinds, oldest first, under every tag that it had."""
+    named = (one for name in names_of(connection, tag) for one in named_entries(connection, name))
+    whats = {each.WHAT for each in kinds}
+    found = {entry.seq: entry for entry, *_ in named if entry.what in whats}
+    return [found[seq] for seq in sorted(found)]
+
+
+def _may_alone(desk: Desk, standing: Standing) -> bool:
+    setting = read_policy(desk.connection).setting(ONE_PERSON)
+    a_screw_moved = bool(standing.fault.entry) and not standing.passed.is_later_than(standing.fault)
+    return setting.value == "yes" and setting.since <= desk.day.isoformat() and not a_screw_moved
+
+
+def causers(connection: sqlite3.Connection, standing: Standing) -> tuple[str, ...]:
+    """Return whose work at the bench stopped the pair, since a stop of it was last ended."""
+    found: list[str] = []
+    for each in _entries_of(connection, standing.tag, (OrderDone, OrderStopped, StopEnded)):
+        if each.what == StopEnded.WHAT:
+            found = []
+        elif each.body.get("stop"):
+            found.append(each.by)
+    return tuple(found)

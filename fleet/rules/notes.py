@@ -11,8 +11,7 @@ from fleet.facts.holes import Side
 from fleet.facts.notes import OPEN_QUESTION, Note, proposal_in
 from fleet.facts.standing import Place, read_standing
 from fleet.facts.tags import known_tag
-from fleet.ledger.desk import Desk
-from fleet.ledger.signing import any_listed
+from fleet.ledger.desk import Desk, any_listed
 from fleet.rules.boots import boot_meant
 from fleet.rules.counter import move
 from fleet.rules.holds import hold

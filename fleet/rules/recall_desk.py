@@ -9,8 +9,7 @@ from fleet.facts.holes import Side
 from fleet.facts.pairs import Binding
 from fleet.facts.patterns import PieceName
 from fleet.facts.recalls import Reach, Recall, read_recalls, serial_form, serial_key
-from fleet.ledger.desk import Desk
-from fleet.ledger.signing import signer
+from fleet.ledger.desk import Desk, signer
 from fleet.tables.snapshot import read_bindings
 
 

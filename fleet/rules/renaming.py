@@ -6,8 +6,7 @@ from fleet.base.errors import BadInput, Refused, filled
 from fleet.events.pairs import PairRenamed
 from fleet.facts.standing import read_standing
 from fleet.facts.tags import called_now
-from fleet.ledger.desk import Desk
-from fleet.ledger.signing import head
+from fleet.ledger.desk import Desk, head
 from fleet.rules.clearance import no_open_order
 from fleet.rules.sampling.record import newest_sample
 

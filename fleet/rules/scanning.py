@@ -16,9 +16,8 @@ from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.facts.holes import Side
 from fleet.facts.standing import read_standing
 from fleet.facts.tags import known_tag, ski_code, ski_coded
-from fleet.ledger.desk import Desk
+from fleet.ledger.desk import Desk, newest_scan_at
 from fleet.ledger.ledger import Ledger
-from fleet.ledger.taps import newest_scan_at
 from fleet.rules.clearance import Door, OwnBoot
 from fleet.rules.counter import Done, newest_scan, own_boot_of, take_back, take_out, undo
 from fleet.rules.holds import hold

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from fleet.base.errors import LedgerFault
-from fleet.tables.layout import APPLICATION_ID, LAYOUT
+from fleet.tables.layout import APPLICATION_ID, LAYOUT, marks_of
 from fleet.tables.sqlite_faults import SQLITE_FAULTS
 
 _MAGIC = b"SQLite format 3\0"
@@ -51,9 +51,7 @@ _RESTORE = "mountbook restore the newest good backup"
 def _marks(path: Path) -> tuple[int, int]:
     uri = f"{path.absolute().as_uri()}?mode=ro&immutable=1"
     with contextlib.closing(sqlite3.connect(uri, uri=True)) as connection:
-        application = connection.execute("PRAGMA application_id").fetchone()[0]
-        layout = connection.execute("PRAGMA user_version").fetchone()[0]
-    return int(application), int(layout)
+        return marks_of(connection)
 
 
 def _marks_in(head: bytes) -> tuple[int, int]:

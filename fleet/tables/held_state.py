@@ -65,8 +65,6 @@ class HeldState(sqlite3.Connection):
 
     def standing(self, tag: str) -> Facts | None:
         """Return the pair's row as a value of its own; None where there is no such pair."""
-        if not self.holds:
-            return _read(self, tag)
         row = self._rows.get(tag)
         if row is None:
             if len(self._rows) >= _MOST:
@@ -79,9 +77,6 @@ class HeldState(sqlite3.Connection):
 
     def hold_standing(self, facts: Facts, *, new: bool = False) -> None:
         """Put a changed row in the place of the one that `standing` gave, or one that is ``new``."""
-        if not self.holds:
-            write_standing(self, [facts], new=new)
-            return
         if new and len(self._rows) >= _MOST:
             self._let_go()
         tag = facts["tag"]
@@ -90,9 +85,6 @@ class HeldState(sqlite3.Connection):
 
     def hold_added(self, table: str, row: tuple[Any, ...]) -> None:
         """Add a row to one of the tables that only grow."""
-        if not self.holds:
-            add_row(self, table, row)
-            return
         self._added[table].append(row)
         if len(self._added[table]) >= _MOST:
             self._write_added()
@@ -166,7 +158,9 @@ class HeldState(sqlite3.Connection):
 
 def read_standing_row(connection: sqlite3.Connection, tag: str) -> Facts | None:
     """Return the pair's row of `standing`, a value of its own; None where there is no such pair."""
-    return connection.standing(tag) if isinstance(connection, HeldState) else _read(connection, tag)
+    if isinstance(connection, HeldState) and connection.holds:
+        return connection.standing(tag)
+    return _read(connection, tag)
 
 
 def store_standing_row(connection: sqlite3.Connection, facts: Facts, *, new: bool = False) -> None:
@@ -175,7 +169,7 @@ def store_standing_row(connection: sqlite3.Connection, facts: Facts, *, new: boo
     ``new``: the row of a pair that has none; what it does not say is as the table says it of every new row.
     """
     row = _new_row() | facts if new else facts
-    if isinstance(connection, HeldState):
+    if isinstance(connection, HeldState) and connection.holds:
         connection.hold_standing(row, new=new)
     else:
         write_standing(connection, [row], new=new)
@@ -183,15 +177,10 @@ def store_standing_row(connection: sqlite3.Connection, facts: Facts, *, new: boo
 
 def add_found_row(connection: sqlite3.Connection, table: str, row: tuple[Any, ...]) -> None:
     """Add a row to one of the tables by which entries are found."""
-    if isinstance(connection, HeldState):
+    if isinstance(connection, HeldState) and connection.holds:
         connection.hold_added(table, row)
     else:
-        add_row(connection, table, row)
-
-
-def add_row(connection: sqlite3.Connection, table: str, row: tuple[Any, ...]) -> None:
-    """Write a row into one of the tables by which entries are found."""
-    sqlite3.Connection.execute(connection, _insert(table), row)
+        connection.execute(_insert(table), row)
 
 
 def _read(connection: sqlite3.Connection, tag: str) -> Facts | None:

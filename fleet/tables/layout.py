@@ -6,11 +6,9 @@ from collections.abc import Iterable, Iterator
 from functools import cache
 from typing import Final, NamedTuple
 
-from fleet.facts.boots import BootFacts
 from fleet.facts.columns import sql_columns
-from fleet.facts.holes import HoleFacts
-from fleet.facts.mounts import MountFacts, StatedMountFacts
-from fleet.facts.pairs import AreaFacts, Binding, Pair, SkiFacts
+from fleet.facts.holes import HoleFacts, MountFacts, StatedMountFacts
+from fleet.facts.pairs import AreaFacts, Binding, BootFacts, Pair, SkiFacts
 from fleet.facts.patterns import Fit
 from fleet.facts.staff import StaffFacts
 from fleet.facts.wishes import WishFacts
@@ -256,6 +254,14 @@ CREATE TABLE tap (entry INTEGER PRIMARY KEY, id TEXT NOT NULL, desk TEXT NOT NUL
 CREATE INDEX tap_by_id ON tap (id);
 CREATE TABLE day_begun (entry INTEGER PRIMARY KEY, day TEXT NOT NULL) STRICT;
 """
+
+
+def marks_of(connection: sqlite3.Connection) -> tuple[int, int]:
+    """Return the two marks at the head of a file: of the program, and of the layout."""
+    application, layout = (
+        connection.execute(f"PRAGMA {mark}").fetchone()[0] for mark in ("application_id", "user_version")
+    )
+    return int(application), int(layout)
 
 
 def statements(script: str) -> Iterator[str]:

@@ -12,14 +12,21 @@ from fleet.base.entries import Head, name_key
 from fleet.base.errors import Refused, did_you_mean
 from fleet.base.typed_text import said
 from fleet.facts.binding_kinds import COLUMNS, BindingKinds, KindStep, default_kinds
-from fleet.facts.boots import Boot, BootFacts
 from fleet.facts.carried import ORDER, PEOPLE, STOP_COLUMNS, people_of, stops_of
 from fleet.facts.columns import facts_from_row
 from fleet.facts.gates import BindingModel
-from fleet.facts.holes import Hole, HoleFacts, Side
-from fleet.facts.mounts import Mount, MountFacts, PieceSlide, StatedMount, StatedMountFacts
+from fleet.facts.holes import (
+    Hole,
+    HoleFacts,
+    Mount,
+    MountFacts,
+    PieceSlide,
+    Side,
+    StatedMount,
+    StatedMountFacts,
+)
 from fleet.facts.notes import OPEN_QUESTION, Note
-from fleet.facts.pairs import AreaFacts, Binding, InspectedArea, Pair, Ski, SkiFacts
+from fleet.facts.pairs import AreaFacts, Binding, Boot, BootFacts, InspectedArea, Pair, Ski, SkiFacts
 from fleet.facts.patterns import Fit, Pattern, pattern_from_body
 from fleet.facts.policy import Policy, Setting, default_policy
 from fleet.facts.recalls import Recall, read_recalls
@@ -37,6 +44,14 @@ class Fleet:
     """Everything a plan may depend on, as of one head. Mappings are by tag, id or name, sorted.
 
     Its patterns leave what its policy says of each piece's travel.
+
+    ``recalls``: the open ones. ``unseen``: Tags of pairs that are not here, of which a restore tells that
+    hands were at them since. ``stopped``: Tag -> why the bench stopped, for pairs that a head technician has
+    not let go again. ``ordered``: Tag -> the open work orders that count on the pair, in words.
+    ``newest_at``: the newest moment at which a pair changed its place, as UTC text; "" while there is none.
+    An export sets it no later than its own clock. ``notes``: those that stand, and those that were ended.
+    ``gone``: bindings that left the stock, by id. ``renamed``: Tag that a pair had -> the one that it has.
+    ``lent``: names of things that a van took and that may come home under them; asked for by a chain only.
     """
 
     shop: str
@@ -51,28 +66,18 @@ class Fleet:
     fits: tuple[Fit, ...]
     wishes: tuple[Wish, ...]
     recalls: tuple[Recall, ...] = ()
-    """The open ones."""
     unseen: frozenset[str] = frozenset()
-    """Tags of pairs that are not here, of which a restore tells that hands were at them since."""
     models: Mapping[str, BindingModel] = field(default_factory=dict)
     kinds: BindingKinds = field(default_factory=default_kinds)
     stopped: Mapping[str, str] = field(default_factory=dict)
-    """Tag -> why the bench stopped, for pairs that a head technician has not let go again."""
     ordered: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    """Tag -> the open work orders that count on the pair, in words."""
     newest_at: str = ""
-    """The newest moment at which a pair changed its place, as UTC text; "" while there is none. An export
-    sets it no later than its own clock."""
     notes: tuple[Note, ...] = ()
-    """Those that stand, and those that were ended."""
     gone: Mapping[str, Binding] = field(default_factory=dict)
-    """Bindings that left the stock, by id."""
     renamed: Mapping[str, str] = field(default_factory=dict)
-    """Tag that a pair had -> the one that it has."""
     lent: frozenset[str] = frozenset()
-    """Names of things that a van took and that may come home under them; asked for by a chain only."""
+    # tag -> its bindings: made where it is first asked for, since every set of a plan asks
     _on: dict[str, dict[Side, Binding]] = field(default_factory=dict, init=False, repr=False, compare=False)
-    """Tag -> its bindings: made where it is first asked for, since every set of a plan asks."""
 
     def __post_init__(self) -> None:
         reserve_um = self.policy.optional_um("travel_reserve_mm") or 0

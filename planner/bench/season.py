@@ -13,12 +13,12 @@ from itertools import combinations
 from fleet.base.days import stored_day_text
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import counted
-from fleet.events.bindings import BindingChanged
-from fleet.events.carried_over import PairCarriedOver
 from fleet.events.event import Changes
 from fleet.events.facts import facts_of
+from fleet.events.mounts import BindingChanged
 from fleet.events.movement import PartnerLost, SingleJoined
 from fleet.events.pairs import AreaInspected, HolesRecorded, NewHole, PairRecorded, SkiClosed, SkiOfAPair
+from fleet.events.stops import PairCarriedOver
 from fleet.facts.carried import carried_body, carried_work, quarantine_apart, stops_of
 from fleet.facts.columns import facts_in
 from fleet.facts.holes import Hole, HoleFacts, HoleState, Side, fresh_hole_ids
@@ -26,8 +26,7 @@ from fleet.facts.pairs import AreaFacts, Pair, PairFacts, Ski, SkiFacts
 from fleet.facts.policy import Policy
 from fleet.facts.standing import Place, read_standing
 from fleet.facts.tags import tag_order
-from fleet.ledger.desk import Desk
-from fleet.ledger.signing import signer
+from fleet.ledger.desk import Desk, signer
 from fleet.rules.clearance import no_open_order
 from fleet.rules.moves import Move, may_move
 from fleet.tables.snapshot import Fleet, read_bindings, read_pairs, read_policy

@@ -22,8 +22,8 @@ from fleet.facts.holes import HoleState
 from fleet.facts.policy import Policy
 from fleet.facts.standing import Place, Standing, read_standings
 from fleet.rules import clearance, gates, notes, recall_desk, recheck
+from fleet.rules.clearance import next_step
 from fleet.rules.loads import loads_on_the_way
-from fleet.rules.next_step import next_step
 from fleet.rules.quick_passes import quick_passes
 from fleet.rules.sampling.record import newest_sample, schedule
 from fleet.tables.connection import AMONG, among

@@ -12,9 +12,8 @@ from pathlib import Path
 from fleet.base.errors import BadInput
 from fleet.events.movement import LoadSent
 from fleet.facts.standing import Place
-from fleet.ledger.desk import Desk
+from fleet.ledger.desk import Desk, any_listed
 from fleet.ledger.ledger import Ledger
-from fleet.ledger.signing import any_listed
 from fleet.rules.loads import (
     Load,
     expect,

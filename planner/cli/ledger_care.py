@@ -160,7 +160,7 @@ def rebuild(by: session.By = None, json: session.Json = False) -> None:
 
     Example: mountbook rebuild --by "Vera Lind"
     """
-    from fleet.audit.rebuild import rebuild as derive_anew
+    from fleet.audit.backup import rebuild as derive_anew
     from fleet.base.units import counted
 
     done = derive_anew(session.ledger_path(), by=session.actor(by), now=session.now(), progress=_progress())

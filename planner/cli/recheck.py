@@ -175,12 +175,12 @@ def recheck_enter(
     Example: mountbook recheck enter RC-20261125-1284 --but K-044 --but K-031 --by "Vera Lind"
     """
     from fleet.facts.tags import known_tag
-    from fleet.rules import list_entry, looks
+    from fleet.rules import looks, recheck
 
     used = looks.ListUsed.parse(list_id)
     with session.open_ledger() as ledger, ledger.reading() as connection:
         left = {known_tag(connection, tag) for tag in but or ()}
-        found = list_entry.under_list(connection, used, left)
+        found = recheck.under_list(connection, used, left)
     done, refused = looked_at(list(found.tags), "not-moved", (), used=used, remark=remark, by=by, at=at)
     rest = {
         "excepted": list(found.excepted),
@@ -200,7 +200,7 @@ def recheck_close(by: session.By = None, json: session.Json = False) -> None:
 
     Example: mountbook recheck close --by "Vera Lind"
     """
-    from fleet.rules.evening import close_evening
+    from fleet.rules.recheck import close_evening
 
     with session.at_desk(by, None) as desk:
         evening = close_evening(desk)

@@ -31,7 +31,7 @@ def stocktake(
 
     Example: mountbook stocktake count.txt --by "Nell Abres"
     """
-    from fleet.rules.stocktake import enter_count
+    from fleet.rules.stock import enter_count
 
     text = session.read_text(file, cure="one tag a line, UTF-8")
     with session.at_desk(by, None) as desk:

@@ -115,7 +115,7 @@ def batch(
 
     Example: mountbook batch --enter --by "Vera Lind"
     """
-    from fleet.ledger.signing import signer
+    from fleet.ledger.desk import signer
     from fleet.tables.snapshot import read_pairs, read_policy
     from planner.geometry.survey.batch import batches
 

@@ -102,7 +102,7 @@ def kind(
 
     Example: mountbook kind "Gimmel 26" telemark --by "Vera Lind" --yes
     """
-    from fleet.rules.fits import state_kind
+    from fleet.rules.gate_desk import state_kind
 
     number, effect = session.shown_first(
         f"{model}: {word}",
@@ -151,7 +151,7 @@ def fit_take_back(
 
     Example: mountbook fit take-back "ISO 9523" "Tarn 4+4" --why "withdrawn by its maker" --yes
     """
-    from fleet.rules.fits import take_fit_back
+    from fleet.rules.gate_desk import take_fit_back
 
     number, effect = session.shown_first(
         f"the fit of {sole_type} in {pattern} taken back",
@@ -318,7 +318,7 @@ def sole(
 
     Example: mountbook sole B-210 --bsl 303.5 --how "caliper, both boots" --by "Vera Lind"
     """
-    from fleet.rules.soles import measure_again, sole_typed
+    from fleet.rules.boots import measure_again, sole_typed
 
     bsl_um = sole_typed(bsl)
     with session.at_desk(by, at) as desk:

@@ -16,11 +16,10 @@ from fleet.base.files import csv_rows
 from fleet.base.units import counted, mm_text, mm_to_um
 from fleet.ledger.desk import Desk
 from fleet.ledger.people import set_policy
-from fleet.rules.boots import hold_boot
+from fleet.rules.boots import hold_boot, measure_again
 from fleet.rules.clearance import Door
 from fleet.rules.counter import take_back, take_out
 from fleet.rules.notes import make_note, open_questions
-from fleet.rules.soles import measure_again
 from fleet.tables.snapshot import Fleet, read_boots, read_fleet, read_policy
 from planner.demo import moments
 from planner.demo.shared import COUNTER, SECOND, TECHNICIAN, Chapter, Story

@@ -7,10 +7,17 @@ skis closed. Nothing of this ledger's history is taken away, and its rack stays 
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
-from fleet.events.bindings import BindingChanged, BindingRecorded, StockBack, StockOut
 from fleet.events.boots import BootChanged, BootRecorded
 from fleet.events.event import Change, Event
-from fleet.events.mounts import MountRecorded, MountRemoved, MountStated
+from fleet.events.mounts import (
+    BindingChanged,
+    BindingRecorded,
+    MountRecorded,
+    MountRemoved,
+    MountStated,
+    StockBack,
+    StockOut,
+)
 from fleet.events.pairs import (
     AreaInspected,
     HoleChanged,
@@ -20,11 +27,9 @@ from fleet.events.pairs import (
     PairRecorded,
     SkiClosed,
 )
-from fleet.facts.boots import BootFacts
 from fleet.facts.columns import LedgerFacts, plain_facts
-from fleet.facts.holes import HoleFacts, Side
-from fleet.facts.mounts import StatedMountFacts
-from fleet.facts.pairs import AreaFacts, BindingFacts, Pair, PairFacts, SkiFacts
+from fleet.facts.holes import HoleFacts, Side, StatedMountFacts
+from fleet.facts.pairs import AreaFacts, BindingFacts, BootFacts, Pair, PairFacts, SkiFacts
 from fleet.tables.snapshot import Fleet
 from imports.propose_pairs import is_that_mount
 

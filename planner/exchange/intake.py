@@ -18,10 +18,9 @@ from fleet.base.errors import BadInput, Refused, did_you_mean, nearest
 from fleet.base.kept_names import NamesSaid
 from fleet.base.typed_text import said
 from fleet.base.uncollected import nothing_collected
-from fleet.events.bindings import BindingChanged
 from fleet.events.boots import BootChanged
-from fleet.events.carried_over import PairCarriedOver
 from fleet.events.event import Event, Tap
+from fleet.events.mounts import BindingChanged
 from fleet.events.pairs import HoleChanged, PairChanged
 from fleet.events.settings import (
     FitDeclared,
@@ -33,15 +32,16 @@ from fleet.events.settings import (
     PolicySet,
     StaffListed,
 )
+from fleet.events.stops import PairCarriedOver
 from fleet.facts.columns import facts_in
 from fleet.facts.kinds import shop_kinds
 from fleet.facts.policy import default_policy
 from fleet.facts.staff import Staff
 from fleet.facts.standing import Place
+from fleet.ledger.desk import head
+from fleet.ledger.history import fleet_at
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import check_listing
-from fleet.ledger.replay import fleet_at
-from fleet.ledger.signing import head
 from fleet.ledger.transaction import Transaction
 from fleet.tables.snapshot import Fleet, read_fleet, read_staff
 from imports.answers import Answers, GivenAnswer, is_of_rows, of_one_value, parts_of, remembered

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from fleet.rules.loosening.rates import Rate
+from fleet.rules.loosening.record import Rate
 from fleet.rules.loosening.survival import SurvivalStep
 from imports.new_workbook import looks, new_workbook
 

@@ -12,8 +12,7 @@ from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.facts.holes import Side, SkiFault, hole_label
 from fleet.facts.pairs import Pair
 from fleet.facts.tags import called_now, known_tag, tag_order
-from fleet.ledger.desk import Desk
-from fleet.ledger.taps import part_of_tap
+from fleet.ledger.desk import Desk, part_of_tap
 from fleet.tables.snapshot import read_fleet, read_policy
 from planner.bench.orders.book import WorkOrder, find_order
 from planner.bench.orders.branches import Branch, branch_of, branch_rows

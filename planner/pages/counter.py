@@ -14,9 +14,8 @@ from fleet.base.units import mm_text
 from fleet.events.movement import PairBack, PairOut, ScanUndone
 from fleet.events.stops import PairHeld, PairQuarantined
 from fleet.facts.standing import read_standing
-from fleet.ledger.desk import Desk
+from fleet.ledger.desk import Desk, ScansOfDay, entries_of_tap
 from fleet.ledger.ledger import Ledger
-from fleet.ledger.taps import ScansOfDay, entries_of_tap
 from fleet.rules.clearance import Door, OwnBoot
 from fleet.rules.scanning import HELP, Counter, Mode, Reply
 from planner.pages.web import (

@@ -17,10 +17,9 @@ from fleet.base.errors import AnotherSigns, BadInput, MountbookError, Refused
 from fleet.base.units import counted
 from fleet.facts.standing import Place, read_standing
 from fleet.facts.tags import known_tag, ski_code, ski_coded
-from fleet.ledger.desk import Desk
+from fleet.ledger.desk import Desk, EnteredBefore, entries_of_tap, part_of_tap
 from fleet.ledger.ledger import Ledger
-from fleet.ledger.taps import EnteredBefore, entries_of_tap, part_of_tap
-from fleet.rules import clearance, counter, evening, list_entry, looks, recheck
+from fleet.rules import clearance, counter, looks, recheck
 from fleet.rules.sampling.record import (
     Sample,
     close_sample,
@@ -257,7 +256,7 @@ async def _rest(request: Request) -> Response:
 
     def enter(ledger: Ledger) -> dict[str, object]:
         with ledger.reading() as connection:
-            found = list_entry.under_list(connection, used, but)
+            found = recheck.under_list(connection, used, but)
             before = [
                 tag for tag in found.dealt_with if entries_of_tap(connection, part_of_tap(hand.tap, tag))
             ]
@@ -276,7 +275,7 @@ async def _close(request: Request) -> Response:
     """Close the evening, as the command does; then the rest of the day is audited at the machine."""
     fields = await fields_of(request)
     served = served_of(request)
-    acted = await served.act(hand_of(request, fields), evening.close_evening)
+    acted = await served.act(hand_of(request, fields), recheck.close_evening)
     served.audit_evening()
     said = acted.came.sum_words if acted.came else "closed before, and not twice"
     came = LookedAt(word="CLOSED", tag="", said=said)

@@ -23,7 +23,7 @@ from fleet.facts.tags import known_tag
 from fleet.ledger.desk import Desk
 from fleet.ledger.history import boot_history, pair_history
 from fleet.ledger.ledger import Ledger
-from fleet.rules import boots, clearance, counter, find, fitting, gate_desk, holds, looks, moves, soles
+from fleet.rules import boots, clearance, counter, find, fitting, gate_desk, holds, looks, moves
 from fleet.rules.notes import answer, end_notes, make_note, question_of, thing_meant
 from fleet.tables.snapshot import read_policy
 from planner.pages.web import (
@@ -167,9 +167,9 @@ def _tested(desk: Desk, name: str, fields: Fields) -> str:
 
 
 def _sole(desk: Desk, name: str, fields: Fields) -> str:
-    bsl_um, how, wear = soles.sole_typed(fields.get("bsl", "")), fields.get("how", ""), fields.get("wear", "")
+    bsl_um, how, wear = boots.sole_typed(fields.get("bsl", "")), fields.get("how", ""), fields.get("wear", "")
     tag = name.removeprefix(_BOOT)
-    return "; ".join(soles.measure_again(desk, tag, bsl_um=bsl_um, how=how, wear=wear).said())
+    return "; ".join(boots.measure_again(desk, tag, bsl_um=bsl_um, how=how, wear=wear).said())
 
 
 def _about_note(fields: Fields) -> dict[str, Any]:

@@ -18,8 +18,8 @@ from starlette.datastructures import UploadFile
 
 from fleet.base.days import day_at
 from fleet.base.errors import BadInput
+from fleet.ledger.desk import EnteredBefore
 from fleet.ledger.ledger import Ledger
-from fleet.ledger.taps import EnteredBefore
 from imports.page import count_lines, doubt_lines, ending_lines, head_lines
 from imports.proposal import Proposal
 from imports.questions import ImportQuestion, checked_answer

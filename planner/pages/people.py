@@ -19,13 +19,13 @@ from fleet.base.days import day_text, time_text, typed_day
 from fleet.base.entries import name_key
 from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.base.typed_text import said as as_said
+from fleet.events.settings import QualificationStated
 from fleet.facts.gates import QUALIFICATIONS
 from fleet.facts.staff import HEADS, Role, Staff, listed, may_list_in_need
-from fleet.ledger.desk import Desk
+from fleet.ledger.desk import Desk, decider, deciders
 from fleet.ledger.people import list_person
-from fleet.ledger.signing import decider, deciders
 from fleet.rules.gate_desk import calibrated, qualify
-from fleet.rules.gates import Qualification, qualifications
+from fleet.rules.gates import qualifications
 from fleet.tables.snapshot import read_policy, read_staff
 from planner.bench.today import last_day_words
 from planner.pages.desks import BADGE_AND_PIN, BY_BADGE, BY_PIN
@@ -336,7 +336,9 @@ async def _do(request: Request) -> Response:
 async def _shown(
     request: Request, *, said: str = "", refused: MountbookError | None = None, fields: Fields | None = None
 ) -> Response:
-    def look(connection: sqlite3.Connection) -> tuple[date, dict[str, Staff], tuple[Qualification, ...]]:
+    def look(
+        connection: sqlite3.Connection,
+    ) -> tuple[date, dict[str, Staff], tuple[QualificationStated, ...]]:
         return today_of(request, connection), read_staff(connection), qualifications(connection)
 
     today, staff, qualified = await served_of(request).read(look)

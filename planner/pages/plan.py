@@ -19,9 +19,8 @@ from urllib.parse import urlencode
 from fleet.base.days import typed_day
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import counted
-from fleet.ledger.desk import Desk
+from fleet.ledger.desk import Desk, EnteredBefore
 from fleet.ledger.ledger import Ledger
-from fleet.ledger.taps import EnteredBefore
 from planner.pages.web import (
     RedirectResponse,
     Request,

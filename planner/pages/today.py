@@ -8,8 +8,7 @@ from typing import Final
 from fleet.base.days import clock_text, day_at, day_text, midnight
 from fleet.base.entries import utc_text
 from fleet.ledger.corrections import remark
-from fleet.ledger.desk import Desk
-from fleet.ledger.signing import any_listed
+from fleet.ledger.desk import Desk, any_listed
 from fleet.rules.quick_passes import QuickPasses, quick_passes
 from planner.bench.today import DoneAt, Today, TopicOf, today_at
 from planner.pages.table import PAGE_WORDS

@@ -30,9 +30,8 @@ from fleet.base.days import day_at
 from fleet.base.errors import AnotherSigns, BadInput, LedgerFault, MountbookError, PlanFault, Refused
 from fleet.events.event import LEFT_OUT, Tap
 from fleet.facts.staff import Staff, listed
-from fleet.ledger.desk import Desk
+from fleet.ledger.desk import Desk, EnteredBefore, checked_tap, entries_of_tap, new_tap
 from fleet.ledger.ledger import Ledger
-from fleet.ledger.taps import EnteredBefore, checked_tap, entries_of_tap, new_tap
 from fleet.rules.hours import check_silence
 from fleet.rules.moves import Done
 from fleet.tables.snapshot import read_staff

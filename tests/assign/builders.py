@@ -6,10 +6,9 @@ from collections.abc import Iterator
 from typing import Any
 
 from fleet.base.entries import Head
-from fleet.facts.boots import Boot
 from fleet.facts.holes import Side
 from fleet.facts.kinds import Kind
-from fleet.facts.pairs import Binding, Construction, Pair, Ski
+from fleet.facts.pairs import Binding, Boot, Construction, Pair, Ski
 from fleet.facts.patterns import Fit, Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.policy import Policy, default_policy
 from fleet.facts.standing import Place

@@ -5,11 +5,9 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
-from fleet.facts.boots import Boot
-from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.holes import Hole, HoleState, Knowledge, Mount, Side
 from fleet.facts.kinds import Kind
-from fleet.facts.mounts import Mount
-from fleet.facts.pairs import Binding, InspectedArea, Pair, Ski
+from fleet.facts.pairs import Binding, Boot, InspectedArea, Pair, Ski
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.standing import Place
 from fleet.facts.wishes import Wish

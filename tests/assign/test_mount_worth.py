@@ -12,7 +12,7 @@ from zlib import crc32
 import pytest
 
 from fleet.base.errors import BadInput, PlanFault
-from fleet.facts.mounts import Mount
+from fleet.facts.holes import Mount
 from fleet.tables.snapshot import Fleet
 from planner.plan.objective import WORTH
 from planner.plan.part_prices import mount_worths, worth_of_next

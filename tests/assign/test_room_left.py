@@ -9,7 +9,7 @@ from itertools import islice, product
 
 import pytest
 
-from fleet.facts.mounts import Mount
+from fleet.facts.holes import Mount
 from fleet.facts.policy import Policy
 from fleet.tables.snapshot import Fleet
 from planner.geometry.life.fleet_life import FleetLife

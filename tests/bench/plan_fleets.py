@@ -16,11 +16,9 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from fleet.base.units import to_half_mm
-from fleet.facts.boots import Boot
-from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.holes import Hole, HoleState, Knowledge, Mount, Side
 from fleet.facts.kinds import Kind
-from fleet.facts.mounts import Mount
-from fleet.facts.pairs import Binding, Pair
+from fleet.facts.pairs import Binding, Boot, Pair
 from fleet.facts.patterns import Pattern
 from fleet.facts.standing import Place
 from fleet.facts.wishes import Wish

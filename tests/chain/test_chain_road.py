@@ -12,7 +12,7 @@ import pytest
 from typer.testing import CliRunner
 
 from fleet.base.errors import MountbookError
-from fleet.events.bindings import StockOut
+from fleet.events.mounts import StockOut
 from fleet.facts.standing import Place
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet, read_fleet

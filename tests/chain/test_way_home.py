@@ -13,8 +13,7 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from fleet.events.bindings import BindingChanged, BindingRecorded, StockBack
-from fleet.events.mounts import MountRecorded, MountRemoved
+from fleet.events.mounts import BindingChanged, BindingRecorded, MountRecorded, MountRemoved, StockBack
 from fleet.events.pairs import HoleChanged, HolesRecorded, NewHole, SkiClosed
 from fleet.facts.columns import plain_facts
 from fleet.facts.holes import HoleState, Knowledge, Side

@@ -9,8 +9,8 @@ from fleet.facts.holes import Side
 from fleet.ledger.history import noted_entry
 from fleet.ledger.people import set_policy
 from fleet.rules.below_rule import mounts_below_rule
+from fleet.rules.boots import measure_again
 from fleet.rules.gate_desk import record_release_test
-from fleet.rules.soles import measure_again
 from fleet.tables.snapshot import read_fleet
 from tests.counter.shop import IDA, NELL, WIM, Shop
 

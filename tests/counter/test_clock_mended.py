@@ -7,13 +7,13 @@ from datetime import datetime, timedelta
 
 import pytest
 
+from fleet.audit.backup import rebuild
 from fleet.audit.full import audit_file
-from fleet.audit.rebuild import rebuild
 from fleet.base.entries import parse_utc, utc_text
 from fleet.base.errors import MountbookError, Refused
 from fleet.facts.standing import Place
+from fleet.ledger.history import pair_state_at
 from fleet.ledger.ledger import Ledger
-from fleet.ledger.replay import pair_state_at
 from fleet.ledger.transaction import CLOCK_SLACK
 from fleet.rules.clearance import cured_at
 from fleet.rules.holds import end_repair, hold

@@ -18,8 +18,8 @@ from fleet.ledger.desk import Desk
 from fleet.rules.counter import keep_longer, move, newest_scan, set_binding, take_back, take_out, undo
 from fleet.rules.gate_desk import qualify, state_model
 from fleet.rules.holds import end_repair, hold, parse_fault, parse_side, parse_touched, ski_fault
+from fleet.rules.looks import causers
 from fleet.rules.recall_desk import close_recall, open_recall
-from fleet.rules.second_person import causers
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, Shop
 from tests.counter.test_impossible import order_body
 from tests.counter.test_recalls import recall

@@ -13,15 +13,14 @@ import pytest
 
 from fleet.base.entries import parse_utc
 from fleet.base.errors import Refused
-from fleet.facts.holes import Side
+from fleet.facts.holes import Mount, PieceSlide, Side
 from fleet.facts.kinds import Kind
-from fleet.facts.mounts import Mount, PieceSlide
 from fleet.ledger.people import set_policy
+from fleet.rules.boots import read_boot
 from fleet.rules.clearance import (
     Answer,
     Door,
     cured_at,
-    read_boot,
     read_case,
     read_pattern,
 )

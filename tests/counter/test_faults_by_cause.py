@@ -19,9 +19,9 @@ from fleet.events.movement import BindingSet
 from fleet.facts.fault_causes import Road, fault_causes, proposed_cause
 from fleet.facts.standing import Place
 from fleet.ledger.people import set_policy
+from fleet.rules.clearance import next_step
 from fleet.rules.holds import clear, end_repair, hold
 from fleet.rules.looks import Found
-from fleet.rules.next_step import next_step
 from fleet.rules.renaming import rename
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, OLD, SANNE, WIM, Shop

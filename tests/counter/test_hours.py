@@ -11,7 +11,7 @@ from fleet.audit.full import audit_file
 from fleet.base.entries import parse_utc
 from fleet.base.errors import MountbookError, Refused
 from fleet.events.stops import RepairDone
-from fleet.ledger.replay import pair_state_at
+from fleet.ledger.history import pair_state_at
 from fleet.rules.clearance import cured_at
 from fleet.rules.holds import begin_repair, end_repair, hold
 from fleet.rules.hours import confirm_hours

@@ -13,9 +13,8 @@ from fleet.facts.policy import default_policy
 from fleet.facts.standing import Place
 from fleet.rules.find import Now, find_pairs
 from fleet.rules.gate_desk import may_go_now
-from fleet.rules.list_entry import under_list
 from fleet.rules.looks import ListUsed
-from fleet.rules.recheck import Group, recheck_list
+from fleet.rules.recheck import Group, recheck_list, under_list
 from planner.bench.today import today_at
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, ZONE, Shop

@@ -12,9 +12,8 @@ from pypdf import PdfReader
 from fleet.base.errors import BadInput, Refused
 from fleet.facts.standing import Place
 from fleet.rules.holds import end_repair, hold
-from fleet.rules.list_entry import under_list
 from fleet.rules.looks import ListUsed
-from fleet.rules.recheck import RecheckList, racks_words, recheck_list, supplement
+from fleet.rules.recheck import RecheckList, racks_words, recheck_list, supplement, under_list
 from planner.paper.recheck_list import recheck_pdf
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, WIM, Shop

@@ -14,8 +14,7 @@ from typing import Any
 import pytest
 
 from fleet.base.entries import utc_text
-from fleet.facts.holes import Side
-from fleet.facts.mounts import Mount
+from fleet.facts.holes import Mount, Side
 from fleet.facts.policy import default_policy
 from fleet.facts.recalls import Recall
 from fleet.facts.standing import Moment, Place

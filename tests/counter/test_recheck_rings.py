@@ -14,8 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleet.base.entries import Head
-from fleet.facts.holes import Side
-from fleet.facts.mounts import Mount
+from fleet.facts.holes import Mount, Side
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.rules.recheck import Group, RecheckList, RecheckRow, ScrewDot, screw_dots
 from planner.paper.recheck_list import recheck_pages

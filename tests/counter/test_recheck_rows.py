@@ -9,8 +9,7 @@ from typing import Any
 import pytest
 
 from fleet.base.entries import Head
-from fleet.facts.holes import Side
-from fleet.facts.mounts import Mount, PieceSlide
+from fleet.facts.holes import Mount, PieceSlide, Side
 from fleet.facts.standing import NEVER, NOT_KNOWN, BindingSetting, Moment, Standing, standing_from_row
 from fleet.ledger.corrections import redact
 from fleet.ledger.people import set_policy

@@ -18,10 +18,9 @@ from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.facts.holes import Side
 from fleet.facts.recalls import Recall
 from fleet.facts.standing import Place
-from fleet.ledger.history import entries_about
+from fleet.ledger.history import entries_about, pair_state_at
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import list_person
-from fleet.ledger.replay import pair_state_at
 from fleet.rules.counter import move, undo
 from fleet.rules.holds import begin_repair, clear, end_repair, hold, quarantine
 from fleet.rules.recall_desk import open_recall

@@ -15,7 +15,7 @@ import pytest
 
 from fleet.base.errors import AnotherSigns, Refused
 from fleet.facts.staff import Role, Staff
-from fleet.ledger.signing import (
+from fleet.ledger.desk import (
     any_listed,
     check_head,
     decider,

@@ -11,7 +11,7 @@ from dataclasses import replace
 import pymupdf
 import pytest
 
-from fleet.facts.mounts import Mount, PieceSlide
+from fleet.facts.holes import Mount, PieceSlide
 from fleet.facts.standing import setting_from
 from fleet.rules.recheck import recheck_list
 from fleet.tables.snapshot import Fleet, read_fleet

@@ -23,13 +23,12 @@ from fleet.facts.holes import Side
 from fleet.facts.patterns import pattern_to_body
 from fleet.facts.recalls import Recall, read_recalls
 from fleet.ledger.corrections import redact
-from fleet.ledger.history import noted_entry
+from fleet.ledger.history import fleet_at, noted_entry
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import set_policy
-from fleet.ledger.replay import fleet_at
 from fleet.rules.gate_desk import calibrated, record_release_test
 from fleet.rules.recall_desk import open_recall
-from fleet.rules.stocktake import enter_count
+from fleet.rules.stock import enter_count
 from fleet.tables.snapshot import read_fits, read_kinds, read_policy
 from planner.cli.case_bundle import case_bundle
 from planner.geometry.pattern_care.enter import recorded_pattern
@@ -228,8 +227,8 @@ def test_what_older_programs_wrote_into_a_body_is_refused_with_its_reason(shop: 
             },
             stated_at=None, note="", by=WIM,
         )  # fmt: skip
-        with desk.tx._connection.unlatched():
-            desk.tx._write(entry, body, salt="", note="", same_day=False)
+        with desk.tx.connection.unlatched():
+            desk.tx._keep(entry, body, salt="", note="", same_day=False)
     assert read_recalls(shop.ledger.connection)[0].source == SECRET
     assert audit_file(shop.ledger.path, now=NOW).clean
     with pytest.raises(Refused, match="stands in the entry itself"), shop.desk(IDA) as desk:

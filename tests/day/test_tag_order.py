@@ -10,7 +10,7 @@ import pytest
 from fleet.facts.tags import compared, tag_order
 from fleet.rules.find import find_pairs
 from fleet.rules.recheck import recheck_list
-from fleet.rules.stocktake import compare
+from fleet.rules.stock import compare
 from fleet.tables.snapshot import read_boots, read_fleet, read_pairs
 from planner.bench.season import pair_seasons
 from tests.counter.conftest import furnished, shop

@@ -55,7 +55,7 @@ class _Named(_Nothing, frozen=True, kw_only=True):
     many: tuple[_Inside, ...] = ()
     listed: list[PairTag] = []
     by_side: dict[str, PairTag | None] = {}
-    pairs: tuple[tuple[PairTag, str], ...] = ()
+    pairs: tuple[tuple[PairTag, PairTag], ...] = ()
     plain: tuple[str, ...] = ()
 
 
@@ -78,7 +78,7 @@ NAMES: dict[str, tuple[dict[str, Any], set[str]]] = {
     "parts": ({"many": (_Inside(tag="P-1"), _Inside(tag="P-2"))}, {"", "P-1", "P-2"}),
     "a list": ({"listed": ["P-1", "P-2"]}, {"", "P-1", "P-2"}),
     "by side": ({"by_side": {"A": "P-1", "B": None}}, {"", "P-1"}),
-    "pairs, each with a word": ({"pairs": (("P-1", "out"), ("P-2", "in"))}, {"", "P-1", "P-2"}),
+    "pairs, each with another": ({"pairs": (("P-1", "P-3"), ("P-2", "P-1"))}, {"", "P-1", "P-2", "P-3"}),
     "plain words": ({"plain": ("P-1",)}, {""}),
 }  # fmt: skip
 

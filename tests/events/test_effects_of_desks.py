@@ -14,7 +14,17 @@ import pytest
 
 from fleet.base.errors import Refused
 from fleet.events.corrections import EntryWithdrawn
-from fleet.events.event import BindingId, EntryPart, HoleId, PairTag, Tap, _finder, tap_of
+from fleet.events.event import (
+    NAMES,
+    BindingId,
+    EntryPart,
+    HoleId,
+    PairTag,
+    Tap,
+    _names_in,
+    marked_fields,
+    tap_of,
+)
 from fleet.events.facts import pieces_not_known
 from fleet.events.typed import names_apart
 from tests.counter.shop import IDA, Shop, binding_body
@@ -337,7 +347,7 @@ class Parts(EntryPart, frozen=True, kw_only=True):
     """A part that is in no ledger."""
 
     pairs: tuple[PairTag, ...] = ()
-    two: tuple[str, BindingId] = ("", "")
+    two: tuple[BindingId, BindingId] = ("", "")
     words: tuple[str, int] = ("", 0)
     by_screw: dict[str, HoleId] = msgspec.field(default_factory=dict)
     notes: dict[str, str] = msgspec.field(default_factory=dict)
@@ -346,14 +356,23 @@ class Parts(EntryPart, frozen=True, kw_only=True):
 def test_names_are_found_by_the_types_of_fields_and_not_by_their_text() -> None:
     said = Parts(
         pairs=("P-1", "P-2"),
-        two=("P-9", "X-1A"),
+        two=("X-2A", "X-1A"),
         words=("P-8", 3),
         by_screw={"A toe 1": "P-3/A17"},
         notes={"P-7": "P-6"},
     )
-    find = _finder(Parts)
-    assert find is not None
-    assert set(find(said)) == {"P-1", "P-2", "X-1A", "P-3"}
+    assert set(_names_in(said)) == {"P-1", "P-2", "X-1A", "X-2A", "P-3"}
+
+
+class HalfMarked(EntryPart, frozen=True, kw_only=True):
+    """A part whose list has a name in one place and words in the other."""
+
+    two: tuple[str, BindingId] = ("", "")
+
+
+def test_a_list_of_which_only_some_texts_are_names_is_refused() -> None:
+    with pytest.raises(TypeError, match="only some of its texts are marked"):
+        marked_fields(HalfMarked, NAMES)
 
 
 def test_the_names_of_people_in_a_withdrawn_entry_stand_apart() -> None:

@@ -6,9 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.facts.holes import HoleState, Knowledge, Side
+from fleet.facts.holes import HoleState, Knowledge, PieceSlide, Side
 from fleet.facts.kinds import Kind
-from fleet.facts.mounts import PieceSlide
 from fleet.facts.pairs import Brake
 from fleet.facts.patterns import Follows
 from fleet.facts.standing import Place

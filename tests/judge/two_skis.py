@@ -20,8 +20,7 @@ from dataclasses import replace
 from functools import cache
 from typing import Any
 
-from fleet.facts.holes import Hole, HoleState, Knowledge, Side
-from fleet.facts.mounts import Mount, PieceSlide
+from fleet.facts.holes import Hole, HoleState, Knowledge, Mount, PieceSlide, Side
 from fleet.facts.pairs import InspectedArea, Pair, Ski
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import Place

@@ -49,7 +49,7 @@ class RandomHistory:
             ACTIONS[name](self, rng)
         except MountbookError:
             connection.execute("ROLLBACK TO action")
-            self.tx._head = head
+            self.tx.head = head
             return False
         finally:
             connection.execute("RELEASE action")

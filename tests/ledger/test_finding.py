@@ -13,17 +13,16 @@ import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
+from fleet.audit.backup import rebuild
 from fleet.audit.full import audit_file
-from fleet.audit.rebuild import rebuild
 from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput, Refused
 from fleet.checks.derived import empty_state
 from fleet.events import KINDS, derive
 from fleet.facts.holes import Side, fresh_hole_ids
 from fleet.ledger.corrections import withdraw
-from fleet.ledger.history import entries_about, head_before, pair_history
+from fleet.ledger.history import entries_about, entries_concerning, head_before, pair_history, pair_state_at
 from fleet.ledger.ledger import Ledger
-from fleet.ledger.replay import entries_concerning, pair_state_at
 from fleet.rules.renaming import rename
 from fleet.tables.connection import connect, trust
 from fleet.tables.snapshot import read_bindings, read_pairs

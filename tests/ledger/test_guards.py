@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 import sqlite_utils
 
+from fleet.audit.backup import rebuild
 from fleet.audit.full import audit_file
 from fleet.audit.heads import parse_head
-from fleet.audit.rebuild import rebuild
 from fleet.base.entries import entry_hash
 from fleet.base.errors import LedgerFault, Refused
 from fleet.ledger.ledger import Ledger

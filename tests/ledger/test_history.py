@@ -14,9 +14,8 @@ from fleet.base.days import typed_day
 from fleet.base.errors import BadInput, Refused
 from fleet.facts.holes import Side
 from fleet.ledger.corrections import withdraw
-from fleet.ledger.history import entries_about_boot, pair_history
+from fleet.ledger.history import entries_about_boot, pair_history, state_at
 from fleet.ledger.ledger import Ledger
-from fleet.ledger.replay import state_at
 from fleet.rules.boots import hold_boot
 from planner.cli.main import app
 from planner.paper.ski_view.ski_words import pair_json, pair_lines

@@ -13,9 +13,8 @@ import pytest
 from typer.testing import CliRunner
 
 import fleet.ledger.ledger as ledger_module
-from fleet.audit.backup import backup, restore
+from fleet.audit.backup import backup, rebuild, restore
 from fleet.audit.full import audit_file
-from fleet.audit.rebuild import rebuild
 from fleet.base.entries import Entry
 from fleet.base.errors import LedgerFault
 from fleet.events import derive

@@ -7,8 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import beta
 
-from fleet.rules.loosening.beta import Beta
-from fleet.rules.loosening.rates import Verdict, fleet_prior, rates
+from fleet.rules.loosening.record import Beta, Verdict, fleet_prior, rates
 
 PRIOR = Beta(2, 98)  # a fleet with 2 %, worth 100 looks
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from fleet.events.bindings import StockIn
+from fleet.events.mounts import StockIn
 from fleet.ledger.ledger import Ledger
 from tests.imports.books import BINDING, WANTED
 from tests.odd_data.front_door import BARE, HEAD, FrontDoor

@@ -7,8 +7,7 @@ from datetime import date
 
 import pytest
 
-from fleet.facts.holes import Side
-from fleet.facts.mounts import Mount, PieceSlide
+from fleet.facts.holes import Mount, PieceSlide, Side
 from fleet.facts.pairs import InspectedArea, Ski
 from fleet.rules.notes import end_notes, make_note
 from planner.exchange.export.tables import TABLE, mount_row, notes_by_thing, stops_by_pair, widest_inspected

@@ -14,7 +14,7 @@ from itertools import chain, cycle
 import pymupdf
 
 from fleet.base.entries import utc_text
-from fleet.facts.mounts import Mount, PieceSlide
+from fleet.facts.holes import Mount, PieceSlide
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
 from planner.demo import moments

@@ -16,8 +16,7 @@ import pymupdf
 import pytest
 
 from fleet.facts.fault_causes import ROADS, Road
-from fleet.facts.holes import Hole, HoleState, Knowledge, Side
-from fleet.facts.mounts import Mount
+from fleet.facts.holes import Hole, HoleState, Knowledge, Mount, Side
 from fleet.facts.pairs import Pair
 from fleet.facts.standing import setting_from
 from fleet.tables.snapshot import Fleet

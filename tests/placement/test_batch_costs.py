@@ -11,8 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fleet.facts.holes import HoleState, Knowledge, Side
-from fleet.facts.mounts import Mount, PieceSlide
+from fleet.facts.holes import HoleState, Knowledge, Mount, PieceSlide, Side
 from fleet.facts.pairs import Construction, Pair, Ski
 from fleet.facts.patterns import Follows, Pattern, PieceName
 from fleet.facts.policy import Policy

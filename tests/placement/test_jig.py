@@ -6,8 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.facts.holes import Side
-from fleet.facts.mounts import Mount, PieceSlide
+from fleet.facts.holes import Mount, PieceSlide, Side
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Follows, Pattern, PieceName
 from fleet.facts.standing import Place

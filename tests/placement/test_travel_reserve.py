@@ -11,9 +11,9 @@ from dataclasses import replace
 import pytest
 
 from fleet.base.entries import Head
-from fleet.facts.boots import Boot
+from fleet.facts.holes import Mount
 from fleet.facts.kinds import Kind
-from fleet.facts.mounts import Mount
+from fleet.facts.pairs import Boot
 from fleet.facts.patterns import Fit, Pattern
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import Place

@@ -7,8 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.facts.holes import HoleState, Side
-from fleet.facts.mounts import Mount, PieceSlide
+from fleet.facts.holes import HoleState, Mount, PieceSlide, Side
 from fleet.facts.pairs import Construction, Pair
 from fleet.facts.patterns import Follows, Pattern, PieceName
 from planner.geometry.placement.frames import Stance, doubt_about_marks, frame_of, stance_for

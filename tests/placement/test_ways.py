@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from fleet.facts.holes import HoleState, Side
-from fleet.facts.mounts import Mount
+from fleet.facts.holes import HoleState, Mount, Side
 from planner.geometry.placement.ways import WayFinder, ways_for
 from planner.plan.values import Rung
 

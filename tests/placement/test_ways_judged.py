@@ -10,10 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleet.base.entries import Head
-from fleet.facts.boots import Boot
-from fleet.facts.holes import Side
+from fleet.facts.holes import Mount, Side
 from fleet.facts.kinds import Kind
-from fleet.facts.mounts import Mount
+from fleet.facts.pairs import Boot
 from fleet.facts.patterns import Fit, Follows, Pattern, PieceName
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import Place

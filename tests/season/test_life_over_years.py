@@ -10,7 +10,7 @@ from datetime import UTC, date, datetime
 import pytest
 from pypdf import PdfReader
 
-from fleet.facts.mounts import Mount
+from fleet.facts.holes import Mount
 from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet
 from planner.bench.season import life_over_years, life_played_out, pairs_that_end

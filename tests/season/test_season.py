@@ -9,7 +9,7 @@ import pytest
 from fleet.base.errors import MountbookError
 from fleet.rules.counter import move
 from fleet.rules.holds import end_repair
-from fleet.rules.stocktake import compare, enter_count
+from fleet.rules.stock import compare, enter_count
 from planner.bench.season import pair_seasons, to_buy
 from tests.counter.shop import JORY, NELL, WIM
 from tests.orders.bench_shop import BenchShop

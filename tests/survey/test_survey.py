@@ -9,9 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleet.events.pairs import AreaInspected, HoleChanged, HolesRecorded
-from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.holes import Hole, HoleState, Knowledge, Mount, Side
 from fleet.facts.kinds import Kind
-from fleet.facts.mounts import Mount
 from fleet.facts.pairs import Construction, Pair, Ski
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import Place

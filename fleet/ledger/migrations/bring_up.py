@@ -88,7 +88,7 @@ def bring_up(
     Several programs may do this at once: the first does it, the others wait and find it done. Raises
     LedgerFault, and leaves the file as it was, if its tables are not what its layout says, if an entry
     is damaged, if it cannot be written, or if its state is not what its entries say: that is not mended
-    in passing, but aloud (``mend``, which `fleet.audit.rebuild` sets).
+    in passing, but aloud (``mend``, which `fleet.audit.backup` sets).
     """
     with in_words(path):
         connection.execute("PRAGMA foreign_keys = OFF")  # says nothing inside a transaction

@@ -1,13 +1,166 @@
-"""The looks of the ledger as counts and spans. One look is one recheck of one pair."""
+"""The looks of the ledger as counts, spans and rates. One look is one recheck of one pair.
+
+Rates are shrunk toward the fleet's own rate, so that one of twelve is not 8.3 %. The beta distribution with
+whole parameters is summed exactly, without a numeric library: for whole a and b its distribution function is
+a binomial tail, I_x(a, b) = P(Bin(a + b - 1, x) >= a).
+"""
+
+from __future__ import annotations
 
 import json
 import sqlite3
 from collections import Counter, defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
 from enum import StrEnum
+from math import exp, lgamma, log, log1p
 
-from fleet.rules.loosening.rates import Rate, Verdict, rates
 from fleet.rules.loosening.survival import Span
 from fleet.tables.snapshot import read_policy
+
+
+@dataclass(frozen=True, slots=True)
+class Beta:
+    """A beta distribution; a and b are whole numbers from 1."""
+
+    a: int
+    b: int
+
+    def __post_init__(self) -> None:
+        if self.a < 1 or self.b < 1:
+            raise ValueError(f"a beta needs whole parameters from 1, not {self.a} and {self.b}")
+
+    @property
+    def mean(self) -> float:
+        """The mean."""
+        return self.a / (self.a + self.b)
+
+    def after(self, *, events: int, trials: int) -> Beta:
+        """Return the distribution updated by so many events in so many trials."""
+        if not 0 <= events <= trials:
+            raise ValueError(f"{events} events in {trials} trials cannot be")
+        return Beta(self.a + events, self.b + trials - events)
+
+    def below(self, x: float) -> float:
+        """Return P(X <= x)."""
+        if x <= 0:
+            return 0.0
+        if x >= 1:
+            return 1.0
+        return _binomial_tail(self.a + self.b - 1, self.a, x)
+
+    def quantile(self, p: float) -> float:
+        """Return the x with P(X <= x) = p, by bisection to 1e-10."""
+        low, high = 0.0, 1.0
+        while high - low > 1e-10:
+            middle = (low + high) / 2
+            if self.below(middle) < p:
+                low = middle
+            else:
+                high = middle
+        return (low + high) / 2
+
+    def exceeds(self, other: Beta) -> float:
+        """Return P(X > Y) for an independent Y, summed over the whole parameter a of X."""
+        total = 0.0
+        for i in range(self.a):
+            total += exp(
+                _log_beta(other.a + i, self.b + other.b)
+                - log(self.b + i)
+                - _log_beta(1 + i, self.b)
+                - _log_beta(other.a, other.b)
+            )
+        return min(total, 1.0)
+
+
+def _log_beta(a: int, b: int) -> float:
+    return lgamma(a) + lgamma(b) - lgamma(a + b)
+
+
+def _binomial_tail(n: int, least: int, x: float) -> float:
+    """Return P(Bin(n, x) >= least).
+
+    The sum starts at the boundary and runs outward on the side with fewer terms that count.
+    """
+    if least <= n * x:  # the tail holds the bulk: sum the other side
+        return 1.0 - _sum(n, range(least - 1, -1, -1), x)
+    return _sum(n, range(least, n + 1), x)
+
+
+def _sum(n: int, ks: range, x: float) -> float:
+    total = 0.0
+    for k in ks:
+        # in logarithms: the binomial coefficient alone would overflow a float
+        term = exp(lgamma(n + 1) - lgamma(k + 1) - lgamma(n - k + 1) + k * log(x) + (n - k) * log1p(-x))
+        total += term
+        # below the last digit of a float: the terms still to come change nothing
+        if term < total * 1e-17:
+            break
+    return total
+
+
+SURE = 0.95
+"""From this probability on (or from its opposite down) a difference is said at all; our default."""
+
+
+class Verdict(StrEnum):
+    """The judgement on a group beside the rest of the fleet."""
+
+    WORSE = "worse than the rest"
+    BETTER = "better than the rest"
+    TOO_FEW = "too few to say"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rate:
+    """A group's record. ``shrunk`` with its 90 % interval is what to compare.
+
+    ``worse`` is the probability that the group is worse than the rest of the fleet.
+    """
+
+    group: str
+    moved: int
+    looks: int
+    shrunk: float
+    low: float
+    high: float
+    worse: float
+
+    @property
+    def verdict(self) -> Verdict:
+        """The verdict; given only where the counts are large enough for one."""
+        if self.worse >= SURE:
+            return Verdict.WORSE
+        return Verdict.BETTER if self.worse <= 1 - SURE else Verdict.TOO_FEW
+
+
+def fleet_prior(moved: int, looks: int, *, weight: int) -> Beta:
+    """The fleet's own rate as a prior worth ``weight`` looks; 2 % and 100 give Beta(2, 98)."""
+    events = max(1, min(weight - 1, round(weight * moved / looks))) if looks else 1
+    return Beta(events, weight - events)
+
+
+def rates(counts: Mapping[str, tuple[int, int]], *, weight: int) -> tuple[Rate, ...]:
+    """Each group's (moved, looks) as a rate, the worst first. The rest is all other groups together."""
+    moved, looks = sum(m for m, _ in counts.values()), sum(n for _, n in counts.values())
+    prior = fleet_prior(moved, looks, weight=weight)
+    found = []
+    for group, (own_moved, own_looks) in counts.items():
+        posterior = prior.after(events=own_moved, trials=own_looks)
+        rest = prior.after(events=moved - own_moved, trials=looks - own_looks)
+        found.append(
+            Rate(
+                group=group,
+                moved=own_moved,
+                looks=own_looks,
+                shrunk=posterior.mean,
+                low=posterior.quantile(0.05),
+                high=posterior.quantile(0.95),
+                worse=posterior.exceeds(rest),
+            )
+        )
+    return tuple(sorted(found, key=lambda rate: (-rate.shrunk, rate.group)))
+
 
 UNKNOWN = "(not recorded)"
 

@@ -14,8 +14,7 @@ from fleet.events.looks import DayNotCounted, SampleClosed, SampleDrawn, SampleR
 from fleet.facts.kinds import Kind
 from fleet.facts.standing import read_standing
 from fleet.facts.tags import known_tag, ski_code, ski_coded
-from fleet.ledger.desk import Desk
-from fleet.ledger.signing import signer
+from fleet.ledger.desk import Desk, signer
 from fleet.rules.holds import hold, quarantine
 from fleet.rules.sampling.rule import (
     DeviationClass,
@@ -105,7 +104,7 @@ def draw_sample(desk: Desk, *, seed: str) -> Sample:
     policy = read_policy(connection)
     kinds = sample_kinds(policy)
     size = sample_size(_rental_pairs(connection, kinds), policy)
-    sides = ("A", "B") if size.reading is LotUnit.SKIS else ("",)
+    sides = ("A", "B") if size.reading == LotUnit.SKIS else ("",)
     back: list[str] = []
     rack: list[str] = []
     for tag, place, returned_at in connection.execute(
@@ -118,14 +117,14 @@ def draw_sample(desk: Desk, *, seed: str) -> Sample:
     from_back, from_rack = draw_halves(back, rack, seed=seed, size=size.size)
     if len(from_back) + len(from_rack) < size.size:
         raise Refused(
-            f"the rule asks for {size.size} {size.reading.value}, only {len(back) + len(rack)} are here",
+            f"the rule asks for {size.size} {size.reading}, only {len(back) + len(rack)} are here",
             cure="draw the sample when more are back",
         )
     entry = desk.enter(
         SampleDrawn(
             day=desk.day,
             seed=seed,
-            reading=size.reading.value,
+            reading=size.reading,
             kinds=tuple(kind.value for kind in kinds),
             lot=size.lot,
             size=size.size,

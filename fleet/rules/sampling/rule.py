@@ -15,8 +15,9 @@ from functools import cache
 from math import comb
 from pathlib import Path
 
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, typed_word
 from fleet.base.files import csv_rows
+from fleet.events.looks import SampleSize
 from fleet.facts.kinds import Kind, shop_kinds
 from fleet.facts.policy import Policy
 
@@ -44,11 +45,8 @@ class DeviationClass(StrEnum):
 
 def class_typed(text: str) -> DeviationClass:
     """Return a class as people type it. Raises BadInput for another word."""
-    word = text.strip().replace("-", " ")
-    for each in DeviationClass:
-        if each.casefold() == word.casefold():
-            return each
-    raise BadInput(f"{text!r} is not a class", cure="in-order, I, II or III")
+    otherwise = f"{text!r} is not a class"
+    return DeviationClass(typed_word(text, DeviationClass, otherwise, cure="in-order, I, II or III"))
 
 
 class LotUnit(StrEnum):
@@ -57,20 +55,6 @@ class LotUnit(StrEnum):
     PAIRS = "pairs"
     SKIS = "skis"
     LARGER = "larger"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SampleSize:
-    """``size`` units of that reading out of ``lot``; ``allowed`` class I deviations.
-
-    ``derived``: no limit is printed for this size, so the next smaller listed one's is used.
-    """
-
-    reading: LotUnit
-    lot: int
-    size: int
-    allowed: int
-    derived: bool
 
 
 def sample_size(pairs: int, policy: Policy) -> SampleSize:

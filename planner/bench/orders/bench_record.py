@@ -18,9 +18,8 @@ import msgspec
 
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import length_text
-from fleet.events.bindings import MovedBinding
 from fleet.events.event import Changes
-from fleet.events.mounts import NewMount, Slide
+from fleet.events.mounts import MovedBinding, NewMount, Slide
 from fleet.events.pairs import ChangedHole, NewHole
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side, fresh_hole_ids, short_id
 from fleet.facts.pairs import Binding, Pair

@@ -13,14 +13,13 @@ import json
 import re
 import sqlite3
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from itertools import combinations
 from typing import Any, Final
 
 from fleet.base.errors import BadInput, Refused
 from fleet.facts.holes import Side, hole_label, hole_number
-from fleet.facts.order_numbers import order_number
+from fleet.facts.order_numbers import OrderFacts, order_number
 from fleet.facts.pairs import Pair
 from planner.bench.orders.bench_record import Screw
 from planner.plan.codec import planned_set_from_body
@@ -123,20 +122,10 @@ _ORDER = re.compile(r"(WO-\d{4}-\d{4,})(?:[ /-]*(?:REV[. ]*)?([A-Z]{1,2}))?(?:/(
 """Number and letter, as typed; or with pair and ski, as the code on the sheet says it."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WorkOrder:
+class WorkOrder(OrderFacts, frozen=True, kw_only=True):
     """One issued revision. ``state``: open, done, stopped or cancelled."""
 
-    number: str
-    revision: str
-    tag: str
-    boot: str
     state: str
-    way: str
-    minutes: int
-    giver: str | None
-    pair_state: str
-    giver_state: str | None
     body: dict[str, Any]
     issued_entry: int
 

@@ -15,15 +15,14 @@ from fleet.base.entries import name_key, utc_text
 from fleet.base.errors import BadInput, Refused, in_words
 from fleet.base.units import counted
 from fleet.events.event import LEFT_OUT
-from fleet.events.orders import Giver, OrderDone, OrderPlugged, OrderStopped
+from fleet.events.orders import OrderDone, OrderPlugged, OrderStopped, Remade
 from fleet.events.pairs import NewHole, SkiClosed
 from fleet.events.stops import SkiFaultFound
 from fleet.facts.holes import HoleState, Side, SkiFault
 from fleet.facts.pairs import Pair, pair_state
 from fleet.facts.policy import Policy
 from fleet.facts.standing import Moment, Place, read_standing
-from fleet.ledger.desk import Desk
-from fleet.ledger.signing import signer
+from fleet.ledger.desk import Desk, signer
 from fleet.rules.clearance import cure_reasons, cured_at
 from fleet.rules.hours import hour_words
 from fleet.rules.moves import Move, check_move
@@ -391,7 +390,7 @@ def _is_on(pair: Pair) -> bool:
     return pair.current_mount is not None or pair.present_stated is not None
 
 
-def _giver(desk: Desk, order: WorkOrder, day: str) -> Giver | None:
+def _giver(desk: Desk, order: WorkOrder, day: str) -> Remade | None:
     """Return the changes of the pair that gives its binding, if that is still on it."""
     if order.giver is None or not takes_off(order.planned):
         return None
@@ -405,7 +404,7 @@ def _giver(desk: Desk, order: WorkOrder, day: str) -> Giver | None:
             cure="wait for it, or plan again",
         )
     giver = read_pairs(desk.connection, order.giver)[order.giver]
-    return Giver(
+    return Remade(
         tag=order.giver,
         changed_holes=emptied_holes(giver),
         mount_removed_on=day if _is_on(giver) else None,

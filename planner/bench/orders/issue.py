@@ -13,8 +13,7 @@ from fleet.events.orders import OrderCancelled, OrderIssued
 from fleet.facts.order_numbers import highest, newest_restore, number_said, used_numbers
 from fleet.facts.pairs import pair_state
 from fleet.facts.tags import tag_order
-from fleet.ledger.desk import Desk
-from fleet.ledger.signing import head
+from fleet.ledger.desk import Desk, head
 from fleet.tables.snapshot import Fleet, read_fleet, read_pairs
 from planner.bench.orders.book import WorkOrder, as_kept, hole_names, next_number, next_revision, read_orders
 from planner.plan.codec import planned_set_to_body

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, typed_word
 from fleet.base.files import typed_rows
 from fleet.base.units import mm_to_um
 from fleet.facts.holes import Side, SkiFault
@@ -34,13 +34,9 @@ def parse_screw(text: str, labels: Labels) -> Screw:
 
 def parse_drilled(text: str, side: Side) -> Drilled:
     """Return an answer typed as ``nothing``, ``as-planned`` or ``not-known``."""
-    try:
-        return Drilled(text.strip().lower().replace("-", " "))
-    except ValueError as fault:
-        raise BadInput(
-            f"{text!r} does not say what was drilled on ski {side}",
-            cure=f'nothing, as-planned or not-known; holes are named one by one, like --drilled "{side}17"',
-        ) from fault
+    otherwise = f"{text!r} does not say what was drilled on ski {side}"
+    cure = f'nothing, as-planned or not-known; holes are named one by one, like --drilled "{side}17"'
+    return Drilled(typed_word(text, Drilled, otherwise, cure=cure))
 
 
 def ask_drilled(

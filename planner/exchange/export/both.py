@@ -12,8 +12,8 @@ from fleet.base.entries import Head, utc_text
 from fleet.base.errors import BadInput
 from fleet.base.kept_names import written_body
 from fleet.events.pairs import PairRenamed
+from fleet.ledger.history import state_at
 from fleet.ledger.ledger import Ledger
-from fleet.ledger.replay import state_at
 from fleet.tables.snapshot import Fleet, read_fleet
 from planner.exchange.export.folder import write_folder
 from planner.exchange.export.people_workbook import write_people_workbook

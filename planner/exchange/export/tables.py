@@ -9,12 +9,10 @@ from typing import Any, Final
 
 from fleet.base.entries import utc_text
 from fleet.base.units import mm_text
-from fleet.facts.boots import BootFacts
 from fleet.facts.carried import glue_words
 from fleet.facts.columns import Holds, LedgerColumn, LedgerFacts, columns_of, plain
-from fleet.facts.holes import HoleFacts, Side
-from fleet.facts.mounts import Mount, MountFacts, StatedMount, StatedMountFacts
-from fleet.facts.pairs import AreaFacts, Binding, InspectedArea, Pair, Ski, SkiFacts
+from fleet.facts.holes import HoleFacts, Mount, MountFacts, Side, StatedMount, StatedMountFacts
+from fleet.facts.pairs import AreaFacts, Binding, BootFacts, InspectedArea, Pair, Ski, SkiFacts
 from fleet.facts.patterns import Fit, PatternFacts, PatternHoleFacts, PieceFacts
 from fleet.facts.recalls import Reach
 from fleet.facts.staff import StaffFacts

@@ -22,8 +22,7 @@ from fleet.facts.patterns import (
     pattern_to_body,
 )
 from fleet.facts.policy import Policy
-from fleet.ledger.desk import Desk
-from fleet.ledger.signing import head
+from fleet.ledger.desk import Desk, head
 from fleet.tables.snapshot import read_patterns, read_policy
 from planner.geometry.pattern_care.checks import PatternRemark, check_pattern
 

@@ -12,8 +12,7 @@ from operator import attrgetter
 from msgspec.structs import replace
 
 from fleet.base.values import Value
-from fleet.facts.holes import Hole, HoleState, Side
-from fleet.facts.mounts import Mount
+from fleet.facts.holes import Hole, HoleState, Mount, Side
 from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Follows, Pattern, Piece
 from fleet.rules.fitting import mount_as_set

@@ -8,8 +8,7 @@ from datetime import date
 from fleet.base.errors import BadInput, Refused
 from fleet.facts.holes import Knowledge
 from fleet.facts.pairs import Construction, Pair
-from fleet.ledger.desk import Desk
-from fleet.ledger.signing import signer
+from fleet.ledger.desk import Desk, signer
 from fleet.tables.snapshot import read_pairs, read_policy
 from planner.geometry.survey.proposal import SurveyProposal, propose_survey
 from planner.geometry.survey.readings import Reading

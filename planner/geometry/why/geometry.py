@@ -115,7 +115,7 @@ _SEARCHED = 6
 
 
 def smallest_blocking(places: Iterable[frozenset[Fact]]) -> list[Fact] | None:
-    """Return a smallest set that has an element in every place's set; among equals the first in sorted order.
+    """Return a smallest hitting set: an element of every place; among equals the first in sorted order.
 
     None if some place has nothing against it.
     """

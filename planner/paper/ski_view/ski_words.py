@@ -14,8 +14,7 @@ from fleet.base.days import day_text, stored_day_text, time_text
 from fleet.base.shown_text import one_line
 from fleet.base.units import across_text, counted, in_mm, length_text, mm_text, toward, um_to_mm
 from fleet.events.event import TAP, Tap
-from fleet.facts.holes import Hole, HoleState, Side
-from fleet.facts.mounts import MountDays, StatedMount
+from fleet.facts.holes import Hole, HoleState, MountDays, Side, StatedMount
 from fleet.facts.notes import Note
 from fleet.facts.pairs import EARLIER_UNKNOWN, Pair, Ski, brake_text, not_known
 from fleet.ledger.history import BootHistory, NotedEntry, PairHistory

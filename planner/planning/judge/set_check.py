@@ -16,11 +16,9 @@ from typing import Any
 
 from fleet.base.units import counted, mm_text
 from fleet.base.values import Value
-from fleet.facts.boots import Boot
-from fleet.facts.holes import Hole, Side
+from fleet.facts.holes import Hole, Mount, Side
 from fleet.facts.kinds import KindRule
-from fleet.facts.mounts import Mount
-from fleet.facts.pairs import Construction, InspectedArea, Pair, Ski
+from fleet.facts.pairs import Boot, Construction, InspectedArea, Pair, Ski
 from fleet.facts.patterns import Follows, Pattern
 from fleet.facts.policy import Policy
 from fleet.facts.wishes import Wish

@@ -8,8 +8,7 @@ from math import isqrt
 
 from fleet.base.units import mm_text, to_half_mm
 from fleet.base.values import Value
-from fleet.facts.holes import Hole, HoleState
-from fleet.facts.mounts import Mount
+from fleet.facts.holes import Hole, HoleState, Mount
 from fleet.facts.pairs import Ski
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece
 from planner.plan.values import How, Jig, PlannedHole, PlannedSki

@@ -13,10 +13,8 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from fleet.base.errors import Refused
-from fleet.facts.boots import Boot
-from fleet.facts.holes import Side
-from fleet.facts.mounts import Mount, PieceSlide
-from fleet.facts.pairs import Binding, Pair
+from fleet.facts.holes import Mount, PieceSlide, Side
+from fleet.facts.pairs import Binding, Boot, Pair
 from fleet.tables.snapshot import Fleet
 from planner.plan.part_prices import WORTHS
 from planner.plan.values import PlannedSet, Rung
