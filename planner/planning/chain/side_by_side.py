@@ -6,10 +6,10 @@ a function and back could stand here.
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
+from contextlib import ExitStack
 from multiprocessing import get_context
 from os import cpu_count
-from types import TracebackType
-from typing import Any, Self, TypeVar
+from typing import Any, TypeVar
 
 from planner.planning.chain.prices import Ask, ShopAnswer, ShopDesk, ShopFrame, ShopJob
 
@@ -18,25 +18,17 @@ _desks: dict[int, ShopDesk] = {}
 """The shops of this process."""
 
 
-class SideBySide:
+class SideBySide(ExitStack):
     """So many processes, or none: then everything is done here, one shop after the other."""
 
     def __init__(self, processes: int | None = None) -> None:
         """``processes``: None for one on each processor."""
+        super().__init__()
         count = (cpu_count() or 1) if processes is None else processes
         context = get_context("spawn")
         self._pools = [ProcessPoolExecutor(1, mp_context=context) for _ in range(count if count > 1 else 0)]
-
-    def __enter__(self) -> Self:
-        """Nothing is started before the first question."""
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        """The processes end."""
-        for pool in self._pools:
-            pool.shutdown(cancel_futures=True)
+        for pool in self._pools:  # nothing is started before the first question
+            self.callback(pool.shutdown, cancel_futures=True)
 
     def each(self, function: Callable[..., _T], *arguments: Sequence[Any]) -> list[_T]:
         """``function`` for each shop, with its place among ``arguments``; in the order of the shops."""

@@ -52,19 +52,14 @@ class Remedy:
     """
 
     thing: RemedyKind
-    count: int
-    served: int
-    in_all: int
+    count: int = 0
+    served: int = 0
+    in_all: int = 0
     sort: BindingSort | None = None
     sole: tuple[str, int] | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Try:
-    thing: RemedyKind
-    change: Callable[[Problem, int], Problem]
-    sort: BindingSort | None = None
-    sole: tuple[str, int] | None = None
+_Change = Callable[[Problem, int], Problem]
 
 
 def remedies(case: PlanCase, wish: str, *, say: Say | None = None) -> tuple[Remedy, ...]:
@@ -79,35 +74,27 @@ def remedies(case: PlanCase, wish: str, *, say: Say | None = None) -> tuple[Reme
     base = most_served(only)
     found: list[Remedy] = []
     all_before = most_served(case.problem)
-    for attempt in _tries(case, wish):
-        if any(r.served == missing and r.thing is not attempt.thing for r in found):
+    for tried, change in _tries(case, wish):
+        if any(r.served == missing and r.thing is not tried.thing for r in found):
             break  # a cheaper kind of thing serves all that is missing
         if say is not None:
-            say(f"solving again with more {attempt.thing}")
-        most = _most(case, attempt, missing)
-        gain = most_served(attempt.change(only, most)) - base
+            say(f"solving again with more {tried.thing}")
+        most = _most(case, tried.thing, missing)
+        gain = most_served(change(only, most)) - base
         if gain <= 0:
             continue
-        serves = partial(_served_more, attempt, only)
+        serves = partial(_served_with, change, only)
         count = 1 + bisect_left(range(1, most), base + gain, key=serves)
-        found.append(
-            Remedy(
-                thing=attempt.thing,
-                count=count,
-                served=gain,
-                in_all=most_served(attempt.change(case.problem, count)) - all_before,
-                sort=attempt.sort,
-                sole=attempt.sole,
-            )
-        )
+        in_all = most_served(change(case.problem, count)) - all_before
+        found.append(replace(tried, count=count, served=gain, in_all=in_all))
     rank = list(RemedyKind)
     return tuple(
         sorted(found, key=lambda r: (-min(r.served, missing), _things(r) / r.served, rank.index(r.thing)))
     )
 
 
-def _served_more(attempt: _Try, problem: Problem, count: int) -> int:
-    return most_served(attempt.change(problem, count))
+def _served_with(change: _Change, problem: Problem, count: int) -> int:
+    return most_served(change(problem, count))
 
 
 def _things(remedy: Remedy) -> int:
@@ -116,11 +103,11 @@ def _things(remedy: Remedy) -> int:
     return remedy.count * (2 if remedy.thing is RemedyKind.PAIRS_WITH_BINDINGS else 1)
 
 
-def _most(case: PlanCase, attempt: _Try, missing: int) -> int:
+def _most(case: PlanCase, thing: RemedyKind, missing: int) -> int:
     arcs = case.problem.arcs
-    if attempt.thing is RemedyKind.MINUTES:
+    if thing is RemedyKind.MINUTES:
         return int(arcs.minutes.max(initial=0) + case.problem.strip_minutes) * missing
-    if attempt.thing is RemedyKind.MONEY:
+    if thing is RemedyKind.MONEY:
         return int(arcs.parts_cents.max(initial=0)) * missing
     return missing
 
@@ -132,33 +119,27 @@ def _only(case: PlanCase, wish: str) -> Problem:
     return replace(case.problem, wishes=wishes)
 
 
-def _tries(case: PlanCase, wish: str) -> Iterator[_Try]:
+def _tries(case: PlanCase, wish: str) -> Iterator[tuple[Remedy, _Change]]:
     problem = case.problem
     index = next(i for i, w in enumerate(problem.wishes) if w.wish == wish)
     if problem.minutes_limit is not None:
         limit = problem.minutes_limit
-        yield _Try(thing=RemedyKind.MINUTES, change=lambda p, n: replace(p, minutes_limit=limit + n))
+        yield Remedy(thing=RemedyKind.MINUTES), lambda p, n: replace(p, minutes_limit=limit + n)
     if problem.parts_limit_cents is not None:
         cents = problem.parts_limit_cents
-        yield _Try(thing=RemedyKind.MONEY, change=lambda p, n: replace(p, parts_limit_cents=cents + n))
+        yield Remedy(thing=RemedyKind.MONEY), lambda p, n: replace(p, parts_limit_cents=cents + n)
     sorts = _sorts_for(problem, index)
     for sort in sorts:
-        yield _Try(thing=RemedyKind.BINDINGS, change=partial(_buy, sort=sort), sort=sort)
+        yield Remedy(thing=RemedyKind.BINDINGS, sort=sort), partial(_buy, sort=sort)
     for number, boots in enumerate(problem.boots):
         if index in boots.wishes and boots.tags:
-            yield _Try(
-                thing=RemedyKind.BOOTS,
-                change=partial(_buy, boots=number),
-                sole=(boots.sole_type, boots.bsl_um),
-            )
+            sole = (boots.sole_type, boots.bsl_um)
+            yield Remedy(thing=RemedyKind.BOOTS, sole=sole), partial(_buy, boots=number)
     for number in new_pair_classes(problem, wish):
-        yield _Try(thing=RemedyKind.PAIRS, change=partial(_buy, pairs=number))
+        yield Remedy(thing=RemedyKind.PAIRS), partial(_buy, pairs=number)
         for sort in sorts:
-            yield _Try(
-                thing=RemedyKind.PAIRS_WITH_BINDINGS,
-                change=partial(_buy, pairs=number, sort=sort),
-                sort=sort,
-            )
+            both = partial(_buy, pairs=number, sort=sort)
+            yield Remedy(thing=RemedyKind.PAIRS_WITH_BINDINGS, sort=sort), both
 
 
 def _buy(
