@@ -26,14 +26,24 @@ from fleet.facts.holes import (
     StatedMountFacts,
 )
 from fleet.facts.notes import OPEN_QUESTION, Note
-from fleet.facts.pairs import AreaFacts, Binding, Boot, BootFacts, InspectedArea, Pair, Ski, SkiFacts
+from fleet.facts.pairs import (
+    AreaFacts,
+    Binding,
+    Boot,
+    BootFacts,
+    InspectedArea,
+    Pair,
+    Ski,
+    SkiFacts,
+    Wish,
+    WishFacts,
+)
 from fleet.facts.patterns import Fit, Pattern, pattern_from_body
 from fleet.facts.policy import Policy, Setting, default_policy
 from fleet.facts.recalls import Recall, read_recalls
 from fleet.facts.staff import Staff
 from fleet.facts.standing import REMOVED, Place, read_standings, setting_from
 from fleet.facts.tags import tag_order
-from fleet.facts.wishes import Wish, WishFacts
 from fleet.tables.connection import AMONG, among, reading
 
 _T = TypeVar("_T")

@@ -10,8 +10,7 @@ from typing import Literal
 
 from fleet.base.values import Value
 from fleet.facts.holes import HoleState, Side
-from fleet.facts.pairs import BrakeWidth, Pair
-from fleet.facts.wishes import Wish
+from fleet.facts.pairs import BrakeWidth, Pair, Wish
 from planner.plan.objective import Certificate, Totals
 
 

@@ -6,8 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 from decimal import Decimal
 
-from fleet.facts.pairs import Boot, Pair
-from fleet.facts.wishes import Wish
+from fleet.facts.pairs import Boot, Pair, Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Rung, Way
 from tests.assign.builders import HandMadeWays

@@ -7,10 +7,9 @@ from dataclasses import replace
 
 from fleet.facts.holes import Hole, HoleState, Knowledge, Mount, Side
 from fleet.facts.kinds import Kind
-from fleet.facts.pairs import Binding, Boot, InspectedArea, Pair, Ski
+from fleet.facts.pairs import Binding, Boot, InspectedArea, Pair, Ski, Wish
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.standing import Place
-from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from tests.assign.builders import boot, fleet, kit, pair, wish
 

@@ -11,9 +11,8 @@ from typing import TypeVar
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import mm_to_um, typed_count
 from fleet.facts.kinds import KindRule
-from fleet.facts.pairs import Binding, Boot, InspectedArea, Pair
+from fleet.facts.pairs import Binding, Boot, InspectedArea, Pair, Wish
 from fleet.facts.standing import Place
-from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan
 from planner.planning.assign.classes import BindingSort, BootClass, PairClass, wants_pair

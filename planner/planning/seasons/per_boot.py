@@ -13,9 +13,8 @@ from pathlib import Path
 
 from fleet.base.errors import BadInput
 from fleet.facts.kinds import Kind
-from fleet.facts.pairs import Boot
+from fleet.facts.pairs import Boot, Wish
 from fleet.facts.standing import Place
-from fleet.facts.wishes import Wish
 from planner.planning.seasons.rentals import tenths_of
 
 NAME = "BOOT"

@@ -10,8 +10,7 @@ from typing import Final
 import numpy as np
 
 from fleet.facts.kinds import KindRule
-from fleet.facts.pairs import Boot, Pair
-from fleet.facts.wishes import Wish
+from fleet.facts.pairs import Boot, Pair, Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.set_aside import shared_name
 from planner.plan.values import Plan
