@@ -9,15 +9,17 @@ from datetime import date, timedelta
 import pytest
 
 from fleet.base.errors import BadInput, MountbookError
+from fleet.base.typed_text import note_in
 from fleet.facts.fault_causes import cause_of
 from fleet.facts.gates import QUALIFICATIONS, binding_standards
-from fleet.facts.holes import Side
+from fleet.facts.holes import Side, SkiFault
 from fleet.facts.standing import Place, read_standing
 from fleet.ledger.corrections import read_entry
 from fleet.ledger.desk import Desk
 from fleet.rules.counter import keep_longer, move, newest_scan, set_binding, take_back, take_out, undo
-from fleet.rules.gate_desk import qualify, state_model
-from fleet.rules.holds import end_repair, hold, parse_fault, parse_side, parse_touched, ski_fault
+from fleet.rules.gate_desk import calibrated, qualify, record_release_test, state_model
+from fleet.rules.gates import LONG_RENTAL
+from fleet.rules.holds import clear_hold, end_repair, hold, parse_fault, parse_side, parse_touched, ski_fault
 from fleet.rules.looks import causers
 from fleet.rules.recall_desk import close_recall, open_recall
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, Shop
@@ -26,6 +28,7 @@ from tests.counter.test_recalls import recall
 from tests.events.test_effects_of_work import issued, work
 
 Act = Callable[[Desk], object]
+DAY = date(2027, 5, 1)
 
 
 def after(first: Act, act: Act) -> Act:
@@ -40,6 +43,10 @@ def after(first: Act, act: Act) -> Act:
 
 def out(desk: Desk) -> object:
     return take_out(desk, ["P-1"], boot="B-305")
+
+
+def release_test(desk: Desk, *, piece: str = "toe", result: str = "r") -> object:
+    return record_release_test(desk, "P-1", side=Side.A, piece=piece, device="d", result=result)
 
 
 def sold(desk: Desk) -> object:
@@ -152,6 +159,71 @@ TOLD: dict[str, tuple[Act, str, str]] = {
         " in repair, waiting for its second check, in quarantine; the rule: a return is a fact: it is taken"
         " even where the ledger did not know the pair was out",
     ),
+    "kept longer where it is not out": (
+        lambda desk: keep_longer(desk, "P-1", until=date(2026, 12, 30)),
+        "P-1 is ready, not out",
+        "check the tag",
+    ),
+    "back before it went out": (
+        after(out, lambda desk: take_back(desk, ["P-1"])),
+        "P-1 went out Sun 27 Dec 2026 08:21, which is not before Sun 27 Dec 2026 08:21",
+        "a clock is wrong, here or where that was entered: set both by the network, then mountbook"
+        " mend-clock",
+    ),
+    "a fault of a ski that is gone": (
+        after(sold, lambda desk: ski_fault(desk, "P-1", Side.A, SkiFault.CRACK)),
+        "P-1 is sold",
+        "check the tag",
+    ),
+    "a tester without a name": (
+        lambda desk: calibrated(desk, " ", on=DAY, until=DAY),
+        "which tester?",
+        'name it as the tests do: "bench 1"',
+    ),
+    "a calibration by the counter": (
+        lambda desk: calibrated(desk, "bench 1", on=DAY, until=DAY),
+        f"{NELL} is counter staff and cannot enter a calibration",
+        "a technician signs",
+    ),
+    "nobody listed to qualify": (
+        lambda desk: qualify(desk, "Stranger", what="passes", until=DAY),
+        "'Stranger' is not on the staff list",
+        "list the person first: mountbook staff add NAME",
+    ),
+    "a test of a piece that is none": (
+        lambda desk: release_test(desk, piece="wing"),
+        "'wing' is not a piece",
+        "toe, heel or plate",
+    ),
+    "a test without its result": (
+        lambda desk: release_test(desk, result=" "),
+        "a test names its device and its result",
+        'add --device "bench 1" --result "..."',
+    ),
+    "a model that is nearly one": (
+        lambda desk: state_model(desk, "Lark 4 bindin", standard="ISO 1", origin="x"),
+        "there is no binding model Lark 4 bindin",
+        "did you mean Lark 4 binding?",
+    ),
+    "a model that is none": (
+        lambda desk: state_model(desk, "Wagtail", standard="ISO 1", origin="x"),
+        "there is no binding model Wagtail",
+        "check it",
+    ),
+    "a model stated by a technician": (
+        lambda desk: state_model(
+            replace(desk, by=JORY), "Lark 4 binding", standard=binding_standards()[0], origin="its sheet"
+        ),
+        f"{JORY} is a technician; only a head technician or a manager can state facts of a binding model",
+        f"sign with --by NAME, one of: {IDA}, {WIM}",
+    ),
+    "two ends of a range of serials in two forms": (
+        lambda desk: open_recall(
+            replace(desk, by=IDA), recall(pattern="Lark 4", serial_from="TX-1", serial_to="9")
+        ),
+        "TX-1 and 9 have not one form",
+        "read both ends again in the notice",
+    ),
     "nothing of one's own to undo": (newest_scan, f"{NELL} has no scan to undo", "name the pair"),
 }
 
@@ -162,6 +234,33 @@ def test_what_is_told(shop: Shop, name: str) -> None:
     with shop.desk(NELL) as desk, pytest.raises(MountbookError) as refused:
         act(desk)
     assert (refused.value.sentence, refused.value.cure) == (sentence, cure)
+
+
+def test_a_rental_may_not_be_kept_longer_than_the_shops_rule(shop: Shop) -> None:
+    shop.policy(LONG_RENTAL, "7")
+    with shop.desk(NELL) as desk:
+        take_out(desk, ["P-1"], boot="B-305", due=date(2026, 12, 30))
+    with shop.desk(NELL) as desk, pytest.raises(MountbookError) as refused:
+        keep_longer(desk, "P-1", until=date(2027, 1, 20))
+    assert refused.value.sentence == (
+        "P-1: 24 days is a long rental; it comes back for its recheck after 7 days at most"
+    )
+    assert refused.value.cure == "type 2027-01-03 or an earlier day; looked at then, it goes out again"
+
+
+def test_why_a_pair_was_moved_stands_beside_the_entry(shop: Shop) -> None:
+    with shop.desk(NELL) as desk:
+        moved = move(desk, "P-1", to="missing", reason="not on the rack since Friday")
+    noted = "SELECT text FROM notes WHERE seq = ?"
+    (text,) = shop.ledger.connection.execute(noted, (moved.entry,)).fetchone()
+    assert note_in(text) == "not on the rack since Friday"
+
+
+def test_a_hold_that_no_screw_caused_ends_ready(shop: Shop) -> None:
+    with shop.desk(NELL) as desk:
+        hold(desk, "P-2", why="label unreadable")
+    with shop.desk(SANNE) as desk:
+        assert clear_hold(desk, "P-2").words == "cleared and ready"
 
 
 def test_who_sets_is_asked_before_anything_else(shop: Shop) -> None:

@@ -16,6 +16,7 @@ from fleet.audit.full import audit_file
 from fleet.base.errors import BadInput, Refused, in_words
 from fleet.checks.findings import AuditSeverity
 from fleet.events.movement import BindingSet
+from fleet.facts.carried import carried_body
 from fleet.facts.fault_causes import Road, fault_causes, proposed_cause
 from fleet.facts.standing import Place
 from fleet.ledger.people import set_policy
@@ -267,6 +268,17 @@ def test_whose_hand_was_the_newest_is_known_after_the_pair_has_another_tag(tmp_p
     with pytest.raises(Refused, match=f"{IDA} did the work"):
         shop.look("N-1", by=IDA)
     assert shop.look("N-1", by=JORY).place is Place.READY
+
+
+def test_where_another_record_knows_whose_hand_was_newest_neither_of_two_passes_it(tmp_path: Path) -> None:
+    """Carried over from a replaced file, whoever entered that: a third person looks."""
+    shop = two(tmp_path / "two.db", (IDA, "head technician"), (JORY, "technician"))
+    for worker in (JORY, IDA):
+        repaired(shop, worker, moved=True)
+    shop.enter("pair carried over", carried_body("P-1", (), source="the lost file"), by=JORY)
+    for name in (IDA, JORY):
+        with pytest.raises(Refused, match=f"{name} did the work"):
+            shop.look("P-1", by=name)
 
 
 def test_what_one_of_two_passes_past_the_door_after_the_newest_work_is_asked(tmp_path: Path) -> None:
