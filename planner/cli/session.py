@@ -133,12 +133,14 @@ _AUDIT_SECONDS: Final = 2.0
 
 
 def _audit_of_today(ledger: Ledger) -> None:
-    from fleet.audit import checkpoint, daily
+    from fleet.audit import checkpoint
 
     newest = checkpoint.newest_audit(checkpoint.checkpoint_of(ledger.path))
     if newest is None or newest.at.astimezone(ZoneInfo(ledger.zone)).date() >= today(ledger.zone):
         return  # before the audit's own modules are loaded: they are for one command a day
     import time
+
+    from fleet.audit import daily
 
     until = time.monotonic() + _AUDIT_SECONDS
     report = daily.audit_of_today(ledger, now=now(), enough=lambda: time.monotonic() > until)
