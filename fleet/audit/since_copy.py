@@ -23,8 +23,7 @@ from fleet.base.typed_text import note_in, said
 from fleet.checks.chain import links
 from fleet.events import derive, event_of
 from fleet.events.boots import BootHeld, BootMoved
-from fleet.events.event import LEFT_OUT
-from fleet.events.facts import IN_SHOP
+from fleet.events.event import IN_SHOP, LEFT_OUT
 from fleet.events.notes import NoteMade
 from fleet.events.pairs import PairRenamed, SkiClosed
 from fleet.events.settings import StaffListed

@@ -5,8 +5,16 @@ from typing import Any
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import BootTag, Changes, OfNoPair, change_columns, delete_made, insert, must_change
-from fleet.events.facts import IN_SHOP
+from fleet.events.event import (
+    IN_SHOP,
+    BootTag,
+    Changes,
+    OfNoPair,
+    change_columns,
+    delete_made,
+    insert,
+    must_change,
+)
 from fleet.events.movement import MOVED_TO
 from fleet.facts.columns import facts_from_row, facts_in, names_of, plain_facts
 from fleet.facts.pairs import Boot, BootFacts

@@ -18,10 +18,13 @@ from fleet.events.event import (
     PersonName,
     Replay,
     cannot_be_withdrawn,
+    facts_of,
     insert,
     kinds,
+    not_known,
+    store,
+    work_done,
 )
-from fleet.events.facts import facts_of, not_known, store, work_done
 
 
 class EntryWithdrawn(Event, frozen=True, kw_only=True):

@@ -12,16 +12,20 @@ from fleet.base.values import Value
 from fleet.events.event import (
     LEFT_OUT,
     Event,
+    Facts,
     Later,
     OfNoPair,
+    OfOnePair,
     PairTag,
     Replay,
     SkiTag,
     TypedText,
+    facts_of,
+    fault_found,
     insert,
     must_change,
+    with_names,
 )
-from fleet.events.facts import Facts, OfOnePair, facts_of, fault_found, with_names
 from fleet.facts.holes import Side
 
 Outcome = Literal["pass", "hold", "unfinished"]

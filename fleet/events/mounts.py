@@ -15,10 +15,13 @@ from fleet.events.event import (
     PairTag,
     change_columns,
     delete_made,
+    facts_of,
     insert,
     must_change,
+    set_for,
+    store,
+    touched,
 )
-from fleet.events.facts import facts_of, set_for, store, touched
 from fleet.facts.columns import names_of, plain_facts
 from fleet.facts.holes import MountFacts, PieceSlide, Side, StatedMountFacts
 from fleet.facts.pairs import Binding, BindingFacts, BrakeWidth

@@ -10,22 +10,27 @@ from fleet.base.days import days_between
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
 from fleet.events.event import (
+    IN_SHOP,
     LEFT_OUT,
     BindingId,
     BootTag,
     Event,
+    Facts,
     Later,
     OfNoPair,
+    OfOnePair,
     OnRecord,
     PairTag,
     PersonName,
     Replay,
     TypedText,
+    facts_of,
     insert,
     must_change,
+    not_known,
     replace,
+    set_for,
 )
-from fleet.events.facts import IN_SHOP, Facts, OfOnePair, facts_of, not_known, set_for
 from fleet.events.looks import operated
 from fleet.facts.holes import Side
 from fleet.facts.standing import Place, setting_from

@@ -5,8 +5,7 @@ from typing import Literal
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import BindingId, BootTag, Event, PairTag, delete_made, insert, must_change
-from fleet.events.facts import facts_of
+from fleet.events.event import BindingId, BootTag, Event, PairTag, delete_made, facts_of, insert, must_change
 from fleet.facts.holes import Side
 
 

@@ -11,14 +11,21 @@ from fleet.events.event import (
     LEFT_OUT,
     EntryPart,
     Event,
+    Facts,
     HoleId,
     Later,
     PairTag,
     PersonName,
+    facts_of,
+    glued,
     insert,
     must_change,
+    not_known,
+    set_for,
+    store,
+    with_names,
+    work_done,
 )
-from fleet.events.facts import Facts, facts_of, glued, not_known, set_for, store, with_names, work_done
 from fleet.events.mounts import (
     MovedBinding,
     NewMount,

@@ -16,10 +16,13 @@ from fleet.events.event import (
     Later,
     PairTag,
     change_columns,
+    close_ski,
     delete_made,
+    facts_of,
     insert,
+    not_known,
+    touched,
 )
-from fleet.events.facts import close_ski, facts_of, not_known, touched
 from fleet.events.stops import take_waiting_stops
 from fleet.facts.columns import facts_in, names_of, plain_facts, table_facts
 from fleet.facts.holes import Hole, HoleFacts, Side, hole_number

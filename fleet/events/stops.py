@@ -12,26 +12,24 @@ import msgspec
 from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
 from fleet.events.event import (
+    IN_SHOP,
     LEFT_OUT,
     EntryPart,
     Event,
+    Facts,
     Later,
     OfNoPair,
+    OfOnePair,
     PairTag,
     PersonName,
     Replay,
-    insert,
-    must_change,
-)
-from fleet.events.facts import (
-    IN_SHOP,
-    Facts,
-    OfOnePair,
     close_ski,
     facts_of,
     fault_found,
     glued,
     glued_elsewhere,
+    insert,
+    must_change,
     not_known,
     store,
     with_names,

@@ -1,7 +1,7 @@
 """Corrections: always a new entry that shows the old one.
 
 Who may: a head technician or a manager of the staff list. Whatever a correction touches, the pair's
-earlier passes no longer count (`fleet.events.facts.touched`).
+earlier passes no longer count (`fleet.events.event.touched`).
 """
 
 import sqlite3
@@ -15,8 +15,7 @@ from fleet.base.errors import BadInput, Refused, filled
 from fleet.events import KINDS
 from fleet.events.boots import BootChanged
 from fleet.events.corrections import EntryRemarked, EntryWithdrawn
-from fleet.events.event import Change, Changes, Event
-from fleet.events.facts import facts_of
+from fleet.events.event import Change, Changes, Event, facts_of
 from fleet.events.mounts import BindingChanged
 from fleet.events.pairs import HoleChanged, PairChanged, PairRecorded
 from fleet.events.settings import LedgerOpened, SealingBegun

@@ -1,6 +1,6 @@
 """The one table of moves: each move of a pair, the places it starts from, the places it leads to, and why.
 
-The place a pair ends up in is worked out from the facts (`fleet.events.facts.place_of`); this table
+The place a pair ends up in is worked out from the facts (`fleet.events.event.place_of`); this table
 says which moves are allowed at all, and a test holds the two against each other.
 """
 

@@ -13,8 +13,7 @@ from itertools import combinations
 from fleet.base.days import stored_day_text
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import counted
-from fleet.events.event import Changes
-from fleet.events.facts import facts_of
+from fleet.events.event import Changes, facts_of
 from fleet.events.mounts import BindingChanged
 from fleet.events.movement import PartnerLost, SingleJoined
 from fleet.events.pairs import AreaInspected, HolesRecorded, NewHole, PairRecorded, SkiClosed, SkiOfAPair

@@ -116,7 +116,7 @@ def singles_match(json: session.Json = False) -> None:
 
     Example: mountbook singles match
     """
-    from fleet.events.facts import facts_of
+    from fleet.events.event import facts_of
     from fleet.facts.carried import BENCH, stops_of
     from fleet.tables.snapshot import read_policy
     from planner.bench.season import match_singles, names, read_singles

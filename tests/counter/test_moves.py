@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from fleet.base.errors import Refused
-from fleet.events.facts import place_of
+from fleet.events.event import place_of
 from fleet.events.movement import MOVED_TO
 from fleet.facts.standing import Place
 from fleet.rules.moves import MOVES, Move, check_move

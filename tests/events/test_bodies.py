@@ -19,16 +19,19 @@ from fleet.events.event import (
     Event,
     HoleId,
     Later,
+    OfOnePair,
     PairTag,
     SkiTag,
     by_words,
     cannot_be_withdrawn,
     change_columns,
     delete_made,
+    facts_of,
     insert,
     kinds,
+    place_of,
+    with_names,
 )
-from fleet.events.facts import OfOnePair, facts_of, place_of, with_names
 from fleet.facts.standing import Place
 from tests.counter.shop import IDA, Shop
 

@@ -23,9 +23,9 @@ from fleet.events.event import (
     Tap,
     _names_in,
     marked_fields,
+    pieces_not_known,
     tap_of,
 )
-from fleet.events.facts import pieces_not_known
 from fleet.events.typed import names_apart
 from tests.counter.shop import IDA, Shop, binding_body
 from tests.events.effect import AT, THIS, Row, Rows, effect, stands_at
