@@ -10,9 +10,7 @@ from fleet.base.kept_names import is_place
 from fleet.facts.columns import Field, Holds
 from fleet.facts.pairs import Brake
 from imports.cells import Cell, Content, unguarded
-from imports.day_tags import shown_day
 from imports.days import day
-from imports.doubt_words import says
 from imports.header_match import header_text
 from imports.quantities import (
     NOTHING,
@@ -26,8 +24,8 @@ from imports.quantities import (
     tidy_words,
     unreadable,
 )
-from imports.tags import tag
-from imports.words import value_words, word
+from imports.tags import shown_day, tag
+from imports.words import says, value_words, word
 
 _BRAKE: Final = re.compile(r"[bB] ?(?P<width>\d{2,3})(?: ?mm)?")
 """A brake's width behind the letter that stands for brake: ``B90``."""

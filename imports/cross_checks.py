@@ -13,7 +13,7 @@ from fleet.tables.snapshot import Fleet
 from imports.answers import KEEP_FIRST, KEEP_LAST, LEAVE_OUT, About, question_id, short
 from imports.findings import Severity
 from imports.headers import Table
-from imports.hole_columns import measure_from_mark
+from imports.hole_witness import measure_from_mark
 from imports.propose_notes import with_note
 from imports.rows import CALLED_BY, Row
 

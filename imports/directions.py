@@ -10,9 +10,8 @@ from typing import Final, NamedTuple
 
 from imports.answers import About, Answers, question_id
 from imports.header_match import MappedColumn, header_text
-from imports.header_says import header_says
+from imports.header_says import header_says, hole_header
 from imports.headers import Table
-from imports.hole_headers import hole_header
 
 MARK_TO_TIP: Final = "from the mark, + to the tip"
 MARK_TO_TAIL: Final = "from the mark, + to the tail"

@@ -13,9 +13,8 @@ from fleet.base.files import csv_rows
 from fleet.facts.columns import columns_of
 from fleet.facts.pairs import SkiFacts
 from imports.answers import NO_ANSWERS, Answers
-from imports.header_says import header_says, is_mark
+from imports.header_says import HoleHeader, header_says, hole_header, is_mark, ski_of
 from imports.headers import SHEET_OF, THINGS_OF, Table
-from imports.hole_headers import HoleHeader, hole_header, ski_of
 from imports.quantities import tidy
 
 _WORDS_FILE: Final = Path(__file__).with_name("header_words.csv")

@@ -2,11 +2,19 @@
 
 ``x from mark (mm, + to tip)`` is ``x`` in mm, from the mark, as we count. ``y (+ left)`` counts the other
 way: its numbers are turned. Words of the languages of shops.
+
+Some headers place one hole each: ``toe front from mark``, ``width heel``, ``B x``, ``y 2``. Shops keep one
+ski a row, with a distance along the ski for each row of screws and a width for each piece; or both skis in
+one row. A header says which ski, which piece and end, and what its number is.
 """
 
 import re
-from functools import lru_cache
+from collections.abc import Mapping
+from functools import cache, lru_cache
+from pathlib import Path
 from typing import Final, NamedTuple
+
+from fleet.base.files import csv_rows
 
 
 class HeaderSays(NamedTuple):
@@ -119,3 +127,170 @@ def _is(words: str, word: str) -> bool:
 
 def _cut(text: str, found: re.Match[str]) -> str:
     return f"{text[: found.start()]} {text[found.end() :]}"
+
+
+_WORDS_FILE: Final = Path(__file__).with_name("hole_words.csv")
+_NUMBERED: Final = re.compile(r"^(x|y)(\d{1,2})$")
+_ACROSS: Final = ("y", "width", "half width", "left", "right")
+
+
+class HoleHeader(NamedTuple):
+    """``what``: x, y, width, half width, left or right; ``words``: the header without its ski.
+
+    ``piece`` and ``end`` name the holes; ``origin``: mark, tail, or the name of the holes it counts from;
+    each is "" where the header says none. ``plus_said``: it says which way is plus; ``explicit``: x or y.
+    """
+
+    words: str
+    what: str
+    side: str = ""
+    piece: str = ""
+    end: str = ""
+    unit: str = ""
+    origin: str = ""
+    turned: bool = False
+    plus_said: bool = False
+    explicit: bool = False
+
+    @property
+    def name(self) -> str:
+        """The holes that it places: ``toe front``, ``heel``, ``2``."""
+        return " ".join(part for part in (self.piece, self.end) if part)
+
+    @property
+    def key(self) -> str:
+        """Its column's key, which no value of ours has."""
+        return " ".join(part for part in ("hole", self.side, self.name, self.what) if part)
+
+    @property
+    def across(self) -> bool:
+        """Return whether its number lies across the ski."""
+        return self.what in _ACROSS
+
+
+@cache
+def _parts() -> Mapping[str, str]:
+    """Plain words -> what they say, the longest first."""
+    rows = [(words, row["part"]) for row in csv_rows(_WORDS_FILE) for words in row["words"].split("|")]
+    found: dict[str, str] = {}
+    for words, part in sorted(rows, key=lambda row: -len(row[0])):
+        found.setdefault(words, part)
+    return found
+
+
+_SKI: Final = "ski|skis|schi|sci|esqui|skien|skida|skidan|lyze|narta|smucka|smuci"
+_SIDED: Final = re.compile(
+    rf"\b(?:(?P<left>{LEFT})|(?:{RIGHT})) (?:{_SKI})\b|\b(?:{_SKI}) (?:(?P<left_>{LEFT})|(?:{RIGHT}))\b"
+)
+
+
+def by_letter(words: str) -> str:
+    """The words with ``left ski`` as ski A and ``right ski`` as ski B, which is said as a note."""
+    return _SIDED.sub(lambda m: "a" if m["left"] or m["left_"] else "b", words)
+
+
+def ski_of(words: str) -> tuple[str, str]:
+    """(side, the rest) of a header that names one ski at its beginning or end: ``a toe``, ``toe ski b``."""
+    words = by_letter(words)
+    for pattern in (
+        r"^(?:ski |schi |sci )?(?P<side>[ab]) (?P<rest>.+)$",
+        r"^(?P<rest>.+?) (?:(?:of|on) )?(?:ski |schi |sci )?(?P<side>[ab])$",
+    ):
+        if found := re.match(pattern, words):
+            return found["side"].upper(), found["rest"]
+    return "", words
+
+
+@lru_cache(maxsize=20_000)
+def hole_header(words: str) -> HoleHeader | None:
+    """Take apart the plain words of a header (as `header_text` gives them); None where it places no hole."""
+    if not words or len(words) > 80:
+        return None
+    words = by_letter(words)
+    side, said_of = ski_of(words)
+    origin, rest = _counted_from_holes(said_of)
+    says = header_says(rest)
+    if not side:
+        side, left = ski_of(says.words)
+        says = says._replace(words=left)
+        said_of = _without_ski(said_of, side) if side else said_of
+    origin = origin or says.origin
+    found = _named(says.words.removesuffix("from mark").split())
+    if found is None:
+        return None
+    what, piece, end, explicit = found
+    if explicit and not side and not (piece or end):
+        return None  # a plain column of a list with one hole a row
+    return HoleHeader(
+        words=said_of,
+        what=what,
+        side=side,
+        piece=piece,
+        end=end,
+        unit=says.unit,
+        origin=origin,
+        turned=says.turned,
+        plus_said=says.plus,
+        explicit=explicit,
+    )
+
+
+def _without_ski(words: str, side: str) -> str:
+    return " ".join(
+        re.sub(rf"\b(?:(?:of|on) )?(?:ski |schi |sci )?{side.lower()}\b", " ", words, count=1).split()
+    )
+
+
+def _counted_from_holes(words: str) -> tuple[str, str]:
+    """(the holes that it counts from, the rest): ``toe rear from toe front`` counts from ``toe front``."""
+    tokens = words.split()
+    at = next((n for n, token in enumerate(tokens) if _parts().get(token) == "from"), 0)
+    before, others = _named(tokens[:at]), tokens[at + 1 :]
+    if before is None:
+        return "", words
+    found = _named(others)
+    if found is None and before[2] and not header_says(words).said:
+        found = _named([before[1], *others])  # "rear from front" of a piece, but not "rear from back"
+    if found is None or found[0] != "x" or not (found[1] or found[2]):
+        return "", words
+    return " ".join(part for part in (found[1] or before[1], found[2]) if part), " ".join(tokens[:at])
+
+
+def _named(tokens: list[str]) -> tuple[str, str, str, bool] | None:
+    """(what, piece, end, whether it says x or y); None where a word says something else."""
+    said: set[str] = set()
+    numbers: list[str] = []
+    at = 0
+    while at < len(tokens):
+        if numbered := _NUMBERED.match(tokens[at]):
+            said.add(numbered[1])
+            numbers.append(numbered[2])
+            at += 1
+            continue
+        for length in (3, 2, 1):
+            part = _parts().get(" ".join(tokens[at : at + length]))
+            if part:
+                said.add(part)
+                at += length
+                break
+        else:
+            if not tokens[at].isdecimal() or len(tokens[at]) > 2:
+                return None
+            numbers.append(tokens[at])
+            at += 1
+    pieces = [part for part in ("toe", "heel") if part in said]
+    ends = [part for part in ("front", "rear", "middle") if part in said]
+    along, over = "x" in said, "y" in said
+    if len(pieces) > 1 or (along and over) or "from" in said:
+        return None
+    sides = [part for part in ("left", "right") if part in said]
+    wide = [part for part in ("half width", "width") if part in said]
+    if len(sides) + len(wide) > 1 or len(ends) > 1:
+        return None
+    end = " ".join([*ends, *numbers])
+    piece = pieces[0] if pieces else ""
+    if along or over:
+        return "x" if along else "y", piece, " ".join([*([end] if end else []), *sides]), True
+    if not piece:
+        return None
+    return (wide or sides or ["x"])[0], piece, end, False

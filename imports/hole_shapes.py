@@ -26,8 +26,8 @@ from imports.directions import (
     direction_text,
 )
 from imports.header_match import HOLE_KEY, MappedColumn, header_text
+from imports.header_says import HoleHeader
 from imports.headers import SHEET_OF, Table
-from imports.hole_headers import HoleHeader
 from imports.quantities import UNITS_MM, amount_of, tidy
 from imports.rows import FoundTable, Row
 

@@ -15,10 +15,10 @@ from fleet.tables.snapshot import Fleet
 from imports.answers import About, question_id
 from imports.difference import Draft
 from imports.findings import Finding, Severity
+from imports.header_rows import hinted
 from imports.headers import OF_A_PAIR, Table
 from imports.reading import Reading
 from imports.rows import Row
-from imports.table_choice import hinted
 from imports.table_findings import number_ranges
 
 

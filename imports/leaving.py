@@ -10,11 +10,11 @@ from typing import Final
 
 from fleet.facts.notes import proposal_in
 from imports.cells import Cell, Content, Sheet
-from imports.doubt_words import says_gone
 from imports.header_match import header_text
 from imports.headers import FIELDS, Table
 from imports.propose_notes import with_note
 from imports.rows import ABOVE, FoundTable, Row
+from imports.words import says_gone
 
 CODE: Final = "says_gone"
 _TABLES: Final = (Table.SKI, Table.BOOT, Table.BINDING)

@@ -14,13 +14,12 @@ from fleet.facts.holes import Side
 from fleet.tables.snapshot import Fleet
 from imports.difference import Draft, Fate, FieldChange, no_fleet
 from imports.findings import Finding, Severity, plain
+from imports.header_rows import hinted
 from imports.headers import OF_A_PAIR, Table
-from imports.hole_columns import check_hole_columns
-from imports.late_patterns import propose_late_patterns
+from imports.hole_witness import check_hole_columns, check_mounted_soles, screwed_places
 from imports.leave_out import LeaveOut, ask_about_missing, set_aside
-from imports.own_holes import check_mounted_soles, screwed_places
-from imports.propose_bindings import propose_stock
-from imports.propose_holes import propose_holes
+from imports.propose_bindings import propose_late_patterns, propose_stock
+from imports.propose_holes import propose_areas, propose_holes, propose_mount_rows
 from imports.propose_lists import (
     propose_boots,
     propose_fits,
@@ -28,7 +27,6 @@ from imports.propose_lists import (
     propose_staff,
     propose_wishes,
 )
-from imports.propose_mounts import propose_areas, propose_mount_rows
 from imports.propose_notes import propose_notes
 from imports.propose_pairs import (
     count_holes,
@@ -44,7 +42,6 @@ from imports.questions import ImportQuestion, questions_of
 from imports.reading import Reading
 from imports.resolve import follow_renames, match_zeros
 from imports.rows import Row
-from imports.table_choice import hinted
 
 _COUNTED: Final = (
     Table.SKI,

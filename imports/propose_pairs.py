@@ -17,7 +17,7 @@ from fleet.facts.pairs import Binding, Brake, BrakeWidth, Pair, PairFacts, Ski, 
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
 from imports.difference import Draft, Fate, FieldChange, changed, differing, said_in, stated
-from imports.own_holes import Places, boot_centre_um
+from imports.hole_witness import Places, boot_centre_um
 from imports.propose_lists import um
 from imports.resolve import Resolved, resolve_binding
 from imports.rows import Row, sides_of

@@ -19,20 +19,19 @@ from imports.cross_checks import ask_about_series, check_together
 from imports.findings import Finding, Severity
 from imports.gate import Admitted, FileKind, GateRefusal, admit
 from imports.header_match import header_hits, header_text
+from imports.header_rows import hinted
 from imports.headers import Table
 from imports.hole_shapes import OneHole, counting, hole_tables, is_spread, place_from_others, settle_hole
 from imports.leaving import hear_alarms, hear_leaving
-from imports.other_books import NOT_SEEN, read_other_book
 from imports.questions import is_question_sheet, read_question_sheet
 from imports.row_checks import answered, check_row
 from imports.row_reader import RowReader
 from imports.rows import FoundTable, Row, SheetReading
 from imports.sheet_prepared import lists_people, mend_damaged, take_marks
 from imports.sole import hear_eu_sizes, spread_shell_doubt
-from imports.table_choice import hinted
 from imports.tables import EXPORT_HEAD, EXPORT_MARK, GUIDE_MARK, read_sheet
 from imports.text_table import read_text_table
-from imports.workbook import read_workbook
+from imports.workbook import NOT_SEEN, read_other_book, read_workbook
 
 IGNORED_FILES: Final = ("entries.csv", "policy.csv")
 """Tables of an export that no import may write: history and policy."""

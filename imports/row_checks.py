@@ -15,7 +15,6 @@ from typing import Final, NamedTuple
 from fleet.facts.policy import Policy
 from imports.answers import LEAVE_OUT, RIGHT
 from imports.cells import Cell
-from imports.doubt_words import says
 from imports.findings import Severity
 from imports.header_match import header_text
 from imports.headers import FIELDS, Table
@@ -23,7 +22,7 @@ from imports.row_reader import RowReader
 from imports.rows import Row
 from imports.sole import check_boot_sole
 from imports.tags import is_quantity
-from imports.words import value_words
+from imports.words import says, value_words
 
 
 def check_row(row: Row, policy: Policy) -> None:

@@ -23,17 +23,16 @@ from imports.answers import (
 )
 from imports.cell_values import read_cell
 from imports.cells import Cell, Content, column_letter
-from imports.day_tags import TagForms, tag_forms, written
 from imports.days import DAY_FIRST, MONTH_FIRST, UNDECIDED, column_order, half_read
 from imports.findings import Severity, plain
 from imports.header_match import MappedColumn, header_text, required_keys
+from imports.header_rows import context_of_name
 from imports.headers import FIELDS, Table
 from imports.quantities import NOTHING, UNITS_MM, Read, half_size, note, tidy
 from imports.rows import OPTIONAL, TAG_DOUBTS, UNIT_DOUBT, FoundTable, Row, TableContext
 from imports.sheet_prepared import marks_of
-from imports.table_choice import context_of_name
 from imports.table_findings import missing_cure, missing_severity
-from imports.tags import lost_zeros, padded_width
+from imports.tags import TagForms, lost_zeros, padded_width, tag_forms, written
 
 _LEFT_OUT: Final = "left_out_by_answer"
 

@@ -8,9 +8,9 @@ from imports.answers import LEAVE_OUT, About, GivenAnswer, question_id
 from imports.cells import Sheet, column_letter
 from imports.findings import Finding, Severity
 from imports.header_match import MappedColumn, header_text, nearest_key
+from imports.header_rows import NAME_KEYS, hinted
+from imports.header_says import by_letter
 from imports.headers import EQUIPMENT, Table
-from imports.hole_headers import by_letter
-from imports.table_choice import NAME_KEYS, hinted
 
 _MAY_BE = (Table.SKI, Table.BOOT, Table.HOLE, Table.BINDING, Table.WANTED)
 """The things that the rows of a sheet may be whose header nobody knows."""

@@ -9,7 +9,14 @@ from typing import Final
 from fleet.base.units import counted
 from imports.answers import LEAVE_OUT, NO_ANSWERS, About, Answers, question_id, shape
 from imports.cells import Cell, Content, Sheet, column_letter
-from imports.column_fit import plain_words_first, settled, with_columns
+from imports.column_fit import (
+    plain_words_first,
+    settled,
+    with_columns,
+    with_length_behind,
+    with_sections,
+    with_windows,
+)
 from imports.directions import directed
 from imports.gate import MAX_COLUMNS
 from imports.header_match import (
@@ -21,9 +28,17 @@ from imports.header_match import (
     match_columns,
     required_keys,
 )
-from imports.header_rows import Headline, headline_at, headline_of, is_transposed
+from imports.header_rows import (
+    Headline,
+    best_table,
+    context_of_name,
+    decided_table,
+    headline_at,
+    headline_of,
+    hinted,
+    is_transposed,
+)
 from imports.headers import EQUIPMENT, SHEET_OF, Table
-from imports.made_columns import with_length_behind, with_sections, with_windows
 from imports.rows import FAR_RIGHT, FoundTable, SheetReading
 from imports.several_tables import (
     begun_anew,
@@ -36,7 +51,6 @@ from imports.several_tables import (
     type_column,
 )
 from imports.sheet_prepared import fill_merged_down
-from imports.table_choice import best_table, context_of_name, decided_table, hinted
 from imports.table_findings import TableRemarks, twice_id
 from imports.tags import tag_like
 from imports.words import value_words

@@ -33,7 +33,7 @@ def pattern_add(
     Example: mountbook pattern add ours.csv --origin "off a bare binding, seen by Ida" --by "Vera Lind"
     """
     from fleet.tables.snapshot import read_fleet, read_patterns
-    from imports.late_patterns import completed_by
+    from imports.propose_bindings import completed_by
     from planner.geometry.pattern_care.enter import enter_patterns
 
     with session.at_desk(by, None) as desk:

@@ -7,10 +7,10 @@ from typing import Any
 
 import pytest
 
-from imports.doubt_words import says, says_gone
 from imports.headers import Table
 from imports.leaving import hue
 from imports.sheet_prepared import mended_text
+from imports.words import says, says_gone
 from tests.imports.books import MOUNTED, SKI, clean_sheets, report, table_rows, write_book
 
 OTHER = SKI | {"tag": "K-032"}

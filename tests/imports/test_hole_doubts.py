@@ -1,7 +1,7 @@
 """Places of holes that cannot be what their columns say: the question, its answers in order, and its cure.
 
 Each rule is tried at its limit on both sides, with holes in mm as a sheet lists them; ski B differs from A.
-The limits are those of `imports/hole_columns.py` (from memory); the pattern is invented.
+The limits are those of `imports/hole_witness.py` (from memory); the pattern is invented.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from imports.answers import Answers, GivenAnswer
 from imports.cells import Cell
 from imports.findings import Severity
 from imports.headers import Table
-from imports.hole_columns import check_hole_columns
+from imports.hole_witness import check_hole_columns
 from imports.rows import Row, TableContext
 
 TIP, TAIL, FROM_TAIL = "from the mark, + to the tip", "from the mark, + to the tail", "from the tail"

@@ -9,7 +9,7 @@ from __future__ import annotations
 import pytest
 
 from imports.header_match import header_text
-from imports.hole_headers import HoleHeader, by_letter, hole_header, ski_of
+from imports.header_says import HoleHeader, by_letter, hole_header, ski_of
 
 
 def read(header: str) -> HoleHeader | None:

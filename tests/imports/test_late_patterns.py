@@ -9,7 +9,7 @@ import pytest
 
 from fleet.facts.holes import Side
 from imports.headers import Table
-from imports.own_holes import boot_centre_um
+from imports.hole_witness import boot_centre_um
 from tests.imports.books import FIT, HOLE, MOUNTED, T4H4, Rows, table_rows, write_book, write_csv
 from tests.odd_data.front_door import FrontDoor, holes_of
 from tests.paper.invented_shop import T4H4 as PATTERN
@@ -45,7 +45,7 @@ def mounts(door: FrontDoor) -> list[dict[str, Any]]:
 def test_screwed_holes_of_both_skis_say_the_boot_centre(
     tmp_path: Path, ahead_mm: float, b_beside_mm: float, centre_mm: float | None
 ) -> None:
-    """A and B may stand a millimetre apart (our default, kept beside the check in imports/own_holes.py)."""
+    """A and B may stand a millimetre apart (our default, beside the check in imports/hole_witness.py)."""
     door = FrontDoor(tmp_path)
     holes = moved(holes_of("1", sides="A"), ahead_mm) + moved(
         holes_of("1", sides="B"), ahead_mm + b_beside_mm

@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from imports import other_books
+from imports import workbook
 from imports.gate import GateRefusal, admit, admit_bytes
-from imports.other_books import read_other_book
+from imports.workbook import read_other_book
 from tests.imports.books import codes, report
 
 HEAD = ("tag", "model", "kind", "length_cm", "bought_on")
@@ -140,7 +140,7 @@ def test_a_row_repeated_a_million_times_is_refused_within_the_limits(tmp_path: P
 
 
 def test_a_reader_that_dies_is_a_refusal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(other_books.sys, "executable", "/bin/false")
+    monkeypatch.setattr(workbook.sys, "executable", "/bin/false")
     with pytest.raises(GateRefusal, match="ended without an answer"):
         read_other_book(admit(old_xls(tmp_path / "a.xls")))
 

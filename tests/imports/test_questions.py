@@ -398,8 +398,7 @@ def test_a_pair_comes_in_without_a_model_or_a_rack_that_nobody_can_read(
 
 def test_open_is_no_name_of_a_binding_and_a_state_of_a_hole() -> None:
     """*offen* beside a measure or a name is *not known*; of a hole it is its state."""
-    from imports.doubt_words import says
-    from imports.words import value_words
+    from imports.words import says, value_words
 
     assert says("offen", "unknown")
     assert value_words()["state"]["offen"] == "open"

@@ -13,7 +13,7 @@ import pytest
 from imports.cells import Cell
 from imports.findings import Severity
 from imports.headers import Table
-from imports.hole_columns import measure_from_mark
+from imports.hole_witness import measure_from_mark
 from imports.rows import Row, TableContext
 
 WORDS = "{} mm is counted from the tail, and nobody knows where the mark of this ski is"

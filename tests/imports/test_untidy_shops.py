@@ -10,7 +10,7 @@ from openpyxl import Workbook
 from openpyxl.comments import Comment
 from openpyxl.styles import PatternFill
 
-from imports.doubt_words import says_gone
+from imports.words import says_gone
 from tests.imports.books import Rows, write_book
 from tests.odd_data.front_door import FrontDoor
 
