@@ -640,8 +640,13 @@ class Boot(BootFacts, frozen=True, kw_only=True):
         if self.bsl_um is None:
             return "not known"
         counts = mm_text(self.bsl_um)
+        return f"{self.read_on_sole} mm, counts {counts}" if self.read_on_sole else f"{counts} mm"
+
+    @property
+    def read_on_sole(self) -> str:
+        """Return what a ruler laid on the sole reads, mm; "" where that length counts or is not known."""
         read = _READ_ON_SOLE.search(self.bsl_measured)
-        return f"{counts} mm" if read is None or read[1] == counts else f"{read[1]} mm, counts {counts}"
+        return "" if read is None or self.bsl_um is None or read[1] == mm_text(self.bsl_um) else read[1]
 
 
 _LENGTH = Field("ski length", Holds.LENGTH, 60, 240, unit="cm")

@@ -346,3 +346,23 @@ def test_a_jig_that_drills_half_a_millimetre_beside_the_rows_is_said_to(case, pr
     )
     [step] = [step for step in order.steps if step.lead.startswith("JIG")]
     assert ("It drills up to 0.5 mm beside the rows; bench_error_mm allows it." in step.detail) is said
+
+
+@pytest.mark.parametrize(
+    ("measured", "said"),
+    [("measured 327 mm, duckbill minus 10 mm", True), ("measured 317 mm, duckbill minus 0 mm", False)],
+)
+def test_a_duckbill_boot_is_told_where_its_mid_sole_is_since_the_whole_sole_has_another(
+    case, printed_at, measured, said
+):
+    """327 mm by the ruler count 317, taken off at the toe: their middle is 158.5 mm from the heel end, that
+    of the whole sole 163.5 mm, which is 5 mm beside every number of the sheet."""
+    fleet, planned = case("part reused")
+    boot = replace(fleet.boots["B-210"], bsl_um=317_000, bsl_measured=measured)
+    order = work_order_sheet(
+        replace(fleet, boots={boot.tag: boot}),
+        planned, number="WO-1", revision="A", proposal=False, plan_hash="", printed_at=printed_at,
+    )  # fmt: skip
+    assert (
+        ", 158.5 mm from the sole's heel end, boot B-210. Off: set again." in order.steps[-1].detail
+    ) is said
