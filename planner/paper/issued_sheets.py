@@ -90,7 +90,7 @@ def adjust_pages(orders: Sequence[WorkOrderSheet], paper: Paper) -> Iterator[Pag
     parts = [orders[start : start + TO_A_PAGE] for start in range(0, len(orders), TO_A_PAGE)]
     for number, part in enumerate(parts, start=1):
         names = [order.number or order.pair.tag for order in part]
-        anchors = order_anchors(part[0], name=f"adjustments {names[0]} to {names[-1]}")
+        anchors = order_anchors(part[0], name=f"{names[0]} to {names[-1]}")
         cautions, proposal = [standing_cautions()], part[0].proposal
         sheet = framed(paper, anchors, cautions, number, len(parts), proposal=proposal)
         _head(sheet, part)
@@ -121,7 +121,11 @@ def _head(sheet: FramedSheet, part: Sequence[WorkOrderSheet]) -> None:
     base = y + _HEAD - 2.0
     sheet.words(sheet.left, base, "pair, rack, boot", size=LABEL, fill=SOFT)
     sheet.words(
-        sheet.left + _NAMES, base, "each piece: how far, and from where to where", size=LABEL, fill=SOFT
+        sheet.left + _NAMES,
+        base,
+        "each piece: where it must stand, and where it is measured",
+        size=LABEL,
+        fill=SOFT,
     )
     for (title, w), x in zip(_BOXES, _box_places(sheet), strict=True):
         sheet.words(x + w / 2, base, title, size=LABEL, face=Face.BOLD, anchor=Anchor.MIDDLE)

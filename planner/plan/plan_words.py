@@ -130,7 +130,7 @@ def notes_of(fleet: Fleet, planned: PlannedSet) -> str:
 def kinds_of(fleet: Fleet, planned: PlannedSet) -> str:
     """Return of which things nobody stated a kind, so that the fits table decided alone; "" for none."""
     missing = ", ".join(f"{thing} model {model}" for thing, model in _not_stated(fleet, planned))
-    return f"kind not stated, the fits table decided: {missing}" if missing else ""
+    return f"kind not stated of {missing}: the fits table alone decided" if missing else ""
 
 
 def fit_of(fleet: Fleet, planned: PlannedSet) -> str:
@@ -385,7 +385,8 @@ def _tail_words(skis: Sequence[Ski], a: PlannedPiece, b: PlannedPiece) -> str:
     said = [length_text(mark + at.end_um) for mark, at in zip(marks, (a, b), strict=True) if mark is not None]
     if len(said) < len(marks):
         return ""
-    return f" ({said[0]} tail)" if said[0] == said[1] else f" (A {said[0]}, B {said[1]} tail)"
+    at = said[0] if said[0] == said[1] else f"A {said[0]}, B {said[1]}"
+    return f" ({at} from the tail)"
 
 
 def jig_words(jig: Jig) -> str:

@@ -89,7 +89,7 @@ def test_a_kind_that_nobody_stated_is_said_on_the_order(case: Named, printed_at:
     fleet, planned = case("part reused")
     boot, pattern = fleet.boots[planned.boot], fleet.patterns[planned.way.pattern]
     said = f"boot model {boot.model}, binding model {pattern.binding_model}"
-    assert kinds_of(fleet, planned) == f"kind not stated, the fits table decided: {said}"
+    assert kinds_of(fleet, planned) == f"kind not stated of {said}: the fits table alone decided"
     assert "kind not stated" in printed(fleet, planned, printed_at, "A4")
     stated = replace(
         fleet,

@@ -83,9 +83,9 @@ def test_what_the_rule_reads_is_told_for_each_ski_and_from_the_tail() -> None:
     fleet, _ = CASES["part reused"]()
     toe, heel = piece_words(fleet.pairs["K4-0417"], HIRE, moved((0, 0), (-7_500, -7_000)), KINDS)
     assert toe.expects == ("142.5 TIP", "143.0 TIP")
-    assert "(A 954.5, B 955.0 tail)" in toe.detail
+    assert "(A 954.5, B 955.0 from the tail)" in toe.detail
     assert heel.lead == "heel: stays where it stands"
-    assert "heel end of the sole 150.0 mm toward TAIL of the mark (662.0 tail)" in heel.detail
+    assert "heel end of the sole 150.0 mm toward TAIL of the mark (662.0 from the tail)" in heel.detail
 
 
 def test_a_piece_without_travel_is_told_of_nobody() -> None:

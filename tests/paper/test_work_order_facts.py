@@ -142,7 +142,7 @@ def test_the_heel_goes_back_until_free_comes_up_to_the_boot_and_is_checked_with_
     step = next(step for step in sheet("part reused").steps if step.lead.startswith("heel"))
     assert step.lead == "heel: must stand 164.5 mm toward TAIL of the mark"
     assert step.detail.startswith("Back until free, then up to the boot.")
-    assert "measure at the heel end of the sole, boot in (647.5 tail)" in step.detail
+    assert "measure at the heel end of the sole, boot in (647.5 from the tail)" in step.detail
     last = sheet("part reused").steps[-1]
     assert last.lead == "Boot in: boot centre 6.0 mm toward TAIL of the mark"
     assert "Mark to mid-sole (806.0 from the tail), boot B-210." in last.detail
