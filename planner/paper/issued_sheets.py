@@ -60,7 +60,7 @@ from planner.paper.sheet_frame import (
     tag_words,
 )
 from planner.paper.work_order import order_anchors, work_order_pages
-from planner.paper.work_order_facts import OrderStep, WorkOrderSheet, issued_order_sheet
+from planner.paper.work_order_facts import OrderStep, WorkOrderSheet, issued_order_sheet, mid_sole_words
 from planner.plan.fault_isolation import Fault, all_but_faulty, one_by_one
 from planner.plan.plan_file import plan_hash
 from planner.plan.plan_words import NOT_KNOWN
@@ -123,7 +123,7 @@ def _head(sheet: FramedSheet, part: Sequence[WorkOrderSheet]) -> None:
     sheet.words(
         sheet.left + _NAMES,
         base,
-        "each piece: where it must stand, and where it is measured",
+        "each piece: how far, or where it must stand",
         size=LABEL,
         fill=SOFT,
     )
@@ -172,6 +172,8 @@ def _pieces(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> No
     if not lines:
         lines.append(("nothing slides on the ski: set as its maker's sheet says", Face.BOLD))
     lines.append((order.steps[-1].lead, Face.BOLD))
+    if middle := mid_sole_words(order.boot):
+        lines.append((f"mid-sole: {middle}", Face.SANS))
     for said in (order.stands, order.notes):
         lines += [(line, Face.BOLD) for line in wrapped(said, Face.BOLD, SMALL, room)]
     row = min(4.0, (h - 2.0) / len(lines))

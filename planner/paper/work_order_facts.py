@@ -406,14 +406,21 @@ def _centre_step(boot: Boot, one: SkiFact, other: SkiFact, fit: str) -> OrderSte
     tails_um = [ski.centre_from_tail_um for ski in (one, other)]
     tails = [length_text(tail_um) for tail_um in tails_um if tail_um is not None]
     tail = f" ({_of_both((tails[0], tails[1]))} from the tail)" if len(tails) == len(tails_um) else ""
-    middle = ""
-    if boot.bsl_um and boot.read_on_sole:  # what does not count lies at the toe: the whole sole has another
-        middle = f", {length_text(boot.bsl_um // 2)} mm from the sole's heel end"
+    middle = f", {words}" if (words := mid_sole_words(boot)) else ""
     return OrderStep(
         lead=f"Boot in: boot centre {place_words(a, b)}",
         detail=f"Mark to mid-sole{tail}{middle}, boot {boot.tag}. Off: set again. {fit}".strip(),
         expects=(along_text(a), along_text(b)),
     )
+
+
+def mid_sole_words(boot: Boot) -> str:
+    """Return where the mid-sole is on a sole that does not count whole; "" for any other. What does not count
+    lies at the toe, so the middle of the whole sole is another place.
+    """
+    if not (boot.bsl_um and boot.read_on_sole):
+        return ""
+    return f"{length_text(boot.bsl_um // 2)} mm from the sole's heel end"
 
 
 def _brake_step(brake_um: int, pair: Pair) -> OrderStep:

@@ -51,6 +51,17 @@ def test_a_list_says_of_every_piece_what_the_pairs_own_page_says(ledger: str, pa
         assert sheet.steps[-1].lead in lines
 
 
+def test_the_list_says_of_a_duckbill_boot_where_its_mid_sole_is_as_its_own_page_does() -> None:
+    """Half of the counted length from the heel end: what does not count lies at the toe."""
+    found = lines_by_pair("imported")
+    listed = [s for s in sheets("imported") if s.rung is Rung.ADJUST and "counts" in s.boot.sole_words]
+    assert listed
+    for sheet in listed:
+        said = f"{sheet.boot.bsl_um / 2000:.1f} mm from the sole's heel end"
+        assert f"mid-sole: {said}" in found[sheet.pair.tag]
+        assert said in sheet.steps[-1].detail
+
+
 def test_from_and_to_lie_apart_by_what_the_piece_is_moved() -> None:
     """Read with a pencil: the two places and the distance agree to what the print rounds, 0.1 mm each."""
     checked = 0
