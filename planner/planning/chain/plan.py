@@ -38,8 +38,8 @@ from planner.planning.chain.prices import (
     ChainProof,
     Coming,
     Leaving,
+    Master,
     Names,
-    Settled,
     ShopJob,
     chain_levels,
     settle_prices,
@@ -382,9 +382,11 @@ def choose_moves(
 ) -> tuple[tuple[ChainProof, ...], tuple[ChainMove, ...]]:
     """The proof of each level, and the moves of the best whole plan of what any shop wanted."""
     frames = side.open(jobs.jobs)
-    settled = settle_prices(frames, len(jobs.links), lambda ask: side.ask(len(frames), ask), say, levels)
+    proofs, master = settle_prices(
+        frames, len(jobs.links), lambda ask: side.ask(len(frames), ask), say, levels
+    )
     say("choosing the moves")
-    return settled.proofs, tuple(_moves(jobs, settled, settled.master.whole(Deadline(seconds))))
+    return proofs, tuple(_moves(jobs, master, master.whole(Deadline(seconds))))
 
 
 def _plan(
@@ -399,17 +401,17 @@ def _plan(
     )
 
 
-def _moves(jobs: ChainJobs, settled: Settled, values: Ints) -> Iterator[ChainMove]:
+def _moves(jobs: ChainJobs, master: Master, values: Ints) -> Iterator[ChainMove]:
     """The things that come by each run in a whole plan of the master."""
     left: dict[tuple[str, VanThing, tuple[Names, ...]], Iterator[Names]] = {}
     counts = {
         (shop, column.number): count
-        for (shop, column), count in zip(settled.master.joined, values.tolist(), strict=True)
+        for (shop, column), count in zip(master.joined, values.tolist(), strict=True)
         if column.sign > 0 and count
     }
     for (shop, number), count in sorted(counts.items()):
         job = jobs.jobs[shop]
-        coming = job.coming[number - _first_coming(jobs, settled, shop)]
+        coming = job.coming[number - _first_coming(jobs, master, shop)]
         link = jobs.links[coming.link]
         group = left.setdefault((link.home, link.thing, link.members), iter(link.members))
         run = jobs.runs[shop][coming.room // len(VanThing)]
@@ -417,9 +419,9 @@ def _moves(jobs: ChainJobs, settled: Settled, values: Ints) -> Iterator[ChainMov
             yield ChainMove(run=run.name, thing=link.thing, names=next(group))
 
 
-def _first_coming(jobs: ChainJobs, settled: Settled, shop: int) -> int:
+def _first_coming(jobs: ChainJobs, master: Master, shop: int) -> int:
     """The number of the shop's first column of what comes: those of what leaves stand before."""
-    moves = settled.master.frames[shop].moves
+    moves = master.frames[shop].moves
     return (moves[0].number if moves else 0) + sum(len(each.links) for each in jobs.jobs[shop].leaving)
 
 

@@ -403,15 +403,6 @@ class ChainProof:
         return -(-self.exact(before) // (SCALE * self.step)) * self.step
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Settled:
-    """The prices found: ``proofs`` of each level, the least value that its prices allow, and the master."""
-
-    proofs: tuple[ChainProof, ...]
-    least: tuple[int, ...]
-    master: Master
-
-
 @dataclass(slots=True)
 class Master:
     """The columns of all shops that any of them wanted, and the one thing that they share: what moves."""
@@ -547,8 +538,8 @@ def settle_prices(
     ask: Callable[[Ask], Sequence[ShopAnswer]],
     say: Callable[[str], None],
     names: Sequence[str],
-) -> Settled:
-    """Prices and proofs of every level. ``ask``: the answers of all shops to a question."""
+) -> tuple[tuple[ChainProof, ...], Master]:
+    """The proof of every level, and the master at its prices. ``ask``: the answers of all shops."""
     master = Master(frames, links, len(names))
     proofs: list[ChainProof] = []
     for level, name in enumerate(names):
@@ -569,4 +560,4 @@ def settle_prices(
         proofs.append(best)
         reached = step * ceil((value - _CLOSE) / step)
         master.settle(level, max(reached, best.bound(master.least)))
-    return Settled(proofs=tuple(proofs), least=tuple(master.least), master=master)
+    return tuple(proofs), master
