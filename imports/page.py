@@ -10,8 +10,7 @@ from fleet.facts.columns import columns_of
 from imports.difference import FieldChange
 from imports.findings import Finding, Severity
 from imports.headers import SHEET_OF, THINGS_OF, Table
-from imports.leave_out import in_question, leave_out_text
-from imports.proposal import Proposal
+from imports.proposal import Proposal, in_question, leave_out_text
 
 COUNTED: Final = ("rows", "good", "note", "question", "bad")
 _SHOWN = 5

@@ -29,7 +29,7 @@ from imports.answers import (
     parts_of,
     plain_answer,
 )
-from imports.cell_values import read_cell
+from imports.cell_values import read_cell, written
 from imports.cells import Cell, Sheet
 from imports.days import DAY_FIRST, MONTH_FIRST, UNDECIDED
 from imports.directions import WHY, answers_for, is_direction
@@ -37,7 +37,6 @@ from imports.findings import Finding, Severity
 from imports.headers import EQUIPMENT, FIELDS, SHEET_OF, Table
 from imports.quantities import UNITS_MM
 from imports.rows import CONFIRMABLE, MAY_BE_NOT_KNOWN, OPTIONAL
-from imports.tags import written
 from imports.words import value_words
 
 _SHOWN: Final = 4

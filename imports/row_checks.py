@@ -14,6 +14,7 @@ from typing import Final, NamedTuple
 
 from fleet.facts.policy import Policy
 from imports.answers import LEAVE_OUT, RIGHT
+from imports.cell_values import is_quantity
 from imports.cells import Cell
 from imports.findings import Severity
 from imports.header_match import header_text
@@ -21,7 +22,6 @@ from imports.headers import FIELDS, Table
 from imports.row_reader import RowReader
 from imports.rows import Row
 from imports.sole import check_boot_sole
-from imports.tags import is_quantity
 from imports.words import says, value_words
 
 

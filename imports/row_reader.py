@@ -21,7 +21,7 @@ from imports.answers import (
     plain_answer,
     question_id,
 )
-from imports.cell_values import read_cell
+from imports.cell_values import TagForms, lost_zeros, padded_width, read_cell, tag_forms, written
 from imports.cells import Cell, Content, column_letter
 from imports.days import DAY_FIRST, MONTH_FIRST, UNDECIDED, column_order, half_read
 from imports.findings import Severity, plain
@@ -32,7 +32,6 @@ from imports.quantities import NOTHING, UNITS_MM, Read, half_size, note, tidy
 from imports.rows import OPTIONAL, TAG_DOUBTS, UNIT_DOUBT, FoundTable, Row, TableContext
 from imports.sheet_prepared import marks_of
 from imports.table_findings import missing_cure, missing_severity
-from imports.tags import TagForms, lost_zeros, padded_width, tag_forms, written
 
 _LEFT_OUT: Final = "left_out_by_answer"
 

@@ -8,6 +8,7 @@ from typing import Final
 
 from fleet.base.units import counted
 from imports.answers import LEAVE_OUT, NO_ANSWERS, About, Answers, question_id, shape
+from imports.cell_values import tag_like
 from imports.cells import Cell, Content, Sheet, column_letter
 from imports.column_fit import (
     plain_words_first,
@@ -52,7 +53,6 @@ from imports.several_tables import (
 )
 from imports.sheet_prepared import fill_merged_down
 from imports.table_findings import TableRemarks, twice_id
-from imports.tags import tag_like
 from imports.words import value_words
 
 EXPORT_MARK: Final = "mountbook: an export"

@@ -48,8 +48,7 @@ from imports.answers import Answers, GivenAnswer, is_of_rows, of_one_value, part
 from imports.directions import answers_for, direction_ids
 from imports.findings import Finding, Severity
 from imports.headers import FIELDS
-from imports.leave_out import parse_leave_out
-from imports.proposal import Proposal, propose
+from imports.proposal import Proposal, parse_leave_out, propose
 from imports.questions import checked_answer, refused_answer
 from imports.reading import Reading, read_files
 

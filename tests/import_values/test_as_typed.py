@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 from babel.dates import format_date
 
+from imports.cell_values import is_quantity, lost_zeros, padded_width, shown_whole, tag, tag_like, tag_range
 from imports.cells import Cell, Content
 from imports.days import LANGUAGES, column_order, day, half_read, month_of, without_doubt
 from imports.quantities import Read, amount_of, count, half_size, length, mondopoint, number, tidy, tidy_words
-from imports.tags import is_quantity, lost_zeros, padded_width, shown_whole, tag, tag_like, tag_range
 from imports.words import word
 
 TODAY = date(2026, 11, 26)

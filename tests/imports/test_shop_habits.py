@@ -9,8 +9,8 @@ import pytest
 
 from imports.header_match import match_columns, read_header
 from imports.headers import Table
-from imports.leave_out import leave_out_text
 from imports.page import doubt_lines
+from imports.proposal import leave_out_text
 from planner.exchange.intake import look_at
 from tests.imports.books import TODAY, Rows, codes, look, write_book
 

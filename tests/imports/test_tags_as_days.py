@@ -12,8 +12,8 @@ from typer.testing import CliRunner
 
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import read_fleet
+from imports.cell_values import shown_day, tag_forms, written
 from imports.cells import Cell, Content
-from imports.tags import shown_day, tag_forms, written
 from planner.cli.main import app
 from planner.exchange.intake import look_at
 from tests.imports.books import TODAY, report, write_book, write_csv
