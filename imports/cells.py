@@ -56,12 +56,12 @@ class Sheet:
     file: str = ""
     hidden: bool = False
     rows: dict[int, dict[int, Cell]] = field(default_factory=dict)
-    hidden_rows: frozenset[int] = frozenset()
-    struck_rows: frozenset[int] = frozenset()
+    hidden_rows: set[int] = field(default_factory=set)
+    struck_rows: set[int] = field(default_factory=set)
     comments: Mapping[int, str] = field(default_factory=dict)
-    fills: Mapping[int, str] = field(default_factory=dict)
-    hidden_columns: frozenset[int] = frozenset()
-    merged: tuple[Area, ...] = ()
+    fills: dict[int, str] = field(default_factory=dict)
+    hidden_columns: set[int] = field(default_factory=set)
+    merged: list[Area] = field(default_factory=list)
     marks: dict[tuple[int, int], tuple[str, str]] = field(default_factory=dict)
     """Of a marked copy: reason and answer by row and the first column of the table."""
 

@@ -108,18 +108,10 @@ def read_shared_texts(archive: zipfile.ZipFile, part: str) -> tuple[list[str], f
 
 
 class _SheetReader:
-    """Collects the filled cells of one sheet part."""
+    """Collects the filled cells of one sheet part in its sheet."""
 
-    def __init__(self, lookups: Lookups, budget: list[int]) -> None:
-        self.rows: dict[int, dict[int, Cell]] = {}
-        self.hidden_rows: set[int] = set()
-        self.struck_rows: set[int] = set()
-        self._struck = lookups.struck
-        self._fills = lookups.fills
-        self._struck_texts = lookups.struck_texts
-        self.fills: dict[int, str] = {}
-        self.hidden_columns: set[int] = set()
-        self.merged: list[Area] = []
+    def __init__(self, sheet: Sheet, lookups: Lookups, budget: list[int]) -> None:
+        self._sheet = sheet
         self._lookups = lookups
         self._budget = budget
         self._row = 0
@@ -154,17 +146,17 @@ class _SheetReader:
             self._column = 0
             self._cells = {}
             if attributes.get("hidden") in ("1", "true") or _no_height(attributes.get("ht")):
-                self.hidden_rows.add(self._row)
+                self._sheet.hidden_rows.add(self._row)
         elif name == "rPh":
             self._phonetic = True
         elif name == "col":
             if attributes.get("hidden") in ("1", "true"):
                 first, last = int(attributes.get("min", 1)), int(attributes.get("max", 1))
-                self.hidden_columns.update(range(first, min(last, first + 500) + 1))
+                self._sheet.hidden_columns.update(range(first, min(last, first + 500) + 1))
         elif name == "mergeCell":
             area = _area_of(attributes.get("ref", ""))
             if area is not None:
-                self.merged.append(area)
+                self._sheet.merged.append(area)
 
     def end(self, name: str) -> None:
         if ":" in name:
@@ -174,12 +166,12 @@ class _SheetReader:
                 cell = self._cell("".join(self._value))
                 if cell is not None:
                     self._cells[self._column] = cell
-                    if self._style in self._struck or (
-                        self._struck_texts and self._type == "s" and self._value[0] in self._struck_texts
-                    ):
-                        self.struck_rows.add(self._row)
-                    if self._style in self._fills:
-                        self.fills.setdefault(self._row, self._fills[self._style])
+                    look = self._lookups
+                    struck = look.struck_texts and self._type == "s" and self._value[0] in look.struck_texts
+                    if struck or self._style in look.struck:
+                        self._sheet.struck_rows.add(self._row)
+                    if self._style in look.fills:
+                        self._sheet.fills.setdefault(self._row, look.fills[self._style])
                     self._budget[0] -= 1
                     if self._budget[0] < 0:
                         raise GateRefusal(
@@ -191,8 +183,8 @@ class _SheetReader:
             self._collect = False
         elif name == "row":
             if self._cells:
-                self.rows[self._row] = self._cells
-                if len(self.rows) > MAX_ROWS:
+                self._sheet.rows[self._row] = self._cells
+                if len(self._sheet.rows) > MAX_ROWS:
                     raise GateRefusal(
                         "too_many_rows", f"more than {MAX_ROWS:,} filled rows", "split the sheet"
                     )
@@ -338,17 +330,10 @@ def read_sheet_part(
     archive: zipfile.ZipFile, part: str, *, name: str, lookups: Lookups, budget: list[int]
 ) -> Sheet:
     """One sheet's filled cells. ``budget`` holds the cells left for the whole workbook."""
-    reader = _SheetReader(lookups, budget)
+    sheet = Sheet(name=name)
+    reader = _SheetReader(sheet, lookups, budget)
     parser = _parser()
     handlers: tuple[Callable[..., Any], ...] = (reader.start, reader.end, reader.data)
     parser.StartElementHandler, parser.EndElementHandler, parser.CharacterDataHandler = handlers
     _run(parser, archive, part)
-    return Sheet(
-        name=name,
-        rows=reader.rows,
-        hidden_rows=frozenset(reader.hidden_rows),
-        struck_rows=frozenset(reader.struck_rows),
-        hidden_columns=frozenset(reader.hidden_columns),
-        fills=reader.fills,
-        merged=tuple(reader.merged),
-    )
+    return sheet

@@ -245,7 +245,7 @@ def _answer(file: Admitted) -> dict[str, Any]:
 
 def _sheet(file: str, said: dict[str, Any]) -> Sheet:
     sheet = Sheet(name=said["name"], file=file, hidden=said["hidden"])
-    sheet.merged = tuple(Area(*area) for area in said["merged"])
+    sheet.merged = [Area(*area) for area in said["merged"]]
     known: dict[tuple[str, str], Cell | None] = {}
     for row, column, kind, text in said["cells"]:
         if (kind, text) not in known:
