@@ -140,26 +140,28 @@ def _question(identity: str, group: Sequence[Finding]) -> ImportQuestion:
     )
 
 
+_TEXTS: Final = {
+    About.WORD: "{raw!r} stands in {many} of {sheets} for {what}: what is it? ({message})",
+    About.ALL: "{sheets} has no column for {key} ({many}): which column says {what}, or what is it for all?",
+    About.BLANK: "{what} is missing in {many} of {sheets} ({some}): what is it there?",
+    About.DIRECTION: "{message} ({many} of {sheets}, such as {raw}): from where, and which way?",
+    About.UNIT: "{message} ({many} of {sheets}, {what}): in which unit are such numbers?",
+    About.DAY_ORDER: "{raw!r} and the like in {many} of {sheets}, {what}: day first, or month first?",
+}
+"""Questions about many cells, as sentences."""
+
+
 def _text(about: About, group: Sequence[Finding], first: Finding, rows: int) -> str:
     """The question as a sentence that says where it stands and how much it settles."""
     sheets = " and ".join(repr(name) for name in dict.fromkeys(f.sheet for f in group if f.sheet))
-    many, message = counted(rows, "row"), first.message
-    key = first.key or ""
+    many, message, key, some = counted(rows, "row"), first.message, first.key or "", _some(group)
     what = FIELDS[key].what if key in FIELDS else key
-    if about is About.WORD:
-        return f"{first.raw!r} stands in {many} of {sheets} for {what}: what is it? ({message})"
-    if about is About.ALL:
-        return f"{sheets} has no column for {key} ({many}): which column says {what}, or what is it for all?"
-    if about is About.BLANK:
-        return f"{what} is missing in {many} of {sheets} ({_some(group)}): what is it there?"
-    if about is About.DIRECTION:
-        return f"{message} ({many} of {sheets}, such as {first.raw}): from where, and which way?"
-    if about is About.UNIT:
-        return f"{message} ({many} of {sheets}, {what}): in which unit are such numbers?"
-    if about is About.DAY_ORDER:
-        return f"{first.raw!r} and the like in {many} of {sheets}, {what}: day first, or month first?"
+    if about in _TEXTS:
+        return _TEXTS[about].format(
+            raw=first.raw, many=many, sheets=sheets, what=what, message=message, key=key, some=some
+        )
     if about in (About.ITEM, About.TAG, About.CHECK) and rows > 1:
-        return f"{message} (in {many} of {sheets}: {_some(group)})"
+        return f"{message} (in {many} of {sheets}: {some})"
     place = f"{first.sheet} {first.column or 'row '}{first.row}: " if first.row is not None else ""
     return f"{place}{message}{': what does a row tell of?' if first.code == 'no_header' else ''}"
 
