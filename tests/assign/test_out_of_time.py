@@ -19,7 +19,7 @@ from planner.plan.plan_file import plan_from_json, plan_text
 from planner.plan.plan_words import left_open, result_of
 from planner.plan.values import Plan
 from planner.planning.assign import lexicographic
-from planner.planning.assign import plan as certify
+from planner.planning.assign import plan as plan_module
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.lexicographic import solve
 from planner.planning.assign.linear_program import NEVER, OVER, Deadline, LinearProgram
@@ -231,7 +231,7 @@ def test_a_solver_whose_checks_do_not_hold_costs_the_proof_and_not_the_plan(
 
         monkeypatch.setattr(lexicographic, "_checked", unlucky)
     else:
-        monkeypatch.setattr(certify, "proved_levels", _no_proof)
+        monkeypatch.setattr(plan_module, "proved_levels", _no_proof)
     plan = planned(shop, NEVER)
     assert plan.status == "best found"
     assert plan.totals.served <= best.totals.served
