@@ -16,9 +16,8 @@ from fleet.facts.holes import Hole, HoleFacts, Knowledge, MountFacts, Side, Stat
 from fleet.facts.pairs import AreaFacts, Pair
 from fleet.facts.patterns import Pattern
 from imports.difference import Draft, Fate, changed, said_in, stated
-from imports.propose_pairs import PairRows, is_that_mount
+from imports.propose_pairs import PairRows, ask_if_moved, is_that_mount, with_stands
 from imports.rows import Row, ready, sides_of
-from imports.stands import ask_if_moved, with_stands
 
 _HERE = (Knowledge.MEASURED_HERE, Knowledge.DRILLED_HERE)
 

@@ -259,24 +259,25 @@ def _hole(row: Row) -> None:
         )
 
 
-def _pattern(row: Row) -> None:
+_WINDOWS: Final = (
+    ("bsl_min_mm", "bsl_max_mm", "soles", " mm"),
+    ("length_min_cm", "length_max_cm", "ski lengths", ""),
+    ("mondopoint_min", "mondopoint_max", "shell sizes", ""),
+)
+"""Both ends of each window, what it holds, and its unit."""
+
+
+def _windows(row: Row) -> None:
     """Windows run forward."""
-    low, high = row.values.get("bsl_min_mm"), row.values.get("bsl_max_mm")
-    if isinstance(low, Decimal) and isinstance(high, Decimal) and low > high:
-        row.ask(
-            "window_backwards", f"the soles run from {low:f} to {high:f} mm", "swap them", key="bsl_min_mm"
-        )
+    for low_key, high_key, what, unit in _WINDOWS:
+        low, high = row.values.get(low_key), row.values.get(high_key)
+        if isinstance(low, Decimal) and isinstance(high, Decimal) and low > high:
+            words = f"the {what} run from {low:f} to {high:f}{unit}"
+            row.ask("window_backwards", words, "swap them", key=low_key)
 
 
 def _wanted(row: Row) -> None:
-    """Windows run forward; priority begins with 1."""
-    for low_key, high_key, what in (
-        ("length_min_cm", "length_max_cm", "ski lengths"),
-        ("mondopoint_min", "mondopoint_max", "shell sizes"),
-    ):
-        low, high = row.values.get(low_key), row.values.get(high_key)
-        if isinstance(low, Decimal) and isinstance(high, Decimal) and low > high:
-            row.ask("window_backwards", f"the {what} run from {low:f} to {high:f}", "swap them", key=low_key)
+    """Priority begins with 1."""
     if row.values.get("priority") == 0:
         row.ask(
             "priority_zero",
@@ -416,8 +417,8 @@ _RULES: dict[Table, tuple[Callable[[Row], None], ...]] = {
     ),
     Table.BOOT: (_one_thing,),
     Table.HOLE: (_hole,),
-    Table.PATTERN: (_pattern,),
-    Table.WANTED: (_wanted,),
+    Table.PATTERN: (_windows,),
+    Table.WANTED: (_windows, _wanted),
     Table.BINDING: (_binding,),
 }
 
