@@ -9,8 +9,9 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
+from fleet.facts.boots import BootFacts
 from fleet.facts.columns import columns_of
-from fleet.facts.pairs import BootFacts, Pair
+from fleet.facts.pairs import Pair
 from imports.cells import Cell, Content, Sheet
 from imports.header_match import (
     header_text,

@@ -12,11 +12,13 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
+from fleet.facts.boots import BootFacts
 from fleet.facts.columns import Field, Holds, LedgerFacts, Shown, columns_of
 from fleet.facts.holes import HoleFacts, MountFacts, StatedMountFacts
-from fleet.facts.pairs import AreaFacts, Binding, BootFacts, Pair, SkiFacts, WishFacts
+from fleet.facts.pairs import AreaFacts, Binding, Pair, SkiFacts
 from fleet.facts.patterns import Fit, PatternFacts, PatternHoleFacts, PieceFacts
 from fleet.facts.staff import StaffFacts
+from fleet.facts.wishes import WishFacts
 
 
 class Table(StrEnum):

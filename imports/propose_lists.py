@@ -13,9 +13,9 @@ from fleet.events.event import Event
 from fleet.events.movement import MOVED_TO
 from fleet.events.settings import FitDeclared, PatternRecorded, StaffListed, WishRecorded
 from fleet.facts.binding_kinds import BindingKinds
+from fleet.facts.boots import BootFacts
 from fleet.facts.columns import LedgerFacts, columns_of, facts_in, plain, plain_facts
 from fleet.facts.gates import BindingModel, asked_for, sole_answer
-from fleet.facts.pairs import BootFacts, WishFacts
 from fleet.facts.patterns import (
     Fit,
     Pattern,
@@ -26,6 +26,7 @@ from fleet.facts.patterns import (
     pattern_to_body,
 )
 from fleet.facts.staff import StaffFacts, listed
+from fleet.facts.wishes import WishFacts
 from imports.difference import Draft, Fate, FieldChange, changed, said_in, stated
 from imports.rows import Row, ready
 

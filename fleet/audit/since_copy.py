@@ -28,12 +28,13 @@ from fleet.events.notes import NoteMade
 from fleet.events.pairs import PairRenamed, SkiClosed
 from fleet.events.settings import StaffListed
 from fleet.events.stops import PairCarriedOver, RecallOpened
+from fleet.facts.boots import Boot
 from fleet.facts.carried import BENCH, PEOPLE, STOPS, carried_body, carried_work, quarantine_apart
 from fleet.facts.columns import facts_in
 from fleet.facts.holes import Side
 from fleet.facts.notes import Note
 from fleet.facts.order_numbers import highest, used_numbers
-from fleet.facts.pairs import Boot, pair_state
+from fleet.facts.pairs import pair_state
 from fleet.facts.recalls import Reach, Recall, read_recalls
 from fleet.facts.staff import Staff, listed
 from fleet.facts.standing import Place

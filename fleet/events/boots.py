@@ -16,8 +16,8 @@ from fleet.events.event import (
     must_change,
 )
 from fleet.events.movement import MOVED_TO
+from fleet.facts.boots import Boot, BootFacts
 from fleet.facts.columns import facts_from_row, facts_in, names_of, plain_facts
-from fleet.facts.pairs import Boot, BootFacts
 from fleet.facts.standing import Place
 
 

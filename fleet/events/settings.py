@@ -23,10 +23,10 @@ from fleet.events.event import (
 from fleet.facts.binding_kinds import KindStep
 from fleet.facts.columns import facts_in, plain_facts
 from fleet.facts.kinds import Kind
-from fleet.facts.pairs import Wish, WishFacts
 from fleet.facts.patterns import Fit, PatternFacts, PatternHoleFacts, PieceFacts, pattern_from_body
 from fleet.facts.policy import Setting, checked_value
 from fleet.facts.staff import StaffFacts
+from fleet.facts.wishes import Wish, WishFacts
 
 SEALING_KEY: Final = "sealing key "
 """The beginning of the note of the entry that holds the key by which parts of entries are sealed: 64 random

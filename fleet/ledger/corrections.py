@@ -20,11 +20,12 @@ from fleet.events.mounts import BindingChanged
 from fleet.events.pairs import HoleChanged, PairChanged, PairRecorded
 from fleet.events.settings import LedgerOpened, SealingBegun
 from fleet.events.typed import texts_apart
+from fleet.facts.boots import BootFacts
 from fleet.facts.carried import ORDER, stops_of
 from fleet.facts.column_text import value_of_text
 from fleet.facts.columns import LedgerFacts, columns_of
 from fleet.facts.holes import HoleFacts
-from fleet.facts.pairs import BindingFacts, BootFacts, PairFacts, SkiFacts
+from fleet.facts.pairs import BindingFacts, PairFacts, SkiFacts
 from fleet.facts.tags import names_of
 from fleet.ledger.desk import head
 from fleet.ledger.ledger import read_entries

@@ -21,8 +21,9 @@ from fleet.events import KINDS, derive, event_of
 from fleet.events.event import Replay
 from fleet.events.movement import CaseMade
 from fleet.events.pairs import rename_rows
+from fleet.facts.boots import Boot
 from fleet.facts.notes import Note, on_boot, on_pair
-from fleet.facts.pairs import Binding, Boot, Pair
+from fleet.facts.pairs import Binding, Pair
 from fleet.facts.standing import REMOVED, BindingSetting, read_setting
 from fleet.facts.tags import names_of
 from fleet.ledger.ledger import Ledger, named_entries, read_entries

@@ -12,8 +12,8 @@ from fleet.base.errors import BadInput, Refused, did_you_mean, filled, in_words
 from fleet.base.units import length_text, mm_to_um
 from fleet.events.boots import BootBack, BootChanged, BootHeld, BootHoldCleared, BootMoved
 from fleet.events.event import Changes
+from fleet.facts.boots import Boot
 from fleet.facts.kinds import Kind, KindRule
-from fleet.facts.pairs import Boot
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
 from fleet.facts.standing import Place

@@ -17,11 +17,12 @@ from fleet.base.days import time_text
 from fleet.base.entries import utc_text
 from fleet.base.errors import RECORD_FAULTS, BadInput, Refused
 from fleet.base.units import mm_text
+from fleet.facts.boots import Boot
 from fleet.facts.fault_causes import road_words
 from fleet.facts.gates import asked_for, sole_standard
 from fleet.facts.holes import Mount, PieceSlide, Side
 from fleet.facts.kinds import Kind
-from fleet.facts.pairs import Binding, Boot, brake_text
+from fleet.facts.pairs import Binding, brake_text
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
 from fleet.facts.recalls import Reach, Recall, read_recalls

@@ -4,8 +4,8 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from fleet.base.units import length_text, mm_text
+from fleet.facts.boots import Boot
 from fleet.facts.holes import Mount, PieceSlide
-from fleet.facts.pairs import Boot
 from fleet.facts.patterns import Fit, Follows, Pattern
 from fleet.facts.policy import Policy
 from fleet.facts.standing import BindingSetting

@@ -15,6 +15,7 @@ from fleet.base.entries import name_key, utc_text
 from fleet.base.typed_text import said
 from fleet.base.units import counted
 from fleet.events.settings import QualificationStated
+from fleet.facts.boots import Boot
 from fleet.facts.gates import (
     LONG_RENTAL,
     PASS,
@@ -29,7 +30,7 @@ from fleet.facts.gates import (
 )
 from fleet.facts.holes import Side
 from fleet.facts.kinds import Kind, shop_kinds
-from fleet.facts.pairs import Binding, Boot
+from fleet.facts.pairs import Binding
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
 from fleet.facts.standing import Moment, Place, Standing, pieces_text

@@ -12,8 +12,9 @@ from fleet.events.boots import BootMoved
 from fleet.events.mounts import StockOut
 from fleet.events.movement import LoadSent, LoadTakenIn, PairMoved
 from fleet.events.pairs import SkiClosed
+from fleet.facts.boots import Boot
 from fleet.facts.holes import Side
-from fleet.facts.pairs import Binding, Boot, Pair
+from fleet.facts.pairs import Binding, Pair
 from fleet.facts.recalls import Reach
 from fleet.facts.standing import Place
 from fleet.ledger.desk import Desk, any_listed

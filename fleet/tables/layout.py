@@ -6,11 +6,13 @@ from collections.abc import Iterable, Iterator
 from functools import cache
 from typing import Final, NamedTuple
 
+from fleet.facts.boots import BootFacts
 from fleet.facts.columns import sql_columns
 from fleet.facts.holes import HoleFacts, MountFacts, StatedMountFacts
-from fleet.facts.pairs import AreaFacts, Binding, BootFacts, Pair, SkiFacts, WishFacts
+from fleet.facts.pairs import AreaFacts, Binding, Pair, SkiFacts
 from fleet.facts.patterns import Fit
 from fleet.facts.staff import StaffFacts
+from fleet.facts.wishes import WishFacts
 
 LATCH: Final = "only_mountbook_writes_here"
 """The SQL function every guard asks; its name is the error message other programs get."""

@@ -12,6 +12,7 @@ from fleet.base.entries import Head, name_key
 from fleet.base.errors import Refused, did_you_mean
 from fleet.base.typed_text import said
 from fleet.facts.binding_kinds import COLUMNS, BindingKinds, KindStep, default_kinds
+from fleet.facts.boots import Boot, BootFacts
 from fleet.facts.carried import ORDER, PEOPLE, STOP_COLUMNS, people_of, stops_of
 from fleet.facts.columns import facts_from_row
 from fleet.facts.gates import BindingModel
@@ -26,24 +27,14 @@ from fleet.facts.holes import (
     StatedMountFacts,
 )
 from fleet.facts.notes import OPEN_QUESTION, Note
-from fleet.facts.pairs import (
-    AreaFacts,
-    Binding,
-    Boot,
-    BootFacts,
-    InspectedArea,
-    Pair,
-    Ski,
-    SkiFacts,
-    Wish,
-    WishFacts,
-)
+from fleet.facts.pairs import AreaFacts, Binding, InspectedArea, Pair, Ski, SkiFacts
 from fleet.facts.patterns import Fit, Pattern, pattern_from_body
 from fleet.facts.policy import Policy, Setting, default_policy
 from fleet.facts.recalls import Recall, read_recalls
 from fleet.facts.staff import Staff
 from fleet.facts.standing import REMOVED, Place, read_standings, setting_from
 from fleet.facts.tags import tag_order
+from fleet.facts.wishes import Wish, WishFacts
 from fleet.tables.connection import AMONG, among, reading
 
 _T = TypeVar("_T")

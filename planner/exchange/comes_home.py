@@ -27,9 +27,10 @@ from fleet.events.pairs import (
     PairRecorded,
     SkiClosed,
 )
+from fleet.facts.boots import BootFacts
 from fleet.facts.columns import LedgerFacts, plain_facts
 from fleet.facts.holes import HoleFacts, Side, StatedMountFacts
-from fleet.facts.pairs import AreaFacts, BindingFacts, BootFacts, Pair, PairFacts, SkiFacts
+from fleet.facts.pairs import AreaFacts, BindingFacts, Pair, PairFacts, SkiFacts
 from fleet.tables.snapshot import Fleet
 from imports.propose_pairs import is_that_mount
 

@@ -16,9 +16,10 @@ from typing import Final
 
 from fleet.base.errors import BadInput
 from fleet.base.units import length_text, mm_text, toward
+from fleet.facts.boots import Boot
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.notes import in_short, on_pair
-from fleet.facts.pairs import Binding, Boot, Pair, Ski, brake_text
+from fleet.facts.pairs import Binding, Pair, Ski, brake_text
 from fleet.facts.tags import tag_order
 from fleet.tables.snapshot import Fleet
 from planner.paper.shapes import (

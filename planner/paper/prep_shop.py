@@ -15,7 +15,7 @@ from math import ceil
 from typing import Final
 
 from fleet.base.units import mm_text
-from fleet.facts.pairs import Boot
+from fleet.facts.boots import Boot
 from fleet.facts.policy import Policy
 from fleet.tables.snapshot import Fleet
 from planner.paper.printer_sheet import printer_scale

@@ -18,8 +18,9 @@ from typing import Final
 
 from fleet.base.units import BENCH_STEP_UM, along_text, length_text, mm_text, mm_to_um
 from fleet.facts.binding_kinds import BindingKinds
+from fleet.facts.boots import Boot
 from fleet.facts.holes import HoleState, Knowledge, Side
-from fleet.facts.pairs import Boot, Brake, BrakeWidth, Construction, Pair
+from fleet.facts.pairs import Brake, BrakeWidth, Construction, Pair
 from fleet.facts.patterns import Follows, Pattern
 from fleet.facts.policy import Policy, Setting
 from fleet.tables.snapshot import Fleet

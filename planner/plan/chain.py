@@ -19,8 +19,9 @@ from typing import Any, Final
 from fleet.base.errors import BadInput
 from fleet.base.program import program
 from fleet.base.units import counted
+from fleet.facts.boots import Boot
 from fleet.facts.kinds import Kind
-from fleet.facts.pairs import Binding, Boot, Pair
+from fleet.facts.pairs import Binding, Pair
 from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet
 from planner.plan.objective import gap_percent

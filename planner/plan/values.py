@@ -10,7 +10,8 @@ from typing import Literal
 
 from fleet.base.values import Value
 from fleet.facts.holes import HoleState, Side
-from fleet.facts.pairs import BrakeWidth, Pair, Wish
+from fleet.facts.pairs import BrakeWidth, Pair
+from fleet.facts.wishes import Wish
 from planner.plan.objective import Certificate, Totals
 
 

@@ -6,7 +6,9 @@ from collections import Counter
 from collections.abc import Iterator
 from decimal import Decimal
 
-from fleet.facts.pairs import Boot, Pair, Wish
+from fleet.facts.boots import Boot
+from fleet.facts.pairs import Pair
+from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Rung, Way
 from tests.assign.builders import HandMadeWays

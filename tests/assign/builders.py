@@ -6,12 +6,14 @@ from collections.abc import Iterator
 from typing import Any
 
 from fleet.base.entries import Head
+from fleet.facts.boots import Boot
 from fleet.facts.holes import Side
 from fleet.facts.kinds import Kind
-from fleet.facts.pairs import Binding, Boot, Construction, Pair, Ski, Wish
+from fleet.facts.pairs import Binding, Construction, Pair, Ski
 from fleet.facts.patterns import Fit, Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.policy import Policy, default_policy
 from fleet.facts.standing import Place
+from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import PlannedSki, Rung, Way
 from planner.planning.assign.geometry import Costs, SweptWays, costs_one_by_one

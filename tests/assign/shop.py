@@ -5,11 +5,13 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
+from fleet.facts.boots import Boot
 from fleet.facts.holes import Hole, HoleState, Knowledge, Mount, Side
 from fleet.facts.kinds import Kind
-from fleet.facts.pairs import Binding, Boot, InspectedArea, Pair, Ski, Wish
+from fleet.facts.pairs import Binding, InspectedArea, Pair, Ski
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.standing import Place
+from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from tests.assign.builders import boot, fleet, kit, pair, wish
 

@@ -19,7 +19,7 @@ from dataclasses import replace
 from time import process_time
 
 from fleet.base.errors import PlanFault
-from fleet.facts.pairs import Wish
+from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.planning.assign.formulation import network_of
 from planner.planning.assign.geometry import SweptWays

@@ -16,11 +16,13 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from fleet.base.units import to_half_mm
+from fleet.facts.boots import Boot
 from fleet.facts.holes import Hole, HoleState, Knowledge, Mount, Side
 from fleet.facts.kinds import Kind
-from fleet.facts.pairs import Binding, Boot, Pair, Wish
+from fleet.facts.pairs import Binding, Pair
 from fleet.facts.patterns import Pattern
 from fleet.facts.standing import Place
+from fleet.facts.wishes import Wish
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet, read_fleet
 from planner.demo.shared import SAMPLE

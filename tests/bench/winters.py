@@ -18,9 +18,9 @@ from math import sqrt
 from statistics import mean, stdev
 from time import process_time
 
+from fleet.facts.boots import Boot
 from fleet.facts.holes import Mount
 from fleet.facts.kinds import Kind
-from fleet.facts.pairs import Boot
 from fleet.facts.policy import Policy
 from fleet.tables.snapshot import Fleet
 from planner.planning.seasons.winters import TABLES, Played, Worths, best_of, played

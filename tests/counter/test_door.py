@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from fleet.base.errors import Refused
+from fleet.facts.boots import Boot
 from fleet.facts.holes import Mount
-from fleet.facts.pairs import Boot
 from fleet.facts.patterns import Fit
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import BindingSetting

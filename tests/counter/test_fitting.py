@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
+from fleet.facts.boots import Boot
 from fleet.facts.holes import Mount, PieceSlide
-from fleet.facts.pairs import Boot
 from fleet.facts.patterns import Fit, Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import BindingSetting

@@ -11,7 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from fleet.base.errors import BadInput
-from fleet.facts.pairs import Boot
+from fleet.facts.boots import Boot
 from fleet.facts.standing import Place
 from planner.cli.main import app
 from planner.planning.seasons.per_boot import default_windows, lines_of, read_windows, wants_per_boot

@@ -7,8 +7,9 @@ from dataclasses import replace
 import pytest
 
 from fleet.facts.kinds import Kind
-from fleet.facts.pairs import Brake, Wish
+from fleet.facts.pairs import Brake
 from fleet.facts.standing import Place
+from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan, SetAside, Strip, UnplannedPair
 from planner.planning.judge import judge_plan

@@ -8,9 +8,10 @@ from datetime import UTC, datetime
 from math import isqrt
 
 from fleet.base.entries import Head
+from fleet.facts.boots import Boot
 from fleet.facts.holes import Hole, HoleState, Knowledge, Mount, Side
 from fleet.facts.kinds import Kind
-from fleet.facts.pairs import Binding, Boot, Construction, InspectedArea, Pair, Ski
+from fleet.facts.pairs import Binding, Construction, InspectedArea, Pair, Ski
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import Place

@@ -9,8 +9,8 @@ import pytest
 from pypdf import PdfReader
 
 from fleet.base.errors import BadInput
+from fleet.facts.boots import Boot
 from fleet.facts.holes import Side
-from fleet.facts.pairs import Boot
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import Place
 from planner.paper.prep_checklist import (

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pymupdf
 import pytest
 
-from fleet.facts.pairs import Boot
+from fleet.facts.boots import Boot
 from planner.demo import moments
 from planner.paper.labels import fleet_labels
 from planner.paper.prep_checklist import prep_pdf

@@ -11,12 +11,13 @@ from dataclasses import replace
 import pytest
 
 from fleet.base.entries import Head
+from fleet.facts.boots import Boot
 from fleet.facts.holes import Mount
 from fleet.facts.kinds import Kind
-from fleet.facts.pairs import Boot, Wish
 from fleet.facts.patterns import Fit, Pattern
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import Place
+from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.geometry.life.positions import offsets_um
 from planner.geometry.placement.legal import legal_offsets

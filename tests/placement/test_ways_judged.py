@@ -10,12 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleet.base.entries import Head
+from fleet.facts.boots import Boot
 from fleet.facts.holes import Mount, Side
 from fleet.facts.kinds import Kind
-from fleet.facts.pairs import Boot, Wish
 from fleet.facts.patterns import Fit, Follows, Pattern, PieceName
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import Place
+from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.intervals import holds
 from planner.geometry.placement.legal import LegalFinder, offsets_only

@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 
 from fleet.base.errors import BadInput
+from fleet.facts.boots import Boot
 from fleet.facts.kinds import Kind
-from fleet.facts.pairs import Boot
 from fleet.facts.patterns import Follows, PieceName
 from fleet.rules.find import kind_named
 from planner.geometry.why.answer import what_if_lines

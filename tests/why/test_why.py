@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 from typer.testing import CliRunner
 
 from fleet.base.entries import Head
+from fleet.facts.boots import Boot
 from fleet.facts.holes import Knowledge, Mount, Side
 from fleet.facts.kinds import Kind
-from fleet.facts.pairs import Boot
 from fleet.facts.patterns import Fit
 from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
+from fleet.facts.boots import BootFacts
 from fleet.facts.columns import LedgerFacts
 from fleet.facts.holes import HoleFacts, Mount, Side, StatedMount
-from fleet.facts.pairs import AreaFacts, Binding, BootFacts, InspectedArea, Pair, Ski, SkiFacts
+from fleet.facts.pairs import AreaFacts, Binding, InspectedArea, Pair, Ski, SkiFacts
 from fleet.tables.snapshot import Fleet
 from imports.headers import NOTES, SHEET_OF, SheetColumn, Table, in_order, sheet_columns
 from imports.propose_notes import BETWEEN

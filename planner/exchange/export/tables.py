@@ -9,13 +9,15 @@ from typing import Any, Final
 
 from fleet.base.entries import utc_text
 from fleet.base.units import mm_text
+from fleet.facts.boots import BootFacts
 from fleet.facts.carried import glue_words
 from fleet.facts.columns import Holds, LedgerColumn, LedgerFacts, columns_of, plain
 from fleet.facts.holes import HoleFacts, Mount, MountFacts, Side, StatedMount, StatedMountFacts
-from fleet.facts.pairs import AreaFacts, Binding, BootFacts, InspectedArea, Pair, Ski, SkiFacts, WishFacts
+from fleet.facts.pairs import AreaFacts, Binding, InspectedArea, Pair, Ski, SkiFacts
 from fleet.facts.patterns import Fit, PatternFacts, PatternHoleFacts, PieceFacts
 from fleet.facts.recalls import Reach
 from fleet.facts.staff import StaffFacts
+from fleet.facts.wishes import WishFacts
 from fleet.rules.clearance import cured_after
 from fleet.tables.snapshot import Fleet
 from imports.propose_notes import BETWEEN

@@ -10,9 +10,10 @@ from typing import Any
 
 from fleet.base.errors import BadInput
 from fleet.base.units import BENCH_STEP_UM, half_mm_down, mm_text, mm_to_um, toward, um_to_mm
+from fleet.facts.boots import Boot
 from fleet.facts.holes import Side
 from fleet.facts.kinds import KindRule
-from fleet.facts.pairs import Boot, Pair, to_measure
+from fleet.facts.pairs import Pair, to_measure
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.frames import doubt_about_marks, stance_for

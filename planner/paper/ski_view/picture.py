@@ -15,8 +15,9 @@ from fleet.base.days import day_text
 from fleet.base.errors import BadInput, Refused
 from fleet.base.program import program
 from fleet.base.units import along_text, length_text, mm_text, toward
+from fleet.facts.boots import Boot
 from fleet.facts.holes import Knowledge, Side, hole_label
-from fleet.facts.pairs import Boot, Pair, Ski
+from fleet.facts.pairs import Pair, Ski
 from fleet.ledger.history import PairHistory
 from fleet.ledger.ledger import Ledger
 from fleet.rules.boots import sole_typed

@@ -11,10 +11,12 @@ from dataclasses import dataclass
 from functools import cache
 
 from fleet.base.values import Value
+from fleet.facts.boots import Boot
 from fleet.facts.holes import Mount, Side
 from fleet.facts.kinds import KindRule, Kinds
-from fleet.facts.pairs import Binding, Boot, Brake, BrakeWidth, Pair, Wish, brake_to_plan, planned_brake_text
+from fleet.facts.pairs import Binding, Brake, BrakeWidth, Pair, brake_to_plan, planned_brake_text
 from fleet.facts.policy import Policy
+from fleet.facts.wishes import Wish
 from planner.geometry.placement.frames import frame_of, ski_state
 
 

@@ -16,9 +16,9 @@ import numpy as np
 import numpy.typing as npt
 
 from fleet.facts.kinds import KindRule
-from fleet.facts.pairs import Wish
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
+from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.objective import (
     COST_LEVELS,

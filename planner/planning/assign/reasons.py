@@ -17,8 +17,10 @@ import numpy as np
 
 from fleet.base.errors import PlanFault
 from fleet.base.units import counted, first_of
+from fleet.facts.boots import Boot
 from fleet.facts.kinds import KIND_NOT_KNOWN, KindRule
-from fleet.facts.pairs import Binding, Boot, Brake, InspectedArea, Pair, Ski, Wish
+from fleet.facts.pairs import Binding, Brake, InspectedArea, Pair, Ski
+from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.part_prices import money_text, prices_in
 from planner.plan.values import PlannedSet, Strip, UnplannedPair, Unserved

@@ -12,8 +12,9 @@ from typing import Final
 from fleet.base.days import day_at
 from fleet.base.entries import utc_text
 from fleet.base.errors import PlanFault
+from fleet.facts.boots import Boot
 from fleet.facts.kinds import KindRule
-from fleet.facts.pairs import Boot, Pair
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
 from fleet.rules.loads import binding_stays, boot_stays, pair_stays
 from fleet.tables.snapshot import Fleet

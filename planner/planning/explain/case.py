@@ -10,9 +10,11 @@ from typing import TypeVar
 
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import mm_to_um, typed_count
+from fleet.facts.boots import Boot
 from fleet.facts.kinds import KindRule
-from fleet.facts.pairs import Binding, Boot, InspectedArea, Pair, Wish
+from fleet.facts.pairs import Binding, InspectedArea, Pair
 from fleet.facts.standing import Place
+from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan
 from planner.planning.assign.classes import BindingSort, BootClass, PairClass, wants_pair

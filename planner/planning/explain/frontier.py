@@ -15,7 +15,7 @@ import numpy as np
 
 from fleet.base.errors import Refused
 from fleet.base.units import counted
-from fleet.facts.pairs import Wish
+from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.objective import Certificate, Level
 from planner.plan.plan_words import FrontierPoint

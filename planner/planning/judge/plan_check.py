@@ -7,7 +7,8 @@ from functools import partial
 from math import ceil
 
 from fleet.base.units import mm_text
-from fleet.facts.pairs import Brake, BrakeWidth, Wish
+from fleet.facts.pairs import Brake, BrakeWidth
+from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.set_aside import as_planned, lead_of
 from planner.plan.values import Plan, PlannedSet

@@ -16,11 +16,13 @@ from typing import Any
 
 from fleet.base.units import counted, mm_text
 from fleet.base.values import Value
+from fleet.facts.boots import Boot
 from fleet.facts.holes import Hole, Mount, Side
 from fleet.facts.kinds import KindRule
-from fleet.facts.pairs import Boot, Construction, InspectedArea, Pair, Ski, Wish
+from fleet.facts.pairs import Construction, InspectedArea, Pair, Ski
 from fleet.facts.patterns import Follows, Pattern
 from fleet.facts.policy import Policy
+from fleet.facts.wishes import Wish
 from fleet.rules.fitting import mount_as_set
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import PlannedHole, PlannedSet, Rung, Way

@@ -12,9 +12,10 @@ from io import StringIO
 from pathlib import Path
 
 from fleet.base.errors import BadInput
+from fleet.facts.boots import Boot
 from fleet.facts.kinds import Kind
-from fleet.facts.pairs import Boot, Wish
 from fleet.facts.standing import Place
+from fleet.facts.wishes import Wish
 from planner.planning.seasons.rentals import tenths_of
 
 NAME = "BOOT"

@@ -9,8 +9,10 @@ from typing import Final
 
 import numpy as np
 
+from fleet.facts.boots import Boot
 from fleet.facts.kinds import KindRule
-from fleet.facts.pairs import Boot, Pair, Wish
+from fleet.facts.pairs import Pair
+from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.set_aside import shared_name
 from planner.plan.values import Plan

@@ -16,8 +16,8 @@ from typing import Final
 from fleet.base.errors import BadInput
 from fleet.base.units import counted
 from fleet.facts.kinds import Kind
-from fleet.facts.pairs import Wish
 from fleet.facts.policy import Policy
+from fleet.facts.wishes import Wish
 from planner.planning.seasons.rentals import Rental, RentalFault, seasons_of
 
 Group = tuple[Kind, int, int]

@@ -7,7 +7,7 @@ from typing import Any
 from fleet.events.event import Event
 from fleet.events.settings import WishRecorded, WishWithdrawn
 from fleet.facts.columns import facts_in
-from fleet.facts.pairs import Wish, WishFacts
+from fleet.facts.wishes import Wish, WishFacts
 from planner.planning.seasons.per_boot import PerBoot
 from planner.planning.seasons.rentals import RentalFault
 from planner.planning.seasons.seasons import Proposed

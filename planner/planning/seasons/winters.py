@@ -13,8 +13,9 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from fleet.base.errors import Refused
+from fleet.facts.boots import Boot
 from fleet.facts.holes import Mount, PieceSlide, Side
-from fleet.facts.pairs import Binding, Boot, Pair
+from fleet.facts.pairs import Binding, Pair
 from fleet.tables.snapshot import Fleet
 from planner.plan.part_prices import WORTHS
 from planner.plan.values import PlannedSet, Rung
