@@ -145,12 +145,12 @@ class Boot(BootFacts, frozen=True, kw_only=True):
     def sole_words(self) -> str:
         """Return what a ruler laid on the sole reads, and the counted length beside it where they differ.
 
-        ``305 mm``, ``282 mm, counts 272`` (a 75 mm sole), ``not known``.
+        ``305 mm``, ``282 mm, counts as 272`` (a 75 mm sole), ``not known``.
         """
         if self.bsl_um is None:
             return "not known"
         counts = mm_text(self.bsl_um)
-        return f"{self.read_on_sole} mm, counts {counts}" if self.read_on_sole else f"{counts} mm"
+        return f"{self.read_on_sole} mm, counts as {counts}" if self.read_on_sole else f"{counts} mm"
 
     @property
     def read_on_sole(self) -> str:

@@ -14,6 +14,7 @@ from fleet.facts.policy import Policy
 from fleet.ledger.desk import Desk
 from fleet.ledger.people import set_policy
 from fleet.tables.snapshot import read_policy
+from planner.paper.cautions import FIRST
 from planner.paper.shapes import (
     INK,
     READ,
@@ -96,7 +97,7 @@ def enter_printer(desk: Desk, *, along: str, across: str) -> PrinterScale:
 _NOTE: Final = (
     "More than 3 % off is a print dialog that scales, not a printer that stretches: switch it off and "
     "print again. Repeat after a change of printer, driver or paper. Every template carries the same two "
-    "bars: they are measured each time."
+    "bars: they are measured each time. " + FIRST
 )
 
 

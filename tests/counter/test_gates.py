@@ -639,7 +639,7 @@ def test_a_75_mm_sole_of_a_customer_counts_as_the_shop_s_rule_says(shop: Shop) -
     fit = {"sole_type": "75 mm", "pattern": "Lark 4", "binding_sheet": "L-1", "boot_sheet": "S-1"}
     shop.enter("fit declared", fit)
     [done] = shop.out("P-1", boot=OwnBoot(bsl_um=315_000, sole_type="75 mm"))
-    assert done.words == "boot of the customer (315 mm, counts 305, 75 mm) fits"
+    assert done.words == "boot of the customer (315 mm, counts as 305, 75 mm) fits"
 
 
 def test_what_is_out_without_a_boot_is_listed(shop: Shop) -> None:

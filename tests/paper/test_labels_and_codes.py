@@ -79,13 +79,13 @@ def test_labels_lie_where_the_rule_says_and_move_by_the_shift():
 
 def test_a_model_is_not_cut_while_the_label_has_room_below_its_code():
     """The last line begins below the code, where the code and its quiet zone end above it."""
-    boot = replace(labels(1)[0], line="Longname Boot 110 of 2025", facts=" · sole 325 mm, counts 315")
+    boot = replace(labels(1)[0], line="Longname Boot 110 of 25", facts=" · sole 325 mm, counts as 315")
     wide, low = sheet_layout("A4", **TO_THE_EDGE), roll_layout(w=57, h=20)
     (said, beside) = (
         PdfReader(BytesIO(labels_pdf([boot], layout, head=HEAD))).pages[0].extract_text()
         for layout in (wide, low)
     )
-    assert "Longname Boot 110 of 2025 · sole 325 mm, counts 315" in said
+    assert "Longname Boot 110 of 25 · sole 325 mm, counts as 315" in said
     assert "… · sole 325 mm" in beside, "no room below the code: the line stays beside it"
     (code,) = codes(pictures(labels_pdf([boot], wide, head=HEAD), 203)[0])
     assert code.text == boot.code
@@ -109,13 +109,13 @@ def test_each_ski_has_its_label_with_tag_check_character_and_letter():
 
 
 def test_a_boots_label_cuts_the_model_and_never_the_sole_length():
-    """A telemark boot of 325 mm that counts 315 mm; the name of its model is longer than the label."""
+    """A telemark boot of 325 mm that counts as 315 mm; the name of its model is longer than the label."""
     fleet, _ = part_reused()
     boot = replace(fleet.boots["B-210"], model="A boot whose model has a long name", bsl_um=315_000)
     boot = replace(boot, bsl_measured="measured 325 mm, duckbill minus 10 mm")
     made = fleet_labels(replace(fleet, boots={boot.tag: boot}), [boot.tag])
     [page] = PdfReader(BytesIO(labels_pdf(made, sheet_layout("A4", **TO_THE_EDGE), head=HEAD))).pages
-    assert "… · sole 325 mm, counts 315" in page.extract_text()
+    assert "… · sole 325 mm, counts as 315" in page.extract_text()
 
 
 def test_nothing_stands_where_an_office_printer_leaves_the_edge_blank():

@@ -18,8 +18,8 @@ from tests.paper.sample_sheets import sample, sheets
     ("bsl_um", "how", "words"),
     [
         (305_000, "printed", "305 mm"),
-        (272_000, "measured 282 mm, duckbill minus 10 mm", "282 mm, counts 272"),
-        (271_500, "measured 281.5 mm, duckbill minus 10 mm", "281.5 mm, counts 271.5"),
+        (272_000, "measured 282 mm, duckbill minus 10 mm", "282 mm, counts as 272"),
+        (271_500, "measured 281.5 mm, duckbill minus 10 mm", "281.5 mm, counts as 271.5"),
         (282_000, "measured 282 mm, duckbill minus 0 mm", "282 mm"),
         (None, "", "not known"),
     ],
@@ -39,11 +39,11 @@ def test_every_sheet_of_a_duckbill_boot_names_what_its_sole_measures() -> None:
     assert len(ordered) > 5
     for sheet in ordered[:6]:
         text = pymupdf.open(stream=work_order_pdf([sheet]))[0].get_text()
-        read, counts = (int(part) for part in sheet.boot.sole_words.split(" mm, counts "))
+        read, counts = (int(part) for part in sheet.boot.sole_words.split(" mm, counts as "))
         assert read - counts == 10
         words = text.split()
         at = words.index("counts")
-        assert words[at + 1] == str(counts)
+        assert words[at + 1 : at + 3] == ["as", str(counts)]
         assert str(read) in words[at - 3 : at]
     prep = "".join(
         page.get_text() for page in pymupdf.open(stream=prep_pdf(fleet, plan.sets, printed_at=moments.PLAN))

@@ -25,7 +25,7 @@ from planner.paper.ski_view.ski_words import facts_of
         ({"length_mm": 1305}, "length 130.5 cm"),
         (
             {"bsl_um": 315_000, "bsl_measured": "printed"},
-            "sole length 315.0 mm; sole length measured printed",
+            "sole length 315.0 mm; how the sole is known: printed",
         ),
         ({"needed_by": "2026-11-28"}, "needed by Sat 28 Nov 2026"),
         ({"serial_toe": "20260104", "season": "2025"}, "serial toe 20260104; season 2025"),

@@ -466,7 +466,8 @@ def facts_of(body: Mapping[str, Any]) -> Iterator[str]:
 
 def named(name: str) -> str:
     """Return the name of a column in words, without its unit."""
-    short = name.removesuffix("_um").removesuffix("_mm").replace("bsl", "sole length")
+    short = name.removesuffix("_um").removesuffix("_mm").replace("bsl_measured", "how the sole is known:")
+    short = short.replace("bsl", "sole length")
     return short.replace("_", " ").replace(".", " ")
 
 
