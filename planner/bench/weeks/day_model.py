@@ -1,9 +1,10 @@
 """A whole-number model: the count of each class of orders at the bench on each day, and a proven bound.
 
 Orders that still need the same visits by the same day are one class with a count: what arrives in it and is
-not served waits until the next day. Rows: the people's minutes of a day; a day's jigs with the set-ups that
-this day's settings need. Hours within a day and who is who are left out, so no real plan has less late weight
-than what is proved here; the tests hold it against brute force.
+not served waits until the next day. Rows: the people's minutes of a day, and those of the people whom some
+work needs; a day's jigs with the set-ups that this day's settings need. Hours within a day and who is who
+are left out, so no real plan has less late weight than what is proved here; the tests hold it against brute
+force.
 
 The same model gives days to work by, where a cure is over only when a whole day is: then a day's visits may
 stand in any order. All days are asked at once, and some at a time are then looked at again; that gives good
@@ -77,6 +78,17 @@ def days_to_work_by(
     """
     model = _DayModel(bench, sorted(jobs, key=lambda job: job.number), whole_days=True)
     return model.to_work_by(seconds, known)
+
+
+def people_able(bench: Bench, visits: Sequence[Visit]) -> frozenset[int]:
+    """Return who can do the first of these visits: not the only one who may do the next as another person."""
+    everybody = frozenset(range(len(bench.people)))
+    mine = visits[0].people or everybody
+    if len(visits) > 1 and visits[1].other_person:
+        checkers = visits[1].people or everybody
+        if len(checkers) == 1:
+            mine -= checkers
+    return mine
 
 
 Node = tuple[tuple[Visit, ...], int]
@@ -171,13 +183,17 @@ class _DayModel:
         return ready if ready < len(self.days.starts) else None
 
     def _rooms(self) -> None:
-        """Add the rows of a day's jigs and of its people."""
+        """Add the rows of a day's jigs, of its people, and of those whom some work needs."""
         setup, highs, days = self.bench.setup_minutes, self.highs, self.bench.days
         people: dict[int, Terms] = defaultdict(list)
+        few: dict[tuple[frozenset[int], int], Terms] = defaultdict(list)
         on_jig: dict[tuple[JigUse, int], Terms] = defaultdict(list)
         of_kind: dict[tuple[str, int], Terms] = defaultdict(list)
-        for (((visit, *_), _), day), served in self.served.items():
+        for ((visits, _), day), served in self.served.items():
+            visit, able = visits[0], people_able(self.bench, visits)
             people[day].append((visit.minutes, served))
+            if len(able) < len(self.bench.people):
+                few[able, day].append((visit.minutes, served))
             if visit.jig is not None:
                 on_jig[visit.jig, day].append((visit.minutes, served))
         for (jig, day), work in on_jig.items():
@@ -195,6 +211,11 @@ class _DayModel:
             highs.addConstr(self._sum(terms) <= self.bench.jig_count(kind) * length)
         for day, terms in people.items():
             highs.addConstr(self._sum(terms) <= days[day].minutes())
+        for able, day in few:
+            mine = [
+                term for (other, at), terms in few.items() if at == day and other <= able for term in terms
+            ]
+            highs.addConstr(self._sum(mine) <= sum(days[day].minutes(person) for person in able))
 
     def _sum(self, terms: Terms) -> Any:
         return self.highs.qsum(minutes * count for minutes, count in terms)

@@ -1,4 +1,4 @@
-"""The plan of the bench weeks: choose orders to be on time, dispatch, prove or state the gap, judge.
+"""The plan of the bench weeks: days for the orders to be on time, dispatch, prove or state the gap, judge.
 
 The model that won (measured in tests/bench): whole days as whole numbers decide which orders can be on
 time, on which day each visit stands, and with how few set-ups; each day is then packed by jig with the
@@ -18,7 +18,6 @@ from planner.bench.weeks.dispatch import DispatchRule, Ranks, dispatch
 from planner.bench.weeks.figures import measure
 from planner.bench.weeks.gaps import kept_visits
 from planner.bench.weeks.judge import judge_bench_plan
-from planner.bench.weeks.late_model import Choice, choose_on_time
 from planner.bench.weeks.values import Bench, BenchPlan, Figures, JigUse, Job, Proof, TimedVisit
 
 FAR = 10**8
@@ -57,9 +56,11 @@ def plan_bench(
     if not jobs:
         return _finished(bench, jobs, (), Proof(late_weight=0, left_weight=0, setups=0), "nothing to do", ())
     ends = process_time() + seconds
-    first = choose_on_time(bench, jobs, seconds=min(10.0, seconds / 4))
-    proof = Proof(late_weight=first.late_bound, left_weight=first.left_bound)
-    best = _best_of(_tries(bench, jobs, first, DISPATCH_RULES, process_time() + seconds / 20), bench, before)
+    never = [
+        job.weight for job, window in zip(jobs, time_windows(bench, jobs)[0], strict=True) if window is None
+    ]
+    proof = Proof(late_weight=sum(never), left_weight=0)
+    best = _best_of(_tries(bench, jobs, process_time() + seconds / 20), bench, before)
     best = _better(best, _kept_days(bench, jobs, before, process_time() + seconds / 4), bench, before)
     if len(jobs) <= SMALL:
         from planner.bench.weeks.interval_model import solve_exactly
@@ -94,7 +95,7 @@ def _by_days(
     share = DAYS if len(jobs) <= AGAIN_MOST else DAYS_OF_MANY
     work_by = days_to_work_by(bench, jobs, seconds=share * max(0.0, ends - process_time()))
     if work_by is None:
-        return best, proof
+        return best, _bounds(bench, jobs, best[0], proof, seconds / 6)
     took = 0.0
     for turn in range(TURNS):
         begun = process_time()
@@ -104,21 +105,31 @@ def _by_days(
         took = process_time() - begun
         if progress is not None:
             progress(f"late weight {best[0].late_weight}, no plan below {proof.late_weight}")
-        if not turn and best[0].late_weight > (proof.late_weight or 0):
-            days = plan_days(bench, jobs, seconds=min(seconds / 6, max(0.0, ends - process_time())))
-            if days is not None:
-                proof = replace(proof, late_weight=max(proof.late_weight or 0, days.late_bound))
+        if not turn:
+            proof = _bounds(bench, jobs, best[0], proof, min(seconds / 6, max(0.0, ends - process_time())))
     return best, proof
 
 
-def _tries(
-    bench: Bench, jobs: Sequence[Job], choice: Choice, rules: Sequence[DispatchRule], ends: float
-) -> list[Found]:
+def _bounds(bench: Bench, jobs: Sequence[Job], best: Figures, proof: Proof, seconds: float) -> Proof:
+    """Return the proof with the bounds by days of what the best leaves late, and of what it leaves over."""
+    if best.late_weight > (proof.late_weight or 0):
+        days = plan_days(bench, jobs, seconds=seconds)
+        if days is not None:
+            proof = replace(proof, late_weight=max(proof.late_weight or 0, days.late_bound))
+    if best.left_weight:
+        last = [replace(job, due=bench.days[-1].day) for job in jobs]
+        days = plan_days(bench, last, seconds=seconds / 2)
+        if days is not None:
+            proof = replace(proof, left_weight=days.late_bound)
+    return proof
+
+
+def _tries(bench: Bench, jobs: Sequence[Job], ends: float) -> list[Found]:
     """Return one dispatch for each rule; at least one, however late it is."""
-    ranks = due_ranks(bench, jobs, choice.on_time)
+    ranks = due_ranks(bench, jobs, {job.number for job in jobs})
     workable = [job for job in jobs if job.number in ranks]
     found: list[Found] = []
-    for rule in rules:
+    for rule in DISPATCH_RULES:
         if found and process_time() > ends:
             break
         visits = whole_orders(bench, workable, ranks, rule)
