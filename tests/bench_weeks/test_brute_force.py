@@ -12,6 +12,7 @@ from invented_weeks import due_date_list
 from planner.bench.weeks.calendar import open_days
 from planner.bench.weeks.day_model import plan_days
 from planner.bench.weeks.judge import judge_bench_plan
+from planner.bench.weeks.late_model import least_late_and_left
 from planner.bench.weeks.values import Bench, JigUse, Job, Person, Visit
 from planner.bench.weeks.weeks import plan_bench
 
@@ -65,6 +66,15 @@ def test_a_small_bench_is_as_good_as_every_way_of_doing_it(seed: int) -> None:
 
 
 @pytest.mark.parametrize("seed", range(30))
+def test_the_bounds_by_stretches_of_days_are_never_above_the_best(seed: int) -> None:
+    bench, jobs = small(seed)
+    late, left, _ = best_figures(bench, jobs)
+    late_bound, left_bound = least_late_and_left(bench, jobs, seconds=10.0)
+    assert late_bound <= late
+    assert late_bound < late or left_bound <= left  # left over is bounded for plans with least late
+
+
+@pytest.mark.parametrize("seed", range(30))
 def test_the_bound_by_days_and_classes_is_never_above_the_best(seed: int, capsys) -> None:
     bench, jobs = small(seed)
     late, _, _ = best_figures(bench, jobs)
@@ -87,6 +97,7 @@ def test_the_bound_sees_that_only_some_may_do_a_visit() -> None:
     days = plan_days(bench, jobs, seconds=10.0)
     assert days is not None
     assert days.late_bound == 3
+    assert least_late_and_left(bench, jobs, seconds=10.0) == (3, 3)
     plan = plan_bench(bench, jobs, seconds=5.0)
     assert (plan.figures.late_weight, plan.proof.late_weight, plan.proof.left_weight) == (3, 3, 3)
 

@@ -22,6 +22,7 @@ from planner.bench.weeks.day_pack import Ready, pack_day
 from planner.bench.weeks.day_teams import pack_teams
 from planner.bench.weeks.figures import due_index, measure
 from planner.bench.weeks.judge import judge_bench_plan
+from planner.bench.weeks.late_model import least_late_and_left
 from planner.bench.weeks.values import Bench, BenchPlan, JigUse, Job, Person, Proof, TimedVisit, Visit
 from planner.bench.weeks.weeks import _kept_days
 
@@ -117,6 +118,7 @@ def test_no_bound_is_above_the_best_of_every_way(seed: int) -> None:
     days = plan_days(bench, jobs, seconds=10.0)
     assert days is not None
     assert days.late_bound <= late
+    assert least_late_and_left(bench, jobs, seconds=10.0)[0] <= late
 
 
 def test_a_visit_stands_on_a_day_after_the_cure_of_the_visit_before() -> None:

@@ -103,6 +103,7 @@ class _Weeks:
         self, bench: Bench, jobs: Sequence[Job], day_of: DayOf, until: float, *, again: bool, turn: int
     ) -> None:
         self.bench, self.days, self.until, self.again, self.turn = bench, Days(bench), until, again, turn
+        self.longest_packing = 0.0
         self.jobs = {job.number: job for job in jobs}
         self.due = {job.number: due_index(bench, job) for job in jobs}
         kinds: dict[tuple[tuple[Visit, ...], int, int], int] = {}
@@ -194,9 +195,10 @@ class _Weeks:
             rest = (now - begun) * (len(self.bench.days) - index)
             if not day.missed or now + rest > self.until:
                 return
-            if not number:
+            if not number and now + rest + self.longest_packing <= self.until:
                 packed = _Day(self, index, way, urgent)
                 packed.pack()
+                self.longest_packing = max(self.longest_packing, process_time() - now)
                 yield packed
                 if not packed.cost[0]:
                     return

@@ -18,6 +18,7 @@ from planner.bench.weeks.dispatch import DispatchRule, Ranks, dispatch
 from planner.bench.weeks.figures import measure
 from planner.bench.weeks.gaps import kept_visits
 from planner.bench.weeks.judge import judge_bench_plan
+from planner.bench.weeks.late_model import least_late_and_left
 from planner.bench.weeks.values import Bench, BenchPlan, Figures, JigUse, Job, Proof, TimedVisit
 
 FAR = 10**8
@@ -56,10 +57,8 @@ def plan_bench(
     if not jobs:
         return _finished(bench, jobs, (), Proof(late_weight=0, left_weight=0, setups=0), "nothing to do", ())
     ends = process_time() + seconds
-    never = [
-        job.weight for job, window in zip(jobs, time_windows(bench, jobs)[0], strict=True) if window is None
-    ]
-    proof = Proof(late_weight=sum(never), left_weight=0)
+    late, left = least_late_and_left(bench, jobs, seconds=min(10.0, seconds / 4))
+    proof = Proof(late_weight=late, left_weight=left)
     best = _best_of(_tries(bench, jobs, process_time() + seconds / 20), bench, before)
     best = _better(best, _kept_days(bench, jobs, before, process_time() + seconds / 4), bench, before)
     if len(jobs) <= SMALL:
@@ -95,7 +94,7 @@ def _by_days(
     share = DAYS if len(jobs) <= AGAIN_MOST else DAYS_OF_MANY
     work_by = days_to_work_by(bench, jobs, seconds=share * max(0.0, ends - process_time()))
     if work_by is None:
-        return best, _bounds(bench, jobs, best[0], proof, seconds / 6)
+        return best, proof
     took = 0.0
     for turn in range(TURNS):
         begun = process_time()
@@ -105,23 +104,11 @@ def _by_days(
         took = process_time() - begun
         if progress is not None:
             progress(f"late weight {best[0].late_weight}, no plan below {proof.late_weight}")
-        if not turn:
-            proof = _bounds(bench, jobs, best[0], proof, min(seconds / 6, max(0.0, ends - process_time())))
+        if not turn and best[0].late_weight > (proof.late_weight or 0):
+            days = plan_days(bench, jobs, seconds=min(seconds / 6, max(0.0, ends - process_time())))
+            if days is not None:
+                proof = replace(proof, late_weight=max(proof.late_weight or 0, days.late_bound))
     return best, proof
-
-
-def _bounds(bench: Bench, jobs: Sequence[Job], best: Figures, proof: Proof, seconds: float) -> Proof:
-    """Return the proof with the bounds by days of what the best leaves late, and of what it leaves over."""
-    if best.late_weight > (proof.late_weight or 0):
-        days = plan_days(bench, jobs, seconds=seconds)
-        if days is not None:
-            proof = replace(proof, late_weight=max(proof.late_weight or 0, days.late_bound))
-    if best.left_weight:
-        last = [replace(job, due=bench.days[-1].day) for job in jobs]
-        days = plan_days(bench, last, seconds=seconds / 2)
-        if days is not None:
-            proof = replace(proof, left_weight=days.late_bound)
-    return proof
 
 
 def _tries(bench: Bench, jobs: Sequence[Job], ends: float) -> list[Found]:
