@@ -33,6 +33,7 @@ def interrupted(folder: Path, seconds: float, *typed: str) -> subprocess.Complet
     return subprocess.CompletedProcess(command, running.returncode, out, err)
 
 
+PLAN = {"plan.json", "plan.xlsx", "season_prep.pdf", "work_orders.pdf"}
 LEDGER_AND_ITS_OWN = {"mountbook.db", "mountbook.db.audited", "backups"}
 
 
@@ -73,7 +74,9 @@ def test_a_command_stopped_under_json_answers_with_one_object(tmp_path: Path) ->
 
 
 @pytest.mark.parametrize("seconds", [0.06, *(pytest.param(t, marks=pytest.mark.long) for t in (1, 3, 6))])
-def test_a_plan_that_is_stopped_leaves_the_ledger_alone_and_no_folder(tmp_path: Path, seconds: float) -> None:
+def test_a_plan_that_is_stopped_leaves_the_ledger_alone_and_no_part_of_a_plan(
+    tmp_path: Path, seconds: float
+) -> None:
     made = [sys.executable, "-m", "planner.cli.main", "import", str(INVENTORY), "--apply"]
     if seconds > 0.5:
         subprocess.run(made, cwd=tmp_path, check=False, capture_output=True)
@@ -82,7 +85,12 @@ def test_a_plan_that_is_stopped_leaves_the_ledger_alone_and_no_folder(tmp_path: 
     before = (tmp_path / "mountbook.db").read_bytes()
     there = {path.name for path in tmp_path.iterdir()}
     done = interrupted(tmp_path, seconds, "plan", "--out", "plan_1")
-    assert done.returncode in STOPPED
     assert "Traceback" not in done.stderr
     assert (tmp_path / "mountbook.db").read_bytes() == before
-    assert {path.name for path in tmp_path.iterdir()} == there <= LEDGER_AND_ITS_OWN
+    found = {path.name for path in tmp_path.iterdir()}
+    if found != there:  # a quick machine had it ready before
+        assert found == there | {"plan_1"}
+        assert {path.name for path in (tmp_path / "plan_1").iterdir()} == PLAN
+        return
+    assert done.returncode in STOPPED
+    assert there <= LEDGER_AND_ITS_OWN

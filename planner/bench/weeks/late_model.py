@@ -46,10 +46,13 @@ def least_late_and_left(bench: Bench, jobs: Sequence[Job], *, seconds: float) ->
         level = sum(c.weight * (count - done[c]) for c, count in classes.items())
         model.minimize(level)
         status = solver.solve(model)
-        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-            raise RuntimeError(f"the late model ended as {solver.status_name(status)}")
         # weights are whole, so the bound is rounded up; by 1e-6 less, since the solver may say 3.0000001
         bounds.append(max(0, ceil(solver.best_objective_bound - 1e-6)))
+        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            return bounds[0], 0  # what was proved until then holds; of the rest nothing is known
+        model.clear_hints()  # type: ignore[no-untyped-call]
+        for count in (*x.values(), *y.values()):
+            model.add_hint(count, solver.value(count))
         model.add(level <= solver.value(level))
     return bounds[0], bounds[1]
 
