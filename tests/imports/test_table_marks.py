@@ -6,10 +6,12 @@ Skis A and B have their marks at 812 and 810 mm from the tail; the figures are i
 from __future__ import annotations
 
 from decimal import Decimal
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
+from fleet.facts.holes import Side
 from imports.cells import Cell
 from imports.findings import Severity
 from imports.headers import Table
@@ -119,3 +121,22 @@ def test_holes_that_count_from_the_mark_or_have_no_place_stay_and_hold_up_no_oth
     assert [one.values["x_mm"] for one in (near, blank, last)] == [Decimal(105), None, Decimal(105)]
     assert not near.findings
     assert not blank.findings
+
+
+def test_a_mark_that_nobody_can_read_takes_none_away_that_was_read() -> None:
+    doubtful = ski(None)
+    doubtful.ask("length", "'81?' is no length", "write it again", key="mark_from_tail_mm")
+    found = hole("917", "A")
+    measure_from_mark([ski(812), doubtful, found])
+    assert found.values["x_mm"] == Decimal(105)
+
+
+def test_the_ledger_knows_the_mark_of_a_pair_by_the_tag_that_it_had_before() -> None:
+    skis = {each: SimpleNamespace(mark_from_tail_um=812_000) for each in Side}
+    fleet: Any = SimpleNamespace(pairs={"N-001": SimpleNamespace(skis=skis)}, renamed={"K-031": "N-001"})
+    found = hole("917", "both")
+    measure_from_mark([found], fleet)
+    assert found.values["x_mm"] == Decimal(105)
+    [said] = found.findings
+    words = "917 mm is counted from the tail: the mark of K-031 A and B is 812 mm from the tail in the ledger"
+    assert said.message == words
