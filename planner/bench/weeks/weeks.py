@@ -105,7 +105,8 @@ def _by_days(
         if progress is not None:
             progress(f"late weight {best[0].late_weight}, no plan below {proof.late_weight}")
         if not turn and best[0].late_weight > (proof.late_weight or 0):
-            days = plan_days(bench, jobs, seconds=min(seconds / 6, max(0.0, ends - process_time())))
+            # half of what is left: the solver hears of the end of its time between its steps only
+            days = plan_days(bench, jobs, seconds=min(seconds / 6, max(0.0, ends - process_time()) / 2))
             if days is not None:
                 proof = replace(proof, late_weight=max(proof.late_weight or 0, days.late_bound))
     return best, proof
