@@ -6,7 +6,7 @@ exact clock. A list read hour by hour is tried beside it. Small benches go throu
 What stays between plan and bound is printed, never rounded away.
 """
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from time import process_time
 
@@ -114,7 +114,7 @@ def _by_days(
 
 def _tries(bench: Bench, jobs: Sequence[Job], ends: float) -> list[Found]:
     """Return one dispatch for each rule; at least one, however late it is."""
-    ranks = due_ranks(bench, jobs, {job.number for job in jobs})
+    ranks = due_ranks(bench, jobs)
     workable = [job for job in jobs if job.number in ranks]
     found: list[Found] = []
     for rule in DISPATCH_RULES:
@@ -125,14 +125,14 @@ def _tries(bench: Bench, jobs: Sequence[Job], ends: float) -> list[Found]:
     return found
 
 
-def due_ranks(bench: Bench, jobs: Sequence[Job], on_time: Collection[str]) -> dict[str, tuple[int, ...]]:
-    """Return ranks by the latest end that is still on time; other jobs come after, in their own order.
+def due_ranks(bench: Bench, jobs: Sequence[Job]) -> dict[str, tuple[int, ...]]:
+    """Return ranks by the latest end that is still on time; jobs that cannot be on time come after.
 
     A job that cannot be done within these days at all has no rank.
     """
     ranks = {}
     for job, on_window, done_window in zip(jobs, *time_windows(bench, jobs), strict=True):
-        if job.number in on_time and on_window is not None:
+        if on_window is not None:
             ranks[job.number] = on_window.latest_end
         elif done_window is not None:
             ranks[job.number] = tuple(FAR + end for end in done_window.latest_end)
@@ -173,7 +173,7 @@ def _kept_days(bench: Bench, jobs: Sequence[Job], before: Sequence[TimedVisit], 
     stays = measure(bench, jobs, standing)[0], standing, "earlier plan, kept"
     old = {(v.job, v.visit): v.start for v in before}
     ranks, day_of, days = {}, {}, Days(bench)
-    for job, ends in due_ranks(bench, jobs, {job.number for job in jobs}).items():
+    for job, ends in due_ranks(bench, jobs).items():
         ranks[job] = tuple(old.get((job, n), end % FAR) for n, end in enumerate(ends))
         day_of[job] = tuple(days.day_of(rank) for rank in ranks[job])
     workable = [job for job in jobs if job.number in ranks]
