@@ -9,7 +9,9 @@ no column says that one is on, is asked about; the remark itself is kept as a no
 
 import re
 from collections.abc import Callable
+from dataclasses import dataclass
 from decimal import Decimal
+from operator import gt
 from typing import Final, NamedTuple
 
 from fleet.facts.policy import Policy
@@ -102,19 +104,7 @@ _TELLS_KIND: Final = frozenset(
 """Words that say what a ski is for wherever they stand; shorter ones stand in names by chance."""
 
 
-def _ski_dates(row: Row) -> None:
-    """Nothing is mounted before it was bought."""
-    bought, mounted = row.values.get("bought_on"), row.values.get("mount_date")
-    if bought and mounted and str(mounted) < str(bought):
-        row.ask(
-            "mounted_before_bought",
-            f"mounted on {mounted}, but bought on {bought}",
-            "check both days",
-            key="mount_date",
-        )
-
-
-def _ski_zone(row: Row) -> None:
+def _zone_sign(row: Row) -> None:
     """A zone is given by magnitudes; a negative one behind the mark is taken without its sign."""
     back = row.values.get("zone_back_mm")
     if isinstance(back, Decimal) and back < 0:
@@ -125,35 +115,11 @@ def _ski_zone(row: Row) -> None:
             key="zone_back_mm",
             taken=-back,
         )
-    length, tail = row.values.get("length_cm"), row.values.get("mark_from_tail_mm")
-    back, front = row.values.get("zone_back_mm"), row.values.get("zone_front_mm")
-    if isinstance(length, Decimal) and isinstance(tail, Decimal):
-        if not length * 10 * Decimal("0.25") <= tail <= length * 10 * Decimal("0.7"):
-            row.ask(
-                "mark_implausible",
-                f"a mark {tail:f} mm from the tail is no plausible place on a ski of {length:f} cm",
-                "measure again, ruler laid flat from the rearmost point",
-                key="mark_from_tail_mm",
-            )
-        elif isinstance(back, Decimal) and back > tail:
-            row.ask(
-                "zone_off_ski", "the mounting zone runs over the tail", "check the zone", key="zone_back_mm"
-            )
-        elif isinstance(front, Decimal) and front > length * 10 - tail:
-            row.ask(
-                "zone_off_ski", "the mounting zone runs over the tip", "check the zone", key="zone_front_mm"
-            )
 
 
-def _ski_brake(row: Row) -> None:
-    """A mounted brake narrower than the waist, or far wider, is asked."""
-    brake, waist = row.values.get("brake_mm"), row.values.get("waist_mm")
-    if isinstance(brake, Decimal) and isinstance(waist, Decimal) and brake < waist:
-        row.note(
-            "brake_narrow",
-            f"a brake of {brake:f} mm on a waist of {waist:f} mm: the planner will not use it as it is",
-            key="brake_mm",
-        )
+def _plausible(mark_mm: Decimal, length_cm: Decimal) -> bool:
+    """Return whether the mark of a ski of that length may lie so far from its tail."""
+    return length_cm * Decimal("2.5") <= mark_mm <= length_cm * 7
 
 
 def _ski_inspection(row: Row) -> None:
@@ -175,26 +141,6 @@ def _ski_inspection(row: Row) -> None:
             f"inspected {inspected!r}, but no day is given; an undated inspection opens nothing",
             "enter inspected_on",
             key="inspected",
-        )
-
-
-def _one_thing(row: Row) -> None:
-    """A tag is one pair: a row for several is asked."""
-    number = row.values.get("quantity")
-    if isinstance(number, int) and number != 1:
-        row.ask(
-            "quantity_of_tagged",
-            f"a quantity of {number} for one tag",
-            "one row for each, with its own tag",
-            key="quantity",
-        )
-    model = row.values.get("model")
-    if isinstance(model, str) and (is_quantity(model) or re.match(r"\d+\s*[x×]\s", model, re.IGNORECASE)):
-        row.ask(
-            "quantity_in_model",
-            f"{model!r} counts several, for one tag",
-            "one row for each, with its own tag",
-            key="model",
         )
 
 
@@ -256,45 +202,6 @@ def _hole(row: Row) -> None:
             "nothing says how the hole is known: kept as suspected, with the largest allowance",
             f'enter how it is known, or say it for all: --all-rows "{row.sheet}:knowledge=measured here"',
             taken="suspected",
-        )
-
-
-_WINDOWS: Final = (
-    ("bsl_min_mm", "bsl_max_mm", "soles", " mm"),
-    ("length_min_cm", "length_max_cm", "ski lengths", ""),
-    ("mondopoint_min", "mondopoint_max", "shell sizes", ""),
-)
-"""Both ends of each window, what it holds, and its unit."""
-
-
-def _windows(row: Row) -> None:
-    """Windows run forward."""
-    for low_key, high_key, what, unit in _WINDOWS:
-        low, high = row.values.get(low_key), row.values.get(high_key)
-        if isinstance(low, Decimal) and isinstance(high, Decimal) and low > high:
-            words = f"the {what} run from {low:f} to {high:f}{unit}"
-            row.ask("window_backwards", words, "swap them", key=low_key)
-
-
-def _wanted(row: Row) -> None:
-    """Priority begins with 1."""
-    if row.values.get("priority") == 0:
-        row.ask(
-            "priority_zero",
-            "priority begins with 1, which is served first",
-            "enter 1 or more",
-            key="priority",
-        )
-
-
-def _binding(row: Row) -> None:
-    """A serial belongs to one binding."""
-    if row.values.get("serial") and (row.values.get("quantity") or 0) > 1:
-        row.ask(
-            "serial_for_many",
-            f"one serial for {row.values['quantity']} pairs of bindings",
-            "one row for each serial, or leave it blank",
-            key="serial",
         )
 
 
@@ -410,16 +317,133 @@ def _ask_whether_on(row: Row, said: DrilledFor) -> None:
         row.values["binding_model"] = said.name
 
 
-_RULES: dict[Table, tuple[Callable[[Row], None], ...]] = {
+@dataclass(frozen=True, slots=True)
+class _Rule:
+    """A rule on the values of ``keys``, looked at where all are said; it is asked at the first of them.
+
+    ``words`` names values by their keys. Without a ``cure`` nothing has to be done: it is a note.
+    """
+
+    code: str
+    keys: tuple[str, ...]
+    wrong: Callable[..., object]
+    words: str
+    cure: str = ""
+
+    def __call__(self, row: Row) -> None:
+        """Ask about the row where its values are wrong."""
+        said = [row.values.get(key) for key in self.keys]
+        if None in said or not self.wrong(*said):
+            return
+        words = self.words.format_map(row.values)
+        if self.cure:
+            row.ask(self.code, words, self.cure, key=self.keys[0])
+        else:
+            row.note(self.code, words, key=self.keys[0])
+
+
+_ONE_THING: Final = (
+    _Rule(
+        "quantity_of_tagged",
+        ("quantity",),
+        lambda quantity: quantity != 1,
+        "a quantity of {quantity} for one tag",
+        "one row for each, with its own tag",
+    ),
+    _Rule(
+        "quantity_in_model",
+        ("model",),
+        lambda model: is_quantity(model) or re.match(r"\d+\s*[x×]\s", model, re.IGNORECASE),
+        "{model!r} counts several, for one tag",
+        "one row for each, with its own tag",
+    ),
+)
+"""A tag is one pair: a row for several is asked."""
+_RULES: Final[dict[Table, tuple[Callable[[Row], None], ...]]] = {
     Table.SKI: (
-        *(_one_thing, _ski_kind, _ski_mount, hear_drilled_for, _ski_dates, _ski_zone, _ski_brake),
+        *_ONE_THING,
+        *(_ski_kind, _ski_mount, hear_drilled_for),
+        _Rule(
+            "mounted_before_bought",
+            ("mount_date", "bought_on"),
+            lambda mounted, bought: mounted < bought,
+            "mounted on {mount_date}, but bought on {bought_on}",
+            "check both days",
+        ),
+        _zone_sign,
+        _Rule(
+            "mark_implausible",
+            ("mark_from_tail_mm", "length_cm"),
+            lambda mark, length: not _plausible(mark, length),
+            "a mark {mark_from_tail_mm:f} mm from the tail is no plausible place on a ski of"
+            " {length_cm:f} cm",
+            "measure again, ruler laid flat from the rearmost point",
+        ),
+        _Rule(
+            "zone_off_ski",
+            ("zone_back_mm", "mark_from_tail_mm", "length_cm"),
+            lambda back, mark, length: _plausible(mark, length) and back > mark,
+            "the mounting zone runs over the tail",
+            "check the zone",
+        ),
+        _Rule(
+            "zone_off_ski",
+            ("zone_front_mm", "mark_from_tail_mm", "length_cm"),
+            lambda front, mark, length: _plausible(mark, length) and front > length * 10 - mark,
+            "the mounting zone runs over the tip",
+            "check the zone",
+        ),
+        _Rule(
+            "brake_narrow",
+            ("brake_mm", "waist_mm"),
+            lambda brake, waist: isinstance(brake, Decimal) and brake < waist,
+            "a brake of {brake_mm:f} mm on a waist of {waist_mm:f} mm: the planner will not use it as it is",
+        ),
         _ski_inspection,
     ),
-    Table.BOOT: (_one_thing,),
+    Table.BOOT: _ONE_THING,
     Table.HOLE: (_hole,),
-    Table.PATTERN: (_windows,),
-    Table.WANTED: (_windows, _wanted),
-    Table.BINDING: (_binding,),
+    Table.PATTERN: (
+        _Rule(
+            "window_backwards",
+            ("bsl_min_mm", "bsl_max_mm"),
+            gt,
+            "the soles run from {bsl_min_mm:f} to {bsl_max_mm:f} mm",
+            "swap them",
+        ),
+    ),
+    Table.WANTED: (
+        _Rule(
+            "window_backwards",
+            ("length_min_cm", "length_max_cm"),
+            gt,
+            "the ski lengths run from {length_min_cm:f} to {length_max_cm:f}",
+            "swap them",
+        ),
+        _Rule(
+            "window_backwards",
+            ("mondopoint_min", "mondopoint_max"),
+            gt,
+            "the shell sizes run from {mondopoint_min:f} to {mondopoint_max:f}",
+            "swap them",
+        ),
+        _Rule(
+            "priority_zero",
+            ("priority",),
+            lambda priority: priority == 0,
+            "priority begins with 1, which is served first",
+            "enter 1 or more",
+        ),
+    ),
+    Table.BINDING: (
+        _Rule(
+            "serial_for_many",
+            ("serial", "quantity"),
+            lambda _, quantity: quantity > 1,
+            "one serial for {quantity} pairs of bindings",
+            "one row for each serial, or leave it blank",
+        ),
+    ),
 }
 
 
