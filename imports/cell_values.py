@@ -22,9 +22,11 @@ from imports.days import NEAR_LANGUAGES, day, month_of, shows_day
 from imports.header_match import header_text
 from imports.quantities import (
     NOTHING,
+    Doubt,
     Read,
     ask,
     count,
+    first_doubt,
     length,
     mondopoint,
     note,
@@ -127,26 +129,47 @@ def _horizon(key: str, today: date) -> date:
     return date(today.year + 20, 12, 31) if key == "valid_until" else today
 
 
+_NO_TEXT: Final = (
+    Doubt(
+        lambda cell: cell.content is Content.DATE,
+        "text_is_date",
+        "the spreadsheet made a date of {what} ({0.text})",
+        "enter it as text",
+    ),
+    Doubt(
+        lambda cell: cell.content is Content.TRUTH,
+        "text_is_truth",
+        "{what} is {0.text}",
+        "enter it as text",
+    ),
+    Doubt(
+        lambda cell: len(_words(cell)) * (len(_words(cell)) > _LONGEST_TEXT),
+        "text_too_long",
+        "{what} has {found} characters",
+        "shorten it",
+    ),
+    Doubt(
+        lambda cell: is_place(_words(cell)) and _words(cell),
+        "text_is_place",
+        "{found!r} is how the ledger itself says a name",
+        "write it otherwise",
+    ),
+)
+_LONGEST_TEXT: Final = 500
+
+
+def _words(cell: Cell) -> str:
+    return tidy_words(unguarded(cell.text))
+
+
 def _text(cell: Cell, field_: Field) -> Read:
-    stopped = unreadable(cell, field_.what)
+    stopped = unreadable(cell, field_.what, *_NO_TEXT)
     if stopped is not None:
         return stopped
-    if cell.content is Content.DATE:
-        return ask(
-            "text_is_date", f"the spreadsheet made a date of {field_.what} ({cell.text})", "enter it as text"
-        )
-    if cell.content is Content.TRUTH:
-        return ask("text_is_truth", f"{field_.what} is {cell.text}", "enter it as text")
-    text = tidy_words(unguarded(cell.text))
-    if not text:
-        return NOTHING
-    if len(text) > 500:
-        return ask("text_too_long", f"{field_.what} has {len(text)} characters", "shorten it")
-    if is_place(text):
-        return ask("text_is_place", f"{text!r} is how the ledger itself says a name", "write it otherwise")
-    if text != " ".join(unguarded(cell.text).split()):
+    text = _words(cell)
+    if text and text != " ".join(unguarded(cell.text).split()):
         return note(text, "text_cleaned", f"invisible or odd characters were taken out of {text!r}")
-    return Read(text)
+    return Read(text) if text else NOTHING
 
 
 _PATTERN_FORMAT: Final = re.compile(r'^((?:"[^"]*"|\\.|_.|[- A-Za-z])*?)(0+)((?:"[^"]*"|\\.|_.|[- ])*)$')
@@ -165,77 +188,114 @@ _BLANK_IN_TAG: Final = re.compile(r"(?<=^[A-Za-z]) (?=\d)|(?<=^[A-Za-z]{2}) (?=\
 MAX_TAG: Final = 64
 
 
+_TEXT_WITH_APOSTROPHE: Final = "enter the tag as text, with an apostrophe before it"
+_NO_TAG: Final = (
+    Doubt(
+        lambda cell: cell.content is Content.DATE,
+        "tag_is_date",
+        "the spreadsheet made a date of this tag ({0.text})",
+        _TEXT_WITH_APOSTROPHE,
+    ),
+    Doubt(
+        lambda cell: cell.content is Content.TRUTH,
+        "tag_is_truth",
+        "the cell holds {0.text} where a tag is due",
+        "enter the tag as text",
+    ),
+)
+_TAG_DOUBTS: Final = (
+    Doubt(
+        lambda text, _: len(text) * (len(text) > MAX_TAG),
+        "tag_too_long",
+        "a tag of {found} characters",
+        "enter the tag alone",
+    ),
+    Doubt(
+        lambda text, _: is_place(text),
+        "tag_is_place",
+        "{0!r} is how the ledger itself says a name",
+        "give another tag",
+    ),
+    Doubt(
+        lambda text, _: _MANGLED.match(text) and re.search(r"[.,+]", text),
+        "tag_is_power",
+        "{0} looks like a tag turned into a number (such as 1E5)",
+        _TEXT_WITH_APOSTROPHE,
+    ),
+    Doubt(
+        lambda text, cell: cell.style == "csv" and _MANGLED.match(text),
+        "tag_is_power",
+        "{0} reads as a power of ten in spreadsheets; another program may have made it 100000",
+        "check it against the ski; put letters or a hyphen into such tags",
+    ),
+    Doubt(
+        lambda text, _: re.fullmatch(r"(\d+)\.0+", text),
+        "tag_is_number",
+        "{0} looks like a tag turned into a number",
+        "enter {found[1]} as text, if that is the tag",
+    ),
+    Doubt(
+        lambda text, _: _are_several(text),
+        "several_tags",
+        "{0!r} are several tags in one cell",
+        "one row for each",
+    ),
+    Doubt(
+        lambda text, cell: tag_range(text) or _dashed_range(_shown_tag(cell)),
+        "tag_range",
+        "{0!r} is a range of tags, {found[0]} to {found[1]}",
+        "one row for each",
+    ),
+    Doubt(
+        lambda text, _: is_quantity(text),
+        "tag_is_quantity",
+        "{0!r} is a quantity, not a tag",
+        "one row for each, with its tag",
+    ),
+    Doubt(
+        lambda text, _: shown_day(Cell(text)),
+        "tag_is_date",
+        "{0} looks like a tag turned into a date",
+        "enter the tag as text",
+    ),
+    Doubt(
+        lambda text, _: _mixed_scripts(text),
+        "look_alike_letter",
+        "{0!r} holds {found}, which only looks like a Latin letter",
+        "type the tag again on a Latin keyboard",
+    ),
+)
+
+
 def tag(cell: Cell) -> Read:
     """The tag as text, exactly as a person sees it, blanks trimmed."""
-    stopped = unreadable(cell, "the tag")
+    stopped = unreadable(cell, "the tag", *_NO_TAG)
     if stopped is not None:
         return stopped
-    if cell.content is Content.DATE:
-        return ask(
-            "tag_is_date",
-            f"the spreadsheet made a date of this tag ({cell.text})",
-            "enter the tag as text, with an apostrophe before it",
-        )
-    if cell.content is Content.TRUTH:
-        return ask("tag_is_truth", f"the cell holds {cell.text} where a tag is due", "enter the tag as text")
     if cell.content is Content.NUMBER and isinstance(cell.value, Decimal):
         return _from_number(cell, cell.value)
     if cell.style == "csv" and cell.text.lstrip()[:1] in RUNS:
         return _formula_text(cell.text.strip())
-    shown = unguarded(cell.text)
-    if shown == cell.text and shown[:1] == GUARD:
-        shown = shown[1:]
-    text = tidy_words(shown)
-    if not text:
-        return NOTHING
-    if len(text) > MAX_TAG:
-        return ask("tag_too_long", f"a tag of {len(text)} characters", "enter the tag alone")
-    if is_place(text):
-        return ask("tag_is_place", f"{text!r} is how the ledger itself says a name", "give another tag")
-    if _MANGLED.match(text):
-        if re.search(r"[.,]|\+", text):
-            return ask(
-                "tag_is_power",
-                f"{text} looks like a tag turned into a number (such as 1E5)",
-                "enter the tag as text, with an apostrophe before it",
-            )
-        return (
-            ask(
-                "tag_is_power",
-                f"{text} reads as a power of ten in spreadsheets; another program may have made it 100000",
-                "check it against the ski; put letters or a hyphen into such tags",
-            )
-            if cell.style == "csv"
-            else Read(text)
-        )
-    if re.fullmatch(r"\d+\.0+", text):
-        return ask(
-            "tag_is_number",
-            f"{text} looks like a tag turned into a number",
-            f"enter {text.split('.')[0]} as text, if that is the tag",
-        )
-    several = re.split(r"\s*[,;&]\s*|\s+(?:and|und|et)\s+", text)
-    if len(several) < 2:
-        several = _slashed(text)
-    if len(several) > 1 and all(tag_like(_BLANK_IN_TAG.sub("", part)) for part in several):
-        return ask("several_tags", f"{text!r} are several tags in one cell", "one row for each")
-    ends = tag_range(text) or _dashed_range(shown)
-    if ends is not None:
-        return ask("tag_range", f"{text!r} is a range of tags, {ends[0]} to {ends[1]}", "one row for each")
-    if is_quantity(text):
-        return ask("tag_is_quantity", f"{text!r} is a quantity, not a tag", "one row for each, with its tag")
-    if shown_day(Cell(text)) is not None:
-        return ask("tag_is_date", f"{text} looks like a tag turned into a date", "enter the tag as text")
-    mixed = _mixed_scripts(text)
-    if mixed:
-        return ask(
-            "look_alike_letter",
-            f"{text!r} holds {mixed}, which only looks like a Latin letter",
-            "type the tag again on a Latin keyboard",
-        )
-    if text != " ".join(unguarded(cell.text).split()):
+    text = tidy_words(_shown_tag(cell))
+    doubt = first_doubt(_TAG_DOUBTS, text, cell)
+    if doubt is not None:
+        return doubt
+    if text and text != " ".join(unguarded(cell.text).split()):
         return note(text, "tag_cleaned", f"invisible or odd characters were taken out of {text!r}")
-    return Read(text)
+    return Read(text) if text else NOTHING
+
+
+def _shown_tag(cell: Cell) -> str:
+    """The text without its guard, or without the apostrophe that somebody typed before a tag."""
+    shown = unguarded(cell.text)
+    return shown.removeprefix(GUARD) if shown == cell.text else shown
+
+
+def _are_several(text: str) -> bool:
+    """Return whether a text names several tags: ``K-1, K-2``, ``K-1/K-2``."""
+    several = re.split(r"\s*[,;&]\s*|\s+(?:and|und|et)\s+", text)
+    several = several if len(several) > 1 else _slashed(text)
+    return len(several) > 1 and all(tag_like(_BLANK_IN_TAG.sub("", part)) for part in several)
 
 
 def _formula_text(text: str) -> Read:
@@ -314,34 +374,41 @@ def tag_range(text: str) -> tuple[str, str] | None:
     return first, last
 
 
+_STORED: Final = "the tag is stored as the number {0.text}"
+_NUMBER_DOUBTS: Final = (
+    Doubt(
+        lambda cell: cell.value != cell.value.to_integral_value(),
+        "tag_is_number",
+        f"{_STORED}; zeros at its end may be lost",
+        _TEXT_WITH_APOSTROPHE,
+    ),
+    Doubt(
+        lambda cell: _POWER_FORMAT.search(cell.style),
+        "tag_is_power",
+        f"{_STORED}; it may have been typed like 1E5",
+        _TEXT_WITH_APOSTROPHE,
+    ),
+    Doubt(
+        lambda cell: abs(cell.value) >= 10**15,
+        "tag_is_number",
+        f"{_STORED}; its last digits may be lost",
+        "enter it as text",
+    ),
+    Doubt(lambda cell: cell.value < 0, "tag_is_number", _STORED, "enter the tag as text"),
+    Doubt(
+        lambda cell: shown_whole(int(cell.value), cell.style) is None,
+        "tag_format",
+        "the tag is stored as {0.text} and shown in the format {0.style!r}",
+        "enter the tag as text, as it stands on the ski",
+    ),
+)
+
+
 def _from_number(cell: Cell, number: Decimal) -> Read:
-    if number != number.to_integral_value():
-        return ask(
-            "tag_is_number",
-            f"the tag is stored as the number {cell.text}; zeros at its end may be lost",
-            "enter the tag as text, with an apostrophe before it",
-        )
-    if _POWER_FORMAT.search(cell.style):
-        return ask(
-            "tag_is_power",
-            f"the tag is stored as the number {cell.text}; it may have been typed like 1E5",
-            "enter the tag as text, with an apostrophe before it",
-        )
-    if abs(number) >= Decimal(10) ** 15:
-        return ask(
-            "tag_is_number",
-            f"the tag is stored as the number {cell.text}; its last digits may be lost",
-            "enter it as text",
-        )
-    if number < 0:
-        return ask("tag_is_number", f"the tag is stored as the number {cell.text}", "enter the tag as text")
+    doubt = first_doubt(_NUMBER_DOUBTS, cell)
+    if doubt is not None:
+        return doubt
     shown = shown_whole(int(number), cell.style)
-    if shown is None:
-        return ask(
-            "tag_format",
-            f"the tag is stored as {cell.text} and shown in the format {cell.style!r}",
-            "enter the tag as text, as it stands on the ski",
-        )
     if shown != str(int(number)):
         return note(
             shown, "tag_as_shown", f"the stored number {int(number)} is shown as {shown}; that is the tag"

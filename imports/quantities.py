@@ -2,6 +2,7 @@
 
 import re
 import unicodedata
+from collections.abc import Callable, Iterable
 from decimal import Decimal
 from itertools import count as count_from
 from typing import Any, Final, NamedTuple
@@ -42,6 +43,24 @@ def ask(code: str, message: str, fix: str, *guesses: str) -> Read:
 def bad(code: str, message: str, fix: str) -> Read:
     """Not taken: it cannot be."""
     return Read(None, Severity.BAD, code, message, fix)
+
+
+class Doubt(NamedTuple):
+    """A doubt about a value, asked where ``there`` finds something: that is ``found`` in words and cure."""
+
+    there: Callable[..., object]
+    code: str
+    words: str
+    fix: str
+
+
+def first_doubt(doubts: Iterable[Doubt], *values: object, **said: object) -> Read | None:
+    """The question for the first of these doubts that there is; ``said``: what their words name besides."""
+    for doubt in doubts:
+        if found := doubt.there(*values):
+            words, fix = (text.format(*values, found=found, **said) for text in (doubt.words, doubt.fix))
+            return ask(doubt.code, words, fix)
+    return None
 
 
 _INVISIBLE: Final = dict.fromkeys(
@@ -184,23 +203,32 @@ UNCOMPUTED_TEXT: Final = "(formula without a stored result)"
 """The text of a marked copy for a formula that was never computed."""
 
 
-def unreadable(cell: Cell, what: str) -> Read | None:
+_COMPUTE: Final = "open and save the file in your spreadsheet program, or enter the value itself"
+_UNREADABLE: Final = (
+    Doubt(
+        lambda cell: cell.content is Content.ERROR or cell.text in ERROR_TEXTS,
+        "error_cell",
+        "the cell shows the error {0.text}",
+        "enter {what} itself",
+    ),
+    Doubt(
+        lambda cell: cell.content is Content.UNCOMPUTED or cell.text == UNCOMPUTED_TEXT,
+        "formula_unsaved",
+        "the cell is a formula without a stored result",
+        _COMPUTE,
+    ),
+    Doubt(
+        lambda cell: cell.formula and cell.content is Content.NUMBER and cell.value == 0,
+        "formula_zero",
+        "the cell is a formula whose stored result is 0, which may be a result never computed",
+        _COMPUTE,
+    ),
+)
+
+
+def unreadable(cell: Cell, what: str, *more: Doubt) -> Read | None:
     """The question for a cell that holds no usable content at all; None for a usable one."""
-    if cell.content is Content.ERROR or cell.text in ERROR_TEXTS:
-        return ask("error_cell", f"the cell shows the error {cell.text}", f"enter {what} itself")
-    if cell.content is Content.UNCOMPUTED or cell.text == UNCOMPUTED_TEXT:
-        return ask(
-            "formula_unsaved",
-            "the cell is a formula without a stored result",
-            "open and save the file in your spreadsheet program, or enter the value itself",
-        )
-    if cell.formula and cell.content is Content.NUMBER and cell.value == 0:
-        return ask(
-            "formula_zero",
-            "the cell is a formula whose stored result is 0, which may be a result never computed",
-            "open and save the file in your spreadsheet program, or enter the value itself",
-        )
-    return None
+    return first_doubt((*_UNREADABLE, *more), cell, what=what)
 
 
 def _look_alike(text: str) -> str | None:
@@ -209,19 +237,29 @@ def _look_alike(text: str) -> str | None:
     return swapped if swapped != tidy(text) and _NUMBER.fullmatch(swapped) else None
 
 
+_NO_NUMBER: Final = (
+    Doubt(
+        lambda cell: cell.content is Content.DATE,
+        "date_for_number",
+        "the cell holds a date where {what} is due",
+        "enter {what} as a number",
+    ),
+    Doubt(
+        lambda cell: cell.content is Content.TRUTH,
+        "truth_for_number",
+        "the cell holds {0.text} where {what} is due",
+        "enter {what}",
+    ),
+)
+
+
 def number(cell: Cell, what: str) -> Amount | Read:
     """The amount in a cell, or the remark that says why there is none."""
-    stopped = unreadable(cell, what)
+    stopped = unreadable(cell, what, *_NO_NUMBER)
     if stopped is not None:
         return stopped
     if cell.content is Content.NUMBER and isinstance(cell.value, Decimal):
         return Amount(cell.value, "")
-    if cell.content is Content.DATE:
-        return ask(
-            "date_for_number", f"the cell holds a date where {what} is due", f"enter {what} as a number"
-        )
-    if cell.content is Content.TRUTH:
-        return ask("truth_for_number", f"the cell holds {cell.text} where {what} is due", f"enter {what}")
     found = amount_of(cell.text)
     if found is None:
         meant = _look_alike(cell.text)
@@ -364,6 +402,34 @@ def half_size(cell: Cell, which: str) -> str:
     return {KEEP_FIRST: _halves(cell)[0], KEEP_LAST: _halves(cell)[1]}.get(which, which)
 
 
+_SIZES: Final = (
+    Doubt(
+        lambda _, size: size > 52,
+        "implausible",
+        "{0.text} is no Mondopoint size",
+        "enter it in cm, like 27.5",
+    ),
+    Doubt(
+        lambda _, size: size > 35,
+        "shoe_size",
+        "{0.text} looks like an EU shoe size",
+        "enter the Mondopoint size, like 27.5",
+    ),
+    Doubt(
+        lambda _, size: size < Decimal("15.5"),
+        "shoe_size",
+        "{0.text} looks like a US or UK shoe size",
+        "enter the Mondopoint size, like 27.5",
+    ),
+    Doubt(
+        lambda _, size: size * 2 % 1,
+        "odd_size",
+        "{0.text}: Mondopoint sizes go by halves",
+        "enter the size as printed, like 27.5",
+    ),
+)
+
+
 def mondopoint(cell: Cell, *, header_unit: str = "") -> Read:
     """A shell size in cm, the trade's way: 27.5. 275 (mm) is taken with a note; shoe sizes are asked."""
     if _halves(cell):
@@ -391,22 +457,9 @@ def mondopoint(cell: Cell, *, header_unit: str = "") -> Read:
         return bad("negative", f"the Mondopoint size is negative: {cell.text}", "enter it like 27.5")
     in_mm = unit == "mm" or (not unit and (header_unit == "mm" or 130 <= value <= 350))
     size = value / 10 if in_mm else value
-    if size > Decimal(52):
-        return ask("implausible", f"{cell.text} is no Mondopoint size", "enter it in cm, like 27.5")
-    if size > Decimal(35):
-        return ask(
-            "shoe_size", f"{cell.text} looks like an EU shoe size", "enter the Mondopoint size, like 27.5"
-        )
-    if size < Decimal("15.5"):
-        return ask(
-            "shoe_size",
-            f"{cell.text} looks like a US or UK shoe size",
-            "enter the Mondopoint size, like 27.5",
-        )
-    if size * 2 != (size * 2).to_integral_value():
-        return ask(
-            "odd_size", f"{cell.text}: Mondopoint sizes go by halves", "enter the size as printed, like 27.5"
-        )
+    doubt = first_doubt(_SIZES, cell, size)
+    if doubt is not None:
+        return doubt
     if in_mm:
         return note(size, "mondopoint_mm", f"{cell.text} was read as {size.normalize():f} cm")
     return Read(size)
