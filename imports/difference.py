@@ -1,6 +1,5 @@
 """Three-way comparison of a field: what the file says, what the ledger says, what the file was made from."""
 
-from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -54,23 +53,24 @@ class Draft:
     fates: dict[int, Fate] = field(default_factory=dict)
     changes: list[FieldChange] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
-    follows: Counter[str] = field(default_factory=Counter)
     texts: dict[int, str] = field(default_factory=dict)
     """The free text of entries, by `id`."""
 
     first_binding: dict[int, str] = field(default_factory=dict)
     """The first binding of a stock row of several, by `id` of the row: a note on the row is kept there."""
 
-    def enter(self, event: Event, *, text: str) -> None:
-        """Add an entry that has a free text."""
-        self.entries.append(event)
-        self.texts[id(event)] = text
+    def enter(self, event: Event | None, *rows: Row, fate: Fate = Fate.CHANGED, text: str = "") -> None:
+        """Add an entry made of these rows, with its free text; None: they change nothing."""
+        if event is not None:
+            self.entries.append(event)
+            self.texts[id(event)] = text
+        self.fate(Fate.UNCHANGED if event is None else fate, *rows)
 
-    def fate(self, row: Row, fate: Fate) -> None:
-        """Note what happens to a row; *new* and *changed* outrank *unchanged*."""
-        known = self.fates.get(id(row))
-        if known is None or known is Fate.UNCHANGED:
-            self.fates[id(row)] = fate
+    def fate(self, fate: Fate, *rows: Row) -> None:
+        """Note what happens to rows; *new* and *changed* outrank *unchanged*."""
+        for row in rows:
+            if self.fates.get(id(row), Fate.UNCHANGED) is Fate.UNCHANGED:
+                self.fates[id(row)] = fate
 
 
 def said_in(thing: type[LedgerFacts], value_of: Callable[[str], Any]) -> dict[str, Any]:

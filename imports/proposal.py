@@ -413,7 +413,7 @@ def propose(
         changes=tuple(draft.changes),
         follows=tuple(follows),
         left_out=tuple(row for row in rows if row.left_out),
-        texts=draft.texts,
+        texts={id(event): draft.texts.get(id(event), "") for event in draft.entries},
     )
 
 

@@ -81,9 +81,9 @@ def _many(draft: Draft, row: Row, patterns: Mapping[str, Pattern], rows: Sequenc
         del draft.entries[begun:]
         return
     if not fresh and not others:
-        draft.fate(row, Fate.UNCHANGED)
+        draft.fate(Fate.UNCHANGED, row)
     else:
-        draft.fate(row, Fate.NEW if fresh == 2 * v["quantity"] else Fate.CHANGED)
+        draft.fate(Fate.NEW if fresh == 2 * v["quantity"] else Fate.CHANGED, row)
 
 
 def _stem(said: Mapping[str, Any], brake: BrakeWidth) -> str:
@@ -127,7 +127,7 @@ def _after_stock_left(draft: Draft, row: Row, stem: str) -> None:
         for fleet in (draft.fleet, draft.base)
     )
     quantity = row.values["quantity"]
-    draft.fate(row, Fate.UNCHANGED)
+    draft.fate(Fate.UNCHANGED, row)
     if draft.base.head.seq and quantity == then != now:
         row.note("stale_value", f"the stock of {stem} has moved since this file was made", key="quantity")
     elif quantity != now:
@@ -156,8 +156,7 @@ def _one(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
         said["model"] = pattern.binding_model
     old = draft.fleet.bindings.get(v["binding_id"])
     if old is None:
-        _record(draft, said, on_pair=v.get("on_pair"), on_ski=v.get("on_ski"))
-        draft.fate(row, Fate.NEW)
+        _record(draft, said, row, on_pair=v.get("on_pair"), on_ski=v.get("on_ski"))
         return
     if (v.get("on_pair"), v.get("on_ski")) not in (_where(old), _where(_was(draft, old))):
         row.ask(
@@ -168,15 +167,14 @@ def _one(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
             key="on_pair",
         )
         return
-    draft.fate(row, Fate.CHANGED if _changed(draft, row, _as_known(said), old) else Fate.UNCHANGED)
+    _changed(draft, row, _as_known(said), old)
 
 
 def _changed(draft: Draft, row: Row, said: dict[str, Any], old: Binding) -> bool:
-    """Return whether the row changes what is known of the binding; then the entry is proposed."""
+    """Propose what the row changes of what is known of the binding; return whether that is something."""
     what, was = f"binding {old.binding_id}", _was(draft, old)
     changes = changed(draft, row, BindingFacts, said, what=what, old=old, was=was)
-    if changes:
-        draft.entries.append(BindingChanged(binding_id=old.binding_id, changes=changes))
+    draft.enter(BindingChanged(binding_id=old.binding_id, changes=changes) if changes else None, row)
     return bool(changes)
 
 
@@ -188,11 +186,11 @@ def _where(binding: Binding | None) -> tuple[str | None, str | None]:
     return (binding.on_pair, binding.on_ski) if binding is not None else ("", "")
 
 
-def _record(draft: Draft, said: dict[str, Any], *, on_pair: str | None, on_ski: str | None) -> None:
+def _record(draft: Draft, said: dict[str, Any], *rows: Row, on_pair: str | None, on_ski: str | None) -> None:
     body = stated(BindingFacts, said) | {"on_pair": on_pair, "on_ski": on_ski}
     if said["brake_um"] is Brake.TOLD:
         body["brake_um"] = None
-    draft.entries.append(BindingRecorded.read(body))
+    draft.enter(BindingRecorded.read(body), *rows, fate=Fate.NEW)
 
 
 def propose_late_patterns(
@@ -217,7 +215,7 @@ def propose_late_patterns(
         asked_for = binding.on_pair in spoken_of if on else stock
         if found is not None and (asked_for or found in new):
             change: BindingChanges = {"pattern": (binding.pattern, found)}
-            draft.entries.append(BindingChanged(binding_id=binding.binding_id, changes=change))
+            draft.enter(BindingChanged(binding_id=binding.binding_id, changes=change))
             named[found] += 1
     follows = [
         f"the pattern {name} is now that of {counted(many, 'binding')} which the ledger kept by name"

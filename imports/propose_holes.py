@@ -66,9 +66,9 @@ def propose_holes(
                     ids[tag, side] = fresh_hole_ids(tag, side, taken, above=above)
                 said["hole_id"] = next(ids[tag, side])
             new[tag].append(NewHole.read(stated(HoleFacts, said) | {"side": side.value}))
-            draft.fate(row, Fate.NEW)
+            draft.fate(Fate.NEW, row)
     for tag, holes in new.items():
-        draft.entries.append(HolesRecorded(tag=tag, holes=tuple(holes)))
+        draft.enter(HolesRecorded(tag=tag, holes=tuple(holes)))
 
 
 def _known(pair: Pair | None, side: Side, said: Mapping[str, Any]) -> Hole | None:
@@ -108,9 +108,7 @@ def _compare(draft: Draft, row: Row, hole: Hole, said: Mapping[str, Any], was: H
             key="x_mm",
         )
         return
-    if changes:
-        draft.entries.append(HoleChanged(hole_id=hole.hole_id, changes=changes))
-    draft.fate(row, Fate.CHANGED if changes else Fate.UNCHANGED)
+    draft.enter(HoleChanged(hole_id=hole.hole_id, changes=changes) if changes else None, row)
 
 
 def _check_place(row: Row, pair: PairRows | None, old: Pair | None) -> None:
@@ -186,12 +184,11 @@ def propose_mount_rows(
         if mount.removed_on is None:
             mount = with_stands(row, mount, patterns[mount.pattern], v)
         if old is None:
-            draft.entries.append(mount)
-            draft.fate(row, Fate.NEW)
+            draft.enter(mount, row, fate=Fate.NEW)
             continue
         if known := next((m for m in old.mounts if is_that_mount(m, mount)), None):
             ask_if_moved(row, known, mount, patterns[mount.pattern])
-            draft.fate(row, Fate.UNCHANGED)
+            draft.fate(Fate.UNCHANGED, row)
             continue
         row.ask(
             "mount_history",
@@ -205,10 +202,9 @@ def _stated(draft: Draft, row: Row, tag: str, old: Pair | None) -> None:
     """A mount of which no pattern is known, as an export states it; it stands, or it comes with its pair."""
     said = stated(StatedMountFacts, said_in(StatedMountFacts, row.values.get))
     if old is None:
-        draft.entries.append(MountStated(tag=tag, **said))
-        draft.fate(row, Fate.NEW)
+        draft.enter(MountStated(tag=tag, **said), row, fate=Fate.NEW)
     elif any(plain_facts(StatedMountFacts, m) == said for m in old.stated):
-        draft.fate(row, Fate.UNCHANGED)
+        draft.fate(Fate.UNCHANGED, row)
     else:
         row.ask(
             "mount_history",
@@ -242,7 +238,7 @@ def propose_areas(
             continue
         if old is not None:
             if any(plain_facts(AreaFacts, a) == area for a in old.skis[side].inspected):
-                draft.fate(row, Fate.UNCHANGED)
+                draft.fate(Fate.UNCHANGED, row)
             else:
                 row.ask(
                     "area_unknown",
@@ -253,5 +249,4 @@ def propose_areas(
             continue
         if closes(tag, side):
             continue
-        draft.entries.append(AreaInspected(tag=tag, side=side, **area))
-        draft.fate(row, Fate.NEW)
+        draft.enter(AreaInspected(tag=tag, side=side, **area), row, fate=Fate.NEW)

@@ -52,7 +52,7 @@ def propose_patterns(draft: Draft, rows: Sequence[Row]) -> dict[str, Pattern]:
             continue
         body = pattern_to_body(pattern, origin="imported")
         if old is not None and pattern_to_body(old, origin="imported") == body:
-            _all(draft, group, Fate.UNCHANGED)
+            draft.fate(Fate.UNCHANGED, *group)
             continue
         was = draft.base.patterns.get(name)
         if old is not None and was is not None and pattern_to_body(was, origin="imported") == body:
@@ -60,13 +60,12 @@ def propose_patterns(draft: Draft, rows: Sequence[Row]) -> dict[str, Pattern]:
                 row.note(
                     "stale_value", f"the pattern {name} has changed in the ledger since this file was made"
                 )
-            _all(draft, group, Fate.UNCHANGED)
+            draft.fate(Fate.UNCHANGED, *group)
             continue
         if old is not None:
             draft.changes += _changes(old, pattern)
-        draft.entries.append(PatternRecorded.read(body))
+        draft.enter(PatternRecorded.read(body), *group, fate=Fate.NEW if old is None else Fate.CHANGED)
         known[name] = pattern
-        _all(draft, group, Fate.NEW if old is None else Fate.CHANGED)
     return known
 
 
@@ -170,11 +169,6 @@ def _one_value(rows: Sequence[Row], key: str, what: str) -> bool:
     return False
 
 
-def _all(draft: Draft, rows: Iterable[Row], fate: Fate) -> None:
-    for row in rows:
-        draft.fate(row, fate)
-
-
 def propose_fits(draft: Draft, rows: Iterable[Row], patterns: dict[str, Pattern]) -> None:
     """Fits declared by both makers. A fit of a pattern nobody knows is asked."""
     known, base = ({(f.sole_type, f.pattern): f for f in fleet.fits} for fleet in (draft.fleet, draft.base))
@@ -246,14 +240,12 @@ def _list_entry(
 ) -> None:
     """One entry of a list whose newest entry counts: new, changed, or nothing."""
     if old is None:
-        draft.entries.append(kind.read({key: value for key, value in said.items() if value is not None}))
-        draft.fate(row, Fate.NEW)
+        body = {key: value for key, value in said.items() if value is not None}
+        draft.enter(kind.read(body), row, fate=Fate.NEW)
         return
     changes = changed(draft, row, thing, said, what=what, old=old, was=was)
-    if changes:
-        new = {column: value for column, (_, value) in changes.items()}
-        draft.entries.append(kind.read(plain_facts(thing, old) | new))
-    draft.fate(row, Fate.CHANGED if changes else Fate.UNCHANGED)
+    new = {column: value for column, (_, value) in changes.items()}
+    draft.enter(kind.read(plain_facts(thing, old) | new) if new else None, row)
 
 
 def propose_boots(draft: Draft, rows: Iterable[Row]) -> None:
@@ -262,15 +254,12 @@ def propose_boots(draft: Draft, rows: Iterable[Row]) -> None:
         tag, said = row.values["tag"], said_in(BootFacts, row.sure)
         old, was = draft.fleet.boots.get(tag), draft.base.boots.get(tag)
         if old is None:
-            draft.entries.append(BootRecorded.read(stated(BootFacts, said)))
+            draft.enter(BootRecorded.read(stated(BootFacts, said)), row, fate=Fate.NEW)
             _stop_boot(draft, row)
-            draft.fate(row, Fate.NEW)
             continue
         row.not_taken.add("status")
         changes = changed(draft, row, BootFacts, said, what=f"boot {tag}", old=old, was=was)
-        if changes:
-            draft.entries.append(BootChanged(tag=tag, changes=changes))
-        draft.fate(row, Fate.CHANGED if changes else Fate.UNCHANGED)
+        draft.enter(BootChanged(tag=tag, changes=changes) if changes else None, row)
 
 
 def _stop_boot(draft: Draft, row: Row) -> None:

@@ -7,7 +7,7 @@ from typing import Any, Final
 from fleet.events.notes import NoteMade
 from fleet.facts.holes import Side
 from fleet.facts.notes import Note, proposal_in
-from imports.difference import Draft, Fate
+from imports.difference import Draft
 from imports.headers import Table
 from imports.rows import Row
 
@@ -45,8 +45,7 @@ def propose_notes(draft: Draft, rows: Sequence[Row]) -> None:
 
 def _propose(draft: Draft, row: Row, target: dict[str, Any], text: str) -> None:
     event = NoteMade(**target, proposes=proposal_in(text))
-    draft.enter(event, text=text)
-    draft.fate(row, Fate.CHANGED)
+    draft.enter(event, row, text=text)
     if event.proposes:
         name = Note(entry=0, **target).name
         row.note(

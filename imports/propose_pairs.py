@@ -108,14 +108,12 @@ def _record(draft: Draft, pair: PairRows) -> None:
         said["kind"] = KIND_NOT_KNOWN
     recorded = stated(PairFacts, said)
     skis = {side.value: _ski_said(pair, side) for side in Side}
-    draft.entries.append(PairRecorded.read(recorded | {"skis": skis}))
+    draft.enter(PairRecorded.read(recorded | {"skis": skis}), *pair.all_rows, fate=Fate.NEW)
     later: Changes = {
         name: (None, value) for name, value in said.items() if name not in recorded and value is not None
     }
     if later:
-        draft.entries.append(PairChanged(tag=pair.tag, changes=later))
-    for row in pair.all_rows:
-        draft.fate(row, Fate.NEW)
+        draft.enter(PairChanged(tag=pair.tag, changes=later))
 
 
 def _ski_said(pair: PairRows, side: Side) -> dict[str, Any]:
@@ -144,10 +142,8 @@ def _change(draft: Draft, pair: PairRows, old: Pair, was: Pair | None) -> None:
             was=was and was.skis[side],
         )
         changes |= {f"{side.value}.{column}": change for column, change in side_changes.items()}
-    if changes and all(row.usable for row in pair.all_rows):
-        draft.entries.append(PairChanged(tag=pair.tag, changes=changes))
-    for row in pair.all_rows:
-        draft.fate(row, Fate.CHANGED if changes else Fate.UNCHANGED)
+    whole = bool(changes) and all(row.usable for row in pair.all_rows)
+    draft.enter(PairChanged(tag=pair.tag, changes=changes) if whole else None, *pair.all_rows)
 
 
 def propose_inspection(
@@ -190,11 +186,8 @@ def propose_inspection(
             continue
         if not _holes_agree(pair, side, how, holes[side], pattern):
             return
-        draft.entries.append(
-            AreaInspected(tag=pair.tag, side=side, from_um=-back, to_um=front, how=how, on=on)
-        )
-        for row in pair.rows:
-            draft.fate(row, Fate.CHANGED if old is not None else Fate.NEW)
+        area = AreaInspected(tag=pair.tag, side=side, from_um=-back, to_um=front, how=how, on=on)
+        draft.enter(area, *pair.rows, fate=Fate.CHANGED if old is not None else Fate.NEW)
 
 
 def _stays_closed(ski: Ski, how: str, on: str, fleet: Fleet) -> bool:
@@ -277,9 +270,7 @@ def propose_mount(
                 key="binding_model",
             )
             return
-    draft.entries.append(mount)
-    for r in pair.rows:
-        draft.fate(r, Fate.CHANGED if old is not None else Fate.NEW)
+    draft.enter(mount, *pair.rows, fate=Fate.CHANGED if old is not None else Fate.NEW)
 
 
 def _centre_of_holes(
@@ -334,7 +325,7 @@ def _propose_stated(draft: Draft, pair: PairRows, resolved: Resolved, old: Pair 
             "enter what is missing, if it is known",
             key="binding_model",
         )
-        draft.entries.append(MountStated(tag=pair.tag, **stated(StatedMountFacts, said)))
+        draft.enter(MountStated(tag=pair.tag, **stated(StatedMountFacts, said)))
         return
     if old.present_stated is None and (old.mounts or old.stated):
         return
@@ -351,9 +342,7 @@ def _propose_stated(draft: Draft, pair: PairRows, resolved: Resolved, old: Pair 
     if not changes:
         return
     new = now | {column: new for column, (_, new) in changes.items()}
-    draft.entries.append(MountStated(tag=pair.tag, **stated(StatedMountFacts, new)))
-    for r in pair.rows:
-        draft.fate(r, Fate.CHANGED)
+    draft.enter(MountStated(tag=pair.tag, **stated(StatedMountFacts, new)), *pair.rows)
 
 
 def _as_stated(pair: Pair | None) -> dict[str, Any] | None:
@@ -399,18 +388,15 @@ def propose_mounted_bindings(
         number = 2
         while binding_id in reserved:
             binding_id, number = f"{pair.tag} {side.value} ({number})", number + 1
-        draft.entries.append(
-            BindingRecorded(
-                binding_id=binding_id,
-                model=resolved.model,
-                pattern=resolved.pattern,
-                brake_um=brake,
-                on_pair=pair.tag,
-                on_ski=side,
-            )
+        recorded = BindingRecorded(
+            binding_id=binding_id,
+            model=resolved.model,
+            pattern=resolved.pattern,
+            brake_um=brake,
+            on_pair=pair.tag,
+            on_ski=side,
         )
-    for r in pair.rows:
-        draft.fate(r, Fate.NEW)
+        draft.enter(recorded, *pair.rows, fate=Fate.NEW)
 
 
 def _measured(draft: Draft, pair: PairRows, others: Sequence[Binding], model: str, brake: BrakeWidth) -> bool:
@@ -419,11 +405,10 @@ def _measured(draft: Draft, pair: PairRows, others: Sequence[Binding], model: st
         return False
     for binding in others:
         change: Change = (binding.brake_um, brake)
-        draft.entries.append(BindingChanged(binding_id=binding.binding_id, changes={"brake_um": change}))
+        event = BindingChanged(binding_id=binding.binding_id, changes={"brake_um": change})
+        draft.enter(event, *pair.rows)
         what = f"binding {binding.binding_id}"
         draft.changes.append(FieldChange(what=what, field="brake_um", old=binding.brake_um, new=brake))
-    for row in pair.rows:
-        draft.fate(row, Fate.CHANGED)
     return True
 
 
