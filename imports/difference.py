@@ -59,7 +59,7 @@ class Draft:
     first_binding: dict[int, str] = field(default_factory=dict)
     """The first binding of a stock row of several, by `id` of the row: a note on the row is kept there."""
 
-    def enter(self, event: Event | None, *rows: Row, fate: Fate = Fate.CHANGED, text: str = "") -> None:
+    def add(self, event: Event | None, *rows: Row, fate: Fate = Fate.CHANGED, text: str = "") -> None:
         """Add an entry made of these rows, with its free text; None: they change nothing."""
         if event is not None:
             self.entries.append(event)

@@ -174,7 +174,7 @@ def _changed(draft: Draft, row: Row, said: dict[str, Any], old: Binding) -> bool
     """Propose what the row changes of what is known of the binding; return whether that is something."""
     what, was = f"binding {old.binding_id}", _was(draft, old)
     changes = changed(draft, row, BindingFacts, said, what=what, old=old, was=was)
-    draft.enter(BindingChanged(binding_id=old.binding_id, changes=changes) if changes else None, row)
+    draft.add(BindingChanged(binding_id=old.binding_id, changes=changes) if changes else None, row)
     return bool(changes)
 
 
@@ -190,7 +190,7 @@ def _record(draft: Draft, said: dict[str, Any], *rows: Row, on_pair: str | None,
     body = stated(BindingFacts, said) | {"on_pair": on_pair, "on_ski": on_ski}
     if said["brake_um"] is Brake.TOLD:
         body["brake_um"] = None
-    draft.enter(BindingRecorded.read(body), *rows, fate=Fate.NEW)
+    draft.add(BindingRecorded.read(body), *rows, fate=Fate.NEW)
 
 
 def propose_late_patterns(
@@ -215,7 +215,7 @@ def propose_late_patterns(
         asked_for = binding.on_pair in spoken_of if on else stock
         if found is not None and (asked_for or found in new):
             change: BindingChanges = {"pattern": (binding.pattern, found)}
-            draft.enter(BindingChanged(binding_id=binding.binding_id, changes=change))
+            draft.add(BindingChanged(binding_id=binding.binding_id, changes=change))
             named[found] += 1
     follows = [
         f"the pattern {name} is now that of {counted(many, 'binding')} which the ledger kept by name"

@@ -68,7 +68,7 @@ def propose_holes(
             new[tag].append(NewHole.read(stated(HoleFacts, said) | {"side": side.value}))
             draft.fate(Fate.NEW, row)
     for tag, holes in new.items():
-        draft.enter(HolesRecorded(tag=tag, holes=tuple(holes)))
+        draft.add(HolesRecorded(tag=tag, holes=tuple(holes)))
 
 
 def _known(pair: Pair | None, side: Side, said: Mapping[str, Any]) -> Hole | None:
@@ -108,7 +108,7 @@ def _compare(draft: Draft, row: Row, hole: Hole, said: Mapping[str, Any], was: H
             key="x_mm",
         )
         return
-    draft.enter(HoleChanged(hole_id=hole.hole_id, changes=changes) if changes else None, row)
+    draft.add(HoleChanged(hole_id=hole.hole_id, changes=changes) if changes else None, row)
 
 
 def _check_place(row: Row, pair: PairRows | None, old: Pair | None) -> None:
@@ -184,7 +184,7 @@ def propose_mount_rows(
         if mount.removed_on is None:
             mount = with_stands(row, mount, patterns[mount.pattern], v)
         if old is None:
-            draft.enter(mount, row, fate=Fate.NEW)
+            draft.add(mount, row, fate=Fate.NEW)
             continue
         if known := next((m for m in old.mounts if is_that_mount(m, mount)), None):
             ask_if_moved(row, known, mount, patterns[mount.pattern])
@@ -202,7 +202,7 @@ def _stated(draft: Draft, row: Row, tag: str, old: Pair | None) -> None:
     """A mount of which no pattern is known, as an export states it; it stands, or it comes with its pair."""
     said = stated(StatedMountFacts, said_in(StatedMountFacts, row.values.get))
     if old is None:
-        draft.enter(MountStated(tag=tag, **said), row, fate=Fate.NEW)
+        draft.add(MountStated(tag=tag, **said), row, fate=Fate.NEW)
     elif any(plain_facts(StatedMountFacts, m) == said for m in old.stated):
         draft.fate(Fate.UNCHANGED, row)
     else:
@@ -249,4 +249,4 @@ def propose_areas(
             continue
         if closes(tag, side):
             continue
-        draft.enter(AreaInspected(tag=tag, side=side, **area), row, fate=Fate.NEW)
+        draft.add(AreaInspected(tag=tag, side=side, **area), row, fate=Fate.NEW)

@@ -64,7 +64,7 @@ def propose_patterns(draft: Draft, rows: Sequence[Row]) -> dict[str, Pattern]:
             continue
         if old is not None:
             draft.changes += _changes(old, pattern)
-        draft.enter(PatternRecorded.read(body), *group, fate=Fate.NEW if old is None else Fate.CHANGED)
+        draft.add(PatternRecorded.read(body), *group, fate=Fate.NEW if old is None else Fate.CHANGED)
         known[name] = pattern
     return known
 
@@ -241,11 +241,11 @@ def _list_entry(
     """One entry of a list whose newest entry counts: new, changed, or nothing."""
     if old is None:
         body = {key: value for key, value in said.items() if value is not None}
-        draft.enter(kind.read(body), row, fate=Fate.NEW)
+        draft.add(kind.read(body), row, fate=Fate.NEW)
         return
     changes = changed(draft, row, thing, said, what=what, old=old, was=was)
     new = {column: value for column, (_, value) in changes.items()}
-    draft.enter(kind.read(plain_facts(thing, old) | new) if new else None, row)
+    draft.add(kind.read(plain_facts(thing, old) | new) if new else None, row)
 
 
 def propose_boots(draft: Draft, rows: Iterable[Row]) -> None:
@@ -254,12 +254,12 @@ def propose_boots(draft: Draft, rows: Iterable[Row]) -> None:
         tag, said = row.values["tag"], said_in(BootFacts, row.sure)
         old, was = draft.fleet.boots.get(tag), draft.base.boots.get(tag)
         if old is None:
-            draft.enter(BootRecorded.read(stated(BootFacts, said)), row, fate=Fate.NEW)
+            draft.add(BootRecorded.read(stated(BootFacts, said)), row, fate=Fate.NEW)
             _stop_boot(draft, row)
             continue
         row.not_taken.add("status")
         changes = changed(draft, row, BootFacts, said, what=f"boot {tag}", old=old, was=was)
-        draft.enter(BootChanged(tag=tag, changes=changes) if changes else None, row)
+        draft.add(BootChanged(tag=tag, changes=changes) if changes else None, row)
 
 
 def _stop_boot(draft: Draft, row: Row) -> None:
@@ -271,6 +271,6 @@ def _stop_boot(draft: Draft, row: Row) -> None:
     if status not in (*map(str, MOVED_TO), "hold"):
         row.not_taken.add("status")
     if status in map(str, MOVED_TO):
-        draft.enter(BootMoved(tag=tag, to=status), text=f"{source}: {status}")
+        draft.add(BootMoved(tag=tag, to=status), text=f"{source}: {status}")
     if "hold" in (status, stops):
-        draft.enter(BootHeld(tag=tag), text=f"{source}: hold")
+        draft.add(BootHeld(tag=tag), text=f"{source}: hold")

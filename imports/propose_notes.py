@@ -45,7 +45,7 @@ def propose_notes(draft: Draft, rows: Sequence[Row]) -> None:
 
 def _propose(draft: Draft, row: Row, target: dict[str, Any], text: str) -> None:
     event = NoteMade(**target, proposes=proposal_in(text))
-    draft.enter(event, row, text=text)
+    draft.add(event, row, text=text)
     if event.proposes:
         name = Note(entry=0, **target).name
         row.note(

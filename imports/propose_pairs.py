@@ -108,12 +108,12 @@ def _record(draft: Draft, pair: PairRows) -> None:
         said["kind"] = KIND_NOT_KNOWN
     recorded = stated(PairFacts, said)
     skis = {side.value: _ski_said(pair, side) for side in Side}
-    draft.enter(PairRecorded.read(recorded | {"skis": skis}), *pair.all_rows, fate=Fate.NEW)
+    draft.add(PairRecorded.read(recorded | {"skis": skis}), *pair.all_rows, fate=Fate.NEW)
     later: Changes = {
         name: (None, value) for name, value in said.items() if name not in recorded and value is not None
     }
     if later:
-        draft.enter(PairChanged(tag=pair.tag, changes=later))
+        draft.add(PairChanged(tag=pair.tag, changes=later))
 
 
 def _ski_said(pair: PairRows, side: Side) -> dict[str, Any]:
@@ -143,7 +143,7 @@ def _change(draft: Draft, pair: PairRows, old: Pair, was: Pair | None) -> None:
         )
         changes |= {f"{side.value}.{column}": change for column, change in side_changes.items()}
     whole = bool(changes) and all(row.usable for row in pair.all_rows)
-    draft.enter(PairChanged(tag=pair.tag, changes=changes) if whole else None, *pair.all_rows)
+    draft.add(PairChanged(tag=pair.tag, changes=changes) if whole else None, *pair.all_rows)
 
 
 def propose_inspection(
@@ -187,7 +187,7 @@ def propose_inspection(
         if not _holes_agree(pair, side, how, holes[side], pattern):
             return
         area = AreaInspected(tag=pair.tag, side=side, from_um=-back, to_um=front, how=how, on=on)
-        draft.enter(area, *pair.rows, fate=Fate.CHANGED if old is not None else Fate.NEW)
+        draft.add(area, *pair.rows, fate=Fate.CHANGED if old is not None else Fate.NEW)
 
 
 def _stays_closed(ski: Ski, how: str, on: str, fleet: Fleet) -> bool:
@@ -270,7 +270,7 @@ def propose_mount(
                 key="binding_model",
             )
             return
-    draft.enter(mount, *pair.rows, fate=Fate.CHANGED if old is not None else Fate.NEW)
+    draft.add(mount, *pair.rows, fate=Fate.CHANGED if old is not None else Fate.NEW)
 
 
 def _centre_of_holes(
@@ -325,7 +325,7 @@ def _propose_stated(draft: Draft, pair: PairRows, resolved: Resolved, old: Pair 
             "enter what is missing, if it is known",
             key="binding_model",
         )
-        draft.enter(MountStated(tag=pair.tag, **stated(StatedMountFacts, said)))
+        draft.add(MountStated(tag=pair.tag, **stated(StatedMountFacts, said)))
         return
     if old.present_stated is None and (old.mounts or old.stated):
         return
@@ -342,7 +342,7 @@ def _propose_stated(draft: Draft, pair: PairRows, resolved: Resolved, old: Pair 
     if not changes:
         return
     new = now | {column: new for column, (_, new) in changes.items()}
-    draft.enter(MountStated(tag=pair.tag, **stated(StatedMountFacts, new)), *pair.rows)
+    draft.add(MountStated(tag=pair.tag, **stated(StatedMountFacts, new)), *pair.rows)
 
 
 def _as_stated(pair: Pair | None) -> dict[str, Any] | None:
@@ -396,7 +396,7 @@ def propose_mounted_bindings(
             on_pair=pair.tag,
             on_ski=side,
         )
-        draft.enter(recorded, *pair.rows, fate=Fate.NEW)
+        draft.add(recorded, *pair.rows, fate=Fate.NEW)
 
 
 def _measured(draft: Draft, pair: PairRows, others: Sequence[Binding], model: str, brake: BrakeWidth) -> bool:
@@ -406,7 +406,7 @@ def _measured(draft: Draft, pair: PairRows, others: Sequence[Binding], model: st
     for binding in others:
         change: Change = (binding.brake_um, brake)
         event = BindingChanged(binding_id=binding.binding_id, changes={"brake_um": change})
-        draft.enter(event, *pair.rows)
+        draft.add(event, *pair.rows)
         what = f"binding {binding.binding_id}"
         draft.changes.append(FieldChange(what=what, field="brake_um", old=binding.brake_um, new=brake))
     return True

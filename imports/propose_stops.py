@@ -50,7 +50,7 @@ def propose_stops(draft: Draft, pair: PairRows) -> None:
         body |= {"glued_with": [each for each, _ in used], "glued_at": max(at for _, at in used)}
     if status in _AWAY:
         body["where"] = {"whereabouts": status}
-    draft.enter(PairCarriedOver.read(body))
+    draft.add(PairCarriedOver.read(body))
 
 
 def propose_closed(draft: Draft, pair: PairRows) -> None:
@@ -59,7 +59,7 @@ def propose_closed(draft: Draft, pair: PairRows) -> None:
         words = f"ski {side.value} closed"
         if words.casefold() in map(_word, _said(pair)):
             why = f"as {pair.row.file} has it: {words}"
-            draft.enter(SkiClosed(tag=pair.tag, side=side, why=why))
+            draft.add(SkiClosed(tag=pair.tag, side=side, why=why))
 
 
 def _said(pair: PairRows) -> list[str]:
@@ -147,7 +147,7 @@ def close_skis(draft: Draft, shut: Shut, pairs: Mapping[str, PairRows], *, file:
         _say(draft, pairs.get(tag), tag, row, f"row {row.sheet} {row.number} is {aside}, so ski {side}")
         why = f"hole row {row.sheet} {row.number} of {file} was {aside}"
         if old is None or old.skis[side].closed_why != why:
-            draft.enter(SkiClosed(tag=tag, side=side, why=why))
+            draft.add(SkiClosed(tag=tag, side=side, why=why))
         closed.append(f"{tag} {side}")
     for tag in sorted(shut.unseen & pairs.keys()):
         _say(draft, pairs[tag], tag, None, "a restore tells of work on it since the copy, so each ski")
