@@ -4,13 +4,12 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Final
 
 from fleet.base.units import counted, first_of
-from imports.answers import LEAVE_OUT, About, GivenAnswer, question_id
+from imports.answers import LEAVE_OUT, About, question_id
 from imports.cells import Sheet, column_letter
 from imports.findings import Finding, Severity
 from imports.header_match import MappedColumn, header_text, nearest_key
 from imports.header_rows import NAME_KEYS, hinted
-from imports.header_says import by_letter
-from imports.headers import EQUIPMENT, Table
+from imports.headers import Table
 
 _MAY_BE = (Table.SKI, Table.BOOT, Table.HOLE, Table.BINDING, Table.WANTED)
 """The things that the rows of a sheet may be whose header nobody knows."""
@@ -81,8 +80,86 @@ _SAYS: Final[Mapping[str, tuple[Severity, str, str]]] = {
         "turn it (copy, paste transposed), so that each ski or boot is one row",
     ),
     "no_table": (Severity.NOTE, "the sheet {sheet!r} holds no table and is left out", _FINE),
+    "answered": (Severity.NOTE, "{sheet}: {words}", _FINE),
+    "duplicate_column": (
+        Severity.QUESTION,
+        "two columns mean {key}: {first!r} in {there} and {header!r} in {here}",
+        "rename or remove the one that does not count",
+    ),
+    "unknown_column": (
+        Severity.NOTE,
+        "the column {header!r} is not known and is left out",
+        '--column "{header}=KEY", if it holds one of our values',
+    ),
+    "unknown_column near": (
+        Severity.QUESTION,
+        "the column {header!r} is not known; did you mean {near}?",
+        '--column "{header}={near}", or --column "{header}=" to leave it out',
+    ),
+    "section_titles": (
+        Severity.NOTE,
+        "the titles {titles} {taken}",
+        '--column "section titles=KEY", if they are another',
+    ),
+    "answered titles": (
+        Severity.NOTE,
+        "the titles {titles} {taken}",
+        '--column "section titles=KEY", if they are another',
+    ),
+    "missing_column": (
+        Severity.QUESTION,
+        "the table of {table} rows has no column for {key}",
+        'add it, name it with --column "HEADER={key}", or say it for all rows:'
+        ' --all-rows "{sheet}:{key}=VALUE"',
+    ),
+    "column_without_header": (
+        Severity.NOTE,
+        "column {here} has no header; {cells} left out",
+        "give it a header, if it holds one of our values",
+    ),
+    "column_without_header more": (
+        Severity.NOTE,
+        "{count} more columns without a header are left out",
+        _FINE,
+    ),
+    "mixed_list": (
+        Severity.NOTE,
+        "one list for several kinds of equipment, split by {columns}: {counts} row(s)",
+        _FINE,
+    ),
+    "item_unknown": (
+        Severity.QUESTION,
+        "{said} under {header!r}: is it a ski, a boot or a binding?",
+        "say what it is, or leave the row out",
+    ),
+    "answered item": (
+        Severity.NOTE,
+        "{said} under {header!r}: is it a ski, a boot or a binding? {answer}",
+        _FINE,
+    ),
+    "no_header": (
+        Severity.BAD,
+        "no header row was recognised on the sheet {sheet!r} ({count} rows)",
+        "say what its rows are, and each column is asked about; or leave the sheet out",
+    ),
+    "rows_before_header": (Severity.NOTE, "{rows} before the header, no data: {where}", _FINE),
+    "rows_before_header data": (
+        Severity.QUESTION,
+        "{rows} before the header may be data: {where}",
+        "give them a header of their own, or remove them",
+    ),
+    "rows_skipped": (
+        Severity.NOTE,
+        "{rows} of repeated headers, totals or remarks, no data: {where}",
+        _FINE,
+    ),
+    "other_equipment": (
+        Severity.NOTE,
+        "{rows} for equipment that is neither ski, boot nor binding, no data: {where}",
+        _FINE,
+    ),
 }
-"""The finding of each code, as its severity, its sentence and its cure."""
+"""Severity, sentence and cure of each code. Behind a blank: another finding of that code."""
 
 
 class TableRemarks:
@@ -92,91 +169,49 @@ class TableRemarks:
         self._sheet = sheet
         self._findings = findings
 
-    def _add(
-        self,
-        severity: Severity,
-        code: str,
-        message: str,
-        fix: str,
-        *,
-        row: int | None = None,
-        column: int | None = None,
-        raw: str | None = None,
-        question: str = "",
-        guesses: tuple[str, ...] = (),
-        key: str | None = None,
-    ) -> None:
-        self._findings.append(
-            Finding(
-                question=question,
-                guesses=guesses,
-                key=key,
-                severity=severity,
-                code=code,
-                sheet=self._sheet.name,
-                row=row,
-                column=None if column is None else column_letter(column),
-                raw=raw,
-                message=message,
-                fix=fix,
-            )
-        )
-
     def say(
         self,
         code: str,
         row: int | None = None,
         column: MappedColumn | None = None,
         *,
+        severity: Severity | None = None,
+        number: int = 0,
+        raw: str | None = None,
         question: str = "",
         guesses: tuple[str, ...] = (),
         key: str | None = None,
         **words: object,
     ) -> None:
-        """Add a finding of the table of sentences. ``words``: what its sentence names beside the column."""
-        severity, message, fix = _SAYS[code]
-        words |= {"sheet": self._sheet.name, "key": key}
+        """Add a finding of the table of sentences. ``words``: what its sentence names beside the column.
+
+        ``number``, ``raw``: the column and its text, where it is no column of the table.
+        """
+        usual, message, fix = _SAYS[code]
+        words = {"sheet": self._sheet.name, "key": key, "header": one_line(raw or "")} | words
         if column is not None:
+            number, raw = column.number, column.header
             words |= {"header": one_line(column.header), "means": column.key, "near": column.near}
-        self._add(
-            severity,
-            code,
-            message.format(**words),
-            fix.format(**words),
-            row=row,
-            column=column.number if column else None,
-            raw=column.header if column else None,
-            question=question,
-            guesses=guesses,
-            key=key,
+        letter = column_letter(number) if number else None
+        self._findings.append(
+            Finding(
+                severity=severity or usual,
+                code=code.partition(" ")[0],
+                sheet=self._sheet.name,
+                row=row,
+                column=letter,
+                raw=raw,
+                message=message.format(here=letter, **words),
+                fix=fix.format(**words),
+                key=key,
+                guesses=guesses,
+                question=question,
+            )
         )
 
     def answered(self, row: int, words: str, shape: str) -> None:
         """The answer: about the whole table."""
-        self._add(
-            Severity.NOTE,
-            "answered",
-            f"{self._sheet.name}: {words}",
-            _FINE,
-            row=row,
-            question=question_id(About.TABLE, self._sheet.name, shape),
-        )
-
-    def duplicate_column(self, row: int, column: MappedColumn, first: MappedColumn, table: Table) -> None:
-        """Two columns that mean the same value."""
-        self._add(
-            Severity.QUESTION,
-            "duplicate_column",
-            f"two columns mean {column.key}: {one_line(first.header)!r} in {column_letter(first.number)} and "
-            f"{one_line(column.header)!r} in {column_letter(column.number)}",
-            "rename or remove the one that does not count",
-            row=row,
-            column=column.number,
-            raw=column.header,
-            key=column.key,
-            question=twice_id(table, first, column),
-            guesses=(column_letter(first.number), column_letter(column.number)),
-        )
+        self.say("answered", row, question=question_id(About.TABLE, self._sheet.name, shape), words=words)
 
     def unknown_column(
         self,
@@ -193,33 +228,17 @@ class TableRemarks:
         ``guesses``: keys that its values look like; then it is asked too. ``best``: the likeliest of them,
         whatever the header is like.
         """
-        header = one_line(text)
         near = best or nearest_key(text, table)
         if near in taken:
             near = None
         near = near or (guesses[0] if guesses else None)
-        if near is not None:
-            more = tuple(key for key in guesses if key != near)
-            self._add(
-                Severity.QUESTION,
-                "unknown_column",
-                f"the column {header!r} is not known; did you mean {near}?",
-                f'--column "{header}={near}", or --column "{header}=" to leave it out',
-                row=row,
-                column=number,
-                raw=text,
-                question=question_id(About.COLUMN, table.value, header_text(text).words),
-                guesses=(near, *more, LEAVE_OUT),
-            )
+        if near is None:
+            self.say("unknown_column", row, number=number, raw=text)
             return
-        self._add(
-            Severity.NOTE,
-            "unknown_column",
-            f"the column {header!r} is not known and is left out",
-            f'--column "{header}=KEY", if it holds one of our values',
-            row=row,
-            column=number,
-            raw=text,
+        asked = question_id(About.COLUMN, table.value, header_text(text).words)
+        offered = tuple(dict.fromkeys((near, *guesses, LEAVE_OUT)))
+        self.say(
+            "unknown_column near", row, number=number, raw=text, question=asked, guesses=offered, near=near
         )
 
     def by_values(self, row: int, column: MappedColumn) -> None:
@@ -229,15 +248,9 @@ class TableRemarks:
 
     def sections(self, row: int, titles: Sequence[str], key: str, question: str) -> None:
         """The titles between the rows, taken for a column."""
-        words = f"were read as {key} of the rows under them" if key else "are no value of the rows under them"
-        self._add(
-            Severity.NOTE,
-            "answered" if question else "section_titles",
-            f"the titles {some_titles(titles)} {words}",
-            '--column "section titles=KEY", if they are another',
-            row=row,
-            question=question,
-        )
+        taken = f"were read as {key} of the rows under them" if key else "are no value of the rows under them"
+        code = "answered titles" if question else "section_titles"
+        self.say(code, row, question=question, titles=some_titles(titles), taken=taken)
 
     def may_hold(
         self, row: int, number: int, text: str, table: Table, keys: Sequence[str], best: str = ""
@@ -255,100 +268,22 @@ class TableRemarks:
             if not (f.code in ("unknown_column", "duplicate_column") and f.row == row and f.column == letter)
         ]
 
-    def missing_column(self, row: int, table: Table, key: str, shape: str) -> None:
-        """A column without which no row can be understood (the name of the thing), or none be stored."""
-        self._add(
-            missing_severity(table, key),
-            "missing_column",
-            f"the table of {table.value} rows has no column for {key}",
-            missing_cure(self._sheet.name, key),
-            row=row,
-            key=key,
-            question=question_id(About.ALL, table.value, key, self._sheet.name, shape),
-        )
-
     def headless_columns(self, row: int, counts: Mapping[int, int]) -> None:
         """Cells in columns without a header."""
         for column, count in list(counts.items())[:_SHOWN]:
-            self._add(
-                Severity.NOTE,
-                "column_without_header",
-                f"column {column_letter(column)} has no header; {counted(count, 'filled cell')} left out",
-                "give it a header, if it holds one of our values",
-                row=row,
-                column=column,
-            )
+            self.say("column_without_header", row, number=column, cells=counted(count, "filled cell"))
         if len(counts) > _SHOWN:
-            self._add(
-                Severity.NOTE,
-                "column_without_header",
-                f"{len(counts) - _SHOWN} more columns without a header are left out",
-                _FINE,
-                row=row,
-            )
-
-    def sides_by_letter(self, row: int, columns: Sequence[MappedColumn]) -> None:
-        """Headers that say left and right ski: the ledger's skis are A and B."""
-        said = next((c for c in columns if by_letter(words := header_text(c.header).words) != words), None)
-        if said is not None:
-            self.say("left_is_a", row, said)
-
-    def mixed_list(
-        self,
-        row: int,
-        columns: Sequence[int],
-        headers: Mapping[int, str],
-        counts: Mapping[Table, int],
-        strangers: list[int],
-    ) -> None:
-        """A list of several kinds of equipment was split."""
-        said = ", ".join(f"{count} {table.value}" for table, count in counts.items())
-        self._add(
-            Severity.NOTE,
-            "mixed_list",
-            "one list for several kinds of equipment, split by"
-            f" {' and '.join(repr(one_line(headers[column])) for column in columns)}: {said} row(s)",
-            _FINE,
-            row=row,
-            column=columns[0],
-            raw=headers[columns[0]],
-        )
-        if strangers:
-            self.rows_skipped(
-                "other_equipment", "for equipment that is neither ski, boot nor binding", strangers
-            )
-
-    def item_unknown(
-        self, row: int, column: int, header: str, text: str, identity: str, answer: GivenAnswer | None
-    ) -> None:
-        """A row of a list of several kinds of equipment that does not say of which it is, or its answer."""
-        said = f"{one_line(text)!r}" if text else "nothing"
-        self._add(
-            Severity.QUESTION if answer is None else Severity.NOTE,
-            "item_unknown" if answer is None else "answered",
-            f"{said} under {one_line(header)!r}: is it a ski, a boot or a binding?"
-            + ("" if answer is None else f" {answer.text}, {answer.said_by}"),
-            "say what it is, or leave the row out" if answer is None else _FINE,
-            row=row,
-            column=column,
-            raw=text,
-            question=identity,
-            guesses=(*(table.value for table in EQUIPMENT), LEAVE_OUT),
-        )
+            self.say("column_without_header more", row, count=len(counts) - _SHOWN)
 
     def no_header(self, row: int) -> None:
         """Data, but no header."""
-        self._add(
-            Severity.BAD,
+        likely = sorted(_MAY_BE, key=lambda table: not hinted(self._sheet.name, table))
+        self.say(
             "no_header",
-            f"no header row was recognised on the sheet {self._sheet.name!r} ({len(self._sheet.rows)} rows)",
-            "say what its rows are, and each column is asked about; or leave the sheet out",
-            row=row,
+            row,
             question=question_id(About.TABLE, self._sheet.name, ""),
-            guesses=tuple(
-                table.value
-                for table in sorted(_MAY_BE, key=lambda table: not hinted(self._sheet.name, table))
-            ),
+            guesses=tuple(table.value for table in likely),
+            count=len(self._sheet.rows),
         )
 
     def not_a_table(self, row: int) -> None:
@@ -356,31 +291,11 @@ class TableRemarks:
         self._findings[:] = [f for f in self._findings if f.row != row]
         self.no_header(row)
 
-    def rows_above(self, rows: list[int]) -> None:
-        """Rows that look like data, above the first header."""
-        self._add(
-            Severity.QUESTION,
-            "rows_before_header",
-            f"{counted(len(rows), 'row')} before the header may be data: {number_ranges(rows)}",
-            "give them a header of their own, or remove them",
-            row=rows[0],
-            raw=self._first_text(rows[0]),
-            question=question_id(About.CHECK, "", "rows_before_header", "", self._sheet.name),
-        )
-
-    def rows_skipped(self, code: str, what: str, rows: list[int]) -> None:
-        """Rows that are no data, by number."""
-        self._add(
-            Severity.NOTE,
-            code,
-            f"{counted(len(rows), 'row')} {what}, no data: {number_ranges(rows)}",
-            _FINE,
-            row=rows[0],
-            raw=self._first_text(rows[0]),
-        )
-
-    def _first_text(self, number: int) -> str:
-        return next((cell.text for _, cell in sorted(self._sheet.rows[number].items())), "")
+    def rows(self, code: str, rows: Sequence[int], question: str = "") -> None:
+        """Rows that are no data, or may be some, by number."""
+        first = next((cell.text for _, cell in sorted(self._sheet.rows[rows[0]].items())), "")
+        said, where = counted(len(rows), "row"), number_ranges(rows)
+        self.say(code, rows[0], raw=first, question=question, rows=said, where=where)
 
 
 def some_titles(titles: Sequence[str]) -> str:
@@ -401,10 +316,7 @@ def missing_severity(table: Table, key: str) -> Severity:
 
 def missing_cure(sheet: str, key: str) -> str:
     """Return how to supply a missing column."""
-    return (
-        f'add it, name it with --column "HEADER={key}", '
-        f'or say it for all rows: --all-rows "{sheet}:{key}=VALUE"'
-    )
+    return _SAYS["missing_column"][2].format(sheet=sheet, key=key)
 
 
 def one_line(text: str) -> str:

@@ -39,6 +39,7 @@ from imports.header_rows import (
     hinted,
     is_transposed,
 )
+from imports.header_says import by_letter
 from imports.headers import EQUIPMENT, SHEET_OF, Table
 from imports.rows import FAR_RIGHT, FoundTable, SheetReading
 from imports.several_tables import (
@@ -52,7 +53,7 @@ from imports.several_tables import (
     type_column,
 )
 from imports.sheet_prepared import fill_merged_down
-from imports.table_findings import TableRemarks, twice_id
+from imports.table_findings import TableRemarks, missing_severity, one_line, twice_id
 from imports.words import value_words
 
 EXPORT_MARK: Final = "mountbook: an export"
@@ -232,7 +233,17 @@ def _open_table(
         if first is not stated:
             kept = _answered_twice(line.table, column, stated, first, chosen)
             if kept is None:
-                remarks.duplicate_column(line.last, column, first, line.table)
+                there, here = column_letter(first.number), column_letter(column.number)
+                remarks.say(
+                    "duplicate_column",
+                    line.last,
+                    column,
+                    question=twice_id(line.table, first, column),
+                    guesses=(there, here),
+                    key=column.key,
+                    first=one_line(first.header),
+                    there=there,
+                )
             else:
                 unique[column.key] = kept
     for number, text in unknown:
@@ -350,7 +361,17 @@ def _split_mixed(
         if kind is None and whole is None and (text or not hinted(table.sheet.name, table.table)):
             identity = question_id(About.ITEM, text, *([] if text else [table.sheet.name]))
             answer = chosen.answers.by_id.get(identity)
-            remarks.item_unknown(number, column, table.headers[column], text, identity, answer)
+            remarks.say(
+                "answered item" if answer else "item_unknown",
+                number,
+                number=column,
+                raw=text,
+                question=identity,
+                guesses=(*(each.value for each in EQUIPMENT), LEAVE_OUT),
+                said=repr(text) if text else "nothing",
+                header=one_line(table.headers[column]),
+                answer=answer and f"{answer.text}, {answer.said_by}",
+            )
             if answer is None or answer.leaves_out:
                 continue
             kind = Table(answer.text)
@@ -362,9 +383,16 @@ def _split_mixed(
         if number not in known:
             remarks.unknown_column(table.header_row, number, text, of, ())
     by = (column,) if sized is None else sized[0]
-    remarks.mixed_list(
-        table.header_row, by, table.headers, {t: len(p.rows) for t, p in parts.items()}, strangers
+    remarks.say(
+        "mixed_list",
+        table.header_row,
+        number=by[0],
+        raw=table.headers[by[0]],
+        columns=" and ".join(repr(one_line(table.headers[each])) for each in by),
+        counts=", ".join(f"{len(part.rows)} {kind.value}" for kind, part in parts.items()),
     )
+    if strangers:
+        remarks.rows("other_equipment", strangers)
     return list(parts.values())
 
 
@@ -472,7 +500,14 @@ def _look_at_columns(table: FoundTable, remarks: TableRemarks, answers: Answers,
     for key in table.missing:
         if answers.of(About.ALL, table.table.value, key, table.sheet.name, table.shape) is not None:
             continue  # each row says what became of it
-        remarks.missing_column(table.header_row, table.table, key, table.shape)
+        remarks.say(
+            "missing_column",
+            table.header_row,
+            severity=missing_severity(table.table, key),
+            question=question_id(About.ALL, table.table.value, key, table.sheet.name, table.shape),
+            key=key,
+            table=table.table.value,
+        )
     for key, value in {**table.context, **table.of_holes}.items():
         rows = counted(len(table.rows), "row")
         remarks.say("value_from_sheet_name", table.header_row, key=key, value=value, rows=rows)
@@ -488,7 +523,9 @@ def _look_at_columns(table: FoundTable, remarks: TableRemarks, answers: Answers,
     remarks.headless_columns(
         table.header_row, {c: n for c, n in headless.items() if not from_csv or c <= last}
     )
-    remarks.sides_by_letter(table.header_row, table.columns)
+    plain = ((mapped, header_text(mapped.header).words) for mapped in table.columns)
+    if sided := next((mapped for mapped, words in plain if by_letter(words) != words), None):
+        remarks.say("left_is_a", table.header_row, sided)
     for mapped in table.columns:
         if mapped.turned or mapped.from_tail:
             how = "from the tail" if mapped.from_tail else "the other way"
@@ -509,8 +546,9 @@ def _say_rest(reading: SheetReading, remarks: TableRemarks, loose: list[int]) ->
             remarks.say("no_table")
         return
     if len(wide) >= 3:
-        remarks.rows_above(wide)
+        asked = question_id(About.CHECK, "", "rows_before_header", "", sheet.name)
+        remarks.rows("rows_before_header data", wide, asked)
     elif loose:
-        remarks.rows_skipped("rows_before_header", "before the header", loose)
+        remarks.rows("rows_before_header", loose)
     if reading.skipped_rows:
-        remarks.rows_skipped("rows_skipped", "of repeated headers, totals or remarks", reading.skipped_rows)
+        remarks.rows("rows_skipped", reading.skipped_rows)
