@@ -64,10 +64,6 @@ _REMEMBERED: Final = frozenset(
 _PARTS_OF_ONE_VALUE: Final = 6
 OF_COLUMN: Final = frozenset(("shoe_size", "month_only", "half_sizes"))
 """Doubts about what kind of value a column holds: one question, whatever the texts."""
-_SAID: Final = {About.TWICE: "column", About.ALL: "column", About.BLANK: "row", About.CHECK: "row"} | {
-    About.KEEP: "row",
-    About.DAY_ORDER: "day order",
-}
 _APART: Final = re.compile(r"[\s/%#\x00-\x1f\x7f-\x9f]")
 
 
@@ -85,11 +81,6 @@ def of_one_value(identity: str, tag: str, text: str) -> str:
 def _part(text: str) -> str:
     plain = " ".join(text.split()).casefold()
     return _APART.sub(lambda m: "".join(f"%{byte:02X}" for byte in m[0].encode()), plain) or "-"
-
-
-def kind_of(identity: str) -> About | None:
-    """Return the kind of a question; None for what is no id."""
-    return _BY_NAME.get(identity.partition("/")[0])
 
 
 def parts_of(identity: str) -> tuple[About, tuple[str, ...]] | None:
@@ -145,12 +136,6 @@ def is_of_rows(identity: str) -> bool:
 def is_of_column(parts: tuple[str, ...]) -> bool:
     """Return whether a check is about what kind of value a column holds, not about its values."""
     return len(parts) > 1 and parts[1] in OF_COLUMN
-
-
-def about_text(identity: str) -> str:
-    """The thing it is about, in the words that other programs read."""
-    kind = kind_of(identity)
-    return _SAID.get(kind, kind.value) if kind else ""
 
 
 NOT_KNOWN: Final = "not known"

@@ -22,10 +22,8 @@ from imports.answers import (
     RIGHT,
     About,
     GivenAnswer,
-    about_text,
     answers_text,
     is_of_column,
-    kind_of,
     parts_of,
     plain_answer,
 )
@@ -45,6 +43,13 @@ _USUAL: Final = {(Table.WANTED.value, "priority"): "1"}
 """The answers offered first for all rows of a column that is not there, or blank."""
 
 
+_SAID: Final = {About.TWICE: "column", About.ALL: "column", About.BLANK: "row", About.CHECK: "row"} | {
+    About.KEEP: "row",
+    About.DAY_ORDER: "day order",
+}
+"""Kinds of question whose name is not the word that other programs read."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Guess:
     """An answer that may be right, and what speaks for it or what it does."""
@@ -55,13 +60,17 @@ class Guess:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ImportQuestion:
-    """One question. ``places``: sheet, row and column letter of each cell it stands in, or of its header.
+    """One question, with the kind and the parts of its id.
+
+    ``places``: sheet, row and column letter of each cell it stands in, or of its header.
 
     ``settles``: how many rows one answer settles. ``guesses``: the best first, the ones that leave rows out
     last. ``closed``: no other answer than a guess is one.
     """
 
     id: str
+    kind: About
+    parts: tuple[str, ...]
     text: str
     places: tuple[tuple[str, int | None, str | None], ...]
     tags: tuple[str, ...]
@@ -72,13 +81,12 @@ class ImportQuestion:
     @property
     def about(self) -> str:
         """The thing that one answer settles, in a word or two."""
-        return about_text(self.id)
+        return _SAID.get(self.kind, self.kind.value)
 
     @property
     def of_number(self) -> bool:
         """Return whether a number is an answer, so that offers cannot be chosen by theirs."""
-        about, parts = parts_of(self.id) or (None, ())
-        return about in (About.WORD, About.BLANK, About.ALL) and FIELDS[parts[1]].holds in _NUMBERS
+        return self.kind in (About.WORD, About.BLANK, About.ALL) and FIELDS[self.parts[1]].holds in _NUMBERS
 
     def to_json(self) -> dict[str, Any]:
         """As other programs read it."""
@@ -113,12 +121,7 @@ def questions_of(findings: Iterable[Finding]) -> tuple[ImportQuestion, ...]:
         About.UNIT: 2,
         About.DIRECTION: 2,
     }
-
-    def rank(question: ImportQuestion) -> tuple[int, int]:
-        kind = kind_of(question.id)
-        return order.get(kind, 3) if kind else 9, -question.settles
-
-    return tuple(sorted(found, key=rank))
+    return tuple(sorted(found, key=lambda question: (order.get(question.kind, 3), -question.settles)))
 
 
 def _question(identity: str, group: Sequence[Finding]) -> ImportQuestion:
@@ -131,6 +134,8 @@ def _question(identity: str, group: Sequence[Finding]) -> ImportQuestion:
     guesses, closed = _guesses(about, parts, group)
     return ImportQuestion(
         id=identity,
+        kind=about,
+        parts=parts,
         text=_text(about, group, first, settles),
         places=tuple(dict.fromkeys((f.sheet or "", f.row, f.column) for f in group)),
         tags=tuple(dict.fromkeys(f.tag for f in group if f.tag)),

@@ -173,9 +173,6 @@ _DOUBTED: Final = frozenset(
 )
 """Doubts about a value that stands in the row: it is not taken while they are open."""
 UNIT_DOUBT: Final = "unit_doubtful"
-_OF_DIRECTION: Final = frozenset(
-    ("place_unstated", "places_mirrored", "places_from_tail", "places_swapped", "places_in_doubt")
-)
 _SETTLED_BY_ANSWER: Final = frozenset(
     ("places_in_cm", "places_mirrored", "places_from_tail", "places_swapped")
 )
@@ -203,6 +200,19 @@ _OF_WORD: Final = frozenset(
     )
 )
 """Doubts about what a text means, though it was read."""
+
+
+_ABOUT: Final[Mapping[str, About]] = {
+    **dict.fromkeys((UNIT_DOUBT, "places_in_cm"), About.UNIT),
+    "ambiguous_date": About.DAY_ORDER,
+    **dict.fromkeys(("place_unstated", "places_mirrored", "places_from_tail"), About.DIRECTION),
+    **dict.fromkeys(("places_swapped", "places_in_doubt"), About.DIRECTION),
+    "duplicate": About.KEEP,
+    "missing_column": About.ALL,
+    **dict.fromkeys(TAG_DOUBTS, About.TAG),
+    **dict.fromkeys(OF_COLUMN, About.CHECK),
+}
+"""Doubts of which the code says what one answer settles."""
 
 
 CALLED_BY: Final = ("tag", "pair_tag", "wish", "pattern", "model", "name")
@@ -324,28 +334,22 @@ class Row:
 
     def _question(self, code: str, key: str | None, raw: str | None, about: str = "") -> str:
         """The id of the question that settles a doubt of that code."""
-        table, place, name = self.table.value, self.place, key or ""
-        if code in (UNIT_DOUBT, "places_in_cm"):
-            return question_id(About.UNIT, table, name, place.headers.get(name, ""))
-        if code == "ambiguous_date":
-            return question_id(About.DAY_ORDER, table, name, place.headers.get(name, ""))
-        if code in _OF_DIRECTION:
-            header = "+".join(header_text(one).words for one in about.split("+")) if about else ""
-            return question_id(About.DIRECTION, table, name, header or place.headers.get(name, ""))
-        if code == "duplicate":
-            return question_id(About.KEEP, table, str(self.tag), about)
-        if code == "missing_column":
-            return question_id(About.ALL, table, name, self.sheet, place.shape)
-        if code in TAG_DOUBTS:
-            shape = "" if code == "zeros_differ" else place.shape  # one for all blocks of a sheet
-            return question_id(About.TAG, table, code, self.sheet, shape)
-        if code in OF_COLUMN:
-            return question_id(About.CHECK, table, code, name, self.sheet)
-        if key is not None and raw and (code in _OF_WORD or self.values.get(key) is None):
-            return question_id(About.WORD, table, key, raw)
-        if code == "missing_value":
-            return question_id(About.BLANK, table, name, self.sheet, place.shape)
-        return question_id(About.CHECK, table, code, about or name, self.sheet)
+        name, sheet, place = key or "", self.sheet, self.place
+        kind, header = _ABOUT.get(code), place.headers.get(name, "")
+        if kind is None:
+            of_word = name and raw and (code in _OF_WORD or self.values.get(name) is None)
+            kind = About.WORD if of_word else About.BLANK if code == "missing_value" else About.CHECK
+        if kind is About.DIRECTION and about:
+            header = "+".join(header_text(one).words for one in about.split("+"))
+        parts = {
+            **dict.fromkeys((About.UNIT, About.DAY_ORDER, About.DIRECTION), (name, header)),
+            **dict.fromkeys((About.ALL, About.BLANK), (name, sheet, place.shape)),
+            About.WORD: (name, raw or ""),
+            About.KEEP: (str(self.tag), about),
+            About.TAG: (code, sheet, "" if code == "zeros_differ" else place.shape),  # one for all its blocks
+            About.CHECK: (code, about or name, sheet),
+        }
+        return question_id(kind, self.table.value, *parts[kind])
 
     def answered(self, code: str, key: str) -> str:
         """Return what was answered to the doubt of that code, in our words; empty where nothing was."""

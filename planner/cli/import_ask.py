@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Final
 from fleet.base.errors import BadInput
 from fleet.base.shown_text import one_line
 from fleet.base.units import counted, first_of
-from imports.answers import LEAVE_OUT, parts_of, read_answers
+from imports.answers import LEAVE_OUT, read_answers
 from imports.proposal import Proposal
 from imports.questions import ImportQuestion, answers_file, checked_answer
 from planner.cli import session
@@ -115,8 +115,7 @@ def _ask_round(due: Sequence[ImportQuestion], asked: Asked, kept: Path, today: d
         else:
             asked.given[question.id] = said
             write_answers_file(kept, due, asked.given)
-            about = parts_of(question.id)
-            if about is not None and about[0].value in _FIRST:
+            if question.kind in _FIRST:
                 return
         at += 1
 
