@@ -256,19 +256,9 @@ def _in_tree(shown: Any, one: Any, head: dict[str, Any]) -> bool:
     index, last = shown["seq"] - 1, head["entry"] - 1
     if not 0 <= index <= last:
         return False
-    digest = hashlib.sha256(b"\0" + _sealed(_told(shown), one["opening"])).digest()
-    for text in one["path"]:
-        other = bytes.fromhex(text)
-        if last == 0:
-            return False
-        if index & 1 or index == last:
-            digest = _node(other, digest)
-            while index and not index & 1:
-                index, last = index >> 1, last >> 1
-        else:
-            digest = _node(digest, other)
-        index, last = index >> 1, last >> 1
-    return last == 0 and digest.hex() == str(head["root"])
+    leaf = hashlib.sha256(b"\0" + _sealed(_told(shown), one["opening"])).digest()
+    found = _climbed(index, last, leaf, [bytes.fromhex(text) for text in one["path"]])
+    return found is not None and found[1].hex() == str(head["root"])
 
 
 def _consistent(first: int, second: int, first_root: str, second_root: str, proof: Sequence[str]) -> bool:
@@ -283,18 +273,26 @@ def _consistent(first: int, second: int, first_root: str, second_root: str, proo
     index, last = first - 1, second - 1
     while index & 1:
         index, last = index >> 1, last >> 1
-    one = two = path[0]
-    for other in path[1:]:
+    found = _climbed(index, last, path[0], path[1:])
+    return found is not None and (found[0].hex(), found[1].hex()) == (first_root, second_root)
+
+
+def _climbed(index: int, last: int, node: bytes, path: Sequence[bytes]) -> tuple[bytes, bytes] | None:
+    """Return the roots to which a path leads from a node, as both rules of RFC 9162 climb: the one over what
+    stands left of the node alone, and the one over all; None where the path has another length.
+    """
+    left = whole = node
+    for other in path:
         if last == 0:
-            return False
+            return None
         if index & 1 or index == last:
-            one, two = _node(other, one), _node(other, two)
+            left, whole = _node(other, left), _node(other, whole)
             while index and not index & 1:
                 index, last = index >> 1, last >> 1
         else:
-            two = _node(two, other)
+            whole = _node(whole, other)
         index, last = index >> 1, last >> 1
-    return last == 0 and one.hex() == first_root and two.hex() == second_root
+    return (left, whole) if last == 0 else None
 
 
 def _node(left: bytes, right: bytes) -> bytes:

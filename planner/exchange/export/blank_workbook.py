@@ -6,7 +6,7 @@ example can be taken for data.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -14,13 +14,14 @@ from typing import TYPE_CHECKING, Any, Final
 from fleet.facts.columns import Holds
 from fleet.facts.kinds import with_shop_kinds
 from fleet.facts.policy import Policy
-from imports.headers import CLEAN_WORKBOOK, FIELDS, SheetPlan, holds_text
+from imports.headers import CLEAN_WORKBOOK, FIELDS, SheetColumn, SheetPlan, holds_text
 from imports.new_workbook import STYLES, looks, new_workbook, print_setup
 from imports.tables import GUIDE_MARK
 from planner.exchange.export.whole_file import not_over_a_workbook, write_whole
 
 if TYPE_CHECKING:
     from xlsxwriter import Workbook
+    from xlsxwriter.worksheet import Worksheet
 
 ROWS: Final = 2000
 """So many rows get drop-downs and formats; a sheet may have more."""
@@ -41,16 +42,24 @@ def write_blank(path: Path, *, policy: Policy) -> None:
             wrap={"text_wrap": True, "valign": "top"},
             bold={"bold": True, "valign": "top"},
         )
-        plans = [_with_words(plan, policy) for plan in CLEAN_WORKBOOK]
+        plans = [replace(plan, columns=with_words(plan.columns, policy)) for plan in CLEAN_WORKBOOK]
         _guide(book, formats, plans)
         for plan in plans:
-            _data_sheet(book, plan, formats)
+            sheet_of_things(
+                book.add_worksheet(plan.sheet),
+                plan.columns,
+                formats,
+                rows=ROWS,
+                head=lambda column: "required" if column.required else "optional",
+                width=lambda column: max(11, min(22, len(column.key) + 2)),
+                paper="A4",
+            )
     write_whole(path, out.getvalue())
 
 
-def _with_words(plan: SheetPlan, policy: Policy) -> SheetPlan:
-    columns = (replace(each, words=with_shop_kinds(each.words, policy)) for each in plan.columns)
-    return replace(plan, columns=tuple(columns))
+def with_words(columns: Sequence[SheetColumn], policy: Policy) -> tuple[SheetColumn, ...]:
+    """The columns with the words to choose from in this shop."""
+    return tuple(replace(each, words=with_shop_kinds(each.words, policy)) for each in columns)
 
 
 _SAYS: Final = (
@@ -86,33 +95,38 @@ def _guide(book: Workbook, formats: dict[str, Any], plans: Sequence[SheetPlan]) 
     sheet.activate()
 
 
-def _data_sheet(book: Workbook, plan: SheetPlan, formats: dict[str, Any]) -> None:
-    sheet = book.add_worksheet(plan.sheet)
-    for place, column in enumerate(plan.columns):
-        sheet.write_string(0, place, column.key, formats["required" if column.required else "optional"])
-        style = None
-        if holds_text(column.key):
-            style = formats["text"]
-        elif FIELDS[column.key].holds is Holds.DAY:
-            style = formats["day"]
-        sheet.set_column(place, place, max(11, min(22, len(column.key) + 2)), style)
+_TEXT_KEYS: Final = frozenset({"hole_id", "binding_id", "model"})
+"""The columns that may look like a number or a day too, beside those that `holds_text`."""
+
+
+def sheet_of_things(
+    page: Worksheet,
+    columns: Sequence[SheetColumn],
+    formats: dict[str, Any],
+    *,
+    rows: int,
+    spare: int = 0,
+    head: Callable[[SheetColumn], str],
+    width: Callable[[SheetColumn], int],
+    paper: str,
+) -> None:
+    """A sheet of things with nothing on it yet: heads with their meaning, drop-downs, filter, print set-up.
+
+    ``rows``: below the heads; ``spare``: more of them that have drop-downs. ``head``: the look of a column's
+    head, by name.
+    """
+    for place, column in enumerate(columns):
+        page.write_string(0, place, column.key, formats[head(column)])
+        example = f". Example: {column.example}" if column.example else ""
+        page.write_comment(0, place, f"{column.meaning}{example}")
+        text = column.key in _TEXT_KEYS or holds_text(column.key)
+        look = "text" if text else "day" if FIELDS[column.key].holds is Holds.DAY else None
+        page.set_column(place, place, width(column), formats[look] if look else None)
         if column.words:
-            sheet.data_validation(
-                1,
-                place,
-                ROWS,
-                place,
-                {
-                    "validate": "list",
-                    "source": list(column.words),
-                    "error_title": column.key,
-                    "error_message": f"one of: {', '.join(column.words)}"[:255],
-                },
-            )
-        sheet.write_comment(
-            0, place, f"{column.meaning}. Example: {column.example}" if column.example else column.meaning
-        )
-    sheet.freeze_panes(1, 1)
-    sheet.autofilter(0, 0, ROWS, len(plan.columns) - 1)
-    sheet.repeat_rows(0)
-    print_setup(sheet, "A4", landscape=True)
+            choice = {"validate": "list", "source": list(column.words), "error_title": column.key}
+            message = f"one of: {', '.join(column.words)}"[:255]
+            page.data_validation(1, place, rows + spare, place, choice | {"error_message": message})
+    page.freeze_panes(1, 1)
+    page.autofilter(0, 0, rows, len(columns) - 1)
+    page.repeat_rows(0)
+    print_setup(page, paper, landscape=True)

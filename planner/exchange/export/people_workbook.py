@@ -14,21 +14,17 @@ from typing import TYPE_CHECKING, Any, Final
 
 from fleet.base.entries import Head
 from fleet.base.errors import BadInput
-from fleet.facts.columns import Holds
-from fleet.facts.kinds import with_shop_kinds
-from fleet.facts.policy import Policy
 from fleet.tables.snapshot import Fleet
-from imports.headers import FIELDS, SheetColumn, holds_text
+from imports.headers import SheetColumn
 from imports.new_workbook import PAPERS, looks, new_workbook, print_setup
 from imports.tables import EXPORT_HEAD, EXPORT_MARK
+from planner.exchange.export.blank_workbook import sheet_of_things, with_words
 from planner.exchange.export.people_rows import PEOPLE_SHEETS, PeopleSheet, Value
 from planner.exchange.export.whole_file import write_whole
 
 if TYPE_CHECKING:
     from xlsxwriter.worksheet import Worksheet
 
-_TEXT_KEYS: Final = frozenset({"hole_id", "binding_id", "model"})
-"""The columns that may look like a number too, beside those of a blank workbook (`holds_text`)."""
 _LOOK_OF: Final[dict[type, str]] = {str: "text", date: "day"}
 """Type of a value -> its look; every other is a number."""
 _SPARE_ROWS: Final = 500
@@ -48,7 +44,9 @@ def write_people_workbook(fleet: Fleet, head: Head, path: Path, *, paper: str = 
         )
         _summary(book.add_worksheet("Summary"), fleet, head, tables, formats, paper)
         for sheet, rows in tables:
-            _sheet(book.add_worksheet(sheet.name), sheet, rows, formats, paper, fleet.policy)
+            _sheet(
+                book.add_worksheet(sheet.name), with_words(sheet.columns, fleet.policy), rows, formats, paper
+            )
     write_whole(path, out.getvalue())
     return {sheet.name: len(rows) for sheet, rows in tables}
 
@@ -105,35 +103,26 @@ def _totals(
 
 def _sheet(
     page: Worksheet,
-    sheet: PeopleSheet,
+    columns: Sequence[SheetColumn],
     rows: Sequence[Mapping[str, Value]],
     formats: dict[str, Any],
     paper: str,
-    policy: Policy,
 ) -> None:
-    last = max(len(rows), 1)
-    for place, column in enumerate(sheet.columns):
-        page.write_string(0, place, column.key, formats["head"])
-        page.write_comment(0, place, column.meaning)
-        page.set_column(place, place, _width(column, rows), _column_format(column.key, formats))
-        if column.words:
-            source = list(with_shop_kinds(column.words, policy))
-            page.data_validation(1, place, last + _SPARE_ROWS, place, {"validate": "list", "source": source})
+    sheet_of_things(
+        page,
+        columns,
+        formats,
+        rows=max(len(rows), 1),
+        spare=_SPARE_ROWS,
+        head=lambda _: "head",
+        width=lambda column: _width(column, rows),
+        paper=paper,
+    )
     for number, values in enumerate(rows, start=1):
-        for place, column in enumerate(sheet.columns):
+        for place, column in enumerate(columns):
             value = values.get(column.key)
             if value not in (None, ""):
                 page.write(number, place, value, formats[_LOOK_OF.get(type(value), "number")])
-    page.freeze_panes(1, 1)
-    page.autofilter(0, 0, last, len(sheet.columns) - 1)
-    page.repeat_rows(0)
-    print_setup(page, paper, landscape=True)
-
-
-def _column_format(key: str, formats: dict[str, Any]) -> Any:
-    if key in _TEXT_KEYS or holds_text(key):
-        return formats["text"]
-    return formats["day"] if FIELDS[key].holds is Holds.DAY else None
 
 
 def _width(column: SheetColumn, rows: Sequence[Mapping[str, Value]]) -> int:

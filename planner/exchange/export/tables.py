@@ -190,20 +190,7 @@ def area_row(p: Pair, ski: Ski, area: InspectedArea) -> ExportRow:
     )
 
 
-def _holes(fleet: Fleet) -> Iterator[ExportRow]:
-    for p, ski in _each_ski(fleet):
-        for h in ski.holes:
-            yield _of_ski(p, ski) | facts(HoleFacts, h) | {"entry": h.entry}
-
-
 _PATTERN: Final = (PatternFacts, PieceFacts, PatternHoleFacts)
-
-
-def _patterns(fleet: Fleet) -> Iterator[ExportRow]:
-    for pattern in fleet.patterns.values():
-        for piece in pattern.pieces:
-            for hole in piece.holes:
-                yield facts(PatternFacts, pattern) | facts(PieceFacts, piece) | facts(PatternHoleFacts, hole)
 
 
 def _bindings(fleet: Fleet) -> Iterator[ExportRow]:
@@ -314,7 +301,11 @@ TABLES: Final[tuple[ExportTable, ...]] = (
             ExportColumn("entry", "integer", "the ledger entry it came from"),
         ),
         key=("hole_id",),
-        rows=_holes,
+        rows=lambda fleet: (
+            _of_ski(p, ski) | facts(HoleFacts, h) | {"entry": h.entry}
+            for p, ski in _each_ski(fleet)
+            for h in ski.holes
+        ),
         foreign=_TO_PAIR,
     ),
     ExportTable(
@@ -326,7 +317,12 @@ TABLES: Final[tuple[ExportTable, ...]] = (
             *(column for thing in _PATTERN for column in fact_columns(thing)),
         ),
         key=("pattern", "piece", "x_mm", "y_mm"),
-        rows=_patterns,
+        rows=lambda fleet: (
+            facts(PatternFacts, pattern) | facts(PieceFacts, piece) | facts(PatternHoleFacts, hole)
+            for pattern in fleet.patterns.values()
+            for piece in pattern.pieces
+            for hole in piece.holes
+        ),
     ),
     ExportTable(
         name="bindings",
