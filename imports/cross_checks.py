@@ -11,7 +11,7 @@ from fleet.facts.columns import columns_of
 from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
 from imports.answers import KEEP_FIRST, KEEP_LAST, LEAVE_OUT, About, question_id, short
-from imports.findings import Severity
+from imports.findings import FINE, Severity
 from imports.headers import Table
 from imports.hole_witness import measure_from_mark
 from imports.propose_notes import with_note
@@ -146,7 +146,7 @@ def _settled_by_keeping_one(group: Sequence[Row], say: str) -> bool:
             Severity.NOTE,
             "answered",
             f"{tag} stands in several rows: {words}, {answer.said_by}",
-            "nothing, if that is right",
+            FINE,
             key=_tag_key(row),
             question=question_id(About.KEEP, row.table.value, tag, say),
         )

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
-from typing import Any
+from typing import Any, Final
 
 
 class Severity(StrEnum):
@@ -19,19 +19,25 @@ class Severity(StrEnum):
         return list(Severity).index(self)
 
 
+FINE: Final = "nothing, if that is right"
+"""The cure of what was taken and is said aloud."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
-    """One remark. ``row`` is 1-based, ``column`` a letter; both None where the whole file is meant.
+    """One remark, a note where nothing else is said.
+
+    ``row`` is 1-based, ``column`` a letter; both None where the whole file is meant.
 
     ``raw`` is the text as it stands in the file; ``taken`` what was made of it, None for nothing. ``key``:
     the value in doubt, where it is one; ``guesses``: answers that fit, the best first. ``question``: the id
     of the question that settles it, or whose answer was used. ``keeps_row``: only its value is in doubt.
     """
 
-    severity: Severity
     code: str
     message: str
-    fix: str
+    severity: Severity = Severity.NOTE
+    fix: str = FINE
     sheet: str | None = None
     row: int | None = None
     column: str | None = None

@@ -240,7 +240,6 @@ class Proposal:
     fates: dict[int, Fate]
     changes: tuple[FieldChange, ...]
     follows: tuple[str, ...]
-    left_out: tuple[Row, ...]
     texts: Mapping[int, str]
     """The free text of entries, by `id`."""
 
@@ -412,7 +411,6 @@ def propose(
         fates=draft.fates,
         changes=tuple(draft.changes),
         follows=tuple(follows),
-        left_out=tuple(row for row in rows if row.left_out),
         texts={id(event): draft.texts.get(id(event), "") for event in draft.entries},
     )
 

@@ -126,10 +126,8 @@ def _places(row: Row, tag: str | None = None) -> Iterator[tuple[str, Side, tuple
 
 
 def _tag_of_hole(fleet: Fleet, hole_id: Any) -> str | None:
-    for tag, pair in fleet.pairs.items() if hole_id else ():
-        if any(hole.hole_id == hole_id for ski in pair.skis.values() for hole in ski.holes):
-            return tag
-    return None
+    holes = ((tag, h) for tag, pair in fleet.pairs.items() for ski in pair.skis.values() for h in ski.holes)
+    return next((tag for tag, hole in holes if hole.hole_id == hole_id), None) if hole_id else None
 
 
 def close_skis(draft: Draft, shut: Shut, pairs: Mapping[str, PairRows], *, file: str) -> list[str]:

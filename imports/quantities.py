@@ -9,7 +9,7 @@ from typing import Any, Final, NamedTuple
 
 from imports.answers import KEEP_FIRST, KEEP_LAST
 from imports.cells import Cell, Content
-from imports.findings import Severity
+from imports.findings import FINE, Severity
 
 
 class Read(NamedTuple):
@@ -32,7 +32,7 @@ NOTHING: Final = Read()
 
 def note(value: Any, code: str, message: str) -> Read:
     """Taken, and said aloud."""
-    return Read(value, Severity.NOTE, code, message, "nothing, if that is right")
+    return Read(value, Severity.NOTE, code, message, FINE)
 
 
 def ask(code: str, message: str, fix: str, *guesses: str) -> Read:

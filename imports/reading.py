@@ -138,27 +138,6 @@ def _exported_at(folder: Path) -> tuple[int, str] | None:
     return (entry, digest) if type(entry) is int and isinstance(digest, str) else None
 
 
-def _note(
-    code: str,
-    message: str,
-    fix: str = "nothing, if that is right",
-    *,
-    sheet: str | None = None,
-    row: int | None = None,
-    question: str = "",
-) -> Finding:
-    """Return a note: a thing that was taken and is said aloud, where nothing has to be done."""
-    return Finding(
-        severity=Severity.NOTE,
-        code=code,
-        sheet=sheet,
-        row=row,
-        message=message,
-        fix=fix,
-        question=question,
-    )
-
-
 def _refusal(name: str, refusal: GateRefusal) -> Finding:
     return Finding(
         severity=Severity.BAD, code=refusal.code, message=refusal.sentence, fix=refusal.cure, raw=name
@@ -176,18 +155,18 @@ def _read_one(
     answers: Answers,
 ) -> None:
     for code, message in file.remarks:
-        reading.findings.append(_note(code, f"{file.name}: {message}"))
+        reading.findings.append(Finding(code=code, message=f"{file.name}: {message}"))
     try:
         if file.kind is FileKind.WORKBOOK:
             sheets = read_workbook(file)
         elif file.kind is FileKind.OTHER_BOOK:
             sheets = read_other_book(file)
-            reading.findings.append(_note(NOT_SEEN[0], f"{file.name}: {NOT_SEEN[1]}"))
+            reading.findings.append(Finding(code=NOT_SEEN[0], message=f"{file.name}: {NOT_SEEN[1]}"))
         else:
             sheet, remarks = read_text_table(file, header_hits=header_hits)
             sheets = [sheet]
             for code, message in remarks:
-                reading.findings.append(_note(code, f"{file.name}: {message}"))
+                reading.findings.append(Finding(code=code, message=f"{file.name}: {message}"))
     except GateRefusal as refusal:
         reading.findings.append(_refusal(file.name, refusal))
         return
@@ -236,9 +215,9 @@ def _say_formulas(name: str, sheets: Sequence[Sheet], reading: Reading) -> None:
     )
     if count:
         reading.findings.append(
-            _note(
-                "formula_results",
-                f"{name}: {counted(count, 'formula')}; the results stored in the file were read",
+            Finding(
+                code="formula_results",
+                message=f"{name}: {counted(count, 'formula')}; the results stored in the file were read",
                 fix="open and save it in your spreadsheet program, if they may be old",
             )
         )
@@ -261,9 +240,9 @@ def _read_sheet(
     if left_out:
         reading.sheets.append(SheetReading(sheet=sheet, left_out=left_out))
         reading.findings.append(
-            _note(
-                "sheet_left_out",
-                f"the sheet {sheet.name!r} is left out: {left_out}",
+            Finding(
+                code="sheet_left_out",
+                message=f"the sheet {sheet.name!r} is left out: {left_out}",
                 sheet=sheet.name,
                 question="" if own else question_id(About.TABLE, sheet.name, ""),
             )
@@ -338,9 +317,9 @@ def _several_in_a_row(
     says = "; ".join(dict.fromkeys(hole.says for hole in holes if hole.says))
     if says:
         findings.append(
-            _note(
-                "several_holes_in_a_row",
-                f"one row holds several holes: {says}; half of a width lies on each side",
+            Finding(
+                code="several_holes_in_a_row",
+                message=f"one row holds several holes: {says}; half of a width lies on each side",
                 sheet=table.sheet.name,
                 row=table.header_row,
             )
@@ -381,9 +360,9 @@ def _say_answers(found: SheetReading, answers: Answers) -> None:
             if about is About.ALL and (parts[2:] != (found.sheet.name.casefold(), table.shape)):
                 continue
             found.findings.append(
-                _note(
-                    "answered",
-                    f"{_subject(about, parts)}: {answer.text}, {answer.said_by}",
+                Finding(
+                    code="answered",
+                    message=f"{_subject(about, parts)}: {answer.text}, {answer.said_by}",
                     sheet=found.sheet.name,
                     row=table.header_row,
                     question=identity,

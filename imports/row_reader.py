@@ -24,7 +24,7 @@ from imports.answers import (
 from imports.cell_values import TagForms, lost_zeros, padded_width, read_cell, tag_forms, written
 from imports.cells import Cell, Content, column_letter
 from imports.days import DAY_FIRST, MONTH_FIRST, UNDECIDED, column_order, half_read
-from imports.findings import Severity, plain
+from imports.findings import FINE, Severity, plain
 from imports.header_match import MappedColumn, header_text, required_keys
 from imports.header_rows import context_of_name
 from imports.headers import FIELDS, Table
@@ -322,7 +322,7 @@ class RowReader:
             Severity.NOTE,
             "answered",
             f"{words}, {answer.said_by}",
-            "nothing, if that is right",
+            FINE,
             key=key,
             question=identity,
         )

@@ -19,7 +19,7 @@ from imports.answers import (
     shape,
 )
 from imports.cells import Cell, Sheet, column_letter
-from imports.findings import Finding, Severity
+from imports.findings import FINE, Finding, Severity
 from imports.header_match import MappedColumn, header_text
 from imports.headers import Table
 
@@ -417,7 +417,7 @@ class Row:
             Severity.NOTE,
             "answered",
             f"{message}: {words}, {answer.said_by}",
-            "nothing, if that is right",
+            FINE,
             key=key,
             question=identity,
         )
@@ -449,7 +449,7 @@ class Row:
         self,
         code: str,
         message: str,
-        fix: str = "nothing, if that is right",
+        fix: str = FINE,
         *,
         key: str | None = None,
         taken: Any = None,

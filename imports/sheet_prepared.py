@@ -10,7 +10,7 @@ from typing import Final
 
 from fleet.base.units import counted
 from imports.cells import Content, Sheet
-from imports.findings import Finding, Severity
+from imports.findings import Finding
 from imports.header_match import header_text
 
 _SIGNS: Final = frozenset("ÃÂÄÅÆÐâãæçèéäåï")
@@ -38,14 +38,12 @@ def mend_damaged(sheet: Sheet) -> list[Finding]:
     number, damaged, text = first
     return [
         Finding(
-            severity=Severity.NOTE,
             code="letters_mended",
             sheet=sheet.name,
             row=number,
             raw=damaged,
             taken=text,
             message=f"damaged letters in {counted(count, 'cell')} are mended: {damaged!r} is {text!r}",
-            fix="nothing, if that is right",
         )
     ]
 

@@ -6,14 +6,13 @@ from typing import Final
 from fleet.base.units import counted, first_of
 from imports.answers import LEAVE_OUT, About, question_id
 from imports.cells import Sheet, column_letter
-from imports.findings import Finding, Severity
+from imports.findings import FINE, Finding, Severity
 from imports.header_match import MappedColumn, header_text, nearest_key
 from imports.header_rows import NAME_KEYS, hinted
 from imports.headers import Table
 
 _MAY_BE = (Table.SKI, Table.BOOT, Table.HOLE, Table.BINDING, Table.WANTED)
 """The things that the rows of a sheet may be whose header nobody knows."""
-_FINE = "nothing, if that is right"
 _SHOWN = 5
 _SAYS: Final[Mapping[str, tuple[Severity, str, str]]] = {
     "header_near": (
@@ -29,13 +28,13 @@ _SAYS: Final[Mapping[str, tuple[Severity, str, str]]] = {
     "header_convention": (
         Severity.NOTE,
         "the column {header!r} counts {how}: its numbers are turned to ours",
-        _FINE,
+        FINE,
     ),
-    "hidden_column": (Severity.NOTE, "the column {header!r} is hidden; it was read as {means}", _FINE),
+    "hidden_column": (Severity.NOTE, "the column {header!r} is hidden; it was read as {means}", FINE),
     "length_behind": (
         Severity.NOTE,
         "the column {header!r} holds the model and behind it the length: it was read as both",
-        _FINE,
+        FINE,
     ),
     "status_ignored": (
         Severity.NOTE,
@@ -46,18 +45,18 @@ _SAYS: Final[Mapping[str, tuple[Severity, str, str]]] = {
     "left_is_a": (
         Severity.NOTE,
         "the left ski was taken as ski A and the right one as ski B: name them so on the skis",
-        _FINE,
+        FINE,
     ),
     "lines_named": (
         Severity.NOTE,
         "its lines have no names: each is called by the sheet and its row, such as '{sheet} {first}'",
-        _FINE,
+        FINE,
     ),
-    "either_side": (Severity.NOTE, "in {rows} ± says a hole on either side of the middle line", _FINE),
+    "either_side": (Severity.NOTE, "in {rows} ± says a hole on either side of the middle line", FINE),
     "value_from_sheet_name": (
         Severity.NOTE,
         "{key} is {value} for {rows} of {sheet!r}: its name says so, or you do",
-        _FINE,
+        FINE,
     ),
     "section_titles_unknown": (
         Severity.QUESTION,
@@ -79,8 +78,8 @@ _SAYS: Final[Mapping[str, tuple[Severity, str, str]]] = {
         "the sheet {sheet!r} has its headers down a column: it is transposed",
         "turn it (copy, paste transposed), so that each ski or boot is one row",
     ),
-    "no_table": (Severity.NOTE, "the sheet {sheet!r} holds no table and is left out", _FINE),
-    "answered": (Severity.NOTE, "{sheet}: {words}", _FINE),
+    "no_table": (Severity.NOTE, "the sheet {sheet!r} holds no table and is left out", FINE),
+    "answered": (Severity.NOTE, "{sheet}: {words}", FINE),
     "duplicate_column": (
         Severity.QUESTION,
         "two columns mean {key}: {first!r} in {there} and {header!r} in {here}",
@@ -120,12 +119,12 @@ _SAYS: Final[Mapping[str, tuple[Severity, str, str]]] = {
     "column_without_header more": (
         Severity.NOTE,
         "{count} more columns without a header are left out",
-        _FINE,
+        FINE,
     ),
     "mixed_list": (
         Severity.NOTE,
         "one list for several kinds of equipment, split by {columns}: {counts} row(s)",
-        _FINE,
+        FINE,
     ),
     "item_unknown": (
         Severity.QUESTION,
@@ -135,14 +134,14 @@ _SAYS: Final[Mapping[str, tuple[Severity, str, str]]] = {
     "answered item": (
         Severity.NOTE,
         "{said} under {header!r}: is it a ski, a boot or a binding? {answer}",
-        _FINE,
+        FINE,
     ),
     "no_header": (
         Severity.BAD,
         "no header row was recognised on the sheet {sheet!r} ({count} rows)",
         "say what its rows are, and each column is asked about; or leave the sheet out",
     ),
-    "rows_before_header": (Severity.NOTE, "{rows} before the header, no data: {where}", _FINE),
+    "rows_before_header": (Severity.NOTE, "{rows} before the header, no data: {where}", FINE),
     "rows_before_header data": (
         Severity.QUESTION,
         "{rows} before the header may be data: {where}",
@@ -151,12 +150,12 @@ _SAYS: Final[Mapping[str, tuple[Severity, str, str]]] = {
     "rows_skipped": (
         Severity.NOTE,
         "{rows} of repeated headers, totals or remarks, no data: {where}",
-        _FINE,
+        FINE,
     ),
     "other_equipment": (
         Severity.NOTE,
         "{rows} for equipment that is neither ski, boot nor binding, no data: {where}",
-        _FINE,
+        FINE,
     ),
 }
 """Severity, sentence and cure of each code. Behind a blank: another finding of that code."""
