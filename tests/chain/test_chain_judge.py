@@ -352,7 +352,7 @@ SPOILT: dict[str, tuple[Spoil, list[str]]] = {
     "used where it never came to": (
         left_behind,
         [
-            "North, NW-3 NB-003 on SK-002 | ledger | the ledger knows no such wish, boot, pair or pattern",
+            "North, NW-0 NB-003 on SK-002 | ledger | the ledger knows no such wish, boot, pair or pattern",
             "North, the plan | binding | SK-002 does not carry W4/H4 bindings with 100 mm brake on both skis",
             "North, the plan | certificate | the certificate does not hold: it knows no SK-002 or no NB-003",
             "South, the plan | certificate | the certificate does not hold: "

@@ -106,32 +106,29 @@ def hole_tables(pairs: Sequence[Pair], policy: Policy) -> dict[Side, HoleTable]:
 def _table(pairs: Sequence[Pair], side: Side, rules: dict[Construction | None, Rule]) -> HoleTable:
     skis = [ski for pair in pairs for ski in pair.skis.values()]
     areas = max((len(ski.inspected) for ski in skis), default=0) or 1
-    shape = (len(pairs), max((len(ski.holes) for ski in skis), default=0) or 1)
-    x, y, asked, wood, thread = (np.zeros(shape, np.int32) for _ in range(5))
     drill = np.zeros(len(pairs), np.int32)
     half = np.full(len(pairs), -1, np.int32)
     ground = np.full((len(pairs), areas, 2), FAR_UM, np.int32)
     ground[:, :, 1] = -FAR_UM
     kinds: dict[tuple[Construction | None, Knowledge, HoleState, int | None], tuple[int, int, int]] = {}
+    told: list[tuple[int, int, int, int, int]] = []
     for row, pair in enumerate(pairs):
         rule, ski = rules[pair.construction], pair.skis[side]
         shift = frame_of(pair).shift_um[side]
         drill[row] = rule.drill_um or 0
-        if ski.holes:
-            told = []
-            for hole in ski.holes:
-                kind = (pair.construction, hole.knowledge, hole.state, hole.diameter_um)
-                if kind not in kinds:
-                    kinds[kind] = (rule.asked_um(hole), *rule.screws_of(hole))
-                told.append((hole.x_um - shift, hole.y_um, *kinds[kind]))
-            x[row, : len(told)], y[row, : len(told)], asked[row, : len(told)], *sizes = zip(
-                *told, strict=True
-            )
-            wood[row, : len(told)], thread[row, : len(told)] = sizes
+        for hole in ski.holes:
+            kind = (pair.construction, hole.knowledge, hole.state, hole.diameter_um)
+            if kind not in kinds:
+                kinds[kind] = (rule.asked_um(hole), *rule.screws_of(hole))
+            told.append((hole.x_um - shift, hole.y_um, *kinds[kind]))
         drilled, width = ground_of(rule, ski) if may_drill(pair, rule) else ([], -1)
         half[row] = max(width, -1)
         if drilled:
             ground[row, : len(drilled)] = np.array(drilled) - shift
+    counts = np.array([len(pair.skis[side].holes) for pair in pairs], np.intp)
+    there = np.arange(max((len(ski.holes) for ski in skis), default=0) or 1) < counts[:, None]
+    x, y, asked, wood, thread = columns = np.zeros((5, *there.shape), np.int32)
+    columns[:, there] = np.array(told, np.int32).reshape(-1, 5).T
     return HoleTable(
         x=x,
         y=y,

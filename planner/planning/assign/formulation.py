@@ -16,7 +16,7 @@ import numpy as np
 from planner.plan.objective import MINUTES, WAY_FIGURES, Level
 from planner.planning.assign.circulation import Circulation
 from planner.planning.assign.linear_program import NEVER, Deadline, Floats, Ints, LinearProgram
-from planner.planning.assign.optimal_face import OptimalFace
+from planner.planning.assign.optimal_face import PRIMAL, OptimalFace
 from planner.planning.assign.problem import Problem
 
 
@@ -205,6 +205,7 @@ def face_of(
     seen[: columns.ways] = False
     seen[likely] = True
     face = OptimalFace(program_of(problem, network, columns), seen=seen, deadline=deadline)
+    face.simplex = PRIMAL
     face.figures = np.stack([getattr(arcs, name) for name in WAY_FIGURES], axis=1)
     # Something scarce is what makes a level fractional: among the optima, one that spares it is mostly whole.
     face.relief = np.zeros(columns.size, dtype=np.int64)
