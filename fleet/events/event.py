@@ -19,17 +19,18 @@ import msgspec
 from fleet.base.entries import Body, Entry, canonical_json, sorted_json
 from fleet.base.errors import Refused
 from fleet.base.values import read_as
-from fleet.facts.columns import BindingId as BindingId
-from fleet.facts.columns import BootTag as BootTag
-from fleet.facts.columns import HoleId as HoleId
-from fleet.facts.columns import PairTag as PairTag
-from fleet.facts.columns import PersonName as PersonName
-from fleet.facts.columns import SkiTag as SkiTag
-from fleet.facts.columns import TypedText as TypedText
+from fleet.facts.columns import (
+    BindingId as BindingId,
+    BootTag as BootTag,
+    HoleId as HoleId,
+    PairTag as PairTag,
+    PersonName as PersonName,
+    SkiTag as SkiTag,
+    TypedText as TypedText,
+)
 from fleet.facts.holes import Side
 from fleet.facts.standing import Moment, Place, pass_counts
-from fleet.tables.held_state import Facts as Facts
-from fleet.tables.held_state import read_standing_row, standing_columns, store_standing_row
+from fleet.tables.held_state import Facts as Facts, read_standing_row, standing_columns, store_standing_row
 
 Plain = int | str | None
 """A value that a column holds."""

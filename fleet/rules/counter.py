@@ -19,8 +19,11 @@ from fleet.ledger.ledger import read_entries
 from fleet.rules.boots import boot_meant, check_is_in, move_boot, take_boot_back
 from fleet.rules.clearance import Answer, Door, OwnBoot, no_open_order
 from fleet.rules.gates import Stop, long_rental
-from fleet.rules.moves import Done as Done  # where most look for it
-from fleet.rules.moves import Move, may_move
+from fleet.rules.moves import (
+    Done as Done,  # where most look for it
+    Move,
+    may_move,
+)
 from fleet.tables.snapshot import read_policy
 
 FIT_NOT_CHECKED = "fit not checked"

@@ -1,11 +1,17 @@
 """`mountbook bench`: plan the bench weeks, show them, follow them."""
 
+from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from planner.cli import session, terminal
+from planner.cli.when_used import when_used
+
+with when_used():
+    from planner.bench.weeks import bench_file, progress, report
+    from planner.cli import bench_desk
 
 Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="Where `bench plan` wrote bench.json.")]
 
@@ -77,9 +83,7 @@ def bench_plan(
 
     Example: mountbook bench plan --from 2026-11-02 --to 2026-12-05 --technicians 2 --hours 8 --out bench
     """
-    from planner.cli.bench_desk import Wanted, plan_and_write
-
-    wanted = Wanted(
+    wanted = bench_desk.Wanted(
         first=first, last=last, technicians=technicians, hours=hours, opens=opens, pause=pause,
         testers=testers, jigs=jigs, jig=tuple(jig or ()), closed=tuple(closed or ()),
         closed_weekdays=closed_weekdays, due=due, begun=tuple(begun or ()),
@@ -91,7 +95,7 @@ def bench_plan(
         session.open_ledger() as ledger,
         ledger.reading() as connection,
     ):
-        made = plan_and_write(connection, wanted, out, now=moment, progress=say)
+        made = bench_desk.plan_and_write(connection, wanted, out, now=moment, progress=say)
     session.answer(made.data, made.lines, json=json)
     session.end_with(made.failed, "NOT PLANNED")
 
@@ -105,8 +109,6 @@ def bench_show(
 
     Example: mountbook bench show bench --day 2026-11-03
     """
-    from planner.bench.weeks import bench_file, report
-
     data = report.only_day(bench_file.read_bench_file(folder), day)
     session.answer(data, report.day_lines(data), json=json)
 
@@ -116,14 +118,9 @@ def bench_progress(folder: Folder, json: session.Json = False) -> None:
 
     Example: mountbook bench progress bench
     """
-    from dataclasses import asdict
-
-    from planner.bench.weeks import bench_file, progress, report
-    from planner.cli.bench_desk import order_states
-
     data = bench_file.read_bench_file(folder)
     with session.open_ledger() as ledger, ledger.reading() as connection:
-        found = progress.progress_of(data, order_states(connection), now=session.now())
+        found = progress.progress_of(data, bench_desk.order_states(connection), now=session.now())
     session.answer(asdict(found), report.progress_lines(found), json=json)
     if found.behind or found.late:
         raise typer.Exit(1)

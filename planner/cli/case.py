@@ -1,5 +1,6 @@
 """`case`: everything about one pair, for use after an accident or a complaint."""
 
+import secrets
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
@@ -10,6 +11,15 @@ from fleet.base.errors import BadInput
 from fleet.facts.tags import called_now
 from planner.cli import session
 from planner.cli.counter import Tag
+from planner.cli.when_used import when_used
+
+with when_used():
+    from fleet.audit import heads
+    from fleet.events import movement
+    from planner.cli import case_bundle, case_proof
+    from planner.exchange import check_case
+    from planner.exchange.export import whole_file
+    from planner.paper import case_paper
 
 
 def case(
@@ -42,35 +52,27 @@ def case(
 
     Example: mountbook case K-031 --as-of 2026-12-27
     """
-    import secrets
-
-    from fleet.audit.heads import parse_head
-    from fleet.events.movement import CASE_SALT, CaseMade
-    from planner.cli.case_bundle import case_bundle
-    from planner.cli.case_proof import begin_sealing, case_proof, checked_heads
-    from planner.exchange import check_case
-    from planner.exchange.export.whole_file import part_of_a_name, write_whole
-    from planner.paper.case_paper import case_sheet_pdf
-
     now, salt = session.now(), secrets.token_hex(16)
-    folder = out or Path(f"case-{part_of_a_name(tag)}")
+    folder = out or Path(f"case-{whole_file.part_of_a_name(tag)}")
     with session.open_ledger() as ledger:
         tag = called_now(ledger.connection, tag)
-        sheets = checked_heads(ledger, [parse_head(text) for text in head or ()])
-        bundle = case_bundle(ledger, tag, salt=salt, as_of=session.parse_day(as_of, "--as-of"))
+        sheets = case_proof.checked_heads(ledger, [heads.parse_head(text) for text in head or ()])
+        bundle = case_bundle.case_bundle(ledger, tag, salt=salt, as_of=session.parse_day(as_of, "--as-of"))
         name = session.who_enters(ledger, by)
-        begin_sealing(ledger, by=name, now=now)
+        case_proof.begin_sealing(ledger, by=name, now=now)
         with ledger.transaction(by=name, now=now) as tx:
-            made = CaseMade(tag=tag, sha256=bundle.sha256, head=bundle.head)
-            number = tx.enter(made, note=f"{CASE_SALT}{salt}")
+            made = movement.CaseMade(tag=tag, sha256=bundle.sha256, head=bundle.head)
+            number = tx.enter(made, note=f"{movement.CASE_SALT}{salt}")
             sheet = replace(bundle.sheet, head=tx.head.full)
-            pdf = case_sheet_pdf(sheet, printed_at=now, paper=paper)
+            pdf = case_paper.case_sheet_pdf(sheet, printed_at=now, paper=paper)
             folder.mkdir(parents=True, exist_ok=True)
-            write_whole(folder / "case.json", bundle.data)
-            write_whole(folder / "case.pdf", pdf)
-        proof = case_proof(ledger, bundle.data, number, sheets=sheets, now=now, key=session.key_path())
-        write_whole(folder / "case.proof.json", proof)
-        write_whole(folder / "check_case.py", Path(check_case.__file__).read_bytes())
+            whole_file.write_whole(folder / "case.json", bundle.data)
+            whole_file.write_whole(folder / "case.pdf", pdf)
+        proof = case_proof.case_proof(
+            ledger, bundle.data, number, sheets=sheets, now=now, key=session.key_path()
+        )
+        whole_file.write_whole(folder / "case.proof.json", proof)
+        whole_file.write_whole(folder / "check_case.py", Path(check_case.__file__).read_bytes())
     session.answer(
         {
             "pair": tag,
@@ -98,14 +100,12 @@ def case_check(
 
     Example: mountbook case-check case-K-031/case.json
     """
-    from planner.cli.case_bundle import check_case
-
     try:
         data = file.read_bytes()
     except OSError as fault:
         raise BadInput(f"cannot read {file}: {fault.strerror}", cure="name the file case.json") from fault
     with session.open_ledger() as ledger:
-        checked = check_case(ledger, data)
+        checked = case_bundle.check_case(ledger, data)
     session.answer(
         {
             "sha256": checked.sha256,

@@ -2,24 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from fleet.base.errors import BadInput
+from fleet.base.units import counted
 from planner.cli import session, terminal
+from planner.cli.when_used import when_used
 
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from fleet.events.movement import LoadSent
-    from fleet.ledger.ledger import Ledger
-    from fleet.tables.snapshot import Fleet
-    from planner.bench.vans import PlannedRun
-    from planner.plan.chain import Chain, ChainPlan
+with when_used():
+    from fleet.events import movement
+    from fleet.ledger import ledger as ledgers
+    from fleet.rules import loads as sent_loads
+    from fleet.tables import snapshot
+    from planner.bench import vans
+    from planner.paper import plan_folder
+    from planner.plan import chain as chains, part_prices
+    from planner.planning.chain import plan as chain_planning, way_home
 
 
 def chain_plan(
@@ -58,28 +62,24 @@ def chain_plan(
 
     Example: mountbook chain plan chain.toml --out plans/chain --ready-by 2026-12-04
     """
-    from planner.paper import plan_folder
-    from planner.plan.chain import chain_plan_to_json, read_chain
-    from planner.planning.chain.plan import REPAIR_SECONDS, plan_chain
-
     plan_folder.refuse_no_folder(out)
     moment, day = session.now(), session.parse_day(ready_by, "--ready-by")
-    chain = read_chain(file)
+    chain = chains.read_chain(file)
     with terminal.progress("reading the ledgers") as say:
         fleets, _ = read_shops(chain)
-        plan = plan_chain(
+        plan = chain_planning.plan_chain(
             fleets,
             chain,
             now=moment,
             ready_by=day.isoformat() if day else None,
-            seconds=REPAIR_SECONDS if seconds is None else seconds,
+            seconds=chain_planning.REPAIR_SECONDS if seconds is None else seconds,
             say=say,
         )
         files, not_drawn = plan_folder.write_chain(
             out, fleets=fleets, chain=chain, plan=plan, printed_at=moment, progress=say
         )
     if json:
-        session.emit_json(chain_plan_to_json(chain, plan))
+        session.emit_json(chains.chain_plan_to_json(chain, plan))
     else:
         _say(chain, plan)
         for made in files:
@@ -87,20 +87,16 @@ def chain_plan(
     session.end_with(not_drawn, "NOT DRAWN")
 
 
-def read_shops(chain: Chain) -> tuple[dict[str, Fleet], dict[str, list[LoadSent]]]:
+def read_shops(chain: chains.Chain) -> tuple[dict[str, snapshot.Fleet], dict[str, list[movement.LoadSent]]]:
     """Every shop's fleet as its ledger stands, and its loads ever. BadInput where two ledgers are of one
     shop.
     """
-    from fleet.ledger.ledger import Ledger
-    from fleet.rules.loads import loads_ever, with_lent
-    from fleet.tables.snapshot import read_fleet
-
-    fleets: dict[str, Fleet] = {}
-    loads: dict[str, list[LoadSent]] = {}
+    fleets: dict[str, snapshot.Fleet] = {}
+    loads: dict[str, list[movement.LoadSent]] = {}
     for shop in chain.shops:
-        with Ledger.open(shop.ledger) as ledger, ledger.reading() as connection:
-            fleets[shop.name] = with_lent(read_fleet(connection), connection)
-            loads[shop.name] = loads_ever(connection)
+        with ledgers.Ledger.open(shop.ledger) as ledger, ledger.reading() as connection:
+            fleets[shop.name] = sent_loads.with_lent(snapshot.read_fleet(connection), connection)
+            loads[shop.name] = sent_loads.loads_ever(connection)
         same = [name for name, fleet in fleets.items() if fleet.shop == fleets[shop.name].shop]
         if len(same) > 1:
             raise BadInput(
@@ -110,28 +106,26 @@ def read_shops(chain: Chain) -> tuple[dict[str, Fleet], dict[str, list[LoadSent]
     return fleets, loads
 
 
-def _say(chain: Chain, plan: ChainPlan) -> None:
-    from fleet.base.units import counted
-    from planner.plan.chain import left_open, load_text, loads, result_of
-    from planner.plan.part_prices import money_text
-
+def _say(chain: chains.Chain, plan: chains.ChainPlan) -> None:
     served = sum(each.totals.served for each in plan.plans.values())
     wanted = sum(each.totals.wanted for each in plan.plans.values())
-    session.say_folded(f"{served} of {wanted} sets served in {len(plan.plans)} shops, {result_of(plan)}")
-    for line in left_open(plan):
+    session.say_folded(
+        f"{served} of {wanted} sets served in {len(plan.plans)} shops, {chains.result_of(plan)}"
+    )
+    for line in chains.left_open(plan):
         session.say_folded(line)
     paid = chain.paid_cents(plan.moves)
     for name, each in plan.plans.items():
         t = each.totals
-        parts = "" if t.parts_cents is None else f", {money_text(t.parts_cents)} for parts"
-        vans = f", {money_text(paid[name])} for what comes" if paid[name] else ""
+        parts = "" if t.parts_cents is None else f", {part_prices.money_text(t.parts_cents)} for parts"
+        vans = f", {part_prices.money_text(paid[name])} for what comes" if paid[name] else ""
         session.say(
             f"{name}: {t.served} of {t.wanted} sets, {counted(t.drilled, 'hole')} to drill,"
             f" {counted(t.minutes, 'bench minute')}{parts}{vans}"
         )
-    load = loads(chain, plan.moves)
+    load = chains.loads(chain, plan.moves)
     for run in chain.runs:
-        session.say_folded(f"van {run.name}: {load_text(load[run.name])}")
+        session.say_folded(f"van {run.name}: {chains.load_text(load[run.name])}")
     if plan.stays:
         session.note(f"{counted(len(plan.stays), 'thing')} no van takes; why stands in chain.xlsx, Stays")
     session.note("A proposal: read chain.xlsx first. Each shop issues its own work orders from its folder.")
@@ -151,18 +145,13 @@ def chain_home(
 
     Example: mountbook chain home chain.toml --out plans/home
     """
-    from planner.paper import plan_folder
-    from planner.plan.chain import load_text, loads, read_chain
-    from planner.planning.chain.plan import in_time
-    from planner.planning.chain.way_home import away_from_home, way_home
-
     if out is not None:
         plan_folder.refuse_no_folder(out)
-    moment, chain = session.now(), read_chain(file)
+    moment, chain = session.now(), chains.read_chain(file)
     fleets, sent = read_shops(chain)
-    chain = in_time(chain, fleets, moment)
-    away = away_from_home(fleets, sent, moment)
-    moves, stays = way_home(chain, away)
+    chain = chain_planning.in_time(chain, fleets, moment)
+    away = way_home.away_from_home(fleets, sent, moment)
+    moves, stays = way_home.way_home(chain, away)
     files = out and plan_folder.write_way_home(
         out,
         fleets=fleets,
@@ -180,10 +169,10 @@ def chain_home(
         session.say(f"{' and '.join(each.names)}: stands in {each.stands}, its home is {each.home}")
     for each in stays:
         session.note(f"STAYS: {' and '.join(each.names)}: {each.stays}")
-    load = loads(chain, moves)
+    load = chains.loads(chain, moves)
     for run in chain.runs:
         if any(load[run.name].values()):
-            session.say_folded(f"van {run.name}: {load_text(load[run.name])}")
+            session.say_folded(f"van {run.name}: {chains.load_text(load[run.name])}")
     for made in files or ():
         session.say(f"  {made}")
     if not away:
@@ -210,10 +199,8 @@ def chain_send(
 
     Example: mountbook chain send plans/chain --run "North to South, 2026-11-30" --by "Ida Fennweg"
     """
-    from planner.bench.vans import send_run
-
     with _both_ledgers(folder, run, by, leaves=True) as (planned, home, there, name):
-        sent = send_run(planned, home, there, by=name, now=session.now(), but=but or ())
+        sent = vans.send_run(planned, home, there, by=name, now=session.now(), but=but or ())
     session.answer(
         {"run": run, "sent": list(sent.names), "stays": dict(sent.stays)},
         (
@@ -244,10 +231,8 @@ def chain_receive(
 
     Example: mountbook chain receive plans/chain --run "North to South, 2026-11-30" --by "Vera Lind"
     """
-    from planner.bench.vans import receive_run
-
     with _both_ledgers(folder, run, by, leaves=False) as (planned, home, there, name):
-        came = receive_run(planned, home, there, by=name, now=session.now(), missing=missing or ())
+        came = vans.receive_run(planned, home, there, by=name, now=session.now(), missing=missing or ())
     session.answer(
         {"run": run, "taken_in": list(came.names), "on_the_way": list(came.on_the_way)},
         f"taken in at {planned.run.reaches}: {', '.join(came.names) or 'nothing'}",
@@ -266,10 +251,8 @@ def chain_receive(
 @contextmanager
 def _both_ledgers(
     folder: Path, run: str, by: str | None, *, leaves: bool
-) -> Iterator[tuple[PlannedRun, Ledger, Ledger, str]]:
+) -> Iterator[tuple[vans.PlannedRun, ledgers.Ledger, ledgers.Ledger, str]]:
     """The run, the ledgers that it leaves and reaches, and who signs in the one of them."""
-    from planner.bench.vans import run_of
-
-    planned = run_of(folder, run)
+    planned = vans.run_of(folder, run)
     with session.open_ledger(planned.leaves) as home, session.open_ledger(planned.reaches) as there:
         yield planned, home, there, session.who_enters(home if leaves else there, by)

@@ -6,18 +6,24 @@ import shutil
 import sys
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
+from fleet.base.days import typed_day
 from fleet.base.errors import BadInput, MountbookError
 from fleet.base.shown_text import one_line
 from fleet.facts.tags import known_tag
+from fleet.tables.sqlite_faults import SQLITE_FAULTS, ledger_fault
 from planner.cli import session, terminal
+from planner.cli.when_used import when_used
+from planner.plan.fault_isolation import own_fault
 
-if TYPE_CHECKING:
-    from fleet.rules.find import FoundPair
-    from fleet.rules.scanning import Counter, Reply
+with when_used():
+    from fleet.ledger import desk as desks
+    from fleet.rules import counter as counter_rules, find as finding, scanning
+    from fleet.tables import snapshot
+    from planner.bench import today as what_waits
 
 
 TagsOrFile = Annotated[
@@ -60,21 +66,22 @@ def out(
 
     Example: mountbook out K-031 --boot B-210
     """
-    from fleet.ledger.desk import Desk
-    from fleet.rules.counter import Done, check_named, own_boot_of, take_out
-
     if boot and (own_boot or sole_type):
         raise BadInput("one boot goes with one pair", cure="--boot, or --own-boot with --sole-type")
-    own = own_boot_of(own_boot, sole_type)
+    own = counter_rules.own_boot_of(own_boot, sole_type)
 
-    def one(desk: Desk, tag: str) -> Done:
+    def one(desk: desks.Desk, tag: str) -> counter_rules.Done:
         meant = known_tag(desk.connection, tag)
         shod = known_tag(desk.connection, boot) if boot else own
         day = session.parse_day(due, "--due", today=desk.day)
-        return take_out(desk, [meant], boot=shod, due=day, set_now=set_now)[0]
+        return counter_rules.take_out(desk, [meant], boot=shod, due=day, set_now=set_now)[0]
 
     done, refused = session.each_at_desk(
-        by, at, session.all_named(tags, file, check=partial(check_named, boot=boot or own)), one, care=False
+        by,
+        at,
+        session.all_named(tags, file, check=partial(counter_rules.check_named, boot=boot or own)),
+        one,
+        care=False,
     )
     session.show(done, refused=refused, json=json, later=at is not None)
 
@@ -91,14 +98,12 @@ def back(
 
     Example: mountbook back K-031 --said "felt loose"
     """
-    from fleet.ledger.desk import Desk
-    from fleet.rules.counter import Done, check_named, take_back
 
-    def one(desk: Desk, tag: str) -> Done:
-        return take_back(desk, [known_tag(desk.connection, tag)], said=said)[0]
+    def one(desk: desks.Desk, tag: str) -> counter_rules.Done:
+        return counter_rules.take_back(desk, [known_tag(desk.connection, tag)], said=said)[0]
 
     done, refused = session.each_at_desk(
-        by, at, session.all_named(tags, file, check=check_named), one, care=False
+        by, at, session.all_named(tags, file, check=counter_rules.check_named), one, care=False
     )
     session.show(done, refused=refused, json=json, later=at is not None)
 
@@ -116,10 +121,10 @@ def set_binding(
 
     Example: mountbook set-binding K-031 --boot B-210 --by "Nell Abres"
     """
-    from fleet.rules.counter import set_binding as said_set
-
     with session.at_desk(by, at, care=False) as desk:
-        done = said_set(desk, known_tag(desk.connection, tag), known_tag(desk.connection, boot))
+        done = counter_rules.set_binding(
+            desk, known_tag(desk.connection, tag), known_tag(desk.connection, boot)
+        )
     session.show([done], json=json, later=at is not None)
 
 
@@ -137,13 +142,10 @@ def later(
 
     Example: mountbook later K-031 K-032 --until Sun
     """
-    from fleet.base.days import typed_day
-    from fleet.ledger.desk import Desk
-    from fleet.rules.counter import Done, keep_longer
 
-    def one(desk: Desk, tag: str) -> Done:
+    def one(desk: desks.Desk, tag: str) -> counter_rules.Done:
         day = typed_day(until, "--until", today=desk.day)
-        return keep_longer(desk, known_tag(desk.connection, tag), until=day)
+        return counter_rules.keep_longer(desk, known_tag(desk.connection, tag), until=day)
 
     done, refused = session.each_at_desk(by, at, session.all_named(tags, file), one, care=False)
     session.show(done, refused=refused, json=json)
@@ -158,10 +160,8 @@ def undo(
 
     Example: mountbook undo K-031
     """
-    from fleet.rules import counter
-
     with session.at_desk(by, None, care=False) as desk:
-        done = counter.undo(desk, tag or counter.newest_scan(desk))
+        done = counter_rules.undo(desk, tag or counter_rules.newest_scan(desk))
     session.show([done], json=json)
 
 
@@ -182,9 +182,7 @@ def move(
 
     Example: mountbook move K-031 --to missing --why "not in the rack at the count"
     """
-    from fleet.rules.counter import move as make_move
-
-    moved = partial(make_move, to=to.replace("-", " "), reason=why)
+    moved = partial(counter_rules.move, to=to.replace("-", " "), reason=why)
     session.on_pair(moved, tag, by, at, care=False, json=json)
 
 
@@ -193,10 +191,8 @@ def today(json: session.Json = False) -> None:
 
     Example: mountbook today
     """
-    from planner.bench.today import today_at
-
     with session.open_ledger() as ledger, ledger.reading() as connection:
-        found = today_at(connection, now=session.now(), zone=ledger.zone)
+        found = what_waits.today_at(connection, now=session.now(), zone=ledger.zone)
     session.answer(found.to_json(), found.said(), json=json, folded=True)
     if found.faulty:
         session.note(f"NOT READ: {', '.join(found.faulty)}")
@@ -223,29 +219,26 @@ def find(
 
     Example: mountbook find --length 165 --boot B-210 --ready
     """
-    from fleet.rules.find import Now, find_pairs, kind_named, length_typed, within_mm
-    from fleet.tables.snapshot import read_policy
-
-    wanted = length_typed(length)
+    wanted = finding.length_typed(length)
     with session.open_ledger() as ledger, ledger.reading() as connection:
         shod = known_tag(connection, boot) if boot else None
-        near = within_mm(connection)
-        found = find_pairs(
+        near = finding.within_mm(connection)
+        found = finding.find_pairs(
             connection,
             at=session.now(),
             zone=ledger.zone,
             boot=shod,
             length_mm=wanted,
-            kind=kind_named(kind, read_policy(connection)),
+            kind=finding.kind_named(kind, snapshot.read_policy(connection)),
         )
-    pairs = [pair for pair in found.pairs if not ready or pair.now is not Now.NOT_NOW]
+    pairs = [pair for pair in found.pairs if not ready or pair.now is not finding.Now.NOT_NOW]
     if json:
         session.emit_json({"boot": shod, "pairs": [_pair_json(pair) for pair in pairs]})
         return
     for now, title in (
-        (Now.GOES, "goes now"),
-        (Now.SET_FIRST, "set the binding first, boot in, then hand out with --set"),
-        (Now.NOT_NOW, "not now"),
+        (finding.Now.GOES, "goes now"),
+        (finding.Now.SET_FIRST, "set the binding first, boot in, then hand out with --set"),
+        (finding.Now.NOT_NOW, "not now"),
     ):
         some = [pair for pair in pairs if pair.now is now]
         if not some:
@@ -258,23 +251,23 @@ def find(
                 terminal.column("kind"),
                 terminal.column("rack", words=True),
                 terminal.column("model", words=True),
-                terminal.column("why not" if now is Now.NOT_NOW else "set for sole", words=True),
+                terminal.column("why not" if now is finding.Now.NOT_NOW else "set for sole", words=True),
             ),
             [
                 (p.tag, f"{p.length_mm / 10:g}", p.kind, p.rack, p.model, "; ".join(p.reasons) or p.stands)
                 for p in some
             ],
         )
-        if now is not Now.NOT_NOW:
+        if now is not finding.Now.NOT_NOW:
             with_boot = f" --boot {shod}" if shod else ""
-            more = " --set --by NAME" if now is Now.SET_FIRST else ""
+            more = " --set --by NAME" if now is finding.Now.SET_FIRST else ""
             session.say(f"  mountbook out {some[0].tag}{with_boot}{more}")
     if not pairs:
         about = f" within {near / 10:g} cm of {wanted / 10:g} cm" if wanted is not None else ""
         session.say(f"no pair{about} goes out now" if ready else f"no pair{about} is in the ledger")
 
 
-def _pair_json(pair: FoundPair) -> dict[str, object]:
+def _pair_json(pair: finding.FoundPair) -> dict[str, object]:
     return {
         "tag": pair.tag,
         "model": pair.model,
@@ -297,13 +290,11 @@ def counter(
 
     Example: mountbook counter --mode out --by "Nell Abres"
     """
-    from fleet.rules.scanning import Counter, Mode
-
-    if mode not in list(Mode):
+    if mode not in list(scanning.Mode):
         raise BadInput(f"{mode!r} is not a mode", cure="out or back")
     shown = sys.stdin.isatty() and sys.stdout.isatty()
     with session.open_ledger(care=False) as ledger:
-        loop = Counter(ledger, by=session.who_enters(ledger, by), mode=Mode(mode))
+        loop = scanning.Counter(ledger, by=session.who_enters(ledger, by), mode=scanning.Mode(mode))
         if shown:
             session.say("mountbook counter: scan or type a tag; help, undo, quit")
         faulty = False
@@ -322,12 +313,8 @@ def counter(
         raise typer.Exit(1)
 
 
-def _handled(loop: Counter, line: str) -> tuple[Reply, bool]:
+def _handled(loop: scanning.Counter, line: str) -> tuple[scanning.Reply, bool]:
     """Return the reply, and True if it reports a fault. A fault costs this scan, not the next one."""
-    from fleet.rules.scanning import Reply
-    from fleet.tables.sqlite_faults import SQLITE_FAULTS, ledger_fault
-    from planner.plan.fault_isolation import own_fault
-
     try:
         return loop.handle(line, now=session.now()), False
     except SQLITE_FAULTS as fault:
@@ -335,14 +322,12 @@ def _handled(loop: Counter, line: str) -> tuple[Reply, bool]:
     except Exception as fault:
         told = own_fault(fault)
     loop.drop()
-    return Reply(text=f"REFUSED  {told.sentence}  ({told.cure})", refused=True), True
+    return scanning.Reply(text=f"REFUSED  {told.sentence}  ({told.cure})", refused=True), True
 
 
 def _show(text: str, *, refused: bool, shown: bool) -> None:
     """Print the reply. A refusal rings the bell and stands in reverse, to be seen from the ski rack."""
-    from fleet.rules.scanning import HELP
-
-    said = HELP.splitlines() if text == HELP else [one_line(text)]
+    said = scanning.HELP.splitlines() if text == scanning.HELP else [one_line(text)]
     if not shown:
         sys.stdout.writelines(f"{line}\n" for line in said)
     else:

@@ -6,20 +6,28 @@ And `life`, `mounts-worth`: the further mounts that skis can take, and what the 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
 from fleet.base.errors import BadInput
 from fleet.base.units import counted, length_text, toward, um_to_mm
+from fleet.facts.pairs import EARLIER_UNKNOWN
 from planner.cli import session, terminal
+from planner.cli.when_used import when_used
+from planner.plan.fault_isolation import Fault
 
-if TYPE_CHECKING:
-    from fleet.tables.snapshot import Fleet
-    from planner.geometry.life.fleet_life import PairLife
-    from planner.geometry.life.sequence import LifeLeft
-    from planner.plan.fault_isolation import Fault
+with when_used():
+    from fleet.rules import find
+    from fleet.tables import snapshot
+    from planner.geometry.life import fleet_life, sequence
+    from planner.geometry.why import answer as answers, what_if
+    from planner.plan import part_prices, plan_file, set_aside
+    from planner.planning.explain import alternatives, case as plan_case, compare, remedies, report
+    from planner.planning.replan import again
+    from planner.planning.seasons import winters as season_winters
 
 
 Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="A folder that `mountbook plan` wrote.")]
@@ -44,9 +52,6 @@ def why(
 
     Example: mountbook why K-031 plans/autumn
     """
-    from planner.geometry.why.answer import why as answer_why
-    from planner.geometry.why.answer import why_lines
-
     fleet = session.fleet()
     names_a_plan = "/" in boot_or_plan or "\\" in boot_or_plan or Path(boot_or_plan).exists()
     if boot_or_plan not in fleet.boots and names_a_plan:
@@ -54,43 +59,31 @@ def why(
             raise BadInput("--pattern is asked of a pair and a boot, not of a plan", cure="leave it out")
         _why_of_plan(fleet, what, Path(boot_or_plan), json=json)
         return
-    answer = answer_why(fleet, pair_tag=what, boot_tag=boot_or_plan, pattern_name=pattern)
-    session.answer(answer.to_json(), why_lines(answer), json=json)
+    answer = answers.why(fleet, pair_tag=what, boot_tag=boot_or_plan, pattern_name=pattern)
+    session.answer(answer.to_json(), answers.why_lines(answer), json=json)
     if not answer.possible:
         raise typer.Exit(1)
 
 
-def _why_of_plan(fleet: Fleet, what: str, folder: Path, *, json: bool) -> None:
-    from planner.plan import plan_file, set_aside
-    from planner.planning.explain.alternatives import argue, find_set, life_cost
-    from planner.planning.explain.case import build_case
-    from planner.planning.explain.remedies import remedies
-    from planner.planning.explain.report import (
-        argument_json,
-        argument_lines,
-        life_line,
-        remedies_json,
-        remedy_lines,
-    )
-
+def _why_of_plan(fleet: snapshot.Fleet, what: str, folder: Path, *, json: bool) -> None:
     plan = plan_file.read_plan(folder)
     short = next((u for u in plan.unserved if u.wish == what), None)
     if short is None:
-        find_set(plan.sets, what)
+        alternatives.find_set(plan.sets, what)
     case, aside = set_aside.plan_without_faulty(
         set_aside.as_planned(fleet, plan),
-        lambda some: build_case(some, plan, say=session.note),
+        lambda some: plan_case.build_case(some, plan, say=session.note),
         served=lambda case: len(case.problem.plannable),
     )
     if short is not None:
-        found = remedies(case, what, say=session.note)
-        _answer(json, remedies_json(short, found), remedy_lines(short, found), aside)
+        found = remedies.remedies(case, what, say=session.note)
+        _answer(json, report.remedies_json(short, found), report.remedy_lines(short, found), aside)
         return
-    argument = argue(case, what)
-    life = life_cost(case.fleet, argument.planned)
-    lines = [*argument_lines(argument), *([] if life is None else [life_line(life)])]
+    argument = alternatives.argue(case, what)
+    life = alternatives.life_cost(case.fleet, argument.planned)
+    lines = [*report.argument_lines(argument), *([] if life is None else [report.life_line(life)])]
     left = None if life is None else {"pattern": life.pattern, "before": life.before, "after": life.after}
-    _answer(json, argument_json(argument) | {"further_mounts": left}, lines, aside)
+    _answer(json, report.argument_json(argument) | {"further_mounts": left}, lines, aside)
 
 
 def whatif(
@@ -141,10 +134,6 @@ def whatif(
 
     Example: mountbook whatif plans/autumn --bindings "6 x T4/H4 100"
     """
-    from fleet.rules.find import kind_named
-    from planner.geometry.why import answer
-    from planner.geometry.why.what_if import convention_named, what_if
-
     of_fleet = {"--convention": convention, "--kind": kind, "--pin": pin, "--pair": pair}
     of_plan = {"--bindings": bindings, "--boots": boots, "--leave-out": leave_out}
     for name, given in (of_plan if folder is None else of_fleet).items():
@@ -157,15 +146,15 @@ def whatif(
         _what_if_of_plan(folder, values, bindings or [], boots or [], leave_out or [], json=json)
         return
     fleet = session.fleet()
-    found = what_if(
+    found = what_if.what_if(
         fleet,
         values=values,
-        convention=convention_named(convention),
+        convention=what_if.convention_named(convention),
         only_pair=pair,
-        kind=kind_named(kind, fleet.policy),
-        pin_um=None if pin is None else answer.length_typed(pin, "60"),
+        kind=find.kind_named(kind, fleet.policy),
+        pin_um=None if pin is None else answers.length_typed(pin, "60"),
     )
-    session.answer(found.to_json(), answer.what_if_lines(found), json=json)
+    session.answer(found.to_json(), answers.what_if_lines(found), json=json)
 
 
 def _what_if_of_plan(
@@ -177,25 +166,20 @@ def _what_if_of_plan(
     *,
     json: bool,
 ) -> None:
-    from planner.plan import plan_file, set_aside
-    from planner.planning.explain.case import Supposed, boots_from, bought_from, supposed_fleet
-    from planner.planning.explain.compare import compare_plans, difference_json, difference_lines
-    from planner.planning.replan.again import plan_nearest
-
-    what = Supposed(
+    what = plan_case.Supposed(
         values=values,
-        bindings=[bought_from(text) for text in bindings],
-        boots_like=dict(boots_from(text) for text in boots),
+        bindings=[plan_case.bought_from(text) for text in bindings],
+        boots_like=dict(plan_case.boots_from(text) for text in boots),
         left_out=left_out,
     )
     plan = plan_file.read_plan(folder)
     other, aside = set_aside.plan_without_faulty(
-        supposed_fleet(set_aside.as_planned(session.fleet(), plan), what),
-        lambda fleet: plan_nearest(fleet, plan, progress=session.note),
+        plan_case.supposed_fleet(set_aside.as_planned(session.fleet(), plan), what),
+        lambda fleet: again.plan_nearest(fleet, plan, progress=session.note),
         served=lambda made: made.totals.served,
     )
-    found = compare_plans(plan, set_aside.with_set_aside(other, aside) if aside else other)
-    _answer(json, difference_json(found), difference_lines(found), aside)
+    found = compare.compare_plans(plan, set_aside.with_set_aside(other, aside) if aside else other)
+    _answer(json, compare.difference_json(found), compare.difference_lines(found), aside)
 
 
 def plan_compare(first: Folder, second: Folder, json: session.Json = False) -> None:
@@ -203,11 +187,8 @@ def plan_compare(first: Folder, second: Folder, json: session.Json = False) -> N
 
     Example: mountbook plan-compare plans/autumn plans/second
     """
-    from planner.plan.plan_file import read_plan
-    from planner.planning.explain.compare import compare_plans, difference_json, difference_lines
-
-    found = compare_plans(read_plan(first), read_plan(second))
-    _answer(json, difference_json(found), difference_lines(found))
+    found = compare.compare_plans(plan_file.read_plan(first), plan_file.read_plan(second))
+    _answer(json, compare.difference_json(found), compare.difference_lines(found))
 
 
 def _answer(json: bool, said: dict[str, Any], lines: Iterable[str], aside: Sequence[Fault] = ()) -> None:
@@ -233,9 +214,9 @@ def where(
 
     Example: mountbook where K-031 "Larch 4+4" 315
     """
-    from planner.geometry.why.answer import listing
-
-    found = listing(session.fleet(), pair_tag=pair, pattern_name=pattern, bsl_mm=bsl_mm, pin_mm=pin_mm)
+    found = answers.listing(
+        session.fleet(), pair_tag=pair, pattern_name=pattern, bsl_mm=bsl_mm, pin_mm=pin_mm
+    )
     session.answer(found.to_json(), found.lines(), json=json)
     if not found.legal and not found.ways:
         raise typer.Exit(1)
@@ -259,10 +240,8 @@ def life(
 
     Example: mountbook life K-031
     """
-    from planner.geometry.life.fleet_life import FleetLife
-
     fleet = session.fleet()
-    lives = FleetLife(fleet)
+    lives = fleet_life.FleetLife(fleet)
     found = [lives.of(fleet.pair(pair))] if pair is not None else list(lives.all_pairs())
     lines = (
         "further mounts: by the spacing, by the shop's rule, taking the nearest place each time",
@@ -277,7 +256,7 @@ def life(
     )
 
 
-def _life_row(one: PairLife) -> str:
+def _life_row(one: fleet_life.PairLife) -> str:
     best = one.best
     number, nearest = (_number(best), best.nearest_first) if best else ("0", 0)
     words = best.pattern if best and best.at_least else one.why_none
@@ -301,21 +280,16 @@ def mounts_worth(
 
     Example: mountbook mounts-worth --winters 10
     """
-    from dataclasses import asdict
-
-    from planner.plan.part_prices import WORTHS
-    from planner.planning.seasons.winters import TABLES, best_of, boots_like_before, played, share_of_new
-
     fleet = session.fleet()
-    share = share_of_new(fleet, new_boots)
-    buy = boots_like_before(fleet, share=share)
+    share = season_winters.share_of_new(fleet, new_boots)
+    buy = season_winters.boots_like_before(fleet, share=share)
     rows = []
     with terminal.progress("playing out winters") as say:
-        for number, worths in enumerate(TABLES, start=1):
+        for number, worths in enumerate(season_winters.TABLES, start=1):
             if say is not None:
-                say(f"{counted(winters, 'winter')}, table {number} of {len(TABLES)}")
-            rows.append(played(fleet, buy, worths, winters=winters, seed=seed))
-    best = best_of(rows)
+                say(f"{counted(winters, 'winter')}, table {number} of {len(season_winters.TABLES)}")
+            rows.append(season_winters.played(fleet, buy, worths, winters=winters, seed=seed))
+    best = season_winters.best_of(rows)
     if json:
         session.emit_json(
             {"new_boots_percent": 100 * share, "played": [asdict(row) for row in rows], "best": asdict(best)}
@@ -344,28 +318,26 @@ def mounts_worth(
         session.say("no table does better than none: leave them unset")
     else:
         session.say("most for the skis, if a set served counts as five mounts, and a pair worn out too:")
-        for name, worth in zip(WORTHS, best.worths, strict=True):
+        for name, worth in zip(part_prices.WORTHS, best.worths, strict=True):
             session.say(f'  mountbook policy set {name} {worth} --origin "played out over {winters} winters"')
     session.note(f"Invented winters: other boots, other figures; try other seeds. {CAUTION}")
 
 
-def _unknown(one: PairLife) -> str:
-    from fleet.facts.pairs import EARLIER_UNKNOWN
-
+def _unknown(one: fleet_life.PairLife) -> str:
     return "" if one.earlier_mounts_known else f", {EARLIER_UNKNOWN}"
 
 
-def _number(life_left: LifeLeft) -> str:
+def _number(life_left: sequence.LifeLeft) -> str:
     least, most = life_left.at_least, life_left.at_most
     return str(least) if least == most else f"{least} to {most}"
 
 
-def _by_rule(one: PairLife) -> int:
+def _by_rule(one: fleet_life.PairLife) -> int:
     """Return how many further mounts the shop's number of mounts leaves."""
     return max(0, one.mounts_max - one.drilled_mounts)
 
 
-def _pair_lines(one: PairLife) -> list[str]:
+def _pair_lines(one: fleet_life.PairLife) -> list[str]:
     lines = [
         f"{one.tag}: {counted(one.holes, 'hole')} on both skis,"
         f" {counted(one.drilled_mounts, 'drilled mount')}{_unknown(one)}"
@@ -385,7 +357,7 @@ def _pair_lines(one: PairLife) -> list[str]:
     return lines
 
 
-def _life_json(one: PairLife) -> dict[str, Any]:
+def _life_json(one: fleet_life.PairLife) -> dict[str, Any]:
     return {
         "pair": one.tag,
         "holes": one.holes,

@@ -6,8 +6,16 @@ from typing import Annotated, Any
 
 import typer
 
+from fleet.base.days import stored_day_text
 from planner.cli import session, terminal
 from planner.cli.counter import Tag
+from planner.cli.when_used import when_used
+from planner.plan.fault_isolation import one_by_one
+
+with when_used():
+    from fleet.facts import fault_causes, recalls
+    from fleet.rules import holds, recall_desk
+    from planner.paper import labels
 
 Why = Annotated[str, typer.Option("--why", metavar="TEXT", help="What was seen; kept as free text.")]
 
@@ -31,14 +39,14 @@ def hold(
 
     Example: mountbook hold K-031 --why "toe wobbles" --cause moved-screw
     """
-    from fleet.facts.fault_causes import cause_of, fault_causes, proposed_cause
-    from fleet.rules.holds import hold as put_on_hold
-
     if not cause and session.may_ask():
-        proposed = proposed_cause(why).cause
-        cause = session.asked(f"cause [{proposed}], or one of {', '.join(fault_causes())}: ") or proposed
-    found = cause_of(cause) if cause else None
-    session.on_pair(partial(put_on_hold, why=why, cause=found), tag, by, at, json=json)
+        proposed = fault_causes.proposed_cause(why).cause
+        cause = (
+            session.asked(f"cause [{proposed}], or one of {', '.join(fault_causes.fault_causes())}: ")
+            or proposed
+        )
+    found = fault_causes.cause_of(cause) if cause else None
+    session.on_pair(partial(holds.hold, why=why, cause=found), tag, by, at, json=json)
 
 
 def ski_fault(
@@ -54,8 +62,6 @@ def ski_fault(
 
     Example: mountbook ski-fault K-031 B crack --why "across the edge, behind the heel" --by "Vera Lind"
     """
-    from fleet.rules import holds
-
     side, what = holds.parse_side(ski), holds.parse_fault(fault)
     session.on_pair(partial(holds.ski_fault, side=side, fault=what, why=why), tag, by, at, json=json)
 
@@ -71,9 +77,7 @@ def clear(
 
     Example: mountbook clear K-031 --why "the driver slipped, the screw sits" --by "Vera Lind"
     """
-    from fleet.rules.holds import clear as lift
-
-    session.on_pair(partial(lift, why=why), tag, by, at, json=json)
+    session.on_pair(partial(holds.clear, why=why), tag, by, at, json=json)
 
 
 def quarantine(
@@ -83,9 +87,7 @@ def quarantine(
 
     Example: mountbook quarantine K-031 --why "accident reported on the east run"
     """
-    from fleet.rules.holds import quarantine as lock_away
-
-    session.on_pair(partial(lock_away, why=why), tag, by, at, json=json)
+    session.on_pair(partial(holds.quarantine, why=why), tag, by, at, json=json)
 
 
 def hold_tag(
@@ -97,19 +99,18 @@ def hold_tag(
 
     Example: mountbook hold-tag K-031 --out hold.pdf
     """
-    from planner.paper.labels import held_tags, hold_tag_pdf
-    from planner.plan.fault_isolation import one_by_one
-
     with session.open_ledger() as ledger:
         zone = ledger.zone
         some, refused = one_by_one(
-            tags or (), lambda tag: held_tags(ledger.connection, [tag])[0], what="hold tag", name=str
+            tags or (), lambda tag: labels.held_tags(ledger.connection, [tag])[0], what="hold tag", name=str
         )
-        held = {each.tag: each for each in (some if tags else held_tags(ledger.connection, ()))}
+        held = {each.tag: each for each in (some if tags else labels.held_tags(ledger.connection, ()))}
     session.written_each(
         out,
         list(held),
-        lambda names: hold_tag_pdf(tuple(held[name] for name in names), zone=zone, printed_at=session.now()),
+        lambda names: labels.hold_tag_pdf(
+            tuple(held[name] for name in names), zone=zone, printed_at=session.now()
+        ),
         what="hold tag",
         key="tags",
         words=", ".join,
@@ -123,9 +124,7 @@ def repair_begin(tag: Tag, by: session.By = None, at: session.At = None, json: s
 
     Example: mountbook repair begin K-031 --by "Vera Lind"
     """
-    from fleet.rules.holds import begin_repair
-
-    session.on_pair(begin_repair, tag, by, at, json=json)
+    session.on_pair(holds.begin_repair, tag, by, at, json=json)
 
 
 def repair_done(
@@ -152,9 +151,7 @@ def repair_done(
 
     Example: mountbook repair done K-031 --did "heel screw reset" --touched "B heel" --by "Vera Lind"
     """
-    from fleet.rules.holds import end_repair
-
-    ended = partial(end_repair, did=did, glued_with=tuple(glue or ()), touched=touched or ())
+    ended = partial(holds.end_repair, did=did, glued_with=tuple(glue or ()), touched=touched or ())
     session.on_pair(ended, tag, by, at, json=json)
 
 
@@ -178,10 +175,7 @@ def recall_open(
 
     Example: mountbook recall open R-7 --pattern "Lark 4" --piece heel --from 1100 --to 1999 --source "notice"
     """
-    from fleet.facts.recalls import Recall
-    from fleet.rules.recall_desk import open_recall
-
-    wanted = Recall(
+    wanted = recalls.Recall(
         recall=name,
         pattern=pattern,
         piece=piece,
@@ -191,7 +185,7 @@ def recall_open(
         source=source,
     )
     with session.at_desk(by, None) as desk:
-        rows = open_recall(desk, wanted)
+        rows = recall_desk.open_recall(desk, wanted)
     _show(rows, json=json)
 
 
@@ -200,10 +194,8 @@ def recall_list(json: session.Json = False) -> None:
 
     Example: mountbook recall list
     """
-    from fleet.rules.recall_desk import reached
-
     with session.open_ledger() as ledger:
-        rows = reached(ledger.connection)
+        rows = recall_desk.reached(ledger.connection)
     _show(rows, json=json)
 
 
@@ -217,16 +209,12 @@ def recall_close(
 
     Example: mountbook recall close R-7 --how "all heels replaced" --by "Vera Lind"
     """
-    from fleet.rules.recall_desk import close_recall
-
     with session.at_desk(by, None) as desk:
-        close_recall(desk, name, how=how)
+        recall_desk.close_recall(desk, name, how=how)
     session.answer({"closed": name}, f"recall {name} is closed", json=json)
 
 
 def _show(rows: list[Any], *, json: bool) -> None:
-    from fleet.facts.recalls import Reach
-
     if json:
         session.emit_json(
             {
@@ -254,17 +242,14 @@ def _show(rows: list[Any], *, json: bool) -> None:
         return
     if any(r.place == "out" for r in rows):
         session.say("out: ring who has it; the pair is not skied any more, and comes back")
-    if any(r.reach is Reach.UNKNOWN for r in rows):
+    if any(r.reach is recalls.Reach.UNKNOWN for r in rows):
         session.say("read: where it is not in range, enter the serial, and the recall lets it go:")
         session.say(f'  mountbook correct "{rows[0].binding_id}" serial_heel=... --why "read" --by NAME')
     session.say("in range: off the ski, as the maker's notice says; nothing it reaches goes out meanwhile")
 
 
 def _cells(r: Any) -> tuple[str, ...]:
-    from fleet.base.days import stored_day_text
-    from fleet.facts.recalls import Reach
-
     where = f"{r.pair} {r.ski.value}" if r.pair and r.ski else "in stock"
     due = f", due {stored_day_text(r.due)}" if r.due else ", due day unknown" if r.place == "out" else ""
-    number = "not known: take off and read" if r.reach is Reach.UNKNOWN else "in range"
+    number = "not known: take off and read" if r.reach is recalls.Reach.UNKNOWN else "in range"
     return r.recall, where, r.binding_id, f"{r.place}{due}", number

@@ -12,8 +12,9 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from string import ascii_lowercase
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
+from fleet.base.days import stored_day_text
 from fleet.base.errors import BadInput
 from fleet.base.shown_text import one_line
 from fleet.base.units import counted, first_of
@@ -21,9 +22,11 @@ from imports.answers import LEAVE_OUT, read_answers
 from imports.proposal import Proposal
 from imports.questions import ImportQuestion, answers_file, checked_answer
 from planner.cli import session
+from planner.cli.when_used import when_used
 
-if TYPE_CHECKING:
-    from planner.exchange.open_files import OpenFile
+with when_used():
+    from planner.exchange import intake, open_files
+    from planner.exchange.export import whole_file
 
 
 _UNDO: Final = ("u", "undo")
@@ -59,9 +62,7 @@ def read_answers_file(path: Path) -> dict[str, str]:
 
 def write_answers_file(path: Path, questions: Sequence[ImportQuestion], given: Mapping[str, str]) -> None:
     """Keep what was answered, and what is open beside it; whole or not at all."""
-    from planner.exchange.export.whole_file import whole_file
-
-    with whole_file(path) as beside:
+    with whole_file.whole_file(path) as beside:
         beside.write_text(answers_file(questions, given), encoding="utf-8")
 
 
@@ -193,24 +194,18 @@ def look(words: Sequence[str], *, by: str | None, json: bool) -> None:
         _profile(json=json)
 
 
-def waiting(names: Sequence[str]) -> OpenFile:
+def waiting(names: Sequence[str]) -> open_files.OpenFile:
     """The copy of the file whose doubts are to be answered. Raises BadInput where it is none, or not sure."""
-    from planner.exchange.open_files import one_open_file
-
     if len(names) > 1:
         raise BadInput("one file at a time", cure=f"mountbook import open {names[0]!r} --ask")
     with session.open_ledger() as ledger:
-        return one_open_file(ledger, session.ledger_path(), names[0] if names else "")
+        return open_files.one_open_file(ledger, session.ledger_path(), names[0] if names else "")
 
 
 def _open(*, json: bool) -> None:
-    from fleet.base.days import stored_day_text
-    from planner.exchange.intake import open_doubts
-    from planner.exchange.open_files import open_files
-
     with session.open_ledger() as ledger:
-        doubts = open_doubts(ledger)
-        kept = open_files(ledger, session.ledger_path())
+        doubts = intake.open_doubts(ledger)
+        kept = open_files.open_files(ledger, session.ledger_path())
     names = list(dict.fromkeys(doubt.file for doubt in doubts))
     lines = []
     for doubt in doubts:
@@ -237,10 +232,8 @@ def _how_to_answer(name: str, kept: bool, *, many: bool) -> str:
 
 
 def _profile(*, json: bool) -> None:
-    from planner.exchange.intake import profile
-
     with session.open_ledger() as ledger:
-        known = profile(ledger)
+        known = intake.profile(ledger)
     lines = [f"{line.question} {line.answer}    # {line.by}, {line.day}" for line in known]
     if not known:
         lines = ["Nothing was answered yet that holds for the next file."]
@@ -249,11 +242,9 @@ def _profile(*, json: bool) -> None:
 
 
 def _take_back(ids: Sequence[str], *, by: str | None, json: bool) -> None:
-    from planner.exchange.intake import take_back
-
     if not ids:
         raise BadInput("which answer?", cure="mountbook import take-back ID; see `mountbook import profile`")
     with session.open_ledger() as ledger:
-        taken = take_back(ledger, ids, by=session.who_enters(ledger, by), now=session.now())
+        taken = intake.take_back(ledger, ids, by=session.who_enters(ledger, by), now=session.now())
     lines = [f"forgotten: {each}; it is asked again" for each in taken]
     session.answer({"taken_back": list(taken)}, lines, json=json)

@@ -4,21 +4,35 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
 from fleet.base.days import day_at, time_text
 from fleet.base.errors import BadInput, LedgerFault
 from fleet.base.shown_text import harmless
+from fleet.base.units import counted
 from planner.cli import session
+from planner.cli.when_used import when_used
 
-if TYPE_CHECKING:
-    from datetime import date
-
-    from fleet.ledger.transaction import Transaction
+with when_used():
+    from fleet.audit import (
+        backup as backups,
+        checkpoint,
+        daily,
+        full,
+        heads as printed_heads,
+        name_removal,
+        redaction,
+    )
+    from fleet.ledger import corrections, history as histories, transaction
+    from fleet.rules import clearance, fitting, hours, renaming
+    from planner.exchange import open_files
+    from planner.pages import desks
+    from planner.paper import sheet_frame
+    from planner.paper.ski_view import picture as pair_picture, ski_words
 
 
 Why = Annotated[str, typer.Option("--why", metavar="TEXT", help="What went wrong; kept as free text.")]
@@ -50,18 +64,17 @@ def audit(
 
     Example: mountbook audit --head 1284:a3f920c1
     """
-    from fleet.audit import checkpoint, daily, full
-    from fleet.audit.heads import KeptHead, heads_in, parse_head
-    from planner.paper.sheet_frame import heads_of_sheets
-
-    printed = [parse_head(head)] if head is not None else []
+    printed = [printed_heads.parse_head(head)] if head is not None else []
     path, now = session.ledger_path(), session.now()
-    kept: list[KeptHead] = []
+    kept: list[printed_heads.KeptHead] = []
     try:
         with session.open_ledger(care=False) as ledger:
             kept += daily.kept_heads(ledger)
             for folder in heads or ():
-                kept += [*heads_in(folder, ledger=daily.first_hash(ledger)), *heads_of_sheets(folder)]
+                kept += [
+                    *printed_heads.heads_in(folder, ledger=daily.first_hash(ledger)),
+                    *sheet_frame.heads_of_sheets(folder),
+                ]
     except LedgerFault:
         pass  # what is wrong with the file is the audit's to say
     asked: Any = {"now": now, "checkpoint": checkpoint.checkpoint_of(path), "heads": printed, "kept": kept}
@@ -91,20 +104,17 @@ def backup(
 
     Example: mountbook backup /media/stick --keep 14
     """
-    from fleet.audit import backup as copies
-    from fleet.audit.daily import sign_head
-    from planner.exchange.open_files import folder_beside, kept_copies
-
     path = session.ledger_path()
     with session.open_ledger() as ledger:
-        target = folder or copies.default_folder(ledger)
-        number = keep if keep is not None else copies.default_keep(ledger)
-        done = copies.backup(path, target, now=session.now(), keep=number, progress=_progress())
-        failed = sign_head(
+        target = folder or backups.default_folder(ledger)
+        number = keep if keep is not None else backups.default_keep(ledger)
+        done = backups.backup(path, target, now=session.now(), keep=number, progress=_progress())
+        failed = daily.sign_head(
             ledger, done.head, now=session.now(), key=session.key_path(), beside=target.resolve()
         )
-    waiting = [str(each) for each in kept_copies(path)]
-    apart = f"  not in it: {folder_beside(path)}, where files of open imports wait; it holds what they held"
+    waiting = [str(each) for each in open_files.kept_copies(path)]
+    beside = open_files.folder_beside(path)
+    apart = f"  not in it: {beside}, where files of open imports wait; it holds what they held"
     session.answer(
         done.to_json() | {"not_in_it": waiting},
         (
@@ -138,15 +148,12 @@ def restore(
 
     Example: mountbook restore backups/mountbook-20261125T165000Z-1284-a3f920c1.db --by "Vera Lind"
     """
-    from fleet.audit.backup import restore as put_back
-    from fleet.audit.heads import parse_head
-
-    done = put_back(
+    done = backups.restore(
         backup,
         session.ledger_path(),
         by=session.actor(by),
         now=session.now(),
-        printed=parse_head(head) if head is not None else None,
+        printed=printed_heads.parse_head(head) if head is not None else None,
         progress=_progress(),
     )
     session.answer(done.to_json(), done.lines(), json=json)
@@ -160,10 +167,9 @@ def rebuild(by: session.By = None, json: session.Json = False) -> None:
 
     Example: mountbook rebuild --by "Vera Lind"
     """
-    from fleet.audit.backup import rebuild as derive_anew
-    from fleet.base.units import counted
-
-    done = derive_anew(session.ledger_path(), by=session.actor(by), now=session.now(), progress=_progress())
+    done = backups.rebuild(
+        session.ledger_path(), by=session.actor(by), now=session.now(), progress=_progress()
+    )
     session.answer(
         {"rows": done.rows, "kept": str(done.kept), "entry": done.entry},
         (
@@ -200,21 +206,17 @@ def ski(
 
     Example: mountbook ski K-031 --picture k-031.svg --pattern "Larch 4+4" --bsl 315
     """
-    from fleet.ledger.history import pair_history
-    from fleet.rules import clearance, fitting
-    from planner.paper.ski_view.ski_words import pair_json, pair_lines
-
     with session.open_ledger() as ledger:
-        history = pair_history(ledger, pair, as_of=session.parse_day(as_of, "--as-of"))
+        history = histories.pair_history(ledger, pair, as_of=session.parse_day(as_of, "--as-of"))
         mount = history.pair.current_mount
         known = clearance.read_pattern(ledger.connection, mount.pattern) if mount else None
         slid_um = fitting.slides_now(mount, known) if mount and known else {}
         if picture is not None or any(given is not None for given in (boot, pattern, bsl_mm)):
-            from planner.paper.ski_view.picture import draw_pair
-
-            draw_pair(ledger, history, picture, boot=boot, pattern=pattern, bsl_mm=bsl_mm, now=session.now())
+            pair_picture.draw_pair(
+                ledger, history, picture, boot=boot, pattern=pattern, bsl_mm=bsl_mm, now=session.now()
+            )
             session.note(f"drawn to {picture}; never measure from it")
-    session.answer(pair_json(history, slid_um), pair_lines(history, slid_um), json=json)
+    session.answer(ski_words.pair_json(history, slid_um), ski_words.pair_lines(history, slid_um), json=json)
 
 
 def correct(
@@ -232,8 +234,6 @@ def correct(
 
     Example: mountbook correct K-031/A7 x_mm=101.5 --why "read the rule from the wrong end" --by "Vera Lind"
     """
-    from fleet.ledger import corrections
-
     settings = corrections.parse_settings(fields)
     _entered(
         by,
@@ -247,9 +247,9 @@ def withdraw(entry: EntryNumber, why: Why, by: session.By = None, json: session.
 
     Example: mountbook withdraw 812 --why "entered for the wrong pair" --by "Vera Lind"
     """
-    from fleet.ledger.corrections import withdraw as take_back
-
-    _entered(by, json, lambda tx, name_by, day: take_back(tx, entry, by=name_by, why=why, today=day))
+    _entered(
+        by, json, lambda tx, name_by, day: corrections.withdraw(tx, entry, by=name_by, why=why, today=day)
+    )
 
 
 def rename(
@@ -265,10 +265,8 @@ def rename(
 
     Example: mountbook rename K-031 K-131 --why "the old label was on two pairs" --by "Vera Lind"
     """
-    from fleet.rules.renaming import rename as call_it
-
     with session.at_desk(by, None) as desk:
-        number = call_it(desk, old, new, why=why)
+        number = renaming.rename(desk, old, new, why=why)
     words = f"entered as {number}: label it {new} (mountbook labels), and collect paper that says {old}"
     session.answer({"entry": number}, words, json=json)
 
@@ -283,10 +281,9 @@ def remark(
 
     Example: mountbook remark 812 815 --why "the clock of counter 2 was wrong until noon"
     """
-    from fleet.ledger.corrections import remark as say_about
 
-    def say(tx: Transaction, *_: object) -> int:
-        return [say_about(tx, entry, why=why) for entry in dict.fromkeys(entries)][-1]
+    def say(tx: transaction.Transaction, *_: object) -> int:
+        return [corrections.remark(tx, entry, why=why) for entry in dict.fromkeys(entries)][-1]
 
     _entered(by, json, say)
 
@@ -329,43 +326,37 @@ def redact(
 
 
 def _redact_text(entry: int, why: str, by: str | None, json: bool) -> None:
-    from fleet.audit.redaction import reach
-    from fleet.ledger.corrections import redact as blank
-    from planner.exchange.open_files import kept_copies
-
-    number = _enter(by, lambda tx, name_by, day: blank(tx, entry, by=name_by, why=why, today=day))
+    number = _enter(
+        by, lambda tx, name_by, day: corrections.redact(tx, entry, by=name_by, why=why, today=day)
+    )
     with session.open_ledger() as ledger:
         name = session.person(by, ledger.connection)
-        beside = kept_copies(ledger.path)
-        reached = reach(ledger, entry, by=name, why=why, now=session.now(), beside=beside)
+        beside = open_files.kept_copies(ledger.path)
+        reached = redaction.reach(ledger, entry, by=name, why=why, now=session.now(), beside=beside)
     lines = (f"entered as {number}", *reached.lines())
     session.answer({"entry": number} | reached.to_json(), lines, json=json)
 
 
 def _redact_name(person: str, why: str, by: str | None, json: bool) -> None:
-    from fleet.audit import name_removal, redaction
-    from planner.exchange.open_files import kept_copies
-    from planner.pages.desks import forget_person
-
     now = session.now()
     with session.open_ledger() as ledger:
         name = session.who_enters(ledger, by)
         today = day_at(now, ledger.zone)
         with ledger.transaction(by=name, now=now) as transaction:
             removed = name_removal.remove_name(ledger, transaction, person, by=name, why=why, today=today)
-        beside = kept_copies(ledger.path)
+        beside = open_files.kept_copies(ledger.path)
         reached = redaction.reach_name(ledger, removed, by=name, why=why, now=now, beside=beside)
-        told = forget_person(session.key_path().parent, ledger.path, person, mark=removed.mark)
+        told = desks.forget_person(session.key_path().parent, ledger.path, person, mark=removed.mark)
     lines = (f"entered as {removed.entry}", *removed.lines(), *told, *reached.lines())
     session.answer({"entry": removed.entry, "mark": removed.mark} | reached.to_json(), lines, json=json)
 
 
-def _entered(by: str | None, json: bool, action: Callable[[Transaction, str, date], int]) -> None:
+def _entered(by: str | None, json: bool, action: Callable[[transaction.Transaction, str, date], int]) -> None:
     number = _enter(by, action)
     session.answer({"entry": number}, f"entered as {number}", json=json)
 
 
-def _enter(by: str | None, action: Callable[[Transaction, str, date], int]) -> int:
+def _enter(by: str | None, action: Callable[[transaction.Transaction, str, date], int]) -> int:
     with session.at_desk(by, None) as desk:
         return action(desk.tx, desk.by, desk.day)
 
@@ -395,10 +386,8 @@ def confirm_hour(
 
     Example: mountbook confirm-hour 812 815 --by "Vera Lind"
     """
-    from fleet.rules.hours import confirm_hours
-
     with session.at_desk(by, None) as desk:
-        confirmed = confirm_hours(desk, entries)
+        confirmed = hours.confirm_hours(desk, entries)
         zone = desk.zone
     session.answer(
         {"confirmed": [{"tag": one.tag, "entry": one.entry, "at": one.stated} for one in confirmed]},
@@ -422,15 +411,12 @@ def mend_clock(
 
     Example: mountbook mend-clock --from 12 --to 15 --said 2027-12-03T10:00 --was 2026-12-03T10:00 --why reset
     """
-    from fleet.base.units import counted
-    from fleet.rules.hours import mend_clock as mend
-
     with session.at_desk(by, None) as desk:
         times = [session.stated_time(text, desk.zone) for text in (said, was)]
         shift = timedelta()
         if times[0] is not None and times[1] is not None:
             shift = times[1] - times[0]
-        tags = mend(desk, first, last, shift=shift, why=why)
+        tags = hours.mend_clock(desk, first, last, shift=shift, why=why)
     entries = counted(last - first + 1, "entry", "entries")
     session.answer(
         {"from": first, "to": last, "seconds": round(shift.total_seconds()), "pairs": list(tags)},

@@ -5,18 +5,27 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
+from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput, MountbookError
 from fleet.base.units import counted
+from fleet.facts.standing import read_standings
 from planner.cli import session, terminal
+from planner.cli.when_used import when_used
+from planner.plan.fault_isolation import Fault
 
-if TYPE_CHECKING:
-    from fleet.ledger.desk import Desk
-    from planner.bench.orders.close import Closed, Plugged
-    from planner.plan.fault_isolation import Fault
+with when_used():
+    from fleet.ledger import desk as desks
+    from fleet.tables import snapshot
+    from planner.bench.orders import book, branches, close, typed
+    from planner.bench.weeks import bench_file
+    from planner.exchange.export import whole_file
+    from planner.paper import cautions, issued_sheets
+    from planner.plan import plan_file
+
 
 Order = Annotated[
     str, typer.Argument(metavar="ORDER", help='Number and letter on the sheet: "WO-2611-0417 A".')
@@ -61,11 +70,10 @@ def order_issue(
 
     Example: mountbook order issue plans/autumn --by "Vera Lind"
     """
-    from planner.paper.issued_sheets import issue_drawn
-    from planner.plan.plan_file import read_plan
-
     desk = partial(session.at_desk, by, at)
-    issued, files, held_back, not_printed = issue_drawn(read_plan(folder), folder, desk, paper=paper)
+    issued, files, held_back, not_printed = issued_sheets.issue_drawn(
+        plan_file.read_plan(folder), folder, desk, paper=paper
+    )
     written = [str(path) for path in files.publish()]
     if json:
         session.emit_json(
@@ -107,11 +115,8 @@ def order_list(
 
     Example: mountbook order list
     """
-    from fleet.facts.standing import read_standings
-    from planner.bench.orders.book import read_orders
-
     with session.open_ledger() as ledger:
-        orders = read_orders(ledger.connection, everything=everything)
+        orders = book.read_orders(ledger.connection, everything=everything)
         stops = read_standings(ledger.connection, where="stop_entry > 0")
     if json:
         session.emit_json(
@@ -158,23 +163,21 @@ def order_print(
 
     Example: mountbook order print --bench plans/bench --day 2026-11-30 --out today.pdf
     """
-    from planner.bench.weeks.bench_file import read_bench_file
-    from planner.exchange.export.whole_file import write_whole
-    from planner.paper.issued_sheets import print_again, tablet_page
-
-    calendar = read_bench_file(bench) if bench is not None else None
+    calendar = bench_file.read_bench_file(bench) if bench is not None else None
     if day and calendar is None:
         raise BadInput("--day needs the calendar", cure="add --bench FOLDER")
     with session.open_ledger() as ledger, ledger.reading() as connection:
-        printed = print_again(
+        printed = issued_sheets.print_again(
             connection, names=orders or (), calendar=calendar, day=day, since=since, paper=paper,
             now=session.now(),
         )  # fmt: skip
-        page, failed = tablet_page(connection, printed, now=session.now()) if html else (b"", ())
+        page, failed = (
+            issued_sheets.tablet_page(connection, printed, now=session.now()) if html else (b"", ())
+        )
     if printed.data:
-        write_whole(out, printed.data)
+        whole_file.write_whole(out, printed.data)
     if html:
-        write_whole(html, page)
+        whole_file.write_whole(html, page)
     if json:
         session.emit_json(
             {
@@ -219,13 +222,10 @@ def order_plugged(
 
     Example: mountbook order plugged "WO-2611-0417 A" --by "Vera Lind"
     """
-    from fleet.base.entries import utc_text
-    from planner.bench.orders import book, close, typed
-
     named = _named(orders, file)
     _check_one(named, spins)
 
-    def one(desk: Desk, text: str) -> tuple[Plugged, str]:
+    def one(desk: desks.Desk, text: str) -> tuple[close.Plugged, str]:
         labels = book.find_order(desk.connection, text).labels
         screws = [typed.parse_screw(screw, labels) for screw in spins or ()]
         return close.plugged(desk, text, spins=screws), desk.zone
@@ -250,11 +250,10 @@ def order_plugged(
 
 def _named(orders: list[str] | None, file: Path | None) -> list[str]:
     """Return the orders typed and scanned, each once though the codes of both its skis were scanned."""
-    from planner.bench.orders.book import find_order
 
     def name(text: str) -> str:
         try:
-            return find_order(connection, text).name
+            return book.find_order(connection, text).name
         except MountbookError:
             return text  # it is refused at the desk, in words
 
@@ -324,8 +323,6 @@ def order_done(
 
     Example: mountbook order done "WO-2611-0417 A" --glue wood_glue --hole "A17=101.5,-18.0" --by "Vera Lind"
     """
-    from planner.bench.orders import book, close, typed
-
     named = _named(orders, file)
     _check_one(named, measured, hole, measured_again, extra, binding, insert)
     if len(named) == 1 and glue is None and session.may_ask():  # before the transaction: nobody else waits
@@ -334,7 +331,7 @@ def order_done(
         if driven:
             glue = session.asked(f"Which glue went into the {driven} holes? Its name, or none: ")
 
-    def one(desk: Desk, text: str) -> Closed:
+    def one(desk: desks.Desk, text: str) -> close.Closed:
         takes_glue = len(named) == 1 or bool(close.screws_to_glue(desk.connection, text))
         labels = book.find_order(desk.connection, text).labels
         return close.done(
@@ -396,36 +393,26 @@ def order_stop(
 
     Example: mountbook order stop "WO-2611-0417 A" --drilled "A17" --ski-b nothing --why "core is wet"
     """
-    from planner.bench.orders.book import find_order
-    from planner.bench.orders.close import closed_lines, stop
-    from planner.bench.orders.typed import (
-        ask_drilled,
-        parse_extra,
-        parse_faults,
-        parse_screw,
-        read_measured,
-    )
-
-    said, drilled = ask_drilled({"A": ski_a, "B": ski_b}, drilled or (), hole or (), measured, _ask)
+    said, drilled = typed.ask_drilled({"A": ski_a, "B": ski_b}, drilled or (), hole or (), measured, _ask)
     why = why or _ask("Why is the work stopped?")
     with session.at_desk(by, at) as desk:
-        labels = find_order(desk.connection, order).labels
-        closed = stop(
+        labels = book.find_order(desk.connection, order).labels
+        closed = close.stop(
             desk,
             order,
             why=why,
             drilled=said,
-            made=[parse_screw(text, labels) for text in drilled],
-            measured=read_measured(measured, hole or (), labels),
+            made=[typed.parse_screw(text, labels) for text in drilled],
+            measured=typed.read_measured(measured, hole or (), labels),
             plugged=tuple(plugged or ()),
             binding_off=binding_off,
             about_skis=not not_the_skis,
             measured_again=measured_again,
-            spins=[parse_screw(text, labels) for text in spins or ()],
-            extra=parse_extra(extra or ()),
-            faults=parse_faults(fault or ()),
+            spins=[typed.parse_screw(text, labels) for text in spins or ()],
+            extra=typed.parse_extra(extra or ()),
+            faults=typed.parse_faults(fault or ()),
         )
-    session.answer(_closed_json(closed), closed_lines(closed), json=json)
+    session.answer(_closed_json(closed), close.closed_lines(closed), json=json)
 
 
 def order_branch(
@@ -453,19 +440,15 @@ def order_branch(
 
     Example: mountbook order branch "WO-2611-0417 A" insert --hole "A17" --out insert.pdf
     """
-    from fleet.tables.snapshot import read_fleet
-    from planner.bench.orders import book, branches
-    from planner.exchange.export.whole_file import write_whole
-    from planner.paper import cautions
-    from planner.paper.issued_sheets import branch_pdf
-
     with session.open_ledger() as ledger, ledger.reading() as connection:
-        fleet = read_fleet(connection)
+        fleet = snapshot.read_fleet(connection)
         found = branches.branch_of(
             book.find_order(connection, order), branch, hole=hole, ski=ski, policy=fleet.policy
         )
     if out is not None:
-        write_whole(out, branch_pdf(fleet, found, printed_at=session.now(), paper=paper))
+        whole_file.write_whole(
+            out, issued_sheets.branch_pdf(fleet, found, printed_at=session.now(), paper=paper)
+        )
     if json:
         steps = [
             {"lead": s.lead, "words": s.words, "type": s.type.splitlines(), "origin": s.origin}
@@ -520,7 +503,7 @@ def _order_table(orders: Any, stand: Collection[str] = ()) -> None:
     )
 
 
-def _closed_json(closed: Closed) -> dict[str, Any]:
+def _closed_json(closed: close.Closed) -> dict[str, Any]:
     return {
         "order": closed.order.number,
         "revision": closed.order.revision,

@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
+import csv
+import sys
 from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
+from fleet.base.days import day_text
 from fleet.base.units import counted
 from planner.cli import session, terminal
+from planner.cli.when_used import when_used
 
-if TYPE_CHECKING:
-    from planner.geometry.pattern_care.checks import PatternRemark
+with when_used():
+    from fleet.facts import binding_kinds
+    from fleet.rules import gate_desk
+    from fleet.tables import snapshot
+    from imports import propose_bindings
+    from planner.geometry.pattern_care import checks, enter, words
+    from planner.paper import pattern_picture, svg_writer
+
 
 CsvFile = Annotated[Path, typer.Argument(metavar="FILE", help="A csv in the columns of the pattern sheet.")]
 
@@ -32,14 +42,10 @@ def pattern_add(
 
     Example: mountbook pattern add ours.csv --origin "off a bare binding, seen by Ida" --by "Vera Lind"
     """
-    from fleet.tables.snapshot import read_fleet, read_patterns
-    from imports.propose_bindings import completed_by
-    from planner.geometry.pattern_care.enter import enter_patterns
-
     with session.at_desk(by, None) as desk:
-        before = read_fleet(desk.connection)
-        remarks = enter_patterns(desk, file, origin=origin)
-        entries, follows = completed_by(before, read_patterns(desk.connection))
+        before = snapshot.read_fleet(desk.connection)
+        remarks = enter.enter_patterns(desk, file, origin=origin)
+        entries, follows = propose_bindings.completed_by(before, snapshot.read_patterns(desk.connection))
         for event in entries:
             desk.enter(event)
     _show_remarks(remarks, follows, entered=True, json=json)
@@ -50,8 +56,6 @@ def pattern_check(file: CsvFile, json: session.Json = False) -> None:
 
     Example: mountbook pattern check ours.csv
     """
-    from planner.geometry.pattern_care import checks, enter
-
     policy = session.policy()
     head_um = policy.um("screw_head_mm")
     remarks = {
@@ -73,15 +77,12 @@ def pattern_show(
 
     Example: mountbook pattern show "Hirefold 4+4" --picture pattern.svg
     """
-    from planner.geometry.pattern_care import enter, words
-
     with session.open_ledger() as ledger:
         pattern, origin = enter.recorded_pattern(ledger.connection, name)
     if picture is not None:
-        from planner.paper.pattern_picture import pattern_picture
-        from planner.paper.svg_writer import write_picture
-
-        write_picture(picture, pattern_picture(pattern, origin=origin), label=f"pattern {name}")
+        svg_writer.write_picture(
+            picture, pattern_picture.pattern_picture(pattern, origin=origin), label=f"pattern {name}"
+        )
     drawn = [] if picture is None else [f"drawn in {picture}"]
     session.answer(
         words.pattern_json(pattern, origin), [*words.pattern_lines(pattern, origin), *drawn], json=json
@@ -93,10 +94,8 @@ def pattern_list(json: session.Json = False) -> None:
 
     Example: mountbook pattern list
     """
-    from fleet.tables.snapshot import read_patterns
-
     with session.open_ledger() as ledger:
-        patterns = read_patterns(ledger.connection)
+        patterns = snapshot.read_patterns(ledger.connection)
     terminal.answer(
         {"patterns": [{"pattern": p.name, "binding_model": p.binding_model} for p in patterns.values()]},
         (
@@ -126,16 +125,9 @@ def pattern_kinds(
 
     Example: mountbook pattern kinds > kinds.csv
     """
-    import csv
-    import sys
-
-    from fleet.facts.binding_kinds import COLUMNS
-    from fleet.tables.snapshot import read_kinds
-    from planner.geometry.pattern_care.enter import enter_kinds
-
     if file is not None:
         with session.at_desk(by, None) as desk:
-            entered = enter_kinds(desk, file)
+            entered = enter.enter_kinds(desk, file)
         session.answer(
             {"entered": len(entered)},
             f"{counted(len(entered), 'row')} entered; the sheets printed from now on say it so",
@@ -143,18 +135,18 @@ def pattern_kinds(
         )
         return
     with session.open_ledger() as ledger:
-        rows = read_kinds(ledger.connection).rows.values()
-    table = [{name: getattr(row, name) for name in COLUMNS} for row in rows]
+        rows = snapshot.read_kinds(ledger.connection).rows.values()
+    table = [{name: getattr(row, name) for name in binding_kinds.COLUMNS} for row in rows]
     if json:
         session.emit_json({"kinds": table})
         return
-    writer = csv.DictWriter(sys.stdout, COLUMNS, lineterminator="\n")
+    writer = csv.DictWriter(sys.stdout, binding_kinds.COLUMNS, lineterminator="\n")
     writer.writeheader()
     writer.writerows(table)
 
 
 def _show_remarks(
-    remarks: dict[str, list[PatternRemark]], follows: Sequence[str], *, entered: bool, json: bool
+    remarks: dict[str, list[checks.PatternRemark]], follows: Sequence[str], *, entered: bool, json: bool
 ) -> None:
     lines = []
     for name, rows in remarks.items():
@@ -196,13 +188,12 @@ def pattern_model(
 
     Example: mountbook pattern model "Larch Two" --standard "ISO 9462" --origin "maker's list of 2026" --yes
     """
-    from fleet.base.days import day_text
-    from fleet.rules.gate_desk import state_model
-
     since = session.parse_day(unsupported, "--unsupported-since")
     entry, effect = session.shown_first(
         f"what {model} declares",
-        lambda desk: state_model(desk, model, standard=standard, unsupported_since=since, origin=origin),
+        lambda desk: gate_desk.state_model(
+            desk, model, standard=standard, unsupported_since=since, origin=origin
+        ),
         by=by,
         yes=yes,
         json=json,

@@ -2,25 +2,40 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Final
+from typing import Annotated, Any, Final
 
 import typer
 
+from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput
 from fleet.base.units import counted
+from fleet.facts.kinds import shop_kinds
+from fleet.facts.pairs import EARLIER_UNKNOWN
 from planner.cli import session, terminal
+from planner.cli.when_used import when_used
+from planner.plan.fault_isolation import Fault
 
-if TYPE_CHECKING:
-    from fleet.tables.snapshot import Fleet
-    from planner.plan.fault_isolation import Fault
-    from planner.plan.plan_words import FrontierPoint
-    from planner.plan.values import Plan
-    from planner.planning.replan.again import PlannedAgain
-    from planner.planning.replan.earlier import EarlierSet
-    from planner.planning.seasons.season_plan import SeasonPlan
+with when_used():
+    from fleet.base import program
+    from fleet.tables import snapshot
+    from planner.bench.orders import issue
+    from planner.paper import plan_folder, workbook_tables
+    from planner.plan import part_prices, plan_file, plan_words, set_aside, values
+    from planner.planning.assign import linear_program, plan as fleet_plan
+    from planner.planning.explain import frontier
+    from planner.planning.replan import again as planned_again, earlier, report
+    from planner.planning.seasons import (
+        per_boot,
+        rentals as past_rentals,
+        season_plan,
+        season_report,
+        seasons as past_seasons,
+        want_entries,
+    )
 
 
 _ASKED_AT_ONCE: Final = 6
@@ -115,16 +130,9 @@ def plan(
 
     Example: mountbook plan --out plans/winters --seasons 20 --rentals rentals.csv
     """
-    from fleet.base.entries import utc_text
-    from planner.paper.plan_folder import refuse_no_folder, write_plan
-    from planner.plan import part_prices, set_aside
-    from planner.planning.assign.linear_program import NEVER, Deadline
-    from planner.planning.assign.plan import judged_plan, plan_fleet
-    from planner.planning.explain.frontier import frontier, plan_sparing_sets
-    from planner.planning.replan.again import plan_again
-
-    refuse_no_folder(out)
-    deadline = NEVER if seconds is None else Deadline(seconds)  # reading the ledger uses the time, too
+    plan_folder.refuse_no_folder(out)
+    # reading the ledger uses the time, too
+    deadline = linear_program.NEVER if seconds is None else linear_program.Deadline(seconds)
     moment, day, out_of_it = session.now(), session.parse_day(ready_by, "--ready-by"), _left_out(leave_out)
     many = seasons is not None or rentals is not None
     _refuse_together(
@@ -145,15 +153,17 @@ def plan(
             "progress": say,
         }
 
-        def make(fleet: Fleet) -> tuple[Plan, PlannedAgain | None, SeasonPlan | None]:
+        def make(
+            fleet: snapshot.Fleet,
+        ) -> tuple[values.Plan, planned_again.PlannedAgain | None, season_plan.SeasonPlan | None]:
             if many:
                 outlook = _plan_many(fleet, seasons, rentals, **common)
                 return outlook.plan, None, outlook
             if spare is not None:
-                return plan_sparing_sets(fleet, spare, **common), None, None
+                return frontier.plan_sparing_sets(fleet, spare, **common), None, None
             if before is None and not out_of_it:
-                return plan_fleet(fleet, deadline=deadline, **common), None, None
-            again = plan_again(fleet, earlier, most_changes=most, left_out=out_of_it, **common)
+                return fleet_plan.plan_fleet(fleet, deadline=deadline, **common), None, None
+            again = planned_again.plan_again(fleet, earlier, most_changes=most, left_out=out_of_it, **common)
             plan = again.plan if before is None else replace(again.plan, wants=before.wants)
             return plan, again, None
 
@@ -161,9 +171,9 @@ def plan(
             fleet, make, served=lambda each: each[0].totals.served
         )
         if aside:
-            made = judged_plan(fleet, set_aside.with_set_aside(made, aside))
-        points = tuple(frontier(fleet, made, deadline=deadline)) if what_sets_cost else None
-        files, not_drawn = write_plan(
+            made = fleet_plan.judged_plan(fleet, set_aside.with_set_aside(made, aside))
+        points = tuple(frontier.frontier(fleet, made, deadline=deadline)) if what_sets_cost else None
+        files, not_drawn = plan_folder.write_plan(
             out, fleet=fleet, plan=made, printed_at=moment, html=html, progress=say, points=points or ()
         )
     if json:
@@ -201,37 +211,30 @@ def _refuse_together(
             raise BadInput(sentence, cure=cure)
 
 
-def _fleet_after(folder: Path | None) -> tuple[Fleet, Plan | None, tuple[EarlierSet, ...]]:
+def _fleet_after(
+    folder: Path | None,
+) -> tuple[snapshot.Fleet, values.Plan | None, tuple[earlier.EarlierSet, ...]]:
     """Return the fleet of now, as the plan of that folder asks for it; that plan, and its sets."""
-    from fleet.tables.snapshot import read_fleet
-    from planner.bench.orders.issue import earlier_from
-    from planner.plan import plan_file, set_aside
-
     before = None if folder is None else plan_file.read_plan(folder)
     with session.open_ledger() as ledger, ledger.reading() as connection:
-        fleet = read_fleet(connection)
+        fleet = snapshot.read_fleet(connection)
         if before is None:
             return fleet, None, ()
-        return set_aside.as_asked(fleet, before), before, earlier_from(connection, before)
+        return set_aside.as_asked(fleet, before), before, issue.earlier_from(connection, before)
 
 
 def _answer(
-    made: Plan,
-    again: PlannedAgain | None,
-    outlook: SeasonPlan | None,
+    made: values.Plan,
+    again: planned_again.PlannedAgain | None,
+    outlook: season_plan.SeasonPlan | None,
     not_drawn: Sequence[Fault],
-    points: Sequence[FrontierPoint] | None,
+    points: Sequence[plan_words.FrontierPoint] | None,
 ) -> dict[str, Any]:
-    from fleet.base.program import program
-    from planner.plan.plan_file import plan_to_json
-    from planner.planning.replan.report import json_of
-    from planner.planning.seasons.season_report import outlook_json
-
-    said = {"program": program()} | plan_to_json(made)
+    said = {"program": program.program()} | plan_file.plan_to_json(made)
     if outlook is not None:
-        said["seasons"] = outlook_json(outlook)
+        said["seasons"] = season_report.outlook_json(outlook)
     elif again is not None:
-        said["after"] = json_of(again)
+        said["after"] = report.json_of(again)
     said["not_drawn"] = [fault.to_json() for fault in not_drawn]
     return said if points is None else said | {"what_sets_cost": [point.to_json() for point in points]}
 
@@ -248,45 +251,27 @@ def _left_out(texts: list[str] | None) -> dict[str, str]:
 
 
 def _say_plan(
-    fleet: Fleet,
-    plan: Plan,
-    again: PlannedAgain | None,
-    outlook: SeasonPlan | None,
+    fleet: snapshot.Fleet,
+    plan: values.Plan,
+    again: planned_again.PlannedAgain | None,
+    outlook: season_plan.SeasonPlan | None,
     files: tuple[Path, ...],
     folder: Path,
-    points: Sequence[FrontierPoint] | None,
+    points: Sequence[plan_words.FrontierPoint] | None,
 ) -> None:
-    import shlex
-
-    from fleet.facts.pairs import EARLIER_UNKNOWN
-    from planner.paper.workbook_tables import earlier_unknown
-    from planner.plan.part_prices import money_text
-    from planner.plan.plan_words import (
-        fits_not_known,
-        frontier_lines,
-        kinds_to_state,
-        left_open,
-        left_unserved,
-        result_of,
-        room_lines,
-        what_is_proved,
-    )
-    from planner.planning.replan import report
-    from planner.planning.seasons import season_report
-
-    for line in () if points is None else frontier_lines(points):
+    for line in () if points is None else plan_words.frontier_lines(points):
         session.say(line)
     t = plan.totals
-    session.say(f"{t.served} of {t.wanted} sets served, {result_of(plan)}")
-    money = "" if t.parts_cents is None else f", {money_text(t.parts_cents)} for parts"
+    session.say(f"{t.served} of {t.wanted} sets served, {plan_words.result_of(plan)}")
+    money = "" if t.parts_cents is None else f", {part_prices.money_text(t.parts_cents)} for parts"
     session.say(f"{counted(t.drilled, 'hole')} to drill, {counted(t.minutes, 'bench minute')}{money}")
-    lines = [*what_is_proved(plan), *left_open(plan)]
-    if unserved := left_unserved(fleet, plan):
+    lines = [*plan_words.what_is_proved(plan), *plan_words.left_open(plan)]
+    if unserved := plan_words.left_unserved(fleet, plan):
         each = ", ".join(f"{wish} {count}" for wish, count in unserved.items())
         total = counted(sum(unserved.values()), "set")
         lines.append(f"left out of the wants, as asked or because no plan serves them: {total} ({each})")
-    lines += room_lines(fleet, plan)
-    if unknown := earlier_unknown(fleet, plan):
+    lines += plan_words.room_lines(fleet, plan)
+    if unknown := workbook_tables.earlier_unknown(fleet, plan):
         lines.append(f"drilled though {EARLIER_UNKNOWN}: {', '.join(unknown)}")
     for line in lines:
         session.say_folded(line)
@@ -314,7 +299,7 @@ def _say_plan(
     if plan.sets:
         session.note("A proposal: read plan.xlsx first. To open its work orders:")
         session.note(f"  mountbook order issue {shlex.quote(str(folder))} --by NAME")
-    fits, kinds = fits_not_known(fleet, plan), kinds_to_state(fleet, plan)
+    fits, kinds = plan_words.fits_not_known(fleet, plan), plan_words.kinds_to_state(fleet, plan)
     _note_some(f"of {counted(len(fits), 'set')} nobody knows whether the brake fits:", fits)
     without = f"models without a stated kind, for which the fits table decided: {len(kinds)}"
     _note_some(f"{without}. To state it:", kinds)
@@ -327,20 +312,21 @@ def _note_some(lead: str, lines: Sequence[str]) -> None:
         session.note(f"  {len(lines) - _ASKED_AT_ONCE} more stand in plan.xlsx, Sets, to know")
 
 
-def _plan_many(fleet: Fleet, seasons: int | None, rentals: Path | None, **rest: Any) -> SeasonPlan:
+def _plan_many(
+    fleet: snapshot.Fleet, seasons: int | None, rentals: Path | None, **rest: Any
+) -> season_plan.SeasonPlan:
     """Return the plan for the seasons; ``rest`` as `plan_for_seasons` takes it. Raises BadInput on faulty
     rows.
     """
-    from fleet.facts.kinds import shop_kinds
-    from planner.planning.seasons.rentals import read_rentals
-    from planner.planning.seasons.season_plan import plan_for_seasons
-    from planner.planning.seasons.seasons import from_rentals, from_wants, refuse_faulty
-
     if rentals is None:
-        return plan_for_seasons(fleet, from_wants(fleet.wishes, fleet.policy, seasons or 0), **rest)
-    found, faulty = read_rentals(session.read_text(rentals), tuple(shop_kinds(fleet.policy)))
-    refuse_faulty(faulty, str(rentals))
-    return plan_for_seasons(fleet, from_rentals(found, fleet.policy, seasons), **rest)
+        return season_plan.plan_for_seasons(
+            fleet, past_seasons.from_wants(fleet.wishes, fleet.policy, seasons or 0), **rest
+        )
+    found, faulty = past_rentals.read_rentals(session.read_text(rentals), tuple(shop_kinds(fleet.policy)))
+    past_seasons.refuse_faulty(faulty, str(rentals))
+    return season_plan.plan_for_seasons(
+        fleet, past_seasons.from_rentals(found, fleet.policy, seasons), **rest
+    )
 
 
 def wanted(
@@ -392,30 +378,26 @@ def wanted(
 
 
 def _per_boot(table: Path | None, *, priority: int, enter: bool, by: str | None, json: bool) -> None:
-    from fleet.facts.kinds import shop_kinds
-    from planner.planning.seasons.per_boot import (
-        NAME,
-        default_windows,
-        lines_of,
-        read_windows,
-        refuse_beside_others,
-        wants_per_boot,
-    )
-    from planner.planning.seasons.want_entries import entries_of, per_boot_json, read_wishes
-
     fleet = session.fleet()
     kinds, boots = tuple(shop_kinds(fleet.policy)), fleet.boots
-    windows = default_windows()
+    windows = per_boot.default_windows()
     if table is not None:
-        windows = read_windows(session.read_text(table), name=table.name, kinds=kinds)
-    found = wants_per_boot(boots.values(), windows, priority=priority)
+        windows = per_boot.read_windows(session.read_text(table), name=table.name, kinds=kinds)
+    found = per_boot.wants_per_boot(boots.values(), windows, priority=priority)
     if enter:
         with session.at_desk(by, None) as desk:
-            known = read_wishes(desk.connection)
-            refuse_beside_others(known)
-            for event in entries_of([wish for wish, _ in found.wants], known, name=NAME):
+            known = want_entries.read_wishes(desk.connection)
+            per_boot.refuse_beside_others(known)
+            for event in want_entries.entries_of(
+                [wish for wish, _ in found.wants], known, name=per_boot.NAME
+            ):
                 desk.enter(event)
-    session.answer(per_boot_json(found, entered=enter), lines_of(found), json=json, after=_recorded(enter))
+    session.answer(
+        want_entries.per_boot_json(found, entered=enter),
+        per_boot.lines_of(found),
+        json=json,
+        after=_recorded(enter),
+    )
 
 
 def _recorded(entered: bool) -> str:
@@ -425,27 +407,21 @@ def _recorded(entered: bool) -> str:
 def _from_rentals(
     source: Path, *, seasons: int, priority: int, enter: bool, by: str | None, json: bool
 ) -> None:
-    from fleet.facts.kinds import shop_kinds
-    from fleet.tables.snapshot import read_policy
-    from planner.planning.seasons import seasons as past
-    from planner.planning.seasons import want_entries
-    from planner.planning.seasons.rentals import read_rentals
-
     with session.open_ledger() as ledger:
-        policy = read_policy(ledger.connection)
-    rentals, faults = read_rentals(session.read_text(source), tuple(shop_kinds(policy)))
+        policy = snapshot.read_policy(ledger.connection)
+    rentals, faults = past_rentals.read_rentals(session.read_text(source), tuple(shop_kinds(policy)))
     for fault in faults:
         session.note(f"{source}, row {fault.row}, {fault.column}: {fault.raw!r}: {fault.fix}")
-    found = past.propose(rentals, policy, sampled=seasons, priority=priority)
+    found = past_seasons.propose(rentals, policy, sampled=seasons, priority=priority)
     entered = enter and not faults
     if entered:
         with session.at_desk(by, None) as desk:
             wishes = [line.wish for line in found.lines]
             for event in want_entries.entries_of(
-                wishes, want_entries.read_wishes(desk.connection), name=past.NAME
+                wishes, want_entries.read_wishes(desk.connection), name=past_seasons.NAME
             ):
                 desk.enter(event)
     said = want_entries.proposal_json(found, faults, entered=entered)
-    session.answer(said, past.lines_of(found), json=json, after=_recorded(entered))
+    session.answer(said, past_seasons.lines_of(found), json=json, after=_recorded(entered))
     if faults:
         raise typer.Exit(1)

@@ -6,6 +6,13 @@ import typer
 
 from fleet.base.days import day_text, typed_day
 from planner.cli import session, terminal
+from planner.cli.when_used import when_used
+
+with when_used():
+    from fleet.facts import gates
+    from fleet.ledger import people
+    from fleet.rules import below_rule, gate_desk, gates as gate_rules
+    from fleet.tables import snapshot
 
 
 def policy_list(json: session.Json = False) -> None:
@@ -13,10 +20,8 @@ def policy_list(json: session.Json = False) -> None:
 
     Example: mountbook policy list
     """
-    from fleet.tables.snapshot import read_policy
-
     with session.open_ledger() as ledger:
-        settings = list(read_policy(ledger.connection))
+        settings = list(snapshot.read_policy(ledger.connection))
     terminal.answer(
         {
             "policy": [
@@ -53,18 +58,15 @@ def policy_set(
 
     Example: mountbook policy set cure_epoxy_hours 12 --origin "data sheet of the epoxy, batch 44" --yes
     """
-    from fleet.facts.gates import is_gate
-    from fleet.ledger.people import policy_change, set_policy
-
     with session.at_desk(by, None) as desk:
-        old, new = policy_change(desk, name, value, origin=origin)
+        old, new = people.policy_change(desk, name, value, origin=origin)
     _, effect = session.shown_first(
         f"{name} {old.said} -> {new.said}",
-        lambda desk: set_policy(desk, name, value, origin=origin),
+        lambda desk: people.set_policy(desk, name, value, origin=origin),
         by=by,
         yes=yes,
         json=json,
-        gate=is_gate(name),
+        gate=gates.is_gate(name),
     )
     session.answer(
         {"name": name, "old": old.value, "new": new.value, "unit": new.unit, **effect},
@@ -80,11 +82,8 @@ def policy_check(json: session.Json = False) -> None:
 
     Example: mountbook policy check
     """
-    from fleet.facts.gates import gates_off
-    from fleet.rules.below_rule import mounts_below_rule
-
     fleet = session.fleet()
-    flags, off = mounts_below_rule(fleet), gates_off(fleet.policy)
+    flags, off = below_rule.mounts_below_rule(fleet), gates.gates_off(fleet.policy)
     session.answer(
         {"below_the_rule": [session.flag_json(flag) for flag in flags], "gates_off": list(off)},
         [f"  {flag.tag}  {flag.policy}: {flag.message}" for flag in flags]
@@ -99,12 +98,9 @@ def staff_list(json: session.Json = False) -> None:
 
     Example: mountbook staff list
     """
-    from fleet.rules.gates import qualifications_ending
-    from fleet.tables.snapshot import read_staff
-
     with session.open_ledger() as ledger:
-        people = read_staff(ledger.connection)
-        ending = qualifications_ending(ledger.connection, today=session.today(ledger.zone))
+        people = snapshot.read_staff(ledger.connection)
+        ending = gate_rules.qualifications_ending(ledger.connection, today=session.today(ledger.zone))
     for each in ending if not json else ():
         session.note(f"{each.name}: qualified for {each.what} until {day_text(each.until)}")
     terminal.answer(
@@ -147,13 +143,10 @@ def staff_add(
 
     Example: mountbook staff add "Vera Lind" --role technician --until 2027-10-31 --by "Ada Quell"
     """
-    from fleet.ledger.people import list_person
-    from fleet.tables.snapshot import read_staff
-
     day = session.parse_day(until, "--until")
     with session.at_desk(by, None) as desk:
-        first = not read_staff(desk.connection)
-        person = list_person(
+        first = not snapshot.read_staff(desk.connection)
+        person = people.list_person(
             desk,
             name,
             role=role,
@@ -178,11 +171,9 @@ def staff_qualify(
 
     Example: mountbook staff qualify "Vera Lind" --for release-test --until 2027-10-31 --by "Ada Quell"
     """
-    from fleet.rules.gate_desk import qualify
-
     day = typed_day(until, "--until")
     with session.at_desk(by, at) as desk:
-        said = qualify(desk, name, what=what, until=day)
+        said = gate_desk.qualify(desk, name, what=what, until=day)
     session.answer(
         {"name": said.name, "what": said.what, "until": day.isoformat()},
         f"{said.name}: qualified for {said.what} until {day_text(day)}",

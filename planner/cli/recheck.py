@@ -9,21 +9,24 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
 from fleet.base.days import day_at, day_text, shop_day, time_text
 from fleet.base.units import counted, um_to_mm
+from fleet.facts.tags import known_tag
 from planner.cli import session, terminal
 from planner.cli.counter import TagFile, TagsOrFile
 from planner.cli.sheets import Size
+from planner.cli.when_used import when_used
 from planner.paper import cautions
 from planner.plan.fault_isolation import Fault, all_but_faulty
 
-if TYPE_CHECKING:
-    from fleet.rules.counter import Done
-    from fleet.rules.looks import ListUsed
+with when_used():
+    from fleet.rules import counter, looks, recheck
+    from planner.exchange.export import whole_file
+    from planner.paper import prep_checklist, prep_shop as shop_checklist, recheck_list as list_paper
 
 
 Found = Annotated[
@@ -86,13 +89,10 @@ def recheck_print(
 
     Example: mountbook recheck print --out tonight.pdf
     """
-    from planner.exchange.export.whole_file import write_whole
-    from planner.paper.recheck_list import recheck_pdf
-
     listed = _listed(day, since, rack)
     with session.open_ledger() as ledger:
         shop = ledger.shop
-    made = partial(recheck_pdf, head=listed.head, shop=shop, printed_at=session.now(), paper=paper)
+    made = partial(list_paper.recheck_pdf, head=listed.head, shop=shop, printed_at=session.now(), paper=paper)
     data, failed = all_but_faulty(
         listed.rows,
         lambda rows: made(replace(listed, rows=tuple(rows))),
@@ -104,7 +104,7 @@ def recheck_print(
         rows = tuple(row for row in listed.rows if row.tag not in left)
         data = made(replace(listed, rows=rows), not_drawn=sorted(left))
     path = out or Path(f"recheck-{listed.day.isoformat()}.pdf")
-    write_whole(path, data)
+    whole_file.write_whole(path, data)
     pairs, minutes = counted(len(listed.rows), "pair"), counted(listed.minutes, "minute")
     session.answer(
         {
@@ -174,9 +174,6 @@ def recheck_enter(
 
     Example: mountbook recheck enter RC-20261125-1284 --but K-044 --but K-031 --by "Vera Lind"
     """
-    from fleet.facts.tags import known_tag
-    from fleet.rules import looks, recheck
-
     used = looks.ListUsed.parse(list_id)
     with session.open_ledger() as ledger, ledger.reading() as connection:
         left = {known_tag(connection, tag) for tag in but or ()}
@@ -200,10 +197,8 @@ def recheck_close(by: session.By = None, json: session.Json = False) -> None:
 
     Example: mountbook recheck close --by "Vera Lind"
     """
-    from fleet.rules.recheck import close_evening
-
     with session.at_desk(by, None) as desk:
-        evening = close_evening(desk)
+        evening = recheck.close_evening(desk)
     session.answer(
         {
             "day": evening.day.isoformat(),
@@ -232,9 +227,7 @@ def record_looks(
     kind: str | None = None,
 ) -> None:
     """Enter one look for each pair and print what came of each."""
-    from fleet.rules.looks import ListUsed
-
-    used = ListUsed.parse(list_id) if list_id else None
+    used = looks.ListUsed.parse(list_id) if list_id else None
     done, refused = looked_at(
         tags, everywhere, found or (), used=used, remark=remark, by=by, at=at, kind=kind
     )
@@ -246,31 +239,26 @@ def looked_at(
     everywhere: str | None,
     found: Sequence[str],
     *,
-    used: ListUsed | None,
+    used: looks.ListUsed | None,
     remark: str,
     by: str | None,
     at: str | None,
     kind: str | None = None,
-) -> tuple[list[Done], tuple[Fault, ...]]:
+) -> tuple[list[counter.Done], tuple[Fault, ...]]:
     """Enter one look for each pair; return what came of each, and who was refused."""
-    from fleet.rules.looks import LookKind, look_as_typed
-
-    look = LookKind(kind) if kind else None
+    look = looks.LookKind(kind) if kind else None
     return session.each_at_desk(
         by,
         at,
         tags,
-        lambda desk, typed: look_as_typed(
+        lambda desk, typed: looks.look_as_typed(
             desk, typed, everywhere, found, kind=look, list_used=used, remark=remark
         ),
     )
 
 
 def _listed(day: str | None, since: str | None, rack: str) -> Any:
-    from fleet.rules import recheck
-    from fleet.rules.looks import ListUsed
-
-    printed = ListUsed.parse(since) if since else None
+    printed = looks.ListUsed.parse(since) if since else None
     with session.open_ledger() as ledger:
         today = day_at(session.now(), ledger.zone)
         listed = recheck.recheck_list(
@@ -284,14 +272,12 @@ def _supplement_words(listed: Any) -> str:
 
 
 def _say_list(listed: Any) -> None:
-    from fleet.rules.recheck import LOOK, Group
-
     session.say_folded(
         f"Screw recheck {day_text(listed.day)} · list {listed.list_id}{_supplement_words(listed)}"
         f" · {counted(len(listed.rows), 'pair')}"
         f" · {listed.minutes} min (at least {listed.minutes_short} min tonight)"
     )
-    for group in Group:
+    for group in recheck.Group:
         rows = [row for row in listed.rows if row.group is group]
         if not rows:
             continue
@@ -314,7 +300,7 @@ def _say_list(listed: Any) -> None:
         )
     if listed.rows:
         session.say()
-        session.say_folded(f"each pair: {'; '.join(LOOK)}")
+        session.say_folded(f"each pair: {'; '.join(recheck.LOOK)}")
         session.say("each pair as it is looked at, or all of the list but some:")
         session.say(f'  mountbook recheck record TAG --all not-moved --list "{listed.list_id}" --by NAME')
         session.say(f'  mountbook recheck enter "{listed.list_id}" --but TAG --by NAME')
@@ -334,8 +320,6 @@ def _say_list(listed: Any) -> None:
 
 
 def _list_json(listed: Any) -> dict[str, Any]:
-    from fleet.rules.recheck import LOOK
-
     return {
         "list": listed.list_id,
         "day": listed.day.isoformat(),
@@ -355,7 +339,7 @@ def _list_json(listed: Any) -> dict[str, Any]:
         ],
         "second_check": list(listed.second_check),
         "never_back": len(listed.never_back),
-        "look": list(LOOK),
+        "look": list(recheck.LOOK),
         "rows": [
             {
                 "tag": row.tag,
@@ -421,13 +405,11 @@ def prep_print(
 
     Example: mountbook prep print K-031 K-032 --out prep_pairs.pdf
     """
-    from planner.paper.prep_checklist import prep_pair_pdf
-
     fleet = session.fleet()
     session.written_each(
         out,
         tags,
-        lambda some: prep_pair_pdf(fleet, some, printed_at=session.now(), paper=paper),
+        lambda some: prep_checklist.prep_pair_pdf(fleet, some, printed_at=session.now(), paper=paper),
         what="prep checklist",
         key="pairs",
         words=lambda drawn: counted(len(drawn), "pair"),
@@ -444,8 +426,7 @@ def prep_shop(
 
     Example: mountbook prep shop --out prep_shop.pdf
     """
-    from planner.exchange.export.whole_file import write_whole
-    from planner.paper.prep_shop import prep_shop_pdf
-
-    write_whole(out, prep_shop_pdf(session.fleet(), printed_at=session.now(), paper=paper))
+    whole_file.write_whole(
+        out, shop_checklist.prep_shop_pdf(session.fleet(), printed_at=session.now(), paper=paper)
+    )
     session.answer({"file": str(out)}, f"{out}: the shop and its boots by cell", json=json)

@@ -1,13 +1,22 @@
 """`sample ...`, `loosens`: the in-season sample and its odds, and rates of screws found moved."""
 
+import secrets
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
+from fleet.base.days import day_text
 from fleet.base.errors import BadInput
 from planner.cli import session, terminal
+from planner.cli.when_used import when_used
 from planner.paper import cautions
+
+with when_used():
+    from fleet.rules.loosening import record as loosening, survival
+    from fleet.rules.sampling import record as samples, rule as sample_rule
+    from planner.exchange import loosening_xlsx
+    from planner.exchange.export import whole_file
 
 
 def sample_status(json: session.Json = False) -> None:
@@ -15,10 +24,8 @@ def sample_status(json: session.Json = False) -> None:
 
     Example: mountbook sample status
     """
-    from fleet.rules.sampling.record import newest_sample, schedule
-
     with session.open_ledger() as ledger:
-        due, newest = schedule(ledger.connection), newest_sample(ledger.connection)
+        due, newest = samples.schedule(ledger.connection), samples.newest_sample(ledger.connection)
     session.answer(
         {
             "due": due.due,
@@ -45,12 +52,8 @@ def sample_draw(
 
     Example: mountbook sample draw --by "Vera Lind"
     """
-    import secrets
-
-    from fleet.rules.sampling.record import draw_sample
-
     with session.at_desk(by, None) as desk:
-        drawn = draw_sample(desk, seed=seed or secrets.token_hex(8))
+        drawn = samples.draw_sample(desk, seed=seed or secrets.token_hex(8))
     session.answer(_json(drawn), drawn.said(), json=json, after=cautions.SAMPLE)
 
 
@@ -66,11 +69,9 @@ def sample_result(
 
     Example: mountbook sample result "K-031 A" --found in-order --device "bench 1" --by "Vera Lind"
     """
-    from fleet.rules.sampling import record, rule
-
-    meant = rule.class_typed(found)
+    meant = sample_rule.class_typed(found)
     with session.at_desk(by, None) as desk:
-        sample = record.record_result(desk, unit, meant, device=device, remark=remark)
+        sample = samples.record_result(desk, unit, meant, device=device, remark=remark)
     session.answer(_json(sample), f"{unit}: {meant}; {sample.to_go}", json=json)
 
 
@@ -79,11 +80,9 @@ def sample_close(by: session.By = None, json: session.Json = False) -> None:
 
     Example: mountbook sample close --by "Vera Lind"
     """
-    from fleet.rules.sampling.record import close_sample, schedule
-
     with session.at_desk(by, None) as desk:
-        sample = close_sample(desk)
-        due = schedule(desk.connection)
+        sample = samples.close_sample(desk)
+        due = samples.schedule(desk.connection)
     session.answer(
         _json(sample) | {"next_after_operating_days": due.after_days},
         f"sample {sample.entry}: {sample.closed}; the next after {due.after_days} operating days",
@@ -101,12 +100,9 @@ def sample_closed_day(
 
     Example: mountbook sample closed-day 2026-12-29 --why "tows closed"
     """
-    from fleet.base.days import day_text
-    from fleet.rules.sampling.record import not_operating
-
     wanted = session.parse_day(day, "DATE")
     with session.at_desk(by, None) as desk:
-        not_operating(desk, wanted or desk.day, why=why)
+        samples.not_operating(desk, wanted or desk.day, why=why)
     said = day_text(wanted or desk.day)
     session.answer({"not_operating": day}, f"{said} does not count as an operating day", json=json)
 
@@ -121,10 +117,8 @@ def sample_odds(
 
     Example: mountbook sample odds --lot 640 --bad 13 --size 64
     """
-    from fleet.rules.sampling.rule import misses_all
-
     try:
-        missed = float(misses_all(lot=lot, bad=bad, sample=size))
+        missed = float(sample_rule.misses_all(lot=lot, bad=bad, sample=size))
     except ValueError as fault:
         raise BadInput(str(fault), cure="check the three numbers") from fault
     session.answer(
@@ -145,9 +139,7 @@ def sample_standard(
 
     Example: mountbook sample standard --lot 640 --aql 1.5
     """
-    from fleet.rules.sampling.rule import standard_plan
-
-    plan = standard_plan(lot, aql=aql, level=level, tightened=tightened)
+    plan = sample_rule.standard_plan(lot, aql=aql, level=level, tightened=tightened)
     arrow = f", arrow {plan.arrow} to {plan.plan_letter}" if plan.arrow else ""
     everything = " (all of them)" if plan.all_of_them else ""
     session.answer(
@@ -199,25 +191,21 @@ def loosens(
 
     Example: mountbook loosens --group pattern
     """
-    from fleet.rules.loosening.record import By, loosening_rates, spans
-    from fleet.rules.loosening.survival import as_svg, as_text, curve
-    from planner.exchange.export.whole_file import not_over_a_workbook, write_whole
-
-    if by_group not in list(By):
-        raise BadInput(f"{by_group!r} is not a group", cure=f"one of: {', '.join(By)}")
+    if by_group not in list(loosening.By):
+        raise BadInput(f"{by_group!r} is not a group", cure=f"one of: {', '.join(loosening.By)}")
     with session.open_ledger() as ledger:
-        rates = loosening_rates(ledger.connection, By(by_group))
-        mounts = spans(ledger.connection)
+        rates = loosening.loosening_rates(ledger.connection, loosening.By(by_group))
+        mounts = loosening.spans(ledger.connection)
     if xlsx is not None:
-        not_over_a_workbook(xlsx)
-    steps = curve(mounts)
+        whole_file.not_over_a_workbook(xlsx)
+    steps = survival.curve(mounts)
     last = max((span.days for span in mounts), default=0)
     if svg is not None:
-        write_whole(svg, as_svg(steps, last_day=last, title="Days out to the first movement").encode())
+        whole_file.write_whole(
+            svg, survival.as_svg(steps, last_day=last, title="Days out to the first movement").encode()
+        )
     if xlsx is not None:
-        from planner.exchange.loosening_xlsx import loosening_xlsx
-
-        write_whole(xlsx, loosening_xlsx(rates, steps, group=by_group))
+        whole_file.write_whole(xlsx, loosening_xlsx.loosening_xlsx(rates, steps, group=by_group))
     if json:
         session.emit_json(
             {
@@ -263,6 +251,6 @@ def loosens(
     if not rates:
         session.say("no look is on record yet")
     session.say()
-    for line in as_text(steps, last_day=last, ascii_only=not session.speaks_unicode()).splitlines():
+    for line in survival.as_text(steps, last_day=last, ascii_only=not session.speaks_unicode()).splitlines():
         session.say(line)
     session.note(cautions.COUNTS)

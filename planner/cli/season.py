@@ -2,19 +2,30 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from fleet.base.units import length_text, um_to_mm
+from fleet.facts.holes import Side
+from fleet.facts.pairs import EARLIER_UNKNOWN
 from fleet.facts.standing import Place, read_standing
 from planner.cli import session, terminal
 from planner.cli.counter import Tag
+from planner.cli.when_used import when_used
 from planner.paper import cautions
 
-if TYPE_CHECKING:
-    from planner.bench.season import PairSeason
+with when_used():
+    from fleet.events import event
+    from fleet.facts import carried
+    from fleet.rules import holds, stock
+    from fleet.tables import snapshot
+    from planner.bench import season as season_care
+    from planner.exchange.export import whole_file
+    from planner.paper import case_paper, chart
+    from planner.planning.seasons import winters as season_winters
 
 
 def stocktake(
@@ -31,11 +42,9 @@ def stocktake(
 
     Example: mountbook stocktake count.txt --by "Nell Abres"
     """
-    from fleet.rules.stock import enter_count
-
     text = session.read_text(file, cure="one tag a line, UTF-8")
     with session.at_desk(by, None) as desk:
-        found = enter_count(desk, text.splitlines())
+        found = stock.enter_count(desk, text.splitlines())
     not_seen = [*found.not_seen, *(found.boots_not_seen or ())]
     session.answer(
         {
@@ -75,13 +84,11 @@ def hole_map(
 
     Example: mountbook hole-map K-031 --out K-031.pdf
     """
-    from planner.paper.case_paper import hole_map_pdf
-
     fleet = session.fleet()
     session.written_each(
         out,
         tags,
-        lambda some: hole_map_pdf(fleet, some, printed_at=session.now(), paper=paper),
+        lambda some: case_paper.hole_map_pdf(fleet, some, printed_at=session.now(), paper=paper),
         what="hole map",
         key="tags",
         words=", ".join,
@@ -100,13 +107,9 @@ def singles_lost(
 
     Example: mountbook singles lost K-031 --ski B --why "broken" --by "Vera Lind"
     """
-    from fleet.facts.holes import Side
-    from fleet.rules.holds import parse_side
-    from planner.bench.season import lose_partner
-
-    side = parse_side(ski)
+    side = holds.parse_side(ski)
     with session.at_desk(by, None) as desk:
-        lose_partner(desk, tag, lost=side, why=why)
+        season_care.lose_partner(desk, tag, lost=side, why=why)
     single = f"{tag}/{'A' if side is Side.B else 'B'}"
     session.answer({"retired": tag, "single": single}, f"{tag} is retired; {single} is single", json=json)
 
@@ -116,24 +119,21 @@ def singles_match(json: session.Json = False) -> None:
 
     Example: mountbook singles match
     """
-    from fleet.events.event import facts_of
-    from fleet.facts.carried import BENCH, stops_of
-    from fleet.tables.snapshot import read_policy
-    from planner.bench.season import match_singles, names, read_singles
-
     with session.open_ledger() as ledger:
-        singles = read_singles(ledger.connection)
-        stops = {ski.name: stops_of(facts_of(ledger.connection, ski.name[:-2])) for ski in singles}
+        singles = season_care.read_singles(ledger.connection)
+        stops = {
+            ski.name: carried.stops_of(event.facts_of(ledger.connection, ski.name[:-2])) for ski in singles
+        }
         causes = {ski.name: read_standing(ledger.connection, ski.name[:-2]).causes for ski in singles}
-        tolerance = read_policy(ledger.connection).um("pair_difference_mm")
-    found = match_singles(singles, tolerance_um=tolerance)
-    alone = [ski.name for ski in singles if ski.name not in names(found)]
+        tolerance = snapshot.read_policy(ledger.connection).um("pair_difference_mm")
+    found = season_care.match_singles(singles, tolerance_um=tolerance)
+    alone = [ski.name for ski in singles if ski.name not in season_care.names(found)]
     rows = [{"first": m.first, "second": m.second, "difference_mm": um_to_mm(m.difference_um)} for m in found]
     stopped = {name: words for name, words in stops.items() if words}
     lines = [f"{m.first} + {m.second}  holes alike within {length_text(m.difference_um)} mm" for m in found]
     lines.append(f"alone: {', '.join(alone) or 'none'}")
     for name, words in stopped.items():
-        said = " and ".join(word if word == BENCH else Place(word).words for word in words)
+        said = " and ".join(word if word == carried.BENCH else Place(word).words for word in words)
         lines.append(f"{name} is {said}: {causes[name]}; this goes along into a new pair")
     told = [{"ski": name, "stops": list(words)} for name, words in stopped.items()]
     session.answer({"pairs": rows, "alone": alone, "stopped": told}, lines, json=json)
@@ -150,10 +150,8 @@ def singles_join(
 
     Example: mountbook singles join K-900 --a K-031/A --b K-044/B --by "Vera Lind"
     """
-    from planner.bench.season import join as make_pair
-
     with session.at_desk(by, None) as desk:
-        pair = make_pair(desk, tag, first, second)
+        pair = season_care.join(desk, tag, first, second)
     told = f"{pair.tag} is {pair.place.words}: mount it, then the season prep sign-off"
     if pair.place is not Place.FLAT:
         told = f"{pair.tag} is {pair.place.words}, as its skis were; lift that first (mountbook clear)"
@@ -178,35 +176,25 @@ def season_end(
 
     Example: mountbook season-end --out season.pdf --winters 5
     """
-    from dataclasses import asdict
-
-    from fleet.tables.snapshot import read_fleet
-    from planner.bench.season import (
-        life_over_years,
-        life_played_out,
-        pair_seasons,
-        pairs_that_end,
-        to_buy,
-    )
-
     with session.open_ledger() as ledger:
-        fleet = read_fleet(ledger.connection)
+        fleet = snapshot.read_fleet(ledger.connection)
         today = session.today(ledger.zone)
-        rows = pair_seasons(ledger.connection, fleet, today=today)
-    ends, years = pairs_that_end(fleet), list(life_over_years(fleet, today=today))
+        rows = season_care.pair_seasons(ledger.connection, fleet, today=today)
+    ends, years = season_care.pairs_that_end(fleet), list(season_care.life_over_years(fleet, today=today))
     if winters:
-        from planner.planning.seasons.winters import boots_like_before, share_of_new, winters_of
-
-        buy_boots = boots_like_before(fleet, share=share_of_new(fleet, new_boots))
+        buy_boots = season_winters.boots_like_before(
+            fleet, share=season_winters.share_of_new(fleet, new_boots)
+        )
         with terminal.progress("playing out winters"):
-            played = winters_of(fleet, buy_boots, winters=winters, seed=1)
-            years += [life_played_out(then, number) for number, (_, then) in enumerate(played, start=1)]
-    buy = to_buy(fleet)
+            played = season_winters.winters_of(fleet, buy_boots, winters=winters, seed=1)
+            years += [
+                season_care.life_played_out(then, number) for number, (_, then) in enumerate(played, start=1)
+            ]
+    buy = season_care.to_buy(fleet)
     if out is not None:
-        from planner.exchange.export.whole_file import write_whole
-        from planner.paper.chart import season_end_pdf
-
-        write_whole(out, season_end_pdf(fleet, years, ends, buy, printed_at=session.now(), paper=paper))
+        whole_file.write_whole(
+            out, chart.season_end_pdf(fleet, years, ends, buy, printed_at=session.now(), paper=paper)
+        )
     if json:
         session.emit_json(
             {
@@ -239,9 +227,7 @@ def season_end(
     session.note(f"{cautions.COUNTS} The manager decides what is sold.")
 
 
-def _season_cells(row: PairSeason) -> tuple[object, ...]:
-    from fleet.facts.pairs import EARLIER_UNKNOWN
-
+def _season_cells(row: season_care.PairSeason) -> tuple[object, ...]:
     left = str(row.mounts_left) if row.earlier_mounts_known else f"at most {row.mounts_left}"
     heel = "not known" if row.heel_seasons is None else row.heel_seasons
     why = [*row.reasons, *[EARLIER_UNKNOWN] * (not row.earlier_mounts_known)]

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from fleet.base.errors import MountbookError
 from planner.cli import session
+from planner.cli.when_used import load_all_named, when_used
 from planner.plan.fault_isolation import own_fault
 
-if TYPE_CHECKING:
-    from fleet.ledger.ledger import Ledger
-    from planner.pages.app import Listening
+with when_used():
+    from fleet.ledger import ledger as ledgers
+    from planner.pages import app, web
 
 
 def serve(
@@ -35,11 +37,10 @@ def serve(
 
     Example: mountbook serve --lan
     """
-    from planner.pages import app, web
-
     with session.open_ledger() as ledger:
         shop = ledger.shop
         zone = ledger.zone
+    load_all_named()
     app.serve_pages(
         session.ledger_path(),
         settings=Path(typer.get_app_dir("mountbook")),
@@ -57,10 +58,10 @@ def serve(
     session.say("stopped; every action in the ledger is whole")
 
 
-def _said(care: Callable[[Ledger], None]) -> Callable[[Ledger], None]:
+def _said(care: Callable[[ledgers.Ledger], None]) -> Callable[[ledgers.Ledger], None]:
     """Return the care with its faults said at this machine: nobody waits for its answer at a page."""
 
-    def taken(ledger: Ledger) -> None:
+    def taken(ledger: ledgers.Ledger) -> None:
         try:
             care(ledger)
         except MountbookError as fault:
@@ -71,7 +72,7 @@ def _said(care: Callable[[Ledger], None]) -> Callable[[Ledger], None]:
     return taken
 
 
-def _say(address: Listening) -> None:
+def _say(address: app.Listening) -> None:
     session.say(f"the pages are at {address.here}")
     if address.lan:
         for name in address.lan:
@@ -84,8 +85,6 @@ def _say(address: Listening) -> None:
 
 def _print_code(address: str) -> None:
     """Print the address as a code for a tablet's camera, where the terminal can show one."""
-    import sys
-
     if not (sys.stdout.isatty() and session.speaks_unicode()):
         return
     import segno

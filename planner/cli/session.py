@@ -8,13 +8,16 @@ from __future__ import annotations
 import getpass
 import json
 import os
+import shutil
 import sqlite3
 import sys
+import textwrap
+import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, nullcontext
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Final, TypeVar
+from typing import Annotated, Any, Final, TypeVar
 from zoneinfo import ZoneInfo
 
 import typer
@@ -23,15 +26,19 @@ from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.base.shown_text import UNRULY, harmless, one_line
 from fleet.base.units import counted
 from fleet.facts.tags import known_tag
+from planner.cli.when_used import when_used
 from planner.plan.fault_isolation import Fault, all_or_raise, kept, one_by_one
 
-if TYPE_CHECKING:
-    from fleet.checks.findings import AuditReport
-    from fleet.facts.policy import Policy
-    from fleet.ledger.desk import Desk
-    from fleet.ledger.ledger import Ledger
-    from fleet.rules.counter import Done
-    from fleet.tables.snapshot import Fleet
+with when_used():
+    from fleet.audit import backup, checkpoint, daily, surroundings
+    from fleet.base import days
+    from fleet.checks import findings
+    from fleet.facts import policy as policies, staff
+    from fleet.ledger import desk as desks, ledger as ledgers
+    from fleet.rules import counter, gate_desk, hours
+    from fleet.tables import snapshot
+    from planner.bench.orders import change_effect
+    from planner.exchange.export import whole_file
 
 
 LEDGER_VARIABLE: Final = "MOUNTBOOK_LEDGER"
@@ -76,85 +83,67 @@ def ledger_path() -> Path:
     return _chosen.get("ledger") or Path(os.environ.get(LEDGER_VARIABLE) or "mountbook.db")
 
 
-def open_ledger(path: Path | None = None, *, care: bool = True) -> Ledger:
+def open_ledger(path: Path | None = None, *, care: bool = True) -> ledgers.Ledger:
     """Return the ledger at ``path``, or the chosen one, open. Notes about the place of the file go to stderr.
 
     Raises LedgerFault with one sentence. The first opening of a day audits what is new and makes the
     automatic copy, if set; without ``care`` it does not, so that nobody waits at the counter.
     """
-    from fleet.audit.surroundings import opening_notes
-    from fleet.ledger.ledger import Ledger
-
     _chosen["ledger"] = path or ledger_path()  # which a fault is about
-    ledger = Ledger.open(_chosen["ledger"], say=lambda words: note(f"note: {words}"))
-    for words in opening_notes(ledger.connection, ledger.path, now=now()):
+    ledger = ledgers.Ledger.open(_chosen["ledger"], say=lambda words: note(f"note: {words}"))
+    for words in surroundings.opening_notes(ledger.connection, ledger.path, now=now()):
         note(f"note: {words}")
     if care:
         care_of_today(ledger)
     return ledger
 
 
-def care_of_today(ledger: Ledger) -> None:
+def care_of_today(ledger: ledgers.Ledger) -> None:
     """Audit what is new and make the automatic copy, once a day; what is found is said on stderr."""
     _audit_of_today(ledger)
     _copy_of_today(ledger)
 
 
-def audit_of_the_evening(ledger: Ledger) -> None:
+def audit_of_the_evening(ledger: ledgers.Ledger) -> None:
     """Audit the rest of the day once the evening is closed; what is found is said on stderr."""
-    from fleet.audit.daily import audit_of_the_evening as audited
-
-    report = audited(ledger, now=now())
+    report = daily.audit_of_the_evening(ledger, now=now())
     if report is not None:
         say_audited(ledger, report)
 
 
-def policy() -> Policy:
+def policy() -> policies.Policy:
     """Return the shop's policy, or the defaults where its ledger is not there yet."""
-    from fleet.facts.policy import default_policy
-    from fleet.tables.snapshot import read_policy
-
     if not ledger_path().exists():
-        return default_policy()
+        return policies.default_policy()
     with open_ledger() as ledger:
-        return read_policy(ledger.connection)
+        return snapshot.read_policy(ledger.connection)
 
 
-def fleet() -> Fleet:
+def fleet() -> snapshot.Fleet:
     """Return the fleet as it stands in the chosen ledger, all of it from one moment."""
-    from fleet.tables.snapshot import read_fleet
-
     with open_ledger() as ledger, ledger.reading() as connection:
-        return read_fleet(connection)
+        return snapshot.read_fleet(connection)
 
 
 _AUDIT_SECONDS: Final = 2.0
 """So long the day's first command may look at new entries; closing the evening reads the rest."""
 
 
-def _audit_of_today(ledger: Ledger) -> None:
-    from fleet.audit import checkpoint
-
+def _audit_of_today(ledger: ledgers.Ledger) -> None:
     newest = checkpoint.newest_audit(checkpoint.checkpoint_of(ledger.path))
     if newest is None or newest.at.astimezone(ZoneInfo(ledger.zone)).date() >= today(ledger.zone):
         return  # before the audit's own modules are loaded: they are for one command a day
-    import time
-
-    from fleet.audit import daily
-
     until = time.monotonic() + _AUDIT_SECONDS
     report = daily.audit_of_today(ledger, now=now(), enough=lambda: time.monotonic() > until)
     if report is not None:
         say_audited(ledger, report)
 
 
-def say_audited(ledger: Ledger, report: AuditReport) -> None:
+def say_audited(ledger: ledgers.Ledger, report: findings.AuditReport) -> None:
     """Say on stderr what an audit found that nobody asked for; a sound one leaves its signed head."""
-    from fleet.audit.daily import notes_of, sign_head
-
-    words = list(notes_of(report))
+    words = list(daily.notes_of(report))
     if report.sound and not report.left and report.head is not None:
-        words += sign_head(ledger, report.head, now=now(), key=key_path())
+        words += daily.sign_head(ledger, report.head, now=now(), key=key_path())
     for line in words:
         note(f"note: {line}")
 
@@ -164,13 +153,11 @@ def key_path() -> Path:
     return Path(typer.get_app_dir("mountbook")) / "head.key"
 
 
-def _copy_of_today(ledger: Ledger) -> None:
+def _copy_of_today(ledger: ledgers.Ledger) -> None:
     if not ledger.connection.execute("SELECT 1 FROM policy WHERE name = 'backup_folder'").fetchone():
         return
-    from fleet.audit.backup import copy_of_today
-
     try:
-        copy = copy_of_today(ledger, now=now())
+        copy = backup.copy_of_today(ledger, now=now())
     except MountbookError as fault:
         note(f"note: no copy was made today: {fault.sentence}")
         return
@@ -200,27 +187,25 @@ def say_test_clock() -> None:
         note(f"note: the clock of MOUNTBOOK_NOW is in force: {fixed}; unset it for real work")
 
 
-def who_enters(ledger: Ledger, by: str | None) -> str:
+def who_enters(ledger: ledgers.Ledger, by: str | None) -> str:
     """Return `person`; after a long silence of the ledger they have said first that the clock is right.
 
     Raises Refused where nobody says so.
     """
-    from fleet.rules.hours import SAY_TODAY, confirm_day, silence, silence_words
-
     name, moment = person(by, ledger.connection), now()
     with ledger.reading() as connection:
-        silent = silence(connection, now=moment)
+        silent = hours.silence(connection, now=moment)
     if silent is None:
         return name
     newest, days = silent
-    words = silence_words(newest, days, now=moment, zone=ledger.zone)
+    words = hours.silence_words(newest, days, now=moment, zone=ledger.zone)
     said = any(_said_today) or (
         may_ask() and asked(f"{words}. Is that right? [y/N] ").lower() in ("y", "yes")
     )
     if not said:
-        raise Refused(words, cure=SAY_TODAY)
+        raise Refused(words, cure=hours.SAY_TODAY)
     with ledger.transaction(by=name, now=moment) as tx:
-        confirm_day(tx, newest, by=name)
+        hours.confirm_day(tx, newest, by=name)
     return name
 
 
@@ -241,13 +226,10 @@ def read_text(path: Path, cure: str = "give a text file in UTF-8") -> str:
 
 def person(by: str | None, connection: sqlite3.Connection) -> str:
     """Return who acts as `actor` says; a name given with --by may be short where it means one person."""
-    from fleet.facts.staff import full_name
-    from fleet.tables.snapshot import read_staff
-
     if not by:
         return actor(by)
     zone = connection.execute("SELECT zone FROM shop").fetchone()[0]
-    return full_name(read_staff(connection), by, today=today(zone))
+    return staff.full_name(snapshot.read_staff(connection), by, today=today(zone))
 
 
 def actor(by: str | None) -> str:
@@ -331,16 +313,12 @@ def speaks_unicode() -> bool:
 
 def folded(line: str, width: int) -> list[str]:
     """Return the line in rows of that width at most, broken between words, the rest indented; never empty."""
-    import textwrap
-
     indent = " " * (len(line) - len(line.lstrip()) + 4)
     return textwrap.wrap(line, width=max(width, 24), subsequent_indent=indent, break_on_hyphens=False) or [""]
 
 
 def say_folded(line: str) -> None:
     """Print like `say`, folded at the terminal's width; a file or a pipe gets the line whole."""
-    import shutil
-
     for row in folded(line, shutil.get_terminal_size().columns) if sys.stdout.isatty() else [line]:
         say(row)
 
@@ -357,9 +335,7 @@ def written(
     out: Path, data: bytes, said: dict[str, object], text: str, failed: Sequence[Fault], *, json: bool
 ) -> None:
     """Write the sheets, answer, say what could not be printed, and exit with code 1 if anything could not."""
-    from planner.exchange.export.whole_file import write_whole
-
-    write_whole(out, data)
+    whole_file.write_whole(out, data)
     not_printed = [fault.to_json() for fault in failed]
     answer({"file": str(out), **said, "not_printed": not_printed}, f"{out}: {text}", json=json)
     end_with(failed, "NOT PRINTED")
@@ -398,7 +374,7 @@ _T = TypeVar("_T")
 @contextmanager
 def at_desk(
     by: str | None, at: str | None, *, care: bool = True, now: datetime | None = None, copy: bool = False
-) -> Iterator[Desk]:
+) -> Iterator[desks.Desk]:
     """Yield a desk. Everything entered inside is one action: all of it is kept, or nothing.
 
     ``copy``: at a copy in memory, to see what would come of it; nobody else waits meanwhile, nothing is kept.
@@ -413,21 +389,24 @@ def at_desk(
 
 @contextmanager
 def _desk(
-    ledger: Ledger, by: str | None, at: str | None, *, moment: datetime | None = None, quiet: bool = False
-) -> Iterator[Desk]:
-    from fleet.ledger.desk import Desk
-
+    ledger: ledgers.Ledger,
+    by: str | None,
+    at: str | None,
+    *,
+    moment: datetime | None = None,
+    quiet: bool = False,
+) -> Iterator[desks.Desk]:
     moment, stated = moment or now(), stated_time(at, ledger.zone)
     name = person(by, ledger.connection) if quiet else who_enters(ledger, by)
     with ledger.transaction(by=name, now=moment) as tx:
-        desk = Desk(tx=tx, by=name.strip(), now=moment, zone=ledger.zone, stated=stated, typed=bool(by))
+        desk = desks.Desk(tx=tx, by=name.strip(), now=moment, zone=ledger.zone, stated=stated, typed=bool(by))
         if stated is not None and desk.before_first_entry and not quiet:
             note("note: that time lies before the ledger's first entry; it is entered as told")
         yield desk
 
 
 def on_pair(
-    act: Callable[[Desk, str], Done],
+    act: Callable[[desks.Desk, str], counter.Done],
     tag: str,
     by: str | None,
     at: str | None,
@@ -445,7 +424,7 @@ def each_at_desk(
     by: str | None,
     at: str | None,
     names: Sequence[str],
-    act: Callable[[Desk, str], _T],
+    act: Callable[[desks.Desk, str], _T],
     *,
     what: str = "pair",
     care: bool = True,
@@ -495,13 +474,11 @@ def all_named(
 
 def parse_day(text: str | None, option: str, *, today: date | None = None) -> date | None:
     """Return the day of an option, counted from ``today``. Raises BadInput with an example."""
-    from fleet.base.days import typed_day
-
-    return None if text is None else typed_day(text, option, today=today)
+    return None if text is None else days.typed_day(text, option, today=today)
 
 
 def show(
-    done: Sequence[Done],
+    done: Sequence[counter.Done],
     *,
     json: bool,
     later: bool = False,
@@ -564,7 +541,7 @@ _SHOWN = 12
 
 def shown_first(
     words: str,
-    act: Callable[[Desk], _T],
+    act: Callable[[desks.Desk], _T],
     *,
     by: str | None,
     yes: bool,
@@ -577,16 +554,12 @@ def shown_first(
     ``words``: the change; ``yes``: it is taken without asking; ``gate``: it is of the door's gates, so the
     pairs that it stops are said even where it stops none.
     """
-    from fleet.rules.gate_desk import may_go_now
-    from fleet.tables.snapshot import read_fleet
-    from planner.bench.orders.change_effect import change_effect
-
     with at_desk(by, None, copy=True) as desk:
-        before, could_go = read_fleet(desk.connection), may_go_now(desk)
+        before, could_go = snapshot.read_fleet(desk.connection), gate_desk.may_go_now(desk)
         act(desk)
-        stopped = sorted(could_go - may_go_now(desk))
-        after = read_fleet(desk.connection)
-        told = change_effect(desk.connection, before, after, at=desk.now, zone=desk.zone)
+        stopped = sorted(could_go - gate_desk.may_go_now(desk))
+        after = snapshot.read_fleet(desk.connection)
+        told = change_effect.change_effect(desk.connection, before, after, at=desk.now, zone=desk.zone)
     effect = told.summary()
     if gate or stopped:
         effect = [_stops(stopped, of=len(could_go)), *(line for line in effect if "no pair" not in line)]

@@ -5,16 +5,27 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
+from fleet.base.errors import Refused
 from planner.cli import session
+from planner.cli.when_used import when_used
 from planner.plan.fault_isolation import Fault, all_or_raise, one_by_one
 
-if TYPE_CHECKING:
-    from planner.paper.template import TemplateJob
-    from planner.plan.values import PlannedSet
+with when_used():
+    from fleet.tables import snapshot
+    from planner.bench.orders import book
+    from planner.exchange.export import whole_file
+    from planner.paper import (
+        labels as label_paper,
+        printer_sheet as test_sheet,
+        sheet_frame,
+        template as template_paper,
+    )
+    from planner.plan import plan_file, values
+
 
 Out = Annotated[Path, typer.Option("--out", metavar="FILE", help="The PDF to write.")]
 Size = Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")]
@@ -34,13 +45,11 @@ def template(
 
     Example: mountbook template "WO-2611-0417 A" --out template.pdf
     """
-    from planner.paper.template import template_pdf
-
     jobs, refused = _issued_jobs(orders) if plan is None else _proposed_jobs(plan, orders)
     session.written_each(
         out,
         list(jobs),
-        lambda some: template_pdf([jobs[tag]() for tag in some], paper),
+        lambda some: template_paper.template_pdf([jobs[tag]() for tag in some], paper),
         what="template",
         key="pairs",
         words=lambda drawn: f"{', '.join(drawn)}; measure both bars before you use it",
@@ -49,18 +58,16 @@ def template(
     )
 
 
-def _issued_jobs(orders: list[str]) -> tuple[dict[str, Callable[[], TemplateJob]], tuple[Fault, ...]]:
-    from fleet.tables.snapshot import read_fleet
-    from planner.bench.orders.book import find_order
-    from planner.paper.template import template_job
-
+def _issued_jobs(
+    orders: list[str],
+) -> tuple[dict[str, Callable[[], template_paper.TemplateJob]], tuple[Fault, ...]]:
     with session.open_ledger() as ledger, ledger.reading() as connection:
-        fleet = read_fleet(connection)
-        found, refused = one_by_one(orders, partial(find_order, connection), what="template", name=str)
+        fleet = snapshot.read_fleet(connection)
+        found, refused = one_by_one(orders, partial(book.find_order, connection), what="template", name=str)
     return {
         order.tag: partial(
-            template_job, fleet, order.planned, number=order.number, revision=order.revision, proposal=False,
-            holes=order.holes,
+            template_paper.template_job, fleet, order.planned,
+            number=order.number, revision=order.revision, proposal=False, holes=order.holes,
             plan_hash=str(order.body["plan_hash"]), printed_at=session.now(),
         )
         for order in found
@@ -69,15 +76,11 @@ def _issued_jobs(orders: list[str]) -> tuple[dict[str, Callable[[], TemplateJob]
 
 def _proposed_jobs(
     folder: Path, tags: list[str]
-) -> tuple[dict[str, Callable[[], TemplateJob]], tuple[Fault, ...]]:
-    from fleet.base.errors import Refused
-    from planner.paper.template import template_job
-    from planner.plan.plan_file import plan_hash, read_plan
-
-    plan = read_plan(folder)
+) -> tuple[dict[str, Callable[[], template_paper.TemplateJob]], tuple[Fault, ...]]:
+    plan = plan_file.read_plan(folder)
     by_pair = {planned.pair: planned for planned in plan.sets}
 
-    def planned(tag: str) -> PlannedSet:
+    def planned(tag: str) -> values.PlannedSet:
         if tag not in by_pair:
             raise Refused(f"the plan has no set for {tag}", cure="name pairs of that plan")
         return by_pair[tag]
@@ -86,8 +89,8 @@ def _proposed_jobs(
     fleet = session.fleet()
     return {
         each.pair: partial(
-            template_job, fleet, each, number=None, revision=None, proposal=True,
-            plan_hash=plan_hash(plan), printed_at=session.now(),
+            template_paper.template_job, fleet, each, number=None, revision=None, proposal=True,
+            plan_hash=plan_file.plan_hash(plan), printed_at=session.now(),
         )
         for each in sets
     }, refused  # fmt: skip
@@ -134,27 +137,30 @@ def labels(
 
     Example: mountbook labels K-031 B-210 --width 63.5 --height 38.1 --pitch-x 66 --left 7.2 --top 15.1
     """
-    from planner.paper.labels import fleet_labels, labels_pdf, roll_layout, sheet_layout
-
     fleet = session.fleet()
     layout = (
-        roll_layout(w=width, h=height, shift_x=shift_x, shift_y=shift_y)
+        label_paper.roll_layout(w=width, h=height, shift_x=shift_x, shift_y=shift_y)
         if roll
-        else sheet_layout(
+        else label_paper.sheet_layout(
             paper, columns=columns, rows=rows, w=width, h=height, left=left, top=top,
             pitch_x=pitch_x, pitch_y=pitch_y, shift_x=shift_x, shift_y=shift_y,
         )
     )  # fmt: skip
     each_ski = not one_a_pair
     some, refused = one_by_one(
-        tags or (), lambda tag: fleet_labels(fleet, [tag], each_ski=each_ski), what="label", name=str
+        tags or (),
+        lambda tag: label_paper.fleet_labels(fleet, [tag], each_ski=each_ski),
+        what="label",
+        name=str,
     )
     made = (
-        [label for those in some for label in those] if tags else fleet_labels(fleet, (), each_ski=each_ski)
+        [label for those in some for label in those]
+        if tags
+        else label_paper.fleet_labels(fleet, (), each_ski=each_ski)
     )
     data, failed = all_or_raise(
         made,
-        lambda some: labels_pdf(some, layout, head=fleet.head.full, skip=skip, outlines=outlines),
+        lambda some: label_paper.labels_pdf(some, layout, head=fleet.head.full, skip=skip, outlines=outlines),
         what="label",
         name=lambda label: f"{label.tag} {label.side}" if label.side else label.tag,
     )
@@ -169,14 +175,12 @@ def printer_sheet(
 
     Example: mountbook printer sheet --out printer_test.pdf
     """
-    from planner.exchange.export.whole_file import write_whole
-    from planner.paper.printer_sheet import printer_sheet_pdf
-    from planner.paper.sheet_frame import moment_text
-
     with session.open_ledger() as ledger:
         shop = ledger.shop
-        printed, head = moment_text(session.now(), ledger.zone), ledger.head.full
-    write_whole(out, printer_sheet_pdf(shop=shop, printed_at=printed, head=head, paper=paper))
+        printed, head = sheet_frame.moment_text(session.now(), ledger.zone), ledger.head.full
+    whole_file.write_whole(
+        out, test_sheet.printer_sheet_pdf(shop=shop, printed_at=printed, head=head, paper=paper)
+    )
     then = "print it at 100 %, measure both bars, then `mountbook printer measured ALONG ACROSS`"
     session.answer({"file": str(out)}, f"{out}: {then}", json=json)
 
@@ -191,10 +195,8 @@ def printer_measured(
 
     Example: mountbook printer measured 249.5 100 --by "Vera Lind"
     """
-    from planner.paper.printer_sheet import enter_printer
-
     with session.at_desk(by, None) as desk:
-        scale = enter_printer(desk, along=along, across=across)
+        scale = test_sheet.enter_printer(desk, along=along, across=across)
     session.answer(
         {"along": round(scale.along, 6), "across": round(scale.across, 6)},
         f"true-scale sheets from now on: {scale.words}",

@@ -5,16 +5,22 @@ from __future__ import annotations
 from collections.abc import Mapping
 from contextlib import nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
+from fleet.base.days import day_at
 from fleet.base.units import counted
 from planner.cli import session, terminal
+from planner.cli.when_used import when_used
 
-if TYPE_CHECKING:
-    from imports.proposal import Proposal
-    from planner.exchange.intake import Copies
+with when_used():
+    from fleet.audit import backup
+    from fleet.ledger import ledger as ledgers
+    from imports import page, proposal as import_proposal, questions
+    from planner.cli import import_ask
+    from planner.exchange import intake, open_files
+    from planner.exchange.export import blank_workbook, both, whole_file
 
 
 def import_(
@@ -84,12 +90,6 @@ def import_(
 
     Example: mountbook import fleet.xlsx --ask
     """
-    from fleet.base.days import day_at
-    from fleet.ledger.ledger import Ledger, checked_zone
-    from planner.cli import import_ask
-    from planner.exchange import intake, open_files
-    from planner.exchange.export.whole_file import not_over_a_workbook
-
     path, typed = session.ledger_path(), [str(file) for file in files]
     stated = open_files.Stated(
         columns=tuple(column or ()),
@@ -106,17 +106,19 @@ def import_(
         files, before, sha256 = list(waiting.paths), waiting.answers, sha256 or waiting.sha256
         stated = waiting.stated.and_also(stated)
     if marked is not None:
-        not_over_a_workbook(marked)
+        whole_file.not_over_a_workbook(marked)
     given = dict(before) | (import_ask.read_answers_file(answers) if answers is not None else {})
     kept = answers or Path(f"{files[0]}.answers.txt")
     prompts = ask and not json and session.may_ask()
     if prompts and answers is None and kept.exists():
         given |= import_ask.read_answers_file(kept)
-    with Ledger.open(path) if path.exists() else nullcontext() as ledger:  # a dry run makes no empty file
+    with (
+        ledgers.Ledger.open(path) if path.exists() else nullcontext() as ledger
+    ):  # a dry run makes no empty file
         known_zone = ledger.zone if ledger else zone or intake.machine_zone() or "UTC"
-        today = day_at(session.now(), checked_zone(known_zone).key)
+        today = day_at(session.now(), ledgers.checked_zone(known_zone).key)
 
-        def look(said: Mapping[str, str]) -> Proposal:
+        def look(said: Mapping[str, str]) -> import_proposal.Proposal:
             return intake.look_at(
                 ledger,
                 files,
@@ -159,9 +161,7 @@ def import_(
     if json:
         session.emit_json(proposal.report(applied=done.applied))
     elif ask and not prompts:
-        from imports.questions import answers_file
-
-        for line in answers_file(proposal.questions, given).splitlines():
+        for line in questions.answers_file(proposal.questions, given).splitlines():
             session.say(line)
     else:
         more = intake.options_text(column or (), all_rows or (), leave_out or (), answers, direction or ())
@@ -183,14 +183,11 @@ def import_(
         raise typer.Exit(1)
 
 
-def _copies(path: Path, *, ask: bool) -> Copies | None:
+def _copies(path: Path, *, ask: bool) -> intake.Copies | None:
     """Return where copies of a new ledger go: asked on a terminal, else beside it; None for a known one."""
-    from fleet.audit.backup import BESIDE
-    from planner.exchange.intake import Copies
-
     if path.exists():
         return None
-    beside = path.resolve().parent / BESIDE
+    beside = path.resolve().parent / backup.BESIDE
     named = ""
     if ask and session.may_ask():
         named = session.asked(
@@ -198,31 +195,30 @@ def _copies(path: Path, *, ask: bool) -> Copies | None:
             " A folder on another disk (Enter: none yet): "
         )
     if not named:
-        return Copies(BESIDE, "our default: beside the ledger, as long as no other disk is named")
-    return Copies(str(Path(named).expanduser().resolve()), "named when the ledger was begun")
+        return intake.Copies(
+            backup.BESIDE, "our default: beside the ledger, as long as no other disk is named"
+        )
+    return intake.Copies(str(Path(named).expanduser().resolve()), "named when the ledger was begun")
 
 
 def _first_copy() -> Path:
     """Make the first copy, audited, from which the daily audit goes on; return its folder."""
-    from fleet.audit.backup import default_folder
-
     with session.open_ledger() as ledger:
-        return default_folder(ledger)
+        return backup.default_folder(ledger)
 
 
-def _say_page(proposal: Proposal, **told: Any) -> None:
+def _say_page(proposal: import_proposal.Proposal, **told: Any) -> None:
     """Print line by line, so that a line break inside the data breaks no line."""
-    from imports.page import COUNTED, count_rows, doubt_lines, ending_lines, head_lines
-
-    for line in (*head_lines(proposal), ""):
+    for line in (*page.head_lines(proposal), ""):
         session.say_folded(line)
     terminal.table(
-        (terminal.column("sheet"), *(terminal.column(n, right=True) for n in COUNTED)), count_rows(proposal)
+        (terminal.column("sheet"), *(terminal.column(n, right=True) for n in page.COUNTED)),
+        page.count_rows(proposal),
     )
     for line in (
-        *doubt_lines(proposal),
+        *page.doubt_lines(proposal),
         "",
-        *ending_lines(proposal, **told),
+        *page.ending_lines(proposal, **told),
     ):  # whole, since the last is a command to copy
         session.say(line)
 
@@ -237,9 +233,7 @@ def blank(
 
     Example: mountbook blank inventory.xlsx
     """
-    from planner.exchange.export.blank_workbook import write_blank
-
-    write_blank(file, policy=session.policy())
+    blank_workbook.write_blank(file, policy=session.policy())
     session.answer({"file": str(file)}, f"{file}: fill the sheets, then: mountbook import {file}", json=json)
 
 
@@ -271,10 +265,8 @@ def export(
 
     Example: mountbook export out/2026-11-25 --xlsx fleet.xlsx
     """
-    from planner.exchange.export.both import write_export
-
     with session.open_ledger() as ledger:
-        written = write_export(
+        written = both.write_export(
             ledger, folder, xlsx, sqlite, at_entry=at_entry, paper=paper, now=session.now()
         )
     session.answer(written.to_json(), written.lines(), json=json)

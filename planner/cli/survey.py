@@ -4,20 +4,32 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from fleet.base.errors import BadInput
 from fleet.base.units import counted, first_of, length_text, um_to_mm
+from fleet.facts.holes import Side, short_id
+from fleet.facts.tags import tag_order
 from planner.cli import session
-from planner.geometry.naming.measured import Entered, points_of, seen_bare
+from planner.cli.when_used import when_used
+from planner.geometry.naming.measured import Entered, SurveyError, points_of, seen_bare
 from planner.paper import cautions
 
-if TYPE_CHECKING:
-    from planner.geometry.naming.explain import Naming
-    from planner.geometry.survey.proposal import SurveyProposal
-    from planner.geometry.survey.readings import LineFault
+with when_used():
+    from fleet.ledger import desk as desks
+    from fleet.tables import snapshot
+    from planner.exchange.export import whole_file
+    from planner.geometry.naming import explain
+    from planner.geometry.survey import (
+        batch as batch_rules,
+        enter as survey_entries,
+        proposal as survey_proposal,
+        readings as survey_lines,
+    )
+    from planner.paper import sheet_frame, survey_sheet
+
 
 PairTag = Annotated[str, typer.Argument(metavar="PAIR", help="The pair's tag.")]
 
@@ -62,34 +74,32 @@ def survey(
 
     Example: mountbook survey K-031 --line "A mark 812" --line "A 101.5 18 d3.6" --enter --by "Vera Lind"
     """
-    from planner.geometry.survey.enter import enter_survey, look_at_survey
-    from planner.geometry.survey.readings import lines_of_csv, read_lines
-
     if sheet is not None:
         _sheet(pair, sheet, paper, readings=from_ is not None or bool(hole) or enter, json=json)
         return
     if from_ is not None:
         lines = (
-            lines_of_csv(from_) if from_.suffix.lower() == ".csv" else session.read_text(from_).splitlines()
+            survey_lines.lines_of_csv(from_)
+            if from_.suffix.lower() == ".csv"
+            else session.read_text(from_).splitlines()
         )
     else:
         lines = list(hole or ()) or _typed()
-    readings, faults = read_lines(lines)
+    readings, faults = survey_lines.read_lines(lines)
     if enter and not faults:
         with session.at_desk(by, at) as desk:
-            proposal = enter_survey(desk, pair, readings, how=how, although_doubtful=as_measured)
+            proposal = survey_entries.enter_survey(
+                desk, pair, readings, how=how, although_doubtful=as_measured
+            )
     else:
         with session.open_ledger() as ledger:
-            proposal = look_at_survey(
+            proposal = survey_entries.look_at_survey(
                 ledger.connection, pair, readings, how=how, on=session.today(ledger.zone)
             )
     _show_survey(pair, proposal, faults, entered=enter and not faults and proposal.entered, json=json)
 
 
 def _sheet(pair: str, out: Path, paper: str, *, readings: bool, json: bool) -> None:
-    from planner.exchange.export.whole_file import write_whole
-    from planner.paper import sheet_frame, survey_sheet
-
     if readings:
         raise BadInput(
             "a sheet is for readings that are not taken yet", cure="leave out --sheet, or the readings"
@@ -97,7 +107,7 @@ def _sheet(pair: str, out: Path, paper: str, *, readings: bool, json: bool) -> N
     size = sheet_frame.paper_named(paper)
     fleet = session.fleet()
     anchors = sheet_frame.anchors_of(fleet, f"survey {pair}", printed_at=session.now())
-    write_whole(out, survey_sheet.survey_sheet_pdf(fleet.pair(pair), anchors=anchors, paper=size))
+    whole_file.write_whole(out, survey_sheet.survey_sheet_pdf(fleet.pair(pair), anchors=anchors, paper=size))
     session.answer({"file": str(out), "pair": pair}, f"{out}: survey sheet of pair {pair}", json=json)
 
 
@@ -115,19 +125,19 @@ def batch(
 
     Example: mountbook batch --enter --by "Vera Lind"
     """
-    from fleet.ledger.desk import signer
-    from fleet.tables.snapshot import read_pairs, read_policy
-    from planner.geometry.survey.batch import batches
-
     if enter:
         with session.at_desk(by, at) as desk:
-            signer(desk.connection, desk.by, days=desk.signing_days, what="enter a batch")
-            found = batches(read_pairs(desk.connection), read_policy(desk.connection))
+            desks.signer(desk.connection, desk.by, days=desk.signing_days, what="enter a batch")
+            found = batch_rules.batches(
+                snapshot.read_pairs(desk.connection), snapshot.read_policy(desk.connection)
+            )
             for event in (event for one in found for event in one.entries):
                 desk.enter(event)
     else:
         with session.open_ledger() as ledger:
-            found = batches(read_pairs(ledger.connection), read_policy(ledger.connection))
+            found = batch_rules.batches(
+                snapshot.read_pairs(ledger.connection), snapshot.read_policy(ledger.connection)
+            )
     rows, lines = [], []
     for one in found:
         (model, length_mm, *_), assumed = one.key, [event.tag for event in one.entries]
@@ -158,16 +168,12 @@ def name_holes(
 
     Example: mountbook name-holes K-031
     """
-    from fleet.facts.holes import Side
-    from planner.geometry.naming.explain import explain_both
-    from planner.geometry.naming.measured import SurveyError
-
     fleet = session.fleet()
     skis = fleet.pair(pair).skis
     model = SurveyError(sigma_um=fleet.policy.um("survey_error_mm"))
     patterns = list(fleet.patterns.values())
     measured = [(points_of(skis[side].holes), seen_bare(skis[side])) for side in Side]
-    answers = dict(zip(Side, explain_both(measured, patterns, model), strict=True))
+    answers = dict(zip(Side, explain.explain_both(measured, patterns, model), strict=True))
     session.answer(
         {"pair": pair, "skis": {s.value: _naming_json(n) for s, n in answers.items()}},
         (line for side, naming in answers.items() for line in _naming_lines(side.value, naming)),
@@ -186,7 +192,12 @@ def _typed() -> list[str]:
 
 
 def _show_survey(
-    tag: str, proposal: SurveyProposal, faults: list[LineFault], *, entered: bool, json: bool
+    tag: str,
+    proposal: survey_proposal.SurveyProposal,
+    faults: list[survey_lines.LineFault],
+    *,
+    entered: bool,
+    json: bool,
 ) -> None:
     if json:
         session.emit_json(
@@ -224,9 +235,7 @@ def _show_survey(
         raise typer.Exit(1)
 
 
-def _naming_json(naming: Naming) -> dict[str, object]:
-    from planner.geometry.naming.explain import NO_KNOWN
-
+def _naming_json(naming: explain.Naming) -> dict[str, object]:
     def span(values: tuple[int, int] | None) -> list[float] | None:
         return None if values is None else [um_to_mm(values[0]), um_to_mm(values[1])]
 
@@ -239,7 +248,7 @@ def _naming_json(naming: Naming) -> dict[str, object]:
                 "pattern": n.mount.pattern.name if n.accepted else None,
                 "probability": round(n.probability, 4),
                 "alternatives": [
-                    {"pattern": None if p == NO_KNOWN else p, "probability": round(q, 4)}
+                    {"pattern": None if p == explain.NO_KNOWN else p, "probability": round(q, 4)}
                     for p, q in n.alternatives
                 ],
                 "bsl_mm": span(n.mount.bsl_um),
@@ -259,10 +268,7 @@ def _share(probability: float) -> str:
     return "over 99 %" if probability > 0.99 else "under 1 %" if probability < 0.01 else f"{probability:.0%}"
 
 
-def _naming_lines(side: str, naming: Naming) -> list[str]:
-    from fleet.facts.holes import short_id
-    from fleet.facts.tags import tag_order
-
+def _naming_lines(side: str, naming: explain.Naming) -> list[str]:
     lines = [f"ski {side}"]
     if naming.entered is not Entered.AS_IS:
         lines.append(

@@ -4,10 +4,19 @@ from typing import Annotated
 
 import typer
 
+from fleet.base.days import day_text, typed_day
 from fleet.base.errors import BadInput
 from fleet.base.units import counted, mm_to_um, um_to_mm
+from fleet.facts.pairs import Brake
 from planner.cli import session, terminal
 from planner.cli.counter import Tag
+from planner.cli.when_used import when_used
+
+with when_used():
+    from fleet.ledger import history as histories
+    from fleet.rules import boots, gate_desk, holds, notes, stock as stock_rules
+    from fleet.tables import snapshot
+    from planner.paper.ski_view import ski_words
 
 Why = Annotated[str, typer.Option("--why", metavar="TEXT", help="The reason; kept as free text.")]
 
@@ -24,14 +33,10 @@ def boot(
 
     Example: mountbook boot B-210
     """
-    from fleet.ledger.history import boot_history
-    from fleet.rules.boots import boot_meant
-    from planner.paper.ski_view.ski_words import boot_json, boot_lines
-
     with session.open_ledger() as ledger:
-        meant = boot_meant(ledger.connection, f"boot:{tag}") or tag
-        history = boot_history(ledger, meant, as_of=session.parse_day(as_of, "--as-of"))
-    session.answer(boot_json(history), boot_lines(history), json=json)
+        meant = boots.boot_meant(ledger.connection, f"boot:{tag}") or tag
+        history = histories.boot_history(ledger, meant, as_of=session.parse_day(as_of, "--as-of"))
+    session.answer(ski_words.boot_json(history), ski_words.boot_lines(history), json=json)
 
 
 def note(
@@ -58,32 +63,29 @@ def note(
 
     Example: mountbook note K-031 "edge blunt at the tip" --by "Vera Lind"
     """
-    from fleet.rules.notes import answer, end_notes, make_note, notes_on, open_questions, thing_meant
-    from planner.paper.ski_view.ski_words import note_json, note_lines
-
     if [bool(text), end, took_it, not_so].count(True) > 1:
         raise BadInput("one thing at a time", cure="a text, or --end, or --took-it, or --not-so")
     if tag is None:
         if end or took_it or not_so:
             raise BadInput("a note is on something", cure="name the pair, ski, boot or binding")
         with session.open_ledger() as ledger:
-            asked = open_questions(ledger.connection)
+            asked = notes.open_questions(ledger.connection)
         rows = [{"on": each.note.name, "words": each.words, "entry": each.note.entry} for each in asked]
         session.answer({"open": rows}, [each.words for each in asked] or ["nothing is asked"], json=json)
         return
     if not (text or end or took_it or not_so):
         with session.open_ledger() as ledger:
-            found = notes_on(ledger.connection, thing_meant(ledger.connection, tag))
-        lines = list(note_lines(found)) or [f"no note on {tag}"]
-        session.answer({"notes": [note_json(each) for each in found]}, lines, json=json)
+            found = notes.notes_on(ledger.connection, notes.thing_meant(ledger.connection, tag))
+        lines = list(ski_words.note_lines(found)) or [f"no note on {tag}"]
+        session.answer({"notes": [ski_words.note_json(each) for each in found]}, lines, json=json)
         return
     with session.at_desk(by, at) as desk:
         if text:
-            done = [make_note(desk, tag, text)]
+            done = [notes.make_note(desk, tag, text)]
         elif end:
-            done = end_notes(desk, tag, why=why, entry=entry)
+            done = notes.end_notes(desk, tag, why=why, entry=entry)
         else:
-            done = answer(desk, tag, took=took_it, why=why, entry=entry)
+            done = notes.answer(desk, tag, took=took_it, why=why, entry=entry)
     rows = [{"on": each.name, "entry": each.entry, "words": each.words} for each in done]
     session.answer({"done": rows}, [each.words for each in done], json=json)
 
@@ -102,11 +104,9 @@ def kind(
 
     Example: mountbook kind "Gimmel 26" telemark --by "Vera Lind" --yes
     """
-    from fleet.rules.gate_desk import state_kind
-
     number, effect = session.shown_first(
         f"{model}: {word}",
-        lambda desk: state_kind(desk, "binding" if bindings else "boot", model, word),
+        lambda desk: gate_desk.state_kind(desk, "binding" if bindings else "boot", model, word),
         by=by,
         yes=yes,
         json=json,
@@ -119,10 +119,8 @@ def fit_list(json: session.Json = False) -> None:
 
     Example: mountbook fit list
     """
-    from fleet.tables.snapshot import read_fits
-
     with session.open_ledger() as ledger:
-        fits = read_fits(ledger.connection)
+        fits = snapshot.read_fits(ledger.connection)
     rows = [
         {"sole_type": f.sole_type, "pattern": f.pattern, "sheets": [f.binding_sheet, f.boot_sheet]}
         for f in fits
@@ -151,11 +149,9 @@ def fit_take_back(
 
     Example: mountbook fit take-back "ISO 9523" "Tarn 4+4" --why "withdrawn by its maker" --yes
     """
-    from fleet.rules.gate_desk import take_fit_back
-
     number, effect = session.shown_first(
         f"the fit of {sole_type} in {pattern} taken back",
-        lambda desk: take_fit_back(desk, sole_type, pattern, why=why),
+        lambda desk: gate_desk.take_fit_back(desk, sole_type, pattern, why=why),
         by=by,
         yes=yes,
         json=json,
@@ -169,14 +165,11 @@ def stock_list(json: session.Json = False) -> None:
 
     Example: mountbook stock list
     """
-    from fleet.rules.notes import open_questions
-    from fleet.rules.stock import pairs_in, stock_by_sort
-
     with session.open_ledger() as ledger:
-        by_sort = stock_by_sort(ledger.connection)
+        by_sort = stock_rules.stock_by_sort(ledger.connection)
         ids = {binding.binding_id for each in by_sort.values() for binding in each}
-        asked = [each for each in open_questions(ledger.connection) if each.note.binding_id in ids]
-    stock = pairs_in(by_sort)
+        asked = [each for each in notes.open_questions(ledger.connection) if each.note.binding_id in ids]
+    stock = stock_rules.pairs_in(by_sort)
     terminal.answer(
         {"stock": stock, "in_no_plan": [each.note.name for each in asked]},
         [terminal.column("pairs x pattern, brake, season, serial", words=True)],
@@ -204,9 +197,6 @@ def stock_in(
 
     Example: mountbook stock in "Tarn 4+4" --quantity 4 --brake 95 --why "delivery 118" --by "Vera Lind"
     """
-    from fleet.facts.pairs import Brake
-    from fleet.rules.stock import take_in
-
     words = {"none": Brake.NONE, "not-known": Brake.UNKNOWN, "not known": Brake.UNKNOWN}
     try:
         brake_um = words.get(brake.strip().casefold()) or mm_to_um(brake)
@@ -215,7 +205,7 @@ def stock_in(
             str(fault), cure="write it like 95; none: no brake; not-known: nobody measured it"
         ) from fault
     with session.at_desk(by, None) as desk:
-        sort, have = take_in(desk, pattern, quantity, brake_um=brake_um, season=season, why=why)
+        sort, have = stock_rules.take_in(desk, pattern, quantity, brake_um=brake_um, season=season, why=why)
     session.answer({"sort": sort, "in_stock": have}, f"{sort}: {_have(have)} now", json=json)
 
 
@@ -230,10 +220,8 @@ def stock_out(
 
     Example: mountbook stock out "Tarn 4+4 95 2024" --quantity 1 --why "heel cracked" --by "Vera Lind"
     """
-    from fleet.rules.stock import take_from
-
     with session.at_desk(by, None) as desk:
-        found, have = take_from(desk, sort, quantity, why=why)
+        found, have = stock_rules.take_from(desk, sort, quantity, why=why)
     session.answer({"sort": found, "in_stock": have}, f"{found}: {_have(have)} left", json=json)
 
 
@@ -259,8 +247,6 @@ def release_test(
 
     Example: mountbook release-test K-031 --ski A --piece toe --device "bench 1" --result "as sheet 4"
     """
-    from fleet.rules import gate_desk, holds
-
     side = holds.parse_side(ski)
     with session.at_desk(by, at) as desk:
         entry = gate_desk.record_release_test(
@@ -290,12 +276,9 @@ def calibration(
 
     Example: mountbook calibration "bench 1" --on 2026-09-01 --until 2027-08-31 --by "Vera Lind"
     """
-    from fleet.base.days import day_text, typed_day
-    from fleet.rules.gate_desk import calibrated
-
     began, ends = typed_day(on, "--on"), typed_day(until, "--until")
     with session.at_desk(by, None) as desk:
-        entry = calibrated(desk, device, on=began, until=ends, certificate=certificate)
+        entry = gate_desk.calibrated(desk, device, on=began, until=ends, certificate=certificate)
     session.answer(
         {"device": device, "until": ends.isoformat(), "entry": entry},
         f"{device}: calibrated {day_text(began)}, counts until {day_text(ends)}",
@@ -318,11 +301,9 @@ def sole(
 
     Example: mountbook sole B-210 --bsl 303.5 --how "caliper, both boots" --by "Vera Lind"
     """
-    from fleet.rules.boots import measure_again, sole_typed
-
-    bsl_um = sole_typed(bsl)
+    bsl_um = boots.sole_typed(bsl)
     with session.at_desk(by, at) as desk:
-        done = measure_again(desk, boot, bsl_um=bsl_um, how=how, wear=" ".join(wear.split()))
+        done = boots.measure_again(desk, boot, bsl_um=bsl_um, how=how, wear=" ".join(wear.split()))
     session.answer(
         {"boot": boot, "bsl_mm": um_to_mm(bsl_um), "look_at": list(done.cell)},
         (f"{boot}: {line}" for line in done.said()),

@@ -21,9 +21,7 @@ from urllib.parse import quote
 
 from jinja2 import Environment
 from starlette.requests import Request as Request
-from starlette.responses import HTMLResponse
-from starlette.responses import RedirectResponse as RedirectResponse
-from starlette.responses import Response as Response
+from starlette.responses import HTMLResponse, RedirectResponse as RedirectResponse, Response as Response
 from starlette.routing import Route as Route
 
 from fleet.base.days import day_at

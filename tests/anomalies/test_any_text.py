@@ -9,8 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, example, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, example, given, settings, strategies as st
 
 from fleet.audit.full import audit_file
 from fleet.base.entries import canonical_json, checked_name, entry_hash, note_digest

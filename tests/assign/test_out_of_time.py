@@ -18,8 +18,7 @@ from fleet.tables.snapshot import Fleet
 from planner.plan.plan_file import plan_from_json, plan_text
 from planner.plan.plan_words import left_open, result_of
 from planner.plan.values import Plan
-from planner.planning.assign import lexicographic
-from planner.planning.assign import plan as plan_module
+from planner.planning.assign import lexicographic, plan as plan_module
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.lexicographic import solve
 from planner.planning.assign.linear_program import NEVER, OVER, Deadline, LinearProgram

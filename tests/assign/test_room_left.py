@@ -25,8 +25,7 @@ from tests.assign.builders import HandMadeWays, boot, fleet, kit
 from tests.assign.shop import real_shop
 from tests.assign.test_small_cases import random_case
 from tests.few import first
-from tests.life.test_life import pair as drilled_pair
-from tests.life.test_life import teaching
+from tests.life.test_life import pair as drilled_pair, teaching
 
 
 class HandMadeRoom(RoomLeft):

@@ -26,8 +26,7 @@ from fleet.tables.snapshot import Fleet
 from planner.planning.seasons.winters import TABLES, Played, Worths, best_of, played
 from tests.assign.builders import boot, fleet, kit, wish
 from tests.bench.rows import row
-from tests.life.test_life import pair as drilled_pair
-from tests.life.test_life import teaching
+from tests.life.test_life import pair as drilled_pair, teaching
 
 WINTERS = 10
 NEW_BOOTS = 0.35

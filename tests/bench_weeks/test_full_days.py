@@ -9,8 +9,7 @@ from time import process_time
 
 import pytest
 from every_way import best_figures
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from invented_weeks import bench_and_jobs
 from test_brute_force import small
 

@@ -10,8 +10,7 @@ from math import hypot
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from fleet.base.entries import Head
 from fleet.facts.holes import Mount, Side

@@ -7,8 +7,7 @@ from math import ceil
 from statistics import NormalDist
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from fleet.base.errors import BadInput
 from fleet.facts.kinds import Kind

@@ -11,8 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, given, settings, strategies as st
 
 from imports.headers import CLEAN_WORKBOOK
 from tests.imports.books import BOOT, HOLE, SKI, clean_sheets, codes, report, write_book, write_csv

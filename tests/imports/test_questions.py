@@ -503,8 +503,7 @@ def test_a_roman_numeral_between_day_and_year_is_a_month(text: str, day: str | N
     from datetime import date
 
     from imports.cells import Cell
-    from imports.days import UNDECIDED
-    from imports.days import day as read_day
+    from imports.days import UNDECIDED, day as read_day
 
     read = read_day(Cell(text), what="the day", order=UNDECIDED, today=date(2026, 11, 25))
     assert read.value == day

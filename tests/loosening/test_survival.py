@@ -6,8 +6,7 @@ import xml.etree.ElementTree as ElementTree
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from scipy.stats import CensoredData, ecdf
 
 from fleet.rules.loosening.survival import Span, as_svg, as_text, curve, still_after

@@ -7,8 +7,7 @@ import random
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from scipy import stats
 
 from planner.geometry.naming.explain import (

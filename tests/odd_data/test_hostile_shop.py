@@ -16,8 +16,7 @@ from unicodedata import normalize
 from urllib.parse import urlencode
 
 import pytest
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, given, settings, strategies as st
 
 from planner.pages.desks import Desks, Pins, open_desks
 from planner.pages.web import ServedLedger

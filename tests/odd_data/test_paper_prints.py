@@ -7,8 +7,7 @@ from pathlib import Path
 import pytest
 import zxingcpp
 from PIL import Image
-from pymupdf import csGRAY
-from pymupdf import open as open_pdf
+from pymupdf import csGRAY, open as open_pdf
 
 from planner.paper.shapes import Face, printable, shortened, width_mm, wrapped
 from tests.imports.books import BOOT, WANTED

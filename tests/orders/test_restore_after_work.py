@@ -19,10 +19,8 @@ from fleet.rules.holds import clear
 from fleet.rules.renaming import rename
 from fleet.tables.snapshot import read_pairs
 from planner.bench.orders.bench_record import Drilled, Screw
-from planner.bench.orders.book import next_number as number_after
-from planner.bench.orders.book import read_orders
-from planner.bench.orders.close import done as order_done
-from planner.bench.orders.close import plugged, stop
+from planner.bench.orders.book import next_number as number_after, read_orders
+from planner.bench.orders.close import done as order_done, plugged, stop
 from planner.exchange.export.both import write_export
 from planner.exchange.intake import apply, look_at
 from tests.counter.shop import IDA, JORY, SANNE, WIM, ZONE

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from itertools import permutations
 
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from planner.bench.orders.book import tightening_order
 

@@ -8,8 +8,7 @@ from random import Random
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from fleet.facts.holes import HoleState, Knowledge, Mount, PieceSlide, Side
 from fleet.facts.pairs import Construction, Pair, Ski

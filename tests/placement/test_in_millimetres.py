@@ -6,8 +6,7 @@ from random import Random
 
 import pytest
 import shapely
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from fleet.facts.holes import Side
 from planner.geometry.placement.intervals import holds

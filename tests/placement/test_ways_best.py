@@ -5,8 +5,7 @@ from __future__ import annotations
 from random import Random
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from planner.geometry.placement.ways import ways_for
 from planner.plan.values import Rung

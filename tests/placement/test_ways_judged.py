@@ -6,8 +6,7 @@ from dataclasses import replace
 from random import Random
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from fleet.base.entries import Head
 from fleet.facts.boots import Boot

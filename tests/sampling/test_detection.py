@@ -8,8 +8,7 @@ from functools import partial
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from scipy.stats import hypergeom
 
 from fleet.rules.sampling.rule import misses_all

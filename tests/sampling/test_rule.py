@@ -6,8 +6,7 @@ import itertools
 from datetime import date, timedelta
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.facts.kinds import Kind

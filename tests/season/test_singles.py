@@ -7,8 +7,7 @@ from contextlib import nullcontext
 from functools import cache
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from fleet.base.errors import MountbookError
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side

@@ -8,8 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from fleet.base.errors import BadInput
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side

@@ -9,8 +9,7 @@ from pathlib import Path
 from random import Random
 
 import pytest
-from hypothesis import assume, given, settings
-from hypothesis import strategies as st
+from hypothesis import assume, given, settings, strategies as st
 from typer.testing import CliRunner
 
 from fleet.base.entries import Head
