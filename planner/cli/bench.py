@@ -97,7 +97,7 @@ def bench_plan(
     ):
         made = bench_desk.plan_and_write(connection, wanted, out, now=moment, progress=say)
     session.answer(made.data, made.lines, json=json)
-    session.end_with(made.failed, "NOT PLANNED")
+    session.end_with((made.failed, "NOT PLANNED"))
 
 
 def bench_show(
@@ -121,6 +121,6 @@ def bench_progress(folder: Folder, json: session.Json = False) -> None:
     data = bench_file.read_bench_file(folder)
     with session.open_ledger() as ledger, ledger.reading() as connection:
         found = progress.progress_of(data, bench_desk.order_states(connection), now=session.now())
-    session.answer(asdict(found), report.progress_lines(found), json=json)
-    if found.behind or found.late:
-        raise typer.Exit(1)
+    session.answer(
+        asdict(found), report.progress_lines(found), json=json, good=not (found.behind or found.late)
+    )

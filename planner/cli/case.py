@@ -15,7 +15,6 @@ from planner.cli.when_used import when_used
 
 with when_used():
     from fleet.audit import heads
-    from fleet.events import movement
     from planner.cli import case_bundle, case_proof
     from planner.exchange import check_case
     from planner.exchange.export import whole_file
@@ -52,6 +51,8 @@ def case(
 
     Example: mountbook case K-031 --as-of 2026-12-27
     """
+    from fleet.events.movement import CASE_SALT, CaseMade
+
     now, salt = session.now(), secrets.token_hex(16)
     folder = out or Path(f"case-{whole_file.part_of_a_name(tag)}")
     with session.open_ledger() as ledger:
@@ -61,8 +62,8 @@ def case(
         name = session.who_enters(ledger, by)
         case_proof.begin_sealing(ledger, by=name, now=now)
         with ledger.transaction(by=name, now=now) as tx:
-            made = movement.CaseMade(tag=tag, sha256=bundle.sha256, head=bundle.head)
-            number = tx.enter(made, note=f"{movement.CASE_SALT}{salt}")
+            made = CaseMade(tag=tag, sha256=bundle.sha256, head=bundle.head)
+            number = tx.enter(made, note=f"{CASE_SALT}{salt}")
             sheet = replace(bundle.sheet, head=tx.head.full)
             pdf = case_paper.case_sheet_pdf(sheet, printed_at=now, paper=paper)
             folder.mkdir(parents=True, exist_ok=True)
@@ -115,6 +116,5 @@ def case_check(
         },
         f"{file}: {checked.words()}",
         json=json,
+        good=checked.good,
     )
-    if not checked.good:
-        raise typer.Exit(1)

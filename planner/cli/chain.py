@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -16,7 +16,6 @@ from planner.cli import session, terminal
 from planner.cli.when_used import when_used
 
 with when_used():
-    from fleet.events import movement
     from fleet.ledger import ledger as ledgers
     from fleet.rules import loads as sent_loads
     from fleet.tables import snapshot
@@ -24,6 +23,9 @@ with when_used():
     from planner.paper import plan_folder
     from planner.plan import chain as chains, part_prices
     from planner.planning.chain import plan as chain_planning, way_home
+
+if TYPE_CHECKING:
+    from fleet.events.movement import LoadSent
 
 
 def chain_plan(
@@ -84,15 +86,15 @@ def chain_plan(
         _say(chain, plan)
         for made in files:
             session.say(f"  {made}")
-    session.end_with(not_drawn, "NOT DRAWN")
+    session.end_with((not_drawn, "NOT DRAWN"))
 
 
-def read_shops(chain: chains.Chain) -> tuple[dict[str, snapshot.Fleet], dict[str, list[movement.LoadSent]]]:
+def read_shops(chain: chains.Chain) -> tuple[dict[str, snapshot.Fleet], dict[str, list[LoadSent]]]:
     """Every shop's fleet as its ledger stands, and its loads ever. BadInput where two ledgers are of one
     shop.
     """
     fleets: dict[str, snapshot.Fleet] = {}
-    loads: dict[str, list[movement.LoadSent]] = {}
+    loads: dict[str, list[LoadSent]] = {}
     for shop in chain.shops:
         with ledgers.Ledger.open(shop.ledger) as ledger, ledger.reading() as connection:
             fleets[shop.name] = sent_loads.with_lent(snapshot.read_fleet(connection), connection)
@@ -243,7 +245,7 @@ def chain_receive(
         session.note(f"STILL IN THE OTHER LEDGER: {each}: {why}")
     if came.on_the_way:
         session.note(f"STILL ON THE WAY: {', '.join(came.on_the_way)}")
-    session.say_faults(came.faults, "NOT TAKEN IN")
+    session.end_with((came.faults, "NOT TAKEN IN"))
     if came.on_the_way or came.still_there:
         raise typer.Exit(1)
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -60,9 +61,7 @@ def why(
         _why_of_plan(fleet, what, Path(boot_or_plan), json=json)
         return
     answer = answers.why(fleet, pair_tag=what, boot_tag=boot_or_plan, pattern_name=pattern)
-    session.answer(answer.to_json(), answers.why_lines(answer), json=json)
-    if not answer.possible:
-        raise typer.Exit(1)
+    session.answer(answer.to_json(), answers.why_lines(answer), json=json, good=answer.possible)
 
 
 def _why_of_plan(fleet: snapshot.Fleet, what: str, folder: Path, *, json: bool) -> None:
@@ -195,7 +194,7 @@ def _answer(json: bool, said: dict[str, Any], lines: Iterable[str], aside: Seque
     """Print the answer, then what it was made without; exit code 1 if that is anything."""
     without = {"set_aside": [fault.to_json() for fault in aside]} if aside else {}
     session.answer(said | without, lines, json=json, folded=True)
-    session.end_with(aside, "SET ASIDE")
+    session.end_with((aside, "SET ASIDE"))
 
 
 PairTag = Annotated[str, typer.Argument(metavar="PAIR", help="The pair's tag.")]
@@ -217,9 +216,7 @@ def where(
     found = answers.listing(
         session.fleet(), pair_tag=pair, pattern_name=pattern, bsl_mm=bsl_mm, pin_mm=pin_mm
     )
-    session.answer(found.to_json(), found.lines(), json=json)
-    if not found.legal and not found.ways:
-        raise typer.Exit(1)
+    session.answer(found.to_json(), found.lines(), json=json, good=bool(found.legal or found.ways))
 
 
 CAUTION = (
@@ -290,37 +287,37 @@ def mounts_worth(
                 say(f"{counted(winters, 'winter')}, table {number} of {len(season_winters.TABLES)}")
             rows.append(season_winters.played(fleet, buy, worths, winters=winters, seed=seed))
     best = season_winters.best_of(rows)
-    if json:
-        session.emit_json(
-            {"new_boots_percent": 100 * share, "played": [asdict(row) for row in rows], "best": asdict(best)}
-        )
-        return
-    session.say(
-        f"{counted(winters, 'winter')}, {100 * share:.0f} % of the boots new in each, one draw of them"
-    )
-    terminal.table(
+    numbers = ("sets served", "mounts drilled", "minutes", "pairs worn out")
+    columns = [
+        terminal.column("worth of the last, last but one, other mounts"),
+        *(terminal.column(title, right=True) for title in numbers),
+    ]
+    cells = [
         (
-            terminal.column("worth of the last, last but one, other mounts"),
+            "not set" if row.worths is None else ", ".join(map(str, row.worths)),
+            *(row.served, row.mounts, row.minutes, row.worn_out),
+        )
+        for row in rows
+    ]
+    advice = ["no table does better than none: leave them unset"]
+    if best.worths is not None:
+        advice = [
+            "most for the skis, if a set served counts as five mounts, and a pair worn out too:",
             *(
-                terminal.column(title, right=True)
-                for title in ("sets served", "mounts drilled", "minutes", "pairs worn out")
+                f'  mountbook policy set {name} {worth} --origin "played out over {winters} winters"'
+                for name, worth in zip(part_prices.WORTHS, best.worths, strict=True)
             ),
-        ),
+        ]
+    session.answer(
+        {"new_boots_percent": 100 * share, "played": [asdict(row) for row in rows], "best": asdict(best)},
         [
-            (
-                "not set" if row.worths is None else ", ".join(map(str, row.worths)),
-                *(row.served, row.mounts, row.minutes, row.worn_out),
-            )
-            for row in rows
+            f"{counted(winters, 'winter')}, {100 * share:.0f} % of the boots new in each, one draw of them",
+            partial(terminal.table, columns, cells),
+            *advice,
         ],
+        json=json,
+        after=f"Invented winters: other boots, other figures; try other seeds. {CAUTION}",
     )
-    if best.worths is None:
-        session.say("no table does better than none: leave them unset")
-    else:
-        session.say("most for the skis, if a set served counts as five mounts, and a pair worn out too:")
-        for name, worth in zip(part_prices.WORTHS, best.worths, strict=True):
-            session.say(f'  mountbook policy set {name} {worth} --origin "played out over {winters} winters"')
-    session.note(f"Invented winters: other boots, other figures; try other seeds. {CAUTION}")
 
 
 def _unknown(one: fleet_life.PairLife) -> str:

@@ -215,37 +215,39 @@ def recall_close(
 
 
 def _show(rows: list[Any], *, json: bool) -> None:
-    if json:
-        session.emit_json(
-            {
-                "reached": [
-                    {
-                        "recall": r.recall,
-                        "reach": r.reach.value,
-                        "binding": r.binding_id,
-                        "pair": r.pair,
-                        "ski": r.ski.value if r.ski else None,
-                        "place": r.place,
-                        "due": r.due,
-                        "serial_toe": r.serial_toe,
-                        "serial_heel": r.serial_heel,
-                    }
-                    for r in rows
-                ]
-            }
-        )
-        return
-    titles = ("recall", "where", "binding", "place", "its serial number")
-    terminal.table([terminal.column(title, words=True) for title in titles], [_cells(r) for r in rows])
-    if not rows:
-        session.say("no open recall reaches anything here")
-        return
-    if any(r.place == "out" for r in rows):
-        session.say("out: ring who has it; the pair is not skied any more, and comes back")
+    lines = ["in range: off the ski, as the maker's notice says; nothing it reaches goes out meanwhile"]
     if any(r.reach is recalls.Reach.UNKNOWN for r in rows):
-        session.say("read: where it is not in range, enter the serial, and the recall lets it go:")
-        session.say(f'  mountbook correct "{rows[0].binding_id}" serial_heel=... --why "read" --by NAME')
-    session.say("in range: off the ski, as the maker's notice says; nothing it reaches goes out meanwhile")
+        lines = [
+            "read: where it is not in range, enter the serial, and the recall lets it go:",
+            f'  mountbook correct "{rows[0].binding_id}" serial_heel=... --why "read" --by NAME',
+            *lines,
+        ]
+    if any(r.place == "out" for r in rows):
+        lines = ["out: ring who has it; the pair is not skied any more, and comes back", *lines]
+    titles = ("recall", "where", "binding", "place", "its serial number")
+    terminal.answer(
+        {
+            "reached": [
+                {
+                    "recall": r.recall,
+                    "reach": r.reach.value,
+                    "binding": r.binding_id,
+                    "pair": r.pair,
+                    "ski": r.ski.value if r.ski else None,
+                    "place": r.place,
+                    "due": r.due,
+                    "serial_toe": r.serial_toe,
+                    "serial_heel": r.serial_heel,
+                }
+                for r in rows
+            ]
+        },
+        [terminal.column(title, words=True) for title in titles],
+        [_cells(r) for r in rows],
+        empty="no open recall reaches anything here",
+        after=lines,
+        json=json,
+    )
 
 
 def _cells(r: Any) -> tuple[str, ...]:

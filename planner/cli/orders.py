@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Annotated, Any
@@ -75,36 +75,28 @@ def order_issue(
         plan_file.read_plan(folder), folder, desk, paper=paper
     )
     written = [str(path) for path in files.publish()]
-    if json:
-        session.emit_json(
-            {
-                "issued": [_order_json(order) for order in issued.orders if order not in issued.stand],
-                "stand": [order.name for order in issued.stand],
-                "collect": [order.name for order in issued.collect],
-                "as_they_are": issued.as_they_are,
-                "files": written,
-                "not_issued": [fault.to_json() for fault in held_back],
-                "not_printed": [fault.to_json() for fault in not_printed],
-            }
-        )
-    else:
-        _say_issued(issued, written)
-    session.say_faults(held_back, "NOT ISSUED")
-    session.say_faults(not_printed, "NOT PRINTED")
-    session.end_with((*held_back, *not_printed))
-
-
-def _say_issued(issued: Any, written: list[str]) -> None:
-    stand = {order.name for order in issued.stand}
+    stand, collect = ([order.name for order in orders] for orders in (issued.stand, issued.collect))
     opened = counted(len(issued.orders) - len(stand), "work order")
-    session.say(f"{opened} issued, {counted(issued.as_they_are, 'set')} to hand out without work")
-    _order_table(issued.orders, stand)
-    if issued.collect:
-        session.say_folded(
-            f"COLLECT these sheets, they are void: {', '.join(o.name for o in issued.collect)}"
-        )
-    for name in written:
-        session.say(f"  {name}")
+    session.answer(
+        {
+            "issued": [_order_json(order) for order in issued.orders if order not in issued.stand],
+            "stand": stand,
+            "collect": collect,
+            "as_they_are": issued.as_they_are,
+            "files": written,
+            "not_issued": [fault.to_json() for fault in held_back],
+            "not_printed": [fault.to_json() for fault in not_printed],
+        },
+        [
+            f"{opened} issued, {counted(issued.as_they_are, 'set')} to hand out without work",
+            partial(_order_table, issued.orders, stand),
+            *([f"COLLECT these sheets, they are void: {', '.join(collect)}"] if collect else []),
+            *(partial(session.say, f"  {name}") for name in written),
+        ],
+        json=json,
+        folded=True,
+    )
+    session.end_with((held_back, "NOT ISSUED"), (not_printed, "NOT PRINTED"))
 
 
 def order_list(
@@ -118,22 +110,21 @@ def order_list(
     with session.open_ledger() as ledger:
         orders = book.read_orders(ledger.connection, everything=everything)
         stops = read_standings(ledger.connection, where="stop_entry > 0")
-    if json:
-        session.emit_json(
-            {
-                "orders": [_order_json(order) for order in orders],
-                "stopped": [{"pair": s.tag, "why": s.stop_why, "entry": s.stop_entry} for s in stops],
-            }
-        )
-        return
-    _order_table(orders)
-    if not orders:
-        session.say("no open work orders")
-    if stops:
-        session.say("stopped at the bench, in no plan until a head technician ends it:")
+    lines = ["stopped at the bench, in no plan until a head technician ends it:"] if stops else []
     for stop in stops:
-        session.say_folded(f"  {stop.tag}  {stop.stop_why}  (entry {stop.stop_entry})")
-        session.say(f'    mountbook clear {stop.tag} --why "..." --by NAME')
+        lines += [
+            f"  {stop.tag}  {stop.stop_why}  (entry {stop.stop_entry})",
+            f'    mountbook clear {stop.tag} --why "..." --by NAME',
+        ]
+    session.answer(
+        {
+            "orders": [_order_json(order) for order in orders],
+            "stopped": [{"pair": s.tag, "why": s.stop_why, "entry": s.stop_entry} for s in stops],
+        },
+        [partial(_order_table, orders) if orders else "no open work orders", *lines],
+        json=json,
+        folded=True,
+    )
 
 
 def order_print(
@@ -178,27 +169,27 @@ def order_print(
         whole_file.write_whole(out, printed.data)
     if html:
         whole_file.write_whole(html, page)
-    if json:
-        session.emit_json(
-            {
-                "printed": [order.name for order in printed.orders],
-                "moved_past": [order.name for order in printed.past],
-                "file": str(out) if printed.data else None,
-            }
-            | ({"page": str(html)} if html else {})
-            | ({"not_printed": [f.to_json() for f in printed.faults]} if printed.faults else {})
-        )
-    else:
-        where = f" in {out}" if printed.data else ""
-        where += f"; for the tablet: {html}" if html else ""
-        session.say(f"{counted(len(printed.orders), 'work order')}{where}")
-        for order in printed.past:
-            session.say_folded(
+    where = f" in {out}" if printed.data else ""
+    where += f"; for the tablet: {html}" if html else ""
+    session.answer(
+        {
+            "printed": [order.name for order in printed.orders],
+            "moved_past": [order.name for order in printed.past],
+            "file": str(out) if printed.data else None,
+        }
+        | ({"page": str(html)} if html else {})
+        | ({"not_printed": [f.to_json() for f in printed.faults]} if printed.faults else {}),
+        [
+            f"{counted(len(printed.orders), 'work order')}{where}",
+            *(
                 f"  {order.name}: {order.tag} or its binding changed since; do not work by it, plan again"
-            )
-    session.say_faults(printed.faults, "NOT PRINTED")
-    session.say_faults(failed, "NOT ON THE PAGE")
-    session.end_with((*printed.faults, *failed))
+                for order in printed.past
+            ),
+        ],
+        json=json,
+        folded=True,
+    )
+    session.end_with((printed.faults, "NOT PRINTED"), (failed, "NOT ON THE PAGE"))
 
 
 Spins = Annotated[
@@ -286,7 +277,6 @@ def _answer_orders(
         session.answer(said[0], lines, json=json)
         return
     session.answer_each(said, lines, refused, more={}, json=json)
-    session.end_with(refused)
 
 
 def order_done(
@@ -449,21 +439,20 @@ def order_branch(
         whole_file.write_whole(
             out, issued_sheets.branch_pdf(fleet, found, printed_at=session.now(), paper=paper)
         )
-    if json:
-        steps = [
-            {"lead": s.lead, "words": s.words, "type": s.type.splitlines(), "origin": s.origin}
-            for s in found.steps
-        ]
-        session.emit_json({"branch": found.name, "order": found.order, "pair": found.tag, "steps": steps})
-        return
-    if out is not None:
-        session.say(f"{found.order}, {found.name}: {out}")
-        return
-    session.say_folded(f"{cautions.DEFER} {cautions.NO_SETTING}")
+    lines: list[str | Callable[[], None]] = [f"{cautions.DEFER} {cautions.NO_SETTING}"]
     for number, step in enumerate(found.steps, start=1):
-        session.say_folded(f"{number}. {step.lead}. {step.words}")
-        for line in step.type.splitlines():
-            session.say(f"     {line}")
+        lines.append(f"{number}. {step.lead}. {step.words}")
+        lines += [partial(session.say, f"     {line}") for line in step.type.splitlines()]
+    steps = [
+        {"lead": s.lead, "words": s.words, "type": s.type.splitlines(), "origin": s.origin}
+        for s in found.steps
+    ]
+    session.answer(
+        {"branch": found.name, "order": found.order, "pair": found.tag, "steps": steps},
+        lines if out is None else f"{found.order}, {found.name}: {out}",
+        json=json,
+        folded=True,
+    )
 
 
 def _ask(question: str) -> str:

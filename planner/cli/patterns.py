@@ -62,8 +62,6 @@ def pattern_check(file: CsvFile, json: session.Json = False) -> None:
         p.name: checks.check_pattern(p, screw_head_um=head_um) for p in enter.patterns_of_csv(file, policy)
     }
     _show_remarks(remarks, (), entered=False, json=json)
-    if any(r.refuse for rows in remarks.values() for r in rows):
-        raise typer.Exit(1)
 
 
 def pattern_show(
@@ -160,6 +158,7 @@ def _show_remarks(
         },
         [*lines, *(f"What follows: {line}" for line in follows)],
         json=json,
+        good=entered or not any(r.refuse for rows in remarks.values() for r in rows),
     )
 
 

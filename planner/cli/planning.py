@@ -180,9 +180,7 @@ def plan(
         session.emit_json(_answer(made, again, outlook, not_drawn, points))
     else:
         _say_plan(fleet, made, again, outlook, files, out, points)
-    session.say_faults(aside, "SET ASIDE")
-    session.say_faults(not_drawn, "NOT DRAWN")
-    session.end_with((*aside, *not_drawn))
+    session.end_with((aside, "SET ASIDE"), (not_drawn, "NOT DRAWN"))
 
 
 def _refuse_together(
@@ -422,6 +420,4 @@ def _from_rentals(
             ):
                 desk.enter(event)
     said = want_entries.proposal_json(found, faults, entered=entered)
-    session.answer(said, past_seasons.lines_of(found), json=json, after=_recorded(entered))
-    if faults:
-        raise typer.Exit(1)
+    session.answer(said, past_seasons.lines_of(found), json=json, after=_recorded(entered), good=not faults)

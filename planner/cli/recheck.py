@@ -5,7 +5,7 @@ The season prep gives a pair its first pass; its checklists are printed, too.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -63,11 +63,8 @@ def recheck_list(
     Example: mountbook recheck list
     """
     listed = _listed(day, since, rack)
-    if json:
-        session.emit_json(_list_json(listed))
-    else:
-        _say_list(listed)
-    _say_unread(listed)
+    session.answer(_list_json(listed), _list_lines(listed), json=json, folded=True)
+    session.end_with(_unread(listed))
 
 
 def recheck_print(
@@ -117,16 +114,15 @@ def recheck_print(
         f"{path}: {pairs}, {minutes}, list {listed.list_id}{_supplement_words(listed)}",
         json=json,
     )
-    session.say_faults(failed, "NOT DRAWN, only named")
-    _say_unread(listed)
-    session.end_with(failed)
+    session.end_with((failed, "NOT DRAWN, only named"), _unread(listed))
 
 
-def _say_unread(listed: Any) -> None:
-    """Print the faults of pairs whose record cannot be read. These pairs stand first on the list."""
-
+def _unread(listed: Any) -> tuple[list[Fault], str]:
+    """Return the faults of pairs whose record cannot be read, in a word. These pairs stand first on the
+    list.
+    """
     unread = [Fault(what="record", name=tag, error=error) for tag, error in listed.faults]
-    session.end_with(unread, "NOT READ, and to be looked at first")
+    return unread, "NOT READ, and to be looked at first"
 
 
 def recheck_record(
@@ -271,8 +267,8 @@ def _supplement_words(listed: Any) -> str:
     return f", supplement to {listed.supplement_to}" if listed.supplement_to else ""
 
 
-def _say_list(listed: Any) -> None:
-    session.say_folded(
+def _list_lines(listed: Any) -> Iterator[str | Callable[[], None]]:
+    yield (
         f"Screw recheck {day_text(listed.day)} · list {listed.list_id}{_supplement_words(listed)}"
         f" · {counted(len(listed.rows), 'pair')}"
         f" · {listed.minutes} min (at least {listed.minutes_short} min tonight)"
@@ -282,41 +278,39 @@ def _say_list(listed: Any) -> None:
         if not rows:
             continue
         wait = "may wait, stays in until passed" if group.may_wait else "not to be skipped"
-        session.say()
-        session.say_folded(f"{group.value.upper()} ({len(rows)}; {wait})")
+        yield ""
+        yield f"{group.value.upper()} ({len(rows)}; {wait})"
         cells = []
         for row in rows:
             today = row.returned_at and shop_day(row.returned_at, listed.zone) == listed.day
             back = time_text(row.returned_at, listed.zone)[-5 if today else 0 :] if row.returned_at else ""
             cells.append((row.tag, row.rack, "; ".join((*row.reasons, row.setting.set_for)), back))
-        terminal.table(
-            (
-                terminal.column("pair"),
-                terminal.column("rack"),
-                terminal.column("why", words=True),
-                terminal.column("back", spare=True),
-            ),
-            cells,
+        columns = (
+            terminal.column("pair"),
+            terminal.column("rack"),
+            terminal.column("why", words=True),
+            terminal.column("back", spare=True),
         )
+        yield partial(terminal.table, columns, cells)
     if listed.rows:
-        session.say()
-        session.say_folded(f"each pair: {'; '.join(recheck.LOOK)}")
-        session.say("each pair as it is looked at, or all of the list but some:")
-        session.say(f'  mountbook recheck record TAG --all not-moved --list "{listed.list_id}" --by NAME')
-        session.say(f'  mountbook recheck enter "{listed.list_id}" --but TAG --by NAME')
-    session.say()
-    session.note(cautions.LOOKS)
+        yield from (
+            "",
+            f"each pair: {'; '.join(recheck.LOOK)}",
+            "each pair as it is looked at, or all of the list but some:",
+            f'  mountbook recheck record TAG --all not-moved --list "{listed.list_id}" --by NAME',
+            f'  mountbook recheck enter "{listed.list_id}" --but TAG --by NAME',
+        )
+    yield ""
+    yield partial(session.note, cautions.LOOKS)
     if listed.rack:
         return
-    session.say(f"still out: {listed.still_out}")
+    yield f"still out: {listed.still_out}"
     for pair in listed.out:
-        session.say_folded(f"  {pair.tag}  {'; '.join((pair.due_words(listed.day), *pair.remarks))}")
+        yield f"  {pair.tag}  {'; '.join((pair.due_words(listed.day), *pair.remarks))}"
     if listed.second_check:
-        session.say_folded(
-            f"fresh from the bench, waiting for a second person: {', '.join(listed.second_check)}"
-        )
+        yield f"fresh from the bench, waiting for a second person: {', '.join(listed.second_check)}"
     if listed.never_back:
-        session.say_folded(listed.never_back_words)
+        yield listed.never_back_words
 
 
 def _list_json(listed: Any) -> dict[str, Any]:

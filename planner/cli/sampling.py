@@ -1,6 +1,7 @@
 """`sample ...`, `loosens`: the in-season sample and its odds, and rates of screws found moved."""
 
 import secrets
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -206,51 +207,43 @@ def loosens(
         )
     if xlsx is not None:
         whole_file.write_whole(xlsx, loosening_xlsx.loosening_xlsx(rates, steps, group=by_group))
-    if json:
-        session.emit_json(
-            {
-                "group": by_group,
-                "rates": [
-                    {
-                        "group": r.group,
-                        "moved": r.moved,
-                        "looks": r.looks,
-                        "rate_percent": round(r.shrunk * 100, 2),
-                        "low_percent": round(r.low * 100, 2),
-                        "high_percent": round(r.high * 100, 2),
-                        "worse_than_rest": round(r.worse, 3),
-                        "verdict": r.verdict.value,
-                    }
-                    for r in rates
-                ],
-                "curve": [
-                    {"day": s.day, "at_risk": s.at_risk, "moved": s.moved, "still": round(s.still, 4)}
-                    for s in steps
-                ],
-            }
-        )
-        return
     numbers = ("moved", "looks", "rate %", "from %", "to %")
-    terminal.table(
-        (
-            terminal.column(by_group, words=True),
-            *(terminal.column(title, right=True) for title in numbers),
-            terminal.column("beside the others", words=True),
-        ),
-        [
-            (
-                r.group,
-                r.moved,
-                r.looks,
-                *(f"{x * 100:.2f}" for x in (r.shrunk, r.low, r.high)),
-                r.verdict.value,
-            )
-            for r in rates
-        ],
+    columns = (
+        terminal.column(by_group, words=True),
+        *(terminal.column(title, right=True) for title in numbers),
+        terminal.column("beside the others", words=True),
     )
-    if not rates:
-        session.say("no look is on record yet")
-    session.say()
-    for line in survival.as_text(steps, last_day=last, ascii_only=not session.speaks_unicode()).splitlines():
-        session.say(line)
-    session.note(cautions.COUNTS)
+    cells = [
+        (r.group, r.moved, r.looks, *(f"{x * 100:.2f}" for x in (r.shrunk, r.low, r.high)), r.verdict.value)
+        for r in rates
+    ]
+    drawn = survival.as_text(steps, last_day=last, ascii_only=not session.speaks_unicode())
+    session.answer(
+        {
+            "group": by_group,
+            "rates": [
+                {
+                    "group": r.group,
+                    "moved": r.moved,
+                    "looks": r.looks,
+                    "rate_percent": round(r.shrunk * 100, 2),
+                    "low_percent": round(r.low * 100, 2),
+                    "high_percent": round(r.high * 100, 2),
+                    "worse_than_rest": round(r.worse, 3),
+                    "verdict": r.verdict.value,
+                }
+                for r in rates
+            ],
+            "curve": [
+                {"day": s.day, "at_risk": s.at_risk, "moved": s.moved, "still": round(s.still, 4)}
+                for s in steps
+            ],
+        },
+        [
+            partial(terminal.table, columns, cells) if rates else "no look is on record yet",
+            "",
+            *drawn.splitlines(),
+        ],
+        json=json,
+        after=cautions.COUNTS,
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
@@ -18,7 +19,6 @@ from planner.cli.when_used import when_used
 from planner.paper import cautions
 
 with when_used():
-    from fleet.events import event
     from fleet.facts import carried
     from fleet.rules import holds, stock
     from fleet.tables import snapshot
@@ -69,9 +69,8 @@ def stocktake(
             *([f"  scanned twice, counted once: {', '.join(found.twice)}"] if found.twice else []),
         ),
         json=json,
+        good=found.agrees,
     )
-    if not found.agrees:
-        raise typer.Exit(1)
 
 
 def hole_map(
@@ -119,11 +118,11 @@ def singles_match(json: session.Json = False) -> None:
 
     Example: mountbook singles match
     """
+    from fleet.events.event import facts_of
+
     with session.open_ledger() as ledger:
         singles = season_care.read_singles(ledger.connection)
-        stops = {
-            ski.name: carried.stops_of(event.facts_of(ledger.connection, ski.name[:-2])) for ski in singles
-        }
+        stops = {ski.name: carried.stops_of(facts_of(ledger.connection, ski.name[:-2])) for ski in singles}
         causes = {ski.name: read_standing(ledger.connection, ski.name[:-2]).causes for ski in singles}
         tolerance = snapshot.read_policy(ledger.connection).um("pair_difference_mm")
     found = season_care.match_singles(singles, tolerance_um=tolerance)
@@ -195,36 +194,33 @@ def season_end(
         whole_file.write_whole(
             out, chart.season_end_pdf(fleet, years, ends, buy, printed_at=session.now(), paper=paper)
         )
-    if json:
-        session.emit_json(
-            {
-                "pairs": [asdict(row) for row in rows],
-                "buy": [asdict(row) for row in buy],
-                "ends": [asdict(pair) for pair in ends],
-                "years": [asdict(year) for year in years],
-            }
-        )
-        return
     numbers = ("days out", "looks", "moved", "repairs", "mounts left", "heels: seasons old")
-    terminal.table(
-        (
-            terminal.column("pair"),
-            terminal.column("suggestion", words=True),
-            *(terminal.column(title, right=True) for title in numbers),
-            terminal.column("why", words=True),
-        ),
-        [_season_cells(row) for row in rows],
+    columns = (
+        terminal.column("pair"),
+        terminal.column("suggestion", words=True),
+        *(terminal.column(title, right=True) for title in numbers),
+        terminal.column("why", words=True),
     )
-    for pair in ends:
-        session.say(f"{pair.tag} ends: {pair.reason}")
-    for want in buy:
-        session.say(
-            f"buy for {want.wish}: {want.quantity - want.standing} {want.kind}"
-            f" {want.length_min_mm // 10} to {want.length_max_mm // 10} cm"
-        )
-    if out is not None:
-        session.say(f"the fleet's life, year by year: {out}")
-    session.note(f"{cautions.COUNTS} The manager decides what is sold.")
+    session.answer(
+        {
+            "pairs": [asdict(row) for row in rows],
+            "buy": [asdict(row) for row in buy],
+            "ends": [asdict(pair) for pair in ends],
+            "years": [asdict(year) for year in years],
+        },
+        [
+            partial(terminal.table, columns, [_season_cells(row) for row in rows]),
+            *(f"{pair.tag} ends: {pair.reason}" for pair in ends),
+            *(
+                f"buy for {want.wish}: {want.quantity - want.standing} {want.kind}"
+                f" {want.length_min_mm // 10} to {want.length_max_mm // 10} cm"
+                for want in buy
+            ),
+            *([f"the fleet's life, year by year: {out}"] if out is not None else []),
+        ],
+        json=json,
+        after=f"{cautions.COUNTS} The manager decides what is sold.",
+    )
 
 
 def _season_cells(row: season_care.PairSeason) -> tuple[object, ...]:

@@ -266,16 +266,29 @@ def stated_time(at: str | None, zone: str) -> datetime | None:
 
 
 def answer(
-    data: dict[str, Any], text: str | Iterable[str], *, json: bool, folded: bool = False, after: str = ""
+    data: dict[str, Any],
+    text: str | Iterable[str | Callable[[], None]],
+    *,
+    json: bool,
+    folded: bool = False,
+    after: str = "",
+    good: bool = True,
 ) -> None:
-    """One JSON object for a program; for a person the sentence or the lines, and the note ``after`` them."""
+    """One JSON object for a program; for a person the sentence or the lines, and the note ``after`` them.
+
+    What can be called among the lines, a table, prints itself. Exit code 1 where the answer is not ``good``.
+    """
+    for line in () if json else (text,) if isinstance(text, str) else text:
+        if callable(line):
+            line()
+        else:
+            (say_folded if folded else say)(line)
     if json:
         emit_json(data)
-        return
-    for line in (text,) if isinstance(text, str) else text:
-        (say_folded if folded else say)(line)
-    if after:
+    elif after:
         note(after)
+    if not good:
+        raise typer.Exit(1)
 
 
 def emit_json(answer: dict[str, Any]) -> None:
@@ -323,14 +336,6 @@ def say_folded(line: str) -> None:
         say(row)
 
 
-def say_faults(faults: Sequence[Fault], left_out: str) -> None:
-    """Print each fault with its name and cause: ``NOT PRINTED: label K-031: ...``."""
-    for fault in faults:
-        note(f"{left_out}: {fault}")
-        if not isinstance(fault.error, MountbookError):
-            note(f"  {kept(fault.error)}")
-
-
 def written(
     out: Path, data: bytes, said: dict[str, object], text: str, failed: Sequence[Fault], *, json: bool
 ) -> None:
@@ -338,7 +343,7 @@ def written(
     whole_file.write_whole(out, data)
     not_printed = [fault.to_json() for fault in failed]
     answer({"file": str(out), **said, "not_printed": not_printed}, f"{out}: {text}", json=json)
-    end_with(failed, "NOT PRINTED")
+    end_with((failed, "NOT PRINTED"))
 
 
 def written_each(
@@ -361,10 +366,16 @@ def written_each(
     written(out, data, {key: drawn}, words(drawn), (*refused, *failed), json=json)
 
 
-def end_with(faults: Sequence[Fault], left_out: str = "") -> None:
-    """Exit with code 1 if anything was ``left_out``, which is said first. The rest was done."""
-    say_faults(faults if left_out else (), left_out)
-    if faults:
+def end_with(*left_out: tuple[Sequence[Fault], str]) -> None:
+    """Say each fault with its name and cause, ``NOT PRINTED: label K-031: ...``, and exit with code 1 if
+    anything was left out. The rest was done.
+    """
+    for faults, word in left_out:
+        for fault in faults:
+            note(f"{word}: {fault}")
+            if not isinstance(fault.error, MountbookError):
+                note(f"  {kept(fault.error)}")
+    if any(faults for faults, _ in left_out):
         raise typer.Exit(1)
 
 
@@ -496,10 +507,8 @@ def show(
         refused,
         more={"entered_later": later, **(more or {})},
         json=json,
+        after="entered later, with the time given" if later and done else "",
     )
-    if later and done and not json:
-        note("entered later, with the time given")
-    end_with(refused)
 
 
 def answer_each(
@@ -509,9 +518,11 @@ def answer_each(
     *,
     more: dict[str, Any],
     json: bool,
+    after: str = "",
 ) -> None:
-    """Print what was done, every refusal with its cure, and how many of how many; or one JSON object."""
-
+    """Print what was done, every refusal with its cure, and how many of how many; or one JSON object. Exit
+    code 1 if any was refused.
+    """
     gone = {row.get("tag") for row in done}
     not_done: list[dict[str, Any]] = []
     for each in refused:
@@ -522,18 +533,22 @@ def answer_each(
         named = sentence if each.name.casefold() in sentence.casefold() else f"{each.name}: {sentence}"
         instead = [tag for tag in each.instead if tag not in gone]
         not_done.append({"name": each.name, "refused": named, "cure": cure, "instead": instead})
-    if json:
-        said = {"refused": "; ".join(row["refused"] for row in not_done), "not_done": not_done}
-        emit_json({"done": list(done)} | more | (said if not_done else {}))
-        return
-    for line in lines:
-        say(line)
-    for row in not_done:
-        others = f"  INSTEAD: {', '.join(row['instead'])}" if row["instead"] else ""
-        say(f"REFUSED  {'; '.join(filter(None, (row['refused'], row['cure'])))}{others}")
+    said = {"refused": "; ".join(row["refused"] for row in not_done), "not_done": not_done}
+    words = [
+        f"REFUSED  {'; '.join(filter(None, (row['refused'], row['cure'])))}"
+        + (f"  INSTEAD: {', '.join(row['instead'])}" if row["instead"] else "")
+        for row in not_done
+    ]
     if refused:
         others = ", the others are entered" if done else ""
-        say(f"{len(refused)} of {len(done) + len(refused)} refused{others}")
+        words.append(f"{len(refused)} of {len(done) + len(refused)} refused{others}")
+    answer(
+        {"done": list(done)} | more | (said if refused else {}),
+        [*lines, *words],
+        json=json,
+        after=after,
+        good=not refused,
+    )
 
 
 _SHOWN = 12

@@ -179,9 +179,8 @@ def name_holes(
         (line for side, naming in answers.items() for line in _naming_lines(side.value, naming)),
         json=json,
         after=f"Which pattern fits what was measured, no more. {cautions.FIRST}",
+        good=not any(naming.none_fits for naming in answers.values()),
     )
-    if any(naming.none_fits for naming in answers.values()):
-        raise typer.Exit(1)
 
 
 def _typed() -> list[str]:

@@ -8,6 +8,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, Final
 
 from fleet.base.shown_text import one_line
@@ -93,14 +94,12 @@ def answer(
     *,
     json: bool,
     empty: str = "",
+    after: Sequence[str] = (),
 ) -> None:
-    """One JSON object for a program; for a person the table, or the words for an ``empty`` one."""
-    if json:
-        session.emit_json(data)
-    elif rows:
-        table(columns, rows)
-    else:
-        session.say(empty)
+    """One JSON object for a program; for a person the table and the lines ``after`` it, or the words for an
+    ``empty`` one.
+    """
+    session.answer(data, [partial(table, columns, rows), *after] if rows else empty, json=json)
 
 
 def _plain(columns: Sequence[TerminalColumn], cells: Sequence[Sequence[str]]) -> None:

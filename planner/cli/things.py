@@ -175,10 +175,9 @@ def stock_list(json: session.Json = False) -> None:
         [terminal.column("pairs x pattern, brake, season, serial", words=True)],
         [(f"{number:>4} x {sort}",) for sort, number in stock.items()],
         empty="no binding is in stock",
+        after=[f"in no plan: {each.words}" for each in asked],
         json=json,
     )
-    for each in asked if not json else ():
-        session.say_folded(f"in no plan: {each.words}")
 
 
 _Quantity = Annotated[int, typer.Option("--quantity", metavar="N", help="Pairs of bindings.")]

@@ -1,32 +1,53 @@
 """Modules named at the top of a file and loaded only when a command uses them: a command starts at once."""
 
+import builtins
 import sys
-from collections.abc import Sequence
-from importlib.machinery import ModuleSpec, PathFinder
-from importlib.util import LazyLoader
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from importlib import import_module
+from importlib.util import LazyLoader, find_spec, module_from_spec
 from types import ModuleType
 
 
-class when_used:  # noqa: N801 - it reads as a statement
-    """``with when_used():`` has the modules that are imported inside loaded at their first use.
+@contextmanager
+def when_used() -> Iterator[None]:
+    """``with when_used():`` has the modules that are named inside loaded at their first use.
 
-    Import a module inside, not a name out of it: asking it for a name is a use.
+    Write ``from package import module``, never a name out of the module. What a package itself imports is
+    loaded with it.
     """
+    at_once = builtins.__import__
 
-    def __enter__(self) -> None:
-        sys.meta_path.insert(0, self)
+    def named(
+        name: str,
+        globals: Mapping[str, object] | None = None,  # noqa: A002 - as Python calls it
+        locals: Mapping[str, object] | None = None,  # noqa: A002
+        fromlist: Sequence[str] | None = None,
+        level: int = 0,
+    ) -> ModuleType:
+        builtins.__import__ = at_once
+        package = import_module(name)
+        for module in fromlist or ():
+            _wait(package, module)
+        builtins.__import__ = named
+        return package
 
-    def __exit__(self, *_: object) -> None:
-        sys.meta_path.remove(self)
+    builtins.__import__ = named
+    try:
+        yield
+    finally:
+        builtins.__import__ = at_once
 
-    def find_spec(
-        self, name: str, path: Sequence[str] | None, target: ModuleType | None = None
-    ) -> ModuleSpec | None:
-        """Return where Python finds the module, with a loader that waits; a package is loaded as ever."""
-        spec = PathFinder.find_spec(name, path, target)
-        if spec is not None and spec.loader is not None and spec.submodule_search_locations is None:
-            spec.loader = LazyLoader(spec.loader)
-        return spec
+
+def _wait(package: ModuleType, name: str) -> None:
+    """Put the module into its package, to be loaded when it is asked for anything."""
+    full = f"{package.__name__}.{name}"
+    spec = find_spec(full) if full not in sys.modules else None
+    if spec is not None and spec.loader is not None:
+        spec.loader = LazyLoader(spec.loader)
+        sys.modules[full] = module = module_from_spec(spec)
+        spec.loader.exec_module(module)
+        setattr(package, name, module)
 
 
 def load_all_named() -> None:

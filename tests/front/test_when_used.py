@@ -1,0 +1,52 @@
+"""Modules named at the top of a command's file: run at their first use, and all before threads begin."""
+
+import importlib
+import sys
+from pathlib import Path
+
+import pytest
+
+from planner.cli.when_used import load_all_named, when_used
+
+
+@pytest.fixture
+def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """The names of the modules of a small package that were run, in order; the package imports one itself."""
+    monkeypatch.syspath_prepend(str(tmp_path))
+    for name in [name for name in sys.modules if name.partition(".")[0] == "small_package"]:
+        monkeypatch.delitem(sys.modules, name)
+    package = tmp_path / "small_package"
+    package.mkdir()
+    (package / "__init__.py").write_text("run = []\nfrom small_package import own\n")
+    for name in ("own", "used", "never"):
+        (package / f"{name}.py").write_text(
+            f"from small_package import run\nrun.append({name!r})\nword = {name!r}\n"
+        )
+    return importlib.import_module("small_package").run  # type: ignore[no-any-return]
+
+
+def test_a_module_runs_when_it_is_asked_for_something_and_not_before(run: list[str]) -> None:
+    with when_used():
+        from small_package import never, used  # type: ignore[import-not-found]  # noqa: F401
+    assert run == ["own"]
+    assert used.word == "used"
+    assert run == ["own", "used"]
+    from small_package.never import word
+
+    assert (word, run) == ("never", ["own", "used", "never"])
+
+
+def test_all_that_was_named_is_loaded_before_threads_begin(run: list[str]) -> None:
+    with when_used():
+        from small_package import never, used  # type: ignore[import-not-found]  # noqa: F401
+    load_all_named()
+    assert run == ["own", "never", "used"]
+
+
+def test_what_a_package_imports_itself_is_loaded_with_it(run: list[str]) -> None:
+    del sys.modules["small_package"], sys.modules["small_package.own"]
+    with when_used():
+        from small_package import own  # type: ignore[import-not-found]
+    assert vars(own)["run"] == ["own"]
+    importlib.import_module("json")  # the way in is Python's own again
+    assert __import__("json").dumps([]) == "[]"
