@@ -32,7 +32,6 @@ from imports.header_match import (
     header_text,
     is_stranger,
     read_header,
-    required_keys,
     word_index,
 )
 from imports.header_rows import context_of_name
@@ -311,20 +310,10 @@ def _cells(table: FoundTable, number: int) -> list[Cell]:
 
 
 def with_columns(table: FoundTable, columns: Sequence[MappedColumn]) -> FoundTable:
-    """The table with these columns, and its rows read by them."""
+    """The table with these columns; what one says needs no value for all rows."""
     keys = {c.key for c in columns}
     context = {k: v for k, v in table.context.items() if k not in keys}
-    needed = required_keys(table.table, keys)
-    return replace(
-        table,
-        columns=tuple(columns),
-        context=context,
-        missing=tuple(key for key in needed if key not in keys and key not in context),
-        rows=[
-            (number, {c.key: (c.number, cells[c.number]) for c in columns if c.number in cells})
-            for number, cells in table.raw
-        ],
-    )
+    return replace(table, columns=tuple(columns), context=context)
 
 
 HEADER: Final = "section titles"
@@ -393,10 +382,12 @@ def _value(title: str, key: str) -> str:
     return context_of_name(title, Table.SKI).get(key, "")
 
 
-def _with_column(table: FoundTable, key: str, value_of: Mapping[int, str]) -> FoundTable:
+def _with_column(
+    table: FoundTable, key: str, value_of: Mapping[int, str], *, header: str = HEADER
+) -> FoundTable:
     """The table with one column more, beside its last; its cells stay however its columns are read later."""
     number = table.beside
-    column = MappedColumn(number=number, header=HEADER, key=key)
+    column = MappedColumn(number=number, header=header, key=key)
     raw = [
         (row, {**cells, number: Cell(value_of[row], Content.TEXT)} if row in value_of else cells)
         for row, cells in table.raw
@@ -459,10 +450,6 @@ _WINDOWS: Final = {
     "length_cm": ("length_min_cm", "length_max_cm"),
     "mondopoint": ("mondopoint_min", "mondopoint_max"),
 }
-_RANGE: Final = re.compile(
-    r"(?P<low>\d+(?:[.,]\d+)?) ?(?:cm)? ?(?:-|–|—|〜|~|to|bis|à|a|al|do|til|till) ?"
-    r"(?P<high>\d+(?:[.,]\d+)?) ?(?:cm)?"
-)
 
 
 def with_windows(table: FoundTable, remarks: TableRemarks) -> FoundTable:
@@ -473,27 +460,12 @@ def with_windows(table: FoundTable, remarks: TableRemarks) -> FoundTable:
     ends = {c.key: c for c in table.columns if c.key not in _WINDOWS}
     for key, both in _WINDOWS.items():
         if key in columns:
-            ends |= {end: replace(columns[key], key=end) for end in both if end not in ends}
-    named = "wish" not in ends
-    if named:
-        remarks.say("lines_named", table.header_row, first=table.header_row + 1)
-        ends["wish"] = MappedColumn(number=min(table.headers), header="wish", key="wish")
-    rows = []
-    for number, cells in table.raw:
-        row = {c.key: (c.number, cells[c.number]) for c in table.columns if c.number in cells}
-        for key in row.keys() & _WINDOWS.keys():
-            at, cell = row.pop(key)
-            row = {**_ends(key, at, cell), **row}
-        if named:
-            row["wish"] = (ends["wish"].number, Cell(f"{table.sheet.name} {number}"))
-        rows.append((number, row))
-    missing = tuple(key for key in required_keys(Table.WANTED, ends) if key not in ends)
-    return replace(table, columns=tuple(ends.values()), rows=rows, missing=missing)
-
-
-def _ends(key: str, at: int, cell: Cell) -> Mapping[str, tuple[int, Cell]]:
-    low, high = _WINDOWS[key]
-    found = _RANGE.fullmatch(tidy(cell.text).casefold())
-    if found is None:
-        return {low: (at, cell), high: (at, cell)}
-    return {low: (at, Cell(found["low"])), high: (at, Cell(found["high"]))}
+            of_both = zip(both, ("low", "high"), strict=True)
+            ends |= {
+                each: replace(columns[key], key=each, end=end) for each, end in of_both if each not in ends
+            }
+    table = with_columns(table, [*ends.values()])
+    if "wish" in ends:
+        return table
+    remarks.say("lines_named", table.header_row, first=table.header_row + 1)
+    return _with_column(table, "wish", {n: f"{table.sheet.name} {n}" for n, _ in table.raw}, header="wish")

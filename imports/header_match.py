@@ -61,6 +61,7 @@ class MappedColumn:
     ``turned``: its plus is the other way than ours. ``near``: the known word that its header is only like.
     ``place``: what it says of one hole of several in a row. ``of_ski``: A or B, where it says a fact of that
     ski alone; ``of``: the holes that it counts from. ``halved``: its number is a whole width.
+    ``end``: low or high, where it is one end of the ranges in its cells.
     """
 
     number: int
@@ -74,6 +75,7 @@ class MappedColumn:
     of_ski: str = ""
     of: str = ""
     halved: bool = False
+    end: str = ""
 
 
 class ChosenColumns(dict[str, str]):

@@ -40,6 +40,13 @@ _FAR_MM: Final = 450
 """No hole of a binding lies farther from the mark (common practice, no source)."""
 
 
+_NEEDED: Final = (
+    *(key for key in SHEET_OF[Table.HOLE].required if key not in ("pair_tag", "x_mm", "y_mm")),
+    "ski",
+)
+"""Of one of several holes in a row: its pair is that of the row, and its place is asked for otherwise."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OneHole:
     """A table with one hole a row, made of the columns of one.
@@ -89,7 +96,7 @@ def _view(
     of: Table,
     columns: Sequence[MappedColumn],
     context: Mapping[str, str],
-    missing: tuple[str, ...],
+    needs: tuple[str, ...],
     filled: Sequence[MappedColumn],
 ) -> FoundTable:
     raw = [(n, cells) for n, cells in table.raw if any(_says(cells, c.number) for c in filled)]
@@ -98,12 +105,8 @@ def _view(
         table=of,
         columns=tuple(columns),
         context=dict(context),
-        missing=missing,
+        needs=needs,
         raw=raw,
-        rows=[
-            (n, {c.key: (c.number, cells[c.number]) for c in columns if c.number in cells})
-            for n, cells in raw
-        ],
     )
 
 
@@ -140,8 +143,6 @@ def _of_holes(table: FoundTable, answers: Answers) -> Iterator[OneHole]:
         stated = table.context if table.table is Table.HOLE else table.of_holes
         context = dict(stated) | ({"ski": place.side} if place.side else {})
         own = [c for c in shared if not (c.key == "ski" and place.side)]
-        keys = {"pair_tag", "x_mm", "y_mm", *(c.key for c in own), *context}
-        missing = tuple(k for k in (*SHEET_OF[Table.HOLE].required, "ski") if k not in keys)
         asks: tuple[str, ...] = ()
         guesses: tuple[str, ...] = ()
         if said is None:
@@ -151,7 +152,7 @@ def _of_holes(table: FoundTable, answers: Answers) -> Iterator[OneHole]:
         for across in over or [[]]:
             columns = [*own, x, *across]
             yield OneHole(
-                table=_view(table, Table.HOLE, columns, context, missing, [x]),
+                table=_view(table, Table.HOLE, columns, context, _NEEDED, [x]),
                 name=place.name,
                 side=place.side,
                 asks=asks,

@@ -76,7 +76,7 @@ def _copy_sheet(
         sheet.write_string(table.header_first - 1, place + 2, TABLE)
         sheet.set_column(place, place, 60)
         sheet.set_column(place + 1, place + 1, 24)
-        for number, _ in table.rows:
+        for number, _ in table.raw:
             asked = asked_of.get((number, table.left), [])
             if asked:
                 text = "; ".join(f"[{f.code}] {f.message}: {f.fix}" for f in asked)

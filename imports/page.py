@@ -47,13 +47,13 @@ def head_lines(proposal: Proposal) -> list[str]:
     reading = proposal.reading
     lines = [f"{reading.name}   sha256 {reading.sha256[:12]}"]
     tables = [table for sheet in reading.sheets if not sheet.left_out for table in sheet.tables]
-    for table in (each for each in tables if each.rows):
+    for table in (each for each in tables if each.raw):
         columns = ", ".join(
             c.key if c.header.strip() == c.key else f"{' '.join(c.header.split())} = {c.key}"
             for c in table.columns
         )
         lines += [
-            f"  {table.sheet.name}: {counted(len(table.rows), 'row')} ({table.table.value}), "
+            f"  {table.sheet.name}: {counted(len(table.raw), 'row')} ({table.table.value}), "
             f"header in row {table.header_row}",
             f"    {columns}",
         ]

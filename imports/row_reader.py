@@ -1,6 +1,6 @@
 """Rows to values: every cell of a row read by what its column holds, with the answers given about it."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -62,20 +62,19 @@ class RowReader:
         self._kinds = kinds
         self._memo: dict[tuple[Any, ...], Read] = {}
         self._above: Row | None = None
+        self._missing = table.missing
         self._needed = set(required_keys(table.table, {c.key for c in table.columns}))
         if any(c.place is not None for c in table.columns):
             self._needed -= {"y_mm"}  # asked by the holes of a piece
-        self._padded = padded_width(cells["tag"][1] for _, cells in table.rows if "tag" in cells)
+        self._padded = padded_width(self._cells("tag"))
         self._forms: dict[str, TagForms] = {}
         self._half_read = {
             c.key
             for c in table.columns
-            if c.key in FIELDS
-            and FIELDS[c.key].holds is Holds.DAY
-            and half_read(cells[c.key][1] for _, cells in table.rows if c.key in cells)
+            if c.key in FIELDS and FIELDS[c.key].holds is Holds.DAY and half_read(self._cells(c.key))
         }
         self._units: dict[str, GivenAnswer] = {}
-        self._sheet_length = "" if from_csv else _length_of_sheet(table)
+        self._sheet_length = "" if from_csv else _length_of_sheet(table, self._cells("length_cm"))
         self._factors = {
             c.key: Decimal(-1 if c.turned else 1) * (Decimal("0.5") if c.halved else 1)
             for c in table.columns
@@ -91,6 +90,10 @@ class RowReader:
         """The number of the column that holds the key; 0 where none does."""
         return next((c.number for c in self._table.columns if c.key == key), 0)
 
+    def _cells(self, key: str) -> list[Cell]:
+        number = self.column_of(key)
+        return [cells[number] for _, cells in self._table.raw if number in cells]
+
     def _about_column(self, about: About, key: str) -> GivenAnswer | None:
         return self._place.answers.of(about, self._table.table.value, key, self._place.headers.get(key, ""))
 
@@ -99,7 +102,7 @@ class RowReader:
         answer = self._about_column(About.UNIT, key)
         if answer is None or answer.text not in UNITS_MM:
             return stated
-        cells = [cells[key][1] for _, cells in self._table.rows if key in cells]
+        cells = self._cells(key)
         doubtful = sum(self._read(c, key, FIELDS[key], stated, "").code == UNIT_DOUBT for c in cells)
         self._memo.clear()
         if doubtful * 2 >= len(cells) or (key in ("x_mm", "y_mm") and not doubtful):
@@ -113,7 +116,7 @@ class RowReader:
         answer = self._about_column(About.DAY_ORDER, key)
         if answer is not None and answer.text in (DAY_FIRST, MONTH_FIRST):
             return answer.text
-        return column_order(cells[key][1] for _, cells in self._table.rows if key in cells)
+        return column_order(self._cells(key))
 
     def read(self, number: int, cells: dict[str, tuple[int, Cell]]) -> Row:
         """One row: its values, and what is to be said about its cells."""
@@ -216,7 +219,7 @@ class RowReader:
 
     def _tag_forms(self, key: str) -> TagForms:
         if key not in self._forms:
-            self._forms[key] = tag_forms(cells[key][1] for _, cells in self._table.rows if key in cells)
+            self._forms[key] = tag_forms(self._cells(key))
         return self._forms[key]
 
     def _as_answered(self, cell: Cell, key: str, read: Read, unit: str, order: str) -> Read:
@@ -291,7 +294,7 @@ class RowReader:
                     key=key,
                     column=column.number,
                 )
-        for key in table.missing:
+        for key in self._missing:
             identity = question_id(About.ALL, table.table.value, key, table.sheet.name, self._place.shape)
             if not self._filled(row, key, identity):
                 row.remark(
@@ -350,13 +353,12 @@ _LONGEST_SKI_MM: Final = 2_400
 """No ski of a shop is longer (common practice, no source)."""
 
 
-def _length_of_sheet(table: FoundTable) -> str:
+def _length_of_sheet(table: FoundTable, said: Sequence[Cell]) -> str:
     """The ski length a sheet's name states, if most of its rows agree; else empty: then it is no length."""
     if table.table is not Table.SKI or "length_cm" in table.context:
         return ""
     stated = context_of_name(table.sheet.name, Table.SKI).get("length_cm", "")
-    said = [cells["length_cm"][1].text for _, cells in table.rows if "length_cm" in cells]
-    agreeing = sum(tidy(text).removesuffix("cm").strip() == stated for text in said)
+    agreeing = sum(tidy(cell.text).removesuffix("cm").strip() == stated for cell in said)
     return stated if stated and agreeing * 2 >= len(said) > 0 else ""
 
 

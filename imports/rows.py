@@ -1,5 +1,6 @@
 """The tables found in a sheet, and a row of them: its values, and what was remarked; nothing is thrown."""
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final
@@ -20,8 +21,9 @@ from imports.answers import (
 )
 from imports.cells import Cell, Sheet, column_letter
 from imports.findings import FINE, Finding, Severity
-from imports.header_match import MappedColumn, header_text
+from imports.header_match import MappedColumn, header_text, required_keys
 from imports.headers import Table
+from imports.quantities import tidy
 
 FAR_RIGHT: Final = 10**6
 """The last column of a table that has none to its right."""
@@ -30,15 +32,27 @@ ABOVE: Final = 2
 DataRow = tuple[int, dict[str, tuple[int, Cell]]]
 
 
+_RANGE: Final = re.compile(
+    r"(?P<low>\d+(?:[.,]\d+)?) ?(?:cm)? ?(?:-|–|—|〜|~|to|bis|à|a|al|do|til|till) ?"
+    r"(?P<high>\d+(?:[.,]\d+)?) ?(?:cm)?"
+)
+
+
+def range_end(cell: Cell, end: str) -> Cell:
+    """The low or the high end of a range in a cell; a cell without one is both."""
+    found = _RANGE.fullmatch(tidy(cell.text).casefold()) if end else None
+    return cell if found is None else Cell(found[end])
+
+
 @dataclass(slots=True, kw_only=True)
 class FoundTable:
-    """One table: its columns and its data rows, as row number -> {key: (column, cell)}.
+    """One table: its columns, and what stands in its data rows by row and column number.
 
     ``header_row`` is the last row of the header, ``header_first`` the first.
     ``context`` holds values that the sheet's name says for the whole table, ``of_holes`` those of all holes
     in the rows of a list of skis; ``ragged`` the rows with more cells than headers; ``titles`` lone texts
     between its rows, where other tables stand beside it. ``told``: an answer, or a column of its rows, says
-    what they are.
+    what they are. ``needs``: what its rows must say, where that is not what all of their kind must.
     """
 
     table: Table
@@ -47,9 +61,8 @@ class FoundTable:
     header_first: int
     columns: tuple[MappedColumn, ...]
     headers: Mapping[int, str]
-    rows: list[DataRow] = field(default_factory=list)
     raw: list[tuple[int, Mapping[int, Cell]]] = field(default_factory=list)
-    missing: tuple[str, ...] = ()
+    needs: tuple[str, ...] | None = None
     of_holes: Mapping[str, str] = field(default_factory=dict)
     context: Mapping[str, str] = field(default_factory=dict)
     ragged: set[int] = field(default_factory=set)
@@ -57,6 +70,28 @@ class FoundTable:
     told: bool = False
     left: int = 1
     right: int = FAR_RIGHT
+
+    @property
+    def rows(self) -> list[DataRow]:
+        """Its data rows, as row number -> {key: (column, cell)}."""
+        return [
+            (
+                n,
+                {
+                    c.key: (c.number, range_end(cells[c.number], c.end))
+                    for c in self.columns
+                    if c.number in cells
+                },
+            )
+            for n, cells in self.raw
+        ]
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """The keys that its rows must say, and for which it has neither a column nor one value for all."""
+        said = {*self.context, *(c.key for c in self.columns)}
+        needed = required_keys(self.table, said - self.context.keys()) if self.needs is None else self.needs
+        return tuple(key for key in needed if key not in said)
 
     @property
     def shape(self) -> str:

@@ -256,8 +256,7 @@ def _open_table(
         if line.table not in _MAY_STATE_STATUS:
             del unique["status"]
     context = {k: v for k, v in context_of_name(sheet.name, line.table).items() if k not in unique}
-    needed = required_keys(line.table, unique)
-    for key in needed:
+    for key in required_keys(line.table, unique):
         of_all = (line.table.value, key, sheet.name, shape(headers.values(), left))
         said = None if key in unique else chosen.answers.of(About.ALL, *of_all)
         word = header_text(said.text).words if said else None
@@ -265,7 +264,6 @@ def _open_table(
         if named is not None:
             remarks.forget(line.last, named)
             unique[key] = MappedColumn(number=named, header=headers[named], key=key)
-    missing = tuple(key for key in needed if key not in unique and key not in context)
     return FoundTable(
         table=line.table,
         sheet=sheet,
@@ -273,7 +271,6 @@ def _open_table(
         header_first=line.first,
         columns=tuple(unique.values()),
         headers=headers,
-        missing=missing,
         context=context,
         told=line.hits == 0,
         left=left,
@@ -304,7 +301,6 @@ def _take_row(
             if len(tables) > 1 and len(mine) == len(texts) == 1:
                 table.titles[number] = texts[0]
             continue
-        table.rows.append((number, by_key))
         table.raw.append((number, mine))
         taken = True
     if not taken:
@@ -389,7 +385,7 @@ def _split_mixed(
         number=by[0],
         raw=table.headers[by[0]],
         columns=" and ".join(repr(one_line(table.headers[each])) for each in by),
-        counts=", ".join(f"{len(part.rows)} {kind.value}" for kind, part in parts.items()),
+        counts=", ".join(f"{len(part.raw)} {kind.value}" for kind, part in parts.items()),
     )
     if strangers:
         remarks.rows("other_equipment", strangers)
@@ -490,7 +486,6 @@ def _state_for_all(table: FoundTable, for_all: Mapping[str, str]) -> None:
     known = {c.key for c in SHEET_OF[table.table].columns} if table.table in SHEET_OF else set()
     stated = {k: v for k, v in for_all.items() if k in known and k not in have}
     table.context = {**table.context, **stated}
-    table.missing = tuple(key for key in table.missing if key not in stated)
     if any(c.place is not None for c in table.columns):
         taken = {key.removeprefix(HOLE_KEY) for key in have}
         table.of_holes = {k: v for k, v in for_all.items() if k in HOLE_FACTS and k not in taken}
@@ -509,7 +504,7 @@ def _look_at_columns(table: FoundTable, remarks: TableRemarks, answers: Answers,
             table=table.table.value,
         )
     for key, value in {**table.context, **table.of_holes}.items():
-        rows = counted(len(table.rows), "row")
+        rows = counted(len(table.raw), "row")
         remarks.say("value_from_sheet_name", table.header_row, key=key, value=value, rows=rows)
     headless: Counter[int] = Counter()
     last = max(table.headers)

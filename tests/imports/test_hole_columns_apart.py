@@ -33,7 +33,6 @@ def found(text: str, kind: Table = Table.HOLE, **more: Any) -> FoundTable:
         (number, {n: Cell(cell) for n, cell in enumerate(row, start=1) if cell})
         for number, row in enumerate(rows, start=2)
     ]
-    by_key = {c.key: c.number for c in columns}
     return FoundTable(
         table=kind,
         sheet=Sheet(name="Drilled"),
@@ -42,7 +41,6 @@ def found(text: str, kind: Table = Table.HOLE, **more: Any) -> FoundTable:
         columns=tuple(columns),
         headers=headers,
         raw=raw,
-        rows=[(n, {k: (c, cells[c]) for k, c in by_key.items() if c in cells}) for n, cells in raw],
         **more,
     )
 
