@@ -40,6 +40,8 @@ _FAR_MM: Final = 450
 """No hole of a binding lies farther from the mark (common practice, no source)."""
 
 
+_Placed = Sequence[tuple[MappedColumn, HoleHeader]]
+"""The columns that place one hole each, with what their headers say of it."""
 _NEEDED: Final = (
     *(key for key in SHEET_OF[Table.HOLE].required if key not in ("pair_tag", "x_mm", "y_mm")),
     "ski",
@@ -115,20 +117,18 @@ def _says(cells: Mapping[int, Cell], number: int) -> bool:
 
 
 def _of_holes(table: FoundTable, answers: Answers) -> Iterator[OneHole]:
-    places = [c for c in table.columns if c.place is not None]
+    places = [(c, c.place) for c in table.columns if c.place is not None]
     together = _together(places)
     asked = () if _direction_id(*together) in answers.by_id else together
-    of_all = _guesses_of_all([c for c in places if c.place and c.place.words in asked], table)
+    of_all = _guesses_of_all([(c, place) for c, place in places if place.words in asked], table)
     shared = [
         replace(c, key=c.key.removeprefix(HOLE_KEY))
         for c in table.columns
         if c.place is None and _is_shared(table, c)
     ]
-    for along in (c for c in places if c.place is not None and c.place.what == "x"):
-        place = along.place
-        assert place is not None
-        names = _names(along, places)
-        said = _direction(along, names, answers, together)
+    for along, place in ((c, place) for c, place in places if place.what == "x"):
+        names = _names(along, place, places)
+        said = _direction(place, names, answers, together)
         of = said.origin if said and said.origin not in ("mark", "tail") else ""
         x = MappedColumn(
             number=along.number,
@@ -147,7 +147,7 @@ def _of_holes(table: FoundTable, answers: Answers) -> Iterator[OneHole]:
         guesses: tuple[str, ...] = ()
         if said is None:
             asks = asked or (place.words,)
-            guesses = of_all if asked else _guesses_of(along, names, table)
+            guesses = of_all if asked else _guesses_of(along, place, names, table)
         over = [[across] for across in _across(place.side, place.piece, place.name, places)]
         for across in over or [[]]:
             columns = [*own, x, *across]
@@ -170,26 +170,21 @@ def _is_shared(table: FoundTable, column: MappedColumn) -> bool:
     return column.key == "ski" or column.key.startswith(HOLE_KEY)
 
 
-def _across(side: str, piece: str, name: str, places: Sequence[MappedColumn]) -> list[MappedColumn]:
+def _across(side: str, piece: str, name: str, places: _Placed) -> list[MappedColumn]:
     """The columns across the ski of those holes, each as the one hole that it places."""
     for wanted in dict.fromkeys((name, piece, "")):
         found = [
-            c
-            for c in places
-            if c.place is not None
-            and c.place.across
-            and c.place.side in (side, "")
-            and c.place.name == wanted
+            (c, place)
+            for c, place in places
+            if place.across and place.side in (side, "") and place.name == wanted
         ]
-        found = [c for c in found if c.place is not None and c.place.side == side] or found
+        found = [(c, place) for c, place in found if place.side == side] or found
         if found:
-            return [hole for c in found for hole in _either_side(c)]
+            return [hole for c, place in found for hole in _either_side(c, place)]
     return []
 
 
-def _either_side(column: MappedColumn) -> Iterator[MappedColumn]:
-    place = column.place
-    assert place is not None
+def _either_side(column: MappedColumn, place: HoleHeader) -> Iterator[MappedColumn]:
     plain = replace(column, key="y_mm", header=place.words)
     if place.what in ("width", "half width"):
         halved = place.what == "width"
@@ -207,34 +202,28 @@ def _direction_id(*words: str) -> str:
     return question_id(About.DIRECTION, Table.HOLE.value, "x_mm", plain)
 
 
-def _together(places: Sequence[MappedColumn]) -> tuple[str, ...]:
+def _together(places: _Placed) -> tuple[str, ...]:
     """The columns that do not say where they count from: one answer may hold for all."""
     words = tuple(
         dict.fromkeys(
-            c.place.words
-            for c in places
-            if c.place is not None and c.place.what == "x" and _by_header(c.place, _names(c, places)) is None
+            place.words
+            for c, place in places
+            if place.what == "x" and _by_header(place, _names(c, place, places)) is None
         )
     )
     return words if len(words) > 1 else ()
 
 
-def _names(column: MappedColumn, places: Sequence[MappedColumn]) -> list[str]:
+def _names(column: MappedColumn, mine: HoleHeader, places: _Placed) -> list[str]:
     """The other holes of the same ski."""
-    mine = column.place
-    return [
-        c.place.name
-        for c in places
-        if c is not column and c.place and mine and c.place.what == "x" and c.place.side == mine.side
-    ]
+    others = (place for c, place in places if c is not column and place.what == "x")
+    return [place.name for place in others if place.side == mine.side]
 
 
 def _direction(
-    column: MappedColumn, names: Sequence[str], answers: Answers, together: tuple[str, ...]
+    place: HoleHeader, names: Sequence[str], answers: Answers, together: tuple[str, ...]
 ) -> Direction | None:
     """Return what an answer or the header says of where the column counts from; None where nothing does."""
-    place = column.place
-    assert place is not None
     for identity in (_direction_id(place.words), _direction_id(*together)):
         answer = answers.by_id.get(identity)
         if answer is None or answer.leaves_out:
@@ -268,21 +257,21 @@ def _behind(name: str, other: str) -> bool | None:
     return None
 
 
-def _guesses_of_all(columns: Sequence[MappedColumn], table: FoundTable) -> tuple[str, ...]:
+def _guesses_of_all(columns: _Placed, table: FoundTable) -> tuple[str, ...]:
     """Answers that may be right for all these columns, the one that the numbers speak for first."""
-    every = [(c.place, number) for c in columns for number in _numbers(c, table)]
-    heels = [number for place, number in every if place and place.piece == "heel"]
+    every = [(place, number) for c, place in columns for number in _numbers(c, table)]
+    heels = [number for place, number in every if place.piece == "heel"]
     near = [EACH_WAY, MARK_TO_TIP] if heels and min(heels) > 0 else [MARK_TO_TIP, EACH_WAY]
     far = bool(every) and median(abs(number) for _, number in every) >= _FAR_MM
-    if far and all(c.place and not c.place.origin for c in columns):
+    if far and not any(place.origin for _, place in columns):
         return (FROM_TAIL, *near, EACH_COLUMN)
     return (*near, FROM_TAIL, EACH_COLUMN)
 
 
-def _guesses_of(column: MappedColumn, names: Sequence[str], table: FoundTable) -> tuple[str, ...]:
+def _guesses_of(
+    column: MappedColumn, place: HoleHeader, names: Sequence[str], table: FoundTable
+) -> tuple[str, ...]:
     """Answers that may be right for one column, the one that its numbers speak for first."""
-    place = column.place
-    assert place is not None
     numbers = _numbers(column, table)
     ahead = place.piece == "toe" or any(number < 0 for number in numbers)
     near = [MARK_TO_TIP, MARK_TO_TAIL] if ahead else [MARK_TO_TAIL, MARK_TO_TIP]

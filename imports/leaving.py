@@ -28,30 +28,22 @@ def hear_leaving(table: FoundTable, rows: Sequence[Row], titles: Mapping[int, st
     if table.table not in _TABLES:
         return
     own = says_gone(table.sheet.name)
-    told = f"the sheet is called {table.sheet.name!r}"
     block_of = dict(_blocks(table, titles))
     colours = _legend(table.sheet)
     columns = {c.number: c.key for c in table.columns}
     for row, (number, cells) in zip(rows, table.raw, strict=True):
-        said = _said(cells, columns)
-        if said is not None:
+        comment, title = table.sheet.comments.get(number, ""), block_of.get(number, "")
+        meant = colours.get(table.sheet.fills.get(number, ""), "")
+        beside = (
+            (comment[:80] if says_gone(comment) else "", f"a comment says {comment[:80]!r}"),
+            (title, f"it stands under the title {title!r}"),
+            (own, f"the sheet is called {table.sheet.name!r}"),
+            (meant, f"its colour says {meant!r} by the sheet's legend"),
+        )
+        of_row = ((0, heard, f"{words}: is it there?") for heard, words in beside if heard)
+        if said := _said(cells, columns) or next(of_row, None):
             column, heard, words = said
             row.ask(CODE, words, _FIX, column=column, about=heard)
-        elif says_gone(table.sheet.comments.get(number, "")):
-            said_so = table.sheet.comments[number][:80]
-            row.ask(CODE, f"a comment says {said_so!r}: is it there?", _FIX, about=said_so)
-        elif number in block_of:
-            row.ask(
-                CODE,
-                f"it stands under the title {block_of[number]!r}: is it there?",
-                _FIX,
-                about=block_of[number],
-            )
-        elif own:
-            row.ask(CODE, f"{told}: is it there?", _FIX, about=own)
-        elif table.sheet.fills.get(number) in colours:
-            meant = colours[table.sheet.fills[number]]
-            row.ask(CODE, f"its colour says {meant!r} by the sheet's legend: is it there?", _FIX, about=meant)
 
 
 def hear_alarms(table: FoundTable, rows: Sequence[Row]) -> None:

@@ -146,7 +146,6 @@ class RowReader:
         for key, text in table.context.items():
             row.values[key] = self._read(Cell(text), key, FIELDS[key], "", UNDECIDED).value
         for key, read in remarks:
-            assert read.severity is not None
             self._remark(row, key, read)
         _look_at_row(row, table)
         self._look_at_half_read(row)
@@ -171,11 +170,10 @@ class RowReader:
 
     def _remark(self, row: Row, key: str, read: Read) -> None:
         """Say what was remarked about a cell; an answer that leaves its rows out does so."""
-        assert read.severity is not None
         if read.code == _LEFT_OUT:
             row.left_out = True
         row.remark(
-            read.severity,
+            read.severity or Severity.NOTE,
             "answered" if read.code == _LEFT_OUT else read.code,
             read.message,
             read.fix,

@@ -9,7 +9,7 @@ import re
 import zipfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal, InvalidOperation
 from functools import cache
 from typing import Any, Final
@@ -123,8 +123,8 @@ class _SheetReader:
         self._collect = False
         self._formula = False
         self._phonetic = False
-        self._text_cells: dict[str, Cell | None] = {}
-        self._number_cells: dict[tuple[str, int], Cell] = {}
+        self._text_of = cache(self._shared)
+        self._number_of = cache(self._number)
 
     def start(self, name: str, attributes: dict[str, str]) -> None:
         if ":" in name:
@@ -198,16 +198,9 @@ class _SheetReader:
     def _cell(self, raw: str) -> Cell | None:
         kind, formula = self._type, self._formula
         if kind == "s":
-            try:
-                return self._text_cells[raw]
-            except KeyError:
-                cell = self._text_cells[raw] = self._shared(raw)
-                return cell
-        if kind == "n" and not formula:
-            try:
-                return self._number_cells[raw, self._style]
-            except KeyError:
-                pass
+            return self._text_of(raw)
+        if kind == "n" and raw.strip():
+            return self._number_of(raw.strip(), self._style, formula)
         if kind in ("inlineStr", "str"):
             if formula and not raw:
                 return Cell("", Content.UNCOMPUTED, None, "", True)
@@ -223,10 +216,7 @@ class _SheetReader:
             )
         if kind == "d":
             return _iso_cell(raw.strip(), formula)
-        cell = self._number(raw.strip(), formula)
-        if not formula:
-            self._number_cells[raw, self._style] = cell
-        return cell
+        return self._number_of(raw.strip(), self._style, formula)
 
     def _shared(self, raw: str) -> Cell | None:
         try:
@@ -235,14 +225,14 @@ class _SheetReader:
             return Cell(f"#text {raw}", Content.ERROR)
         return Cell(text) if text.strip() else None
 
-    def _number(self, raw: str, formula: bool) -> Cell:
+    def _number(self, raw: str, code: int, formula: bool) -> Cell:
         number = exact_number(raw)
         if number is None:
             return Cell(raw, Content.ERROR, None, "", formula)
         style = ""
-        if 0 <= self._style < len(self._lookups.formats):
-            style = self._lookups.formats[self._style]
-            if self._lookups.date_formats[self._style]:
+        if 0 <= code < len(self._lookups.formats):
+            style = self._lookups.formats[code]
+            if self._lookups.date_formats[code]:
                 moment = serial_to_date(number, self._lookups.from_1904)
                 if moment is None:
                     return Cell(raw, Content.ERROR, None, style, formula)
@@ -290,14 +280,9 @@ def serial_to_date(number: Decimal, from_1904: bool) -> date | None:
     days = float(number)
     if days < 0 or days > 2_958_466:
         return None
-    if from_1904:
-        moment = datetime(1904, 1, 1)  # noqa: DTZ001 - a sheet's wall date has no zone
-    elif days < 60:
-        moment = datetime(1899, 12, 31)  # noqa: DTZ001
-    else:
-        moment = datetime(1899, 12, 30)  # noqa: DTZ001
+    first = date(1904, 1, 1) if from_1904 else date(1899, 12, 31 if days < 60 else 30)
     try:
-        moment += timedelta(seconds=round(days * 86400))
+        moment = datetime.combine(first, time()) + timedelta(seconds=round(days * 86400))
     except OverflowError:
         return None
     return moment.date() if (moment.hour, moment.minute, moment.second) == (0, 0, 0) else moment
