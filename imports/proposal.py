@@ -6,7 +6,7 @@ Rows that an export had and the edited file has not are asked about, never delet
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -35,6 +35,7 @@ from imports.propose_lists import (
 )
 from imports.propose_notes import propose_notes
 from imports.propose_pairs import (
+    ask_about_unknown,
     count_holes,
     gather_pairs,
     propose_inspection,
@@ -47,7 +48,7 @@ from imports.propose_stops import close_skis, propose_closed, propose_stops, shu
 from imports.questions import ImportQuestion, questions_of
 from imports.reading import Reading
 from imports.resolve import follow_renames, match_zeros
-from imports.rows import Row
+from imports.rows import Row, ready
 from imports.table_findings import number_ranges
 
 
@@ -337,7 +338,10 @@ def propose(
     check_mounted_soles(by_table[Table.SKI], by_table[Table.BOOT], by_table[Table.HOLE], patterns, fleet)
     if reading.exported_at is None:
         check_hole_columns(by_table[Table.HOLE], by_table[Table.SKI], patterns)
+    hanging = [row for table in OF_A_PAIR for row in by_table[table]]
+    _wait(hanging, by_table[Table.SKI])
     pairs = gather_pairs(draft, by_table[Table.SKI], by_table[Table.SIDE])
+    ask_about_unknown(draft, hanging, pairs)
     mounted = {}
     for pair in pairs.values():
         propose_pair(draft, pair)
@@ -346,7 +350,8 @@ def propose(
         else:
             pair.say_not_taken("status")
         mounted[pair.tag] = resolve_mounted(pair, patterns)
-    propose_holes(draft, by_table[Table.HOLE], pairs, blocked=_blocked(by_table[Table.SKI]))
+    _wait(by_table[Table.HOLE], by_table[Table.SKI])
+    propose_holes(draft, by_table[Table.HOLE], pairs)
     shut = shut_skis(draft, by_table[Table.HOLE], unread)
     holes = count_holes(draft, by_table[Table.HOLE])
     reserved = frozenset(str(row.values.get("binding_id")) for row in by_table[Table.BINDING])
@@ -373,11 +378,8 @@ def propose(
     late = propose_late_patterns(
         draft, patterns, screwed, spoken_of=pairs.keys(), stock=bool(by_table[Table.BINDING])
     )
-    blocked = _blocked(by_table[Table.SKI])
-    for row in (row for table in (Table.MOUNT, Table.AREA) for row in by_table[table]):
-        if row.usable and (tag := str(row.values.get("pair_tag"))) in blocked:
-            row.wait_for(tag, left_out=blocked[tag])
-    propose_areas(draft, by_table[Table.AREA], pairs, shut.closes)
+    _wait([*by_table[Table.MOUNT], *by_table[Table.AREA]], by_table[Table.SKI])
+    propose_areas(draft, by_table[Table.AREA], shut.closes)
     for pair in pairs.values():
         if pair.tag not in fleet.pairs:
             propose_closed(draft, pair)
@@ -389,14 +391,13 @@ def propose(
     for pair in pairs.values():
         if pair.tag not in opened:
             pair.say_not_taken("inspected")
-    propose_mount_rows(draft, by_table[Table.MOUNT], pairs, patterns)
+    propose_mount_rows(draft, by_table[Table.MOUNT], patterns)
     propose_stock(draft, by_table[Table.BINDING], patterns)
     propose_boots(draft, by_table[Table.BOOT])
     for table in (Table.SKI, Table.SIDE, Table.BOOT, Table.BINDING):
         propose_notes(draft, by_table[table])
     propose_wishes(draft, by_table[Table.WANTED])
     ask_about_missing(draft, reading, exported=exported, leave_out=leave_out)
-    hanging = [row for table in OF_A_PAIR for row in by_table[table]]
     _drop_what_is_asked(draft, by_table[Table.SKI], hanging)
     findings = (
         *reading.findings,
@@ -435,24 +436,23 @@ def _drop_what_is_asked(draft: Draft, skis: Sequence[Row], hanging: Sequence[Row
     pair, and no hole that is there is kept from the ledger. ``hanging``: the rows that come in with a pair.
     """
     away = {str(row.values.get("tag")) for row in skis if row.blocks}
-    blocked = _blocked(skis)
     known = draft.fleet.pairs
 
     def stays(event: Event) -> bool:
         of_known = isinstance(event, SkiClosed | HolesRecorded) and event.tag in known
         return of_known or isinstance(event, HoleChanged)
 
-    for row in hanging:
-        tag = str(row.values.get("pair_tag"))
-        taken = row.table is Table.HOLE and tag in known
-        if row.usable and not row.repeat and tag in blocked and not taken:
-            row.wait_for(tag, left_out=blocked[tag])
+    _wait((r for r in hanging if r.table is not Table.HOLE or r.values.get("pair_tag") not in known), skis)
     draft.entries[:] = [event for event in draft.entries if not away & event.names() or stays(event)]
 
 
-def _blocked(skis: Sequence[Row]) -> dict[str, bool]:
-    """Tags whose own row does not come in, and whether it is left out: what hangs on them waits."""
-    return {str(row.values["tag"]): row.left_out for row in skis if row.blocks and row.values.get("tag")}
+def _wait(rows: Iterable[Row], skis: Sequence[Row]) -> None:
+    """Let rows wait with their pair where its own row does not come in, without a question of their own."""
+    blocked = {str(row.values["tag"]): row.left_out for row in skis if row.blocks and row.values.get("tag")}
+    for row in ready(rows):
+        tag = str(row.values.get("pair_tag"))
+        if tag in blocked:
+            row.wait_for(tag, left_out=blocked[tag])
 
 
 def _with_head(reading: Reading, draft: Draft, columns: dict[str, str]) -> list[Event]:

@@ -22,30 +22,13 @@ from imports.rows import Row, ready, sides_of
 _HERE = (Knowledge.MEASURED_HERE, Knowledge.DRILLED_HERE)
 
 
-def propose_holes(
-    draft: Draft, rows: Sequence[Row], pairs: Mapping[str, PairRows], *, blocked: Mapping[str, bool]
-) -> None:
-    """``holes recorded`` per pair, and ``hole changed`` for what an edited export corrects.
-
-    ``blocked``: tags whose own row does not come in, and whether it is left out; their holes wait with it,
-    without a question of their own.
-    """
+def propose_holes(draft: Draft, rows: Sequence[Row], pairs: Mapping[str, PairRows]) -> None:
+    """``holes recorded`` per pair, and ``hole changed`` for what an edited export corrects."""
     new: dict[str, list[NewHole]] = defaultdict(list)
     ids: dict[tuple[str, Side], Iterator[str]] = {}
     for row in ready(rows):
         tag = row.values["pair_tag"]
-        if tag in blocked:
-            row.wait_for(tag, left_out=blocked[tag])
-            continue
         old = draft.fleet.pairs.get(tag)
-        if tag not in pairs and old is None:
-            row.ask(
-                "unknown_pair",
-                f"there is no pair {tag}",
-                "add its ski row, or correct the tag",
-                key="pair_tag",
-            )
-            continue
         _check_place(row, pairs.get(tag), old)
         if not row.usable:
             continue
@@ -152,19 +135,12 @@ def _measures(
     return length, tail, waist
 
 
-def propose_mount_rows(
-    draft: Draft, rows: Sequence[Row], pairs: Mapping[str, PairRows], patterns: Mapping[str, Pattern]
-) -> None:
+def propose_mount_rows(draft: Draft, rows: Sequence[Row], patterns: Mapping[str, Pattern]) -> None:
     """``mount recorded`` for a mount of a pair that comes with the same import; else compare."""
     for row in ready(rows):
         v = row.values
         tag = v["pair_tag"]
         old = draft.fleet.pairs.get(tag)
-        if old is None and tag not in pairs:
-            row.ask(
-                "unknown_pair", f"there is no pair {tag}", "add its row, or correct the tag", key="pair_tag"
-            )
-            continue
         if v["pattern"] is None and v.get("binding_model"):
             _stated(draft, row, tag, old)
             continue
@@ -214,9 +190,7 @@ def _stated(draft: Draft, row: Row, tag: str, old: Pair | None) -> None:
         )
 
 
-def propose_areas(
-    draft: Draft, rows: Sequence[Row], pairs: Mapping[str, PairRows], closes: Callable[[str, Side], bool]
-) -> None:
+def propose_areas(draft: Draft, rows: Sequence[Row], closes: Callable[[str, Side], bool]) -> None:
     """``area inspected`` for rows of pairs that come with the same import; a known pair's are compared.
 
     An area row for a pair that the ledger knows, and that it does not have, is asked: inspections are
@@ -230,11 +204,6 @@ def propose_areas(
         area = stated(AreaFacts, said_in(AreaFacts, v.get))
         if area["from_um"] > area["to_um"]:
             row.ask("window_backwards", "the area runs backwards", "swap its ends", key="from_mm")
-            continue
-        if old is None and tag not in pairs:
-            row.ask(
-                "unknown_pair", f"there is no pair {tag}", "add its row, or correct the tag", key="pair_tag"
-            )
             continue
         if old is not None:
             if any(plain_facts(AreaFacts, a) == area for a in old.skis[side].inspected):

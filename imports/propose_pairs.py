@@ -6,7 +6,7 @@ of the pieces that travel is not said, nobody knows that length, and nothing is 
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any, Final
 
@@ -27,7 +27,7 @@ from imports.difference import Draft, Fate, FieldChange, changed, differing, sai
 from imports.hole_witness import Places, boot_centre_um
 from imports.propose_lists import um
 from imports.resolve import Resolved, resolve_binding
-from imports.rows import Row, sides_of
+from imports.rows import Row, ready, sides_of
 
 
 class PairRows:
@@ -69,27 +69,31 @@ class PairRows:
 
 
 def gather_pairs(draft: Draft, skis: Sequence[Row], sides: Sequence[Row]) -> dict[str, PairRows]:
-    """Usable rows by tag. A side row of a pair that nobody knows is asked."""
+    """Usable rows by tag."""
     found: dict[str, PairRows] = {}
     blocked = {row.values.get("tag") for row in skis if row.blocks}
     for row in skis:
         tag = str(row.values.get("tag"))
         if row.usable and not row.repeat and tag not in blocked:
             found.setdefault(tag, PairRows(tag)).rows.append(row)
-    for row in sides:
+    for row in ready(sides):
         tag = str(row.values.get("pair_tag"))
-        if not row.usable or row.repeat or tag in blocked:
-            continue
-        if tag not in found and tag not in draft.fleet.pairs:
+        if tag in found or tag in draft.fleet.pairs:
+            found.setdefault(tag, PairRows(tag)).sides[Side(row.values["ski"])] = row
+    return found
+
+
+def ask_about_unknown(draft: Draft, rows: Iterable[Row], pairs: Mapping[str, PairRows]) -> None:
+    """Ask about rows whose pair neither the file nor the ledger has."""
+    for row in ready(rows):
+        tag = row.values["pair_tag"]
+        if tag not in pairs and tag not in draft.fleet.pairs:
             row.ask(
                 "unknown_pair",
                 f"there is no pair {tag}",
                 "add its ski row, or correct the tag",
                 key="pair_tag",
             )
-            continue
-        found.setdefault(tag, PairRows(tag)).sides[Side(row.values["ski"])] = row
-    return found
 
 
 def propose_pair(draft: Draft, pair: PairRows) -> None:
