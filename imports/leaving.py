@@ -5,7 +5,9 @@ explains. Struck rows are seen by the row itself.
 """
 
 import re
+from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
+from colorsys import rgb_to_hsv
 from typing import Final
 
 from fleet.facts.notes import proposal_in
@@ -152,18 +154,15 @@ def _legend(sheet: Sheet) -> dict[str, str]:
     return found
 
 
+_LEAST_SPREAD: Final = 24
+_UP_TO_DEGREES: Final = (21, 48, 81, 180, 270, 339)
+_ROUND_THE_WHEEL: Final = ("red", "orange", "yellow", "green", "blue", "pink", "red")
+"""The colours of a wheel in degrees, each up to its end (by eye, of the colours that spreadsheets offer)."""
+
+
 def hue(fill: str) -> str:
     """The plain name of a colour given as RRGGBB."""
-    red, green, blue = (int(fill[i : i + 2], 16) for i in (0, 2, 4))
-    high, low = max(red, green, blue), min(red, green, blue)
-    if high - low < 24:
+    parts = [int(fill[i : i + 2], 16) for i in (0, 2, 4)]
+    if max(parts) - min(parts) < _LEAST_SPREAD:
         return "grey"
-    if high == blue and blue > green:
-        return "pink" if red > green + 60 else "blue"
-    if high == green:
-        return "yellow" if green - red < (high - low) * 0.35 else "green"
-    if green - low > (high - low) * 0.8:
-        return "yellow"
-    if green - low > (high - low) * 0.35:
-        return "orange"
-    return "pink" if blue - green > (high - low) * 0.35 else "red"
+    return _ROUND_THE_WHEEL[bisect_left(_UP_TO_DEGREES, rgb_to_hsv(*parts)[0] * 360)]

@@ -9,7 +9,7 @@ from fleet.facts.policy import Policy
 from imports.answers import RIGHT, About, question_id
 from imports.cells import Cell, Content
 from imports.header_match import header_text
-from imports.quantities import amount_of, tidy
+from imports.quantities import Doubt, amount_of, first_doubt, tidy
 from imports.rows import FoundTable, Row
 
 _SHELL: Final = "bsl_is_shell_size"
@@ -57,38 +57,49 @@ def check_boot_sole(row: Row, policy: Policy) -> None:
         _apply_convention(row, bsl, policy)
 
 
+_BESIDE_SHELL: Final = (
+    Doubt(
+        lambda bsl, size: bsl - size * 10 < LEAST_OVER_SHELL_MM,
+        _SHELL,
+        "a sole of {0:f} mm with a shell of {1:f}: this looks like the shell size",
+        _MEASURE,
+    ),
+    Doubt(
+        lambda bsl, size: (bsl - size * 10) * (bsl - size * 10 > MOST_OVER_SHELL_MM),
+        "bsl_far_from_shell",
+        "a sole of {0:f} mm is {found:f} mm longer than the shell size {1:f}",
+        "check both numbers against the boot",
+    ),
+)
+_ALONE: Final = (
+    Doubt(
+        lambda bsl, _: bsl > LONGEST_SOLE_MM,
+        "bsl_too_long",
+        "{0:f} mm is long for a boot sole length",
+        _MEASURE,
+    ),
+    Doubt(
+        lambda bsl, _: bsl < SHORTEST_SOLE_MM,
+        "bsl_too_short",
+        "{0:f} mm is short for a boot sole length",
+        _MEASURE,
+    ),
+    Doubt(
+        lambda bsl, _: bsl <= SHELL_LOOKALIKE_MM and bsl % 5 == 0,
+        _SHELL,
+        "{0:f} may be a shell size and not a sole length; no shell size stands beside it",
+        f'{_MEASURE}; if it is the sole, write "{{0:f}} mm sole"',
+    ),
+)
+
+
 def check_against_shell(row: Row, bsl: Decimal, size: Decimal | None) -> None:
     """Ask where a number in a BSL column is, or may be, the shell size (``size`` in cm, if one is known)."""
     if said_to_be_sole(row) and bsl >= SHORTEST_SOLE_MM:
         return
-    fix = _MEASURE
-    if size is not None:
-        over = bsl - size * 10
-        if over < LEAST_OVER_SHELL_MM:
-            row.ask(
-                _SHELL,
-                f"a sole of {bsl:f} mm with a shell of {size:f}: this looks like the shell size",
-                fix,
-                key="bsl_mm",
-            )
-        elif over > MOST_OVER_SHELL_MM:
-            row.ask(
-                "bsl_far_from_shell",
-                f"a sole of {bsl:f} mm is {over:f} mm longer than the shell size {size:f}",
-                "check both numbers against the boot",
-                key="bsl_mm",
-            )
-    elif bsl > LONGEST_SOLE_MM:
-        row.ask("bsl_too_long", f"{bsl:f} mm is long for a boot sole length", fix, key="bsl_mm")
-    elif bsl < SHORTEST_SOLE_MM:
-        row.ask("bsl_too_short", f"{bsl:f} mm is short for a boot sole length", fix, key="bsl_mm")
-    elif bsl <= SHELL_LOOKALIKE_MM and bsl % 5 == 0:
-        row.ask(
-            _SHELL,
-            f"{bsl:f} may be a shell size and not a sole length; no shell size stands beside it",
-            f'{fix}; if it is the sole, write "{bsl:f} mm sole"',
-            key="bsl_mm",
-        )
+    doubt = first_doubt(_ALONE if size is None else _BESIDE_SHELL, bsl, size)
+    if doubt is not None:
+        row.ask(doubt.code, doubt.message, doubt.fix, key="bsl_mm")
 
 
 def _shorter_than_last(row: Row, bsl: Decimal) -> bool:

@@ -6,7 +6,7 @@ example can be taken for data.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -76,23 +76,22 @@ def _guide(book: Workbook, formats: dict[str, Any], plans: Sequence[SheetPlan]) 
         sheet.write_string(line, 0, text)
     for place, wide in enumerate((12, 22, 11, 58, 34, 26)):
         sheet.set_column(place, place, wide)
-    row = 5
-    for plan in plans:
-        sheet.write_string(row, 0, plan.sheet, formats["title"])
-        sheet.write_string(row, 1, plan.says)
-        row += 1
-        heads = ("sheet", "header", "must", "meaning", "words allowed", "example")
-        sheet.write_row(row, 0, heads, formats["optional"])
-        row += 1
-        for column in plan.columns:
-            must, words = "yes" if column.required else "", ", ".join(column.words)
-            about = (plan.sheet, column.key, must, column.meaning, words, column.example)
-            for place, text in enumerate(about):
-                sheet.write_string(row, place, text, formats["bold" if place == 1 else "wrap"])
-            row += 1
-        row += 1
+    for row, (texts, look) in enumerate(_guide_lines(plans), start=5):
+        for place, text in enumerate(texts):
+            sheet.write_string(row, place, text, formats["bold" if look == "wrap" and place == 1 else look])
     print_setup(sheet, "A4", landscape=True)
     sheet.activate()
+
+
+def _guide_lines(plans: Sequence[SheetPlan]) -> Iterator[tuple[tuple[str, ...], str]]:
+    """The lines on each sheet and its columns: texts, and their look by name."""
+    for plan in plans:
+        yield (plan.sheet, plan.says), "title"
+        yield ("sheet", "header", "must", "meaning", "words allowed", "example"), "optional"
+        for column in plan.columns:
+            must, words = "yes" if column.required else "", ", ".join(column.words)
+            yield (plan.sheet, column.key, must, column.meaning, words, column.example), "wrap"
+        yield (), ""
 
 
 _TEXT_KEYS: Final = frozenset({"hole_id", "binding_id", "model"})
