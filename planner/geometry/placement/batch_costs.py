@@ -161,25 +161,14 @@ class BatchCosts:
         """Return the holes to plug of each way, (pairs, soles, rungs), from its minutes; 0 if no screw
         moves.
         """
-        found = np.zeros(there.shape, np.int64)
         screwed = there.copy()
         screwed[:, :, : Rung.ADJUST.rank + 1] = False
-        pair, sole, rung = np.nonzero(screwed)
-        holes, took = drilled[pair, sole, rung], minutes[pair, sole, rung]
-        cases = np.stack(
-            [self._tables.mounted[pairs[pair]], self._tables.opened[pairs[pair]], holes, took], axis=1
-        )
-        different, of_case = np.unique(cases, axis=0, return_inverse=True)
-        counts = [
-            next(
-                plugged
-                for plugged in range(int(opened) + 1)
-                if self._rule.minutes_for(take_off=bool(on), drilled=int(some), plugged=plugged) == took_all
-            )
-            for on, opened, some, took_all in different
-        ]
-        found[pair, sole, rung] = np.array(counts, np.int64)[of_case.reshape(-1)]
-        return found
+        each = {step: float(took) for step, took in self._rule.minutes.items()}
+        rest = minutes - each["mount"] - each["check"] - each["drill_hole"] * drilled
+        rest -= each["take_off"] * self._tables.mounted[pairs][:, None, None]
+        # whole minutes are rounded up, by less than a plug takes; a float is off by far less than the addend
+        plugged = np.floor(rest / each["plug_hole"] + 1e-9).astype(np.int64)
+        return np.where(screwed, plugged, 0)
 
     def _pattern_fits(self, pattern: Pattern) -> bool:
         """Return True for two pieces at most, all on the half-millimetre grid, none at the mark, no hole used

@@ -1,7 +1,7 @@
 """Past rentals as a table: one row a set that was out, or one that had to be refused."""
 
 import csv
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from io import StringIO
@@ -56,13 +56,16 @@ def read_rentals(
     rentals: list[Rental] = []
     faults: list[RentalFault] = []
     for number, line in enumerate(lines[1:], start=2):
-        if not any(cell.strip() for cell in line):
-            continue
-        cells = {name: cell.strip() for name, cell in zip(header, line, strict=False)}
-        found = list(_faults(number, cells, kinds))
-        faults += found
-        if not found:
-            rentals.append(_rental(cells))
+        if any(cell.strip() for cell in line):
+            cells = {name: cell.strip() for name, cell in zip(header, line, strict=False)}
+            found = _read(cells, kinds)
+            if isinstance(found, Rental):
+                rentals.append(found)
+            else:
+                faults += [
+                    RentalFault(row=number, column=name, raw=cells.get(name, ""), fix=fix)
+                    for name, fix in found
+                ]
     return tuple(rentals), tuple(faults)
 
 
@@ -71,50 +74,40 @@ def _delimiter(text: str) -> str:
     return max(",;\t", key=first.count)
 
 
-def _faults(number: int, cells: dict[str, str], kinds: Collection[str]) -> Iterator[RentalFault]:
-    days: list[date] = []
-    for column in ("out", "back"):
-        try:
-            days.append(date.fromisoformat(cells.get(column, "")))
-        except ValueError:
-            yield RentalFault(
-                row=number, column=column, raw=cells.get(column, ""), fix="write a day like 2026-12-28"
-            )
-    if len(days) == 2 and days[1] < days[0]:
-        yield RentalFault(
-            row=number, column="back", raw=cells["back"], fix="it comes back on or after the day it went"
-        )
+def _read(cells: Mapping[str, str], kinds: Collection[str]) -> Rental | list[tuple[str, str]]:
+    """The rental of a row; where it cannot be counted each column at fault, and what to do."""
+    first, last = (_day(cells.get(name, "")) for name in ("out", "back"))
     kind = cells.get("kind", "").lower()
-    if kind not in kinds:
-        yield RentalFault(row=number, column="kind", raw=kind, fix=f"say {', '.join(kinds)}")
-    length = tenths_of(cells.get("length_cm", ""))
-    if length is None or not 600 <= length <= 2400:
-        yield RentalFault(
-            row=number, column="length_cm", raw=cells.get("length_cm", ""), fix="centimetres, like 170"
-        )
-    if _shell(cells.get("mondopoint", "")) is None:
-        yield RentalFault(
-            row=number, column="mondopoint", raw=cells.get("mondopoint", ""), fix="a shell like 27.5"
-        )
-    refused = cells.get("refused", "")
-    if refused and not (refused.isascii() and refused.isdigit()):
-        yield RentalFault(row=number, column="refused", raw=refused, fix="how many were refused, or blank")
-
-
-def _rental(cells: dict[str, str]) -> Rental:
-    refused = int(cells.get("refused") or 0)
-    length, shell = tenths_of(cells["length_cm"]), _shell(cells["mondopoint"])
-    assert length is not None  # `_faults` found none
-    assert shell is not None
+    length, shell = tenths_of(cells.get("length_cm", "")), _shell(cells.get("mondopoint", ""))
+    refused = cells.get("refused") or "0"
+    wrong = (
+        ("out", first is None, "write a day like 2026-12-28"),
+        ("back", last is None, "write a day like 2026-12-28"),
+        ("back", bool(first and last and last < first), "it comes back on or after the day it went"),
+        ("kind", kind not in kinds, f"say {', '.join(kinds)}"),
+        ("length_cm", not 600 <= (length or 0) <= 2400, "centimetres, like 170"),
+        ("mondopoint", shell is None, "a shell like 27.5"),
+        ("refused", not (refused.isascii() and refused.isdigit()), "how many were refused, or blank"),
+    )
+    faults = [(column, fix) for column, at_fault, fix in wrong if at_fault]
+    if faults or first is None or last is None or length is None or shell is None:
+        return faults
     return Rental(
-        first=date.fromisoformat(cells["out"]),
-        last=date.fromisoformat(cells["back"]),
-        kind=Kind(cells["kind"].lower()),
+        first=first,
+        last=last,
+        kind=Kind(kind),
         length_mm=length,
         mondopoint_mm=shell,
-        sets=refused or 1,
-        refused=refused > 0,
+        sets=int(refused) or 1,
+        refused=int(refused) > 0,
     )
+
+
+def _day(text: str) -> date | None:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        return None
 
 
 def tenths_of(text: str) -> int | None:
