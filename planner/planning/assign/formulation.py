@@ -15,7 +15,7 @@ import numpy as np
 
 from planner.plan.objective import MINUTES, WAY_FIGURES, Level
 from planner.planning.assign.circulation import Circulation
-from planner.planning.assign.linear_program import NEVER, Deadline, Floats, Ints, LinearProgram
+from planner.planning.assign.linear_program import NEVER, Deadline, Floats, Ints, LinearProgram, with_row
 from planner.planning.assign.optimal_face import PRIMAL, OptimalFace
 from planner.planning.assign.problem import Problem
 
@@ -197,14 +197,26 @@ def program_of(problem: Problem, network: Network, columns: Columns) -> LinearPr
 
 
 def face_of(
-    problem: Problem, network: Network, columns: Columns, likely: Ints, deadline: Deadline = NEVER
+    problem: Problem,
+    network: Network,
+    columns: Columns,
+    likely: Ints,
+    deadline: Deadline = NEVER,
+    keep: tuple[Ints, int] | None = None,
 ) -> OptimalFace:
-    """The face of all plans that keep every limit; the solver starts with the ``likely`` ways."""
+    """The face of all plans that keep every limit; the solver starts with the ``likely`` ways.
+
+    ``keep``: ways of which each of these plans holds so many.
+    """
     arcs = problem.arcs
     seen = np.ones(columns.size, dtype=bool)
     seen[: columns.ways] = False
     seen[likely] = True
-    face = OptimalFace(program_of(problem, network, columns), seen=seen, deadline=deadline)
+    rows = program_of(problem, network, columns)
+    if keep is not None:
+        rows = with_row(rows, *keep, inf)
+        seen[keep[0]] = True
+    face = OptimalFace(rows, seen=seen, deadline=deadline)
     face.simplex = PRIMAL
     face.figures = np.stack([getattr(arcs, name) for name in WAY_FIGURES], axis=1)
     # Something scarce is what makes a level fractional: among the optima, one that spares it is mostly whole.

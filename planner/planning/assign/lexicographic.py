@@ -111,18 +111,24 @@ def by_flow(
 
 
 def by_rows(
-    problem: Problem, relaxed: Network, say: Say, deadline: Deadline = NEVER, near: Sequence[Ints] = ()
+    problem: Problem,
+    relaxed: Network,
+    say: Say,
+    deadline: Deadline = NEVER,
+    near: Sequence[Ints] = (),
+    keep: tuple[Ints, int] | None = None,
 ) -> Solution:
     """The best plan with every constraint, by linear programs, and integer ones where those are fractional.
 
-    ``relaxed``: the network as far as `by_flow` came; its flow tells which ways are likely.
+    ``relaxed``: the network as far as `by_flow` came; its flow tells which ways are likely. ``keep``: ways of
+    which the plan must hold so many, if there is such a plan.
     """
     network = network_of(problem)
     columns = columns_of(problem, network)
     start = _start(problem, relaxed, columns) if deadline.set else None
     if start is not None and deadline.over():
         return _checked(problem, relaxed, *columns.used(start))
-    face = face_of(problem, network, columns, likely_ways(problem, relaxed), deadline)
+    face = face_of(problem, network, columns, likely_ways(problem, relaxed), deadline, keep)
     if start is not None:
         face.values = start
     values: list[int] = []

@@ -6,8 +6,7 @@ import numpy as np
 
 from fleet.base.errors import Refused
 from planner.planning.assign.formulation import Columns, Network, columns_of, face_of, level_costs, network_of
-from planner.planning.assign.lexicographic import Solution, deal_out, with_brakes
-from planner.planning.assign.linear_program import with_row
+from planner.planning.assign.lexicographic import Solution, by_rows
 from planner.planning.assign.optimal_face import OptimalFace
 from planner.planning.assign.problem import Ints, Problem
 
@@ -45,20 +44,7 @@ def solve_keeping(problem: Problem, kept: Ints, *, at_least: int, near: Sequence
             f"at least {at_least - possible} more of the earlier sets must change than was allowed",
             cure="allow more with --most-changes",
         )
-    network, columns, every = _face(problem)
-    face = OptimalFace(with_row(every.rows, kept, at_least, np.inf))
-    values = [face.minimise(level_costs(problem, network, columns, level)) for level in problem.levels]
-    problem = problem.with_room(np.flatnonzero(face.upper[: columns.ways]).tolist())
-    for level in problem.levels[len(values) :]:
-        values.append(face.minimise(level_costs(problem, network, columns, level)))
-    for each in near:
-        face.minimise(np.pad(each, (0, columns.size - columns.ways)), certify=False)
-    sets = deal_out(problem, network, *columns.used(face.values))
-    return Solution(
-        sets=tuple(with_brakes(problem, sets)),
-        levels=tuple(zip(problem.levels, values, strict=True)),
-        problem=problem,
-    )
+    return by_rows(problem, network_of(problem), lambda _: None, near=near, keep=(kept, at_least))
 
 
 def _face(problem: Problem) -> tuple[Network, Columns, OptimalFace]:
