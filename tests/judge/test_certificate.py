@@ -36,7 +36,6 @@ from planner.planning.judge.certificate import (
     Budget,
     PossibleWay,
     PossibleWays,
-    _Bindings,
     _own_ways,
     _sort_key,
     level_values,
@@ -339,7 +338,7 @@ def test_two_sets_of_one_class_are_one_column_of_the_proof() -> None:
     assert plan.totals.served == 2
     assert plan.certificate is not None
     assert [len(tags) for tags in plan.certificate.pairs] == [2]
-    assert len(_own_ways(shop, plan, plan.certificate, _Bindings(Facts(shop))).pair) == 1
+    assert len(_own_ways(Facts(shop), plan, plan.certificate).pair) == 1
     assert judge_plan(shop, plan) == ()
 
 

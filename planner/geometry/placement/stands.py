@@ -1,7 +1,6 @@
 """The stands of one piece on a pair: in old holes where it is reused, free where it is drilled."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from fleet.base.values import Value
 from fleet.facts.holes import HoleState, Side
@@ -14,16 +13,10 @@ from planner.geometry.placement.rule import Rule
 from planner.geometry.placement.sweep import Claims, RoleStretch, stretches_of
 
 
-@dataclass(frozen=True, slots=True)
-class BestFit:
-    """The place of the piece (r, µm from the reference), and its sum of squared misses in µm²."""
-
-    r_um: int
-    misfit: int
-
-
-def best_fit(rule: Rule, ski: Ski, *, shift_um: int, piece: Piece, claims: Claims) -> BestFit | None:
+def best_fit(rule: Rule, ski: Ski, *, shift_um: int, piece: Piece, claims: Claims) -> tuple[int, int] | None:
     """Return the least-squares place of the piece over its reused holes, each within the tolerance.
+
+    As r, µm from the reference, and the sum of its squared misses in µm².
 
     The mean of where the holes would put it, moved only as far as the tolerance of the worst hole
     demands. None where nothing is reused or no place admits all of them.
@@ -44,7 +37,7 @@ def best_fit(rule: Rule, ski: Ski, *, shift_um: int, piece: Piece, claims: Claim
     if not places or low > high:
         return None
     r = min(max(_mean(places), low), high)
-    return BestFit(r, sum((c - r) ** 2 for c in places) + sideways)
+    return r, sum((c - r) ** 2 for c in places) + sideways
 
 
 def _mean(values: list[int]) -> int:
@@ -122,8 +115,9 @@ def _fitted(rule: Rule, ski: Ski, shift_um: int, piece: Piece, swept: Sequence[R
     for stretch in swept:
         if stretch.reused:
             fit = best_fit(rule, ski, shift_um=shift_um, piece=piece, claims=stretch.claims)
-            if fit is not None and stretch.low <= fit.r_um <= stretch.high:
-                fitted.append((fit.misfit, fit.r_um, stretch))
+            if fit is not None and stretch.low <= fit[0] <= stretch.high:
+                r, misfit = fit
+                fitted.append((misfit, r, stretch))
     fitted.sort(key=lambda f: (f[0], f[1], f[2].low, _names(ski, f[2])))
     kept: dict[tuple[bool, ...], list[int]] = {}
     for _, r, stretch in fitted:

@@ -355,12 +355,11 @@ def what_if_lines(found: WhatIf) -> Iterator[str]:
     changed = ", ".join(f"{name} {value}" for name, value in found.changed.items())
     yield f"with {changed}: {found.after} of {found.asked} positions possible, now {found.before}"
     for word, some_changes in (("gains", found.gained), ("loses", found.lost)):
-        for pair, some in groupby(some_changes, key=lambda change: change.position.pair):
+        for pair, some in groupby(some_changes.items(), key=lambda change: change[0].pair):
             yield f"  {pair} {word}"
-            for change in some:
-                where = "; ".join(range_text(each) for each in change.legal)
-                sole = mm_text(change.position.bsl_um)
-                yield f"    {change.position.pattern} for {sole} mm: boot centre {where}"
+            for position, legal in some:
+                where = "; ".join(map(range_text, legal))
+                yield f"    {position.pattern} for {mm_text(position.bsl_um)} mm: boot centre {where}"
     yield "Nothing is changed: a manager decides on the shop's rules."
     yield CAUTION
 

@@ -53,33 +53,34 @@ class AskedPosition:
     supposed_pin_um: int = -1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PositionChange:
-    """A position gained or lost, with the boot centre's offsets that it has or had."""
+_Legal = dict[AskedPosition, tuple[Interval, ...]]
+"""The legal offsets of the boot centre, of every position that has any."""
 
-    position: AskedPosition
-    legal: tuple[Interval, ...]
 
-    def to_json(self) -> dict[str, Any]:
-        """Return the JSON object, lengths in millimetres."""
-        return {
-            "pair": self.position.pair,
-            "pattern": self.position.pattern,
-            "bsl_mm": um_to_mm(self.position.bsl_um),
-            "legal_offsets_mm": [[um_to_mm(low), um_to_mm(high)] for low, high in self.legal],
-        }
+def _json(change: tuple[AskedPosition, tuple[Interval, ...]]) -> dict[str, Any]:
+    """Return a position with its offsets as a JSON object, lengths in millimetres."""
+    position, legal = change
+    return {
+        "pair": position.pair,
+        "pattern": position.pattern,
+        "bsl_mm": um_to_mm(position.bsl_um),
+        "legal_offsets_mm": [[um_to_mm(low), um_to_mm(high)] for low, high in legal],
+    }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WhatIf:
-    """The comparison of two policies. ``before`` and ``after`` count the possible positions."""
+    """The comparison of two policies. ``before`` and ``after`` count the possible positions.
+
+    ``gained`` and ``lost``: positions with the boot centre's offsets that they have or had.
+    """
 
     changed: dict[str, str]
     asked: int
     before: int
     after: int
-    gained: tuple[PositionChange, ...]
-    lost: tuple[PositionChange, ...]
+    gained: _Legal
+    lost: _Legal
 
     def to_json(self) -> dict[str, Any]:
         """Return the JSON object of `mountbook whatif --json`."""
@@ -88,8 +89,8 @@ class WhatIf:
             "asked": self.asked,
             "before": self.before,
             "after": self.after,
-            "gained": [change.to_json() for change in self.gained],
-            "lost": [change.to_json() for change in self.lost],
+            "gained": list(map(_json, self.gained.items())),
+            "lost": list(map(_json, self.lost.items())),
         }
 
 
@@ -159,10 +160,6 @@ def _asked(fleet: Fleet, pairs: list[Pair], supposed_pin_um: int) -> set[AskedPo
     return found
 
 
-_Legal = dict[AskedPosition, tuple[Interval, ...]]
-"""The legal offsets of the boot centre, of every position that has any."""
-
-
 def _legal(fleet: Fleet, asked: set[AskedPosition], convention: Convention) -> _Legal:
     """Return the positions with a legal offset, in an order in which one sweep serves many."""
     found: _Legal = {}
@@ -188,10 +185,6 @@ def _stance(pattern: Pattern, position: AskedPosition, convention: Convention) -
     return Stance(bsl_um=position.bsl_um, pin_um=pin_um if convention is Convention.PIN_LINE else None)
 
 
-def _without(one: _Legal, other: _Legal) -> tuple[PositionChange, ...]:
+def _without(one: _Legal, other: _Legal) -> _Legal:
     """The positions that only one of both has."""
-    return tuple(
-        PositionChange(position=position, legal=legal)
-        for position, legal in one.items()
-        if position not in other
-    )
+    return {position: legal for position, legal in one.items() if position not in other}

@@ -3,11 +3,11 @@
 And the room for further mounts that ways leave, and of places that are as good the one that leaves most.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
 from types import MappingProxyType
-from typing import Any, Final, Protocol
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -55,21 +55,8 @@ def counted_clearance(way: Way | WayCost | Costs, cap_um: int) -> Any:
     return cap_um if way.clearance_um is None else min(way.clearance_um, cap_um)
 
 
-class Priced(Protocol):
-    """The costs of the ways of one pair, pattern and sole."""
-
-    def __call__(
-        self,
-        *,
-        pair: Pair,
-        pattern: Pattern,
-        bsl_um: int,
-        policy: Policy,
-        mounted: bool,
-        pin_um: int | None = None,
-    ) -> Sequence[WayCost | Way]:
-        """In rung order."""
-        ...
+Priced = Callable[..., Sequence[WayCost | Way]]
+"""The costs of the ways of one pair, pattern and sole, in rung order."""
 
 
 def costs_one_by_one(

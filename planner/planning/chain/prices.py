@@ -521,15 +521,11 @@ class Master:
             column=table[:, 1],
             value=table[:, 2].astype(np.float64),
         )
-        return _whole(rows, [self.costs(level) for level in range(self.levels)], deadline)
-
-
-def _whole(rows: LinearProgram, costs: Sequence[Ints], deadline: Deadline) -> Ints:
-    face = OptimalFace(rows, deadline=deadline)
-    with suppress(OutOfTime):
-        for cost in costs:
-            face.minimise(cost, certify=False)
-    return face.values
+        face = OptimalFace(rows, deadline=deadline)
+        with suppress(OutOfTime):
+            for level in range(self.levels):
+                face.minimise(self.costs(level), certify=False)
+        return face.values
 
 
 def settle_prices(

@@ -17,7 +17,7 @@ from operator import attrgetter
 from typing import NamedTuple
 
 from fleet.base.values import Value
-from fleet.facts.kinds import Kind, KindRule, Kinds
+from fleet.facts.kinds import Kind, Kinds
 from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
 from planner.plan.objective import (
@@ -157,7 +157,7 @@ def prover(
     fleet: Fleet, like: Certificate, budget: Budget, ways: PossibleWays
 ) -> Callable[[Certificate], list[int | None]]:
     """`proved_levels` for certificates that differ from this one in their multipliers and values only."""
-    limits = _Limits(fleet, like, budget, _Bindings(Facts(fleet)))
+    limits = _Limits(Facts(fleet), like, budget)
     columns = limits.columns(ways)
 
     def proved(certificate: Certificate) -> list[int | None]:
@@ -202,9 +202,8 @@ def judge_certificate(facts: Facts, plan: Plan) -> Iterator[Objection]:
             raise BadCertificate("its values are not those of the plan")
         _judge_bounds(plan, certificate.levels)
         budget = Budget(minutes=plan.minutes_limit, parts_cents=plan.parts_limit_cents)
-        bindings = _Bindings(facts)
-        ways = _own_ways(fleet, plan, certificate, bindings)
-        limits = _Limits(fleet, certificate, budget, bindings)
+        ways = _own_ways(facts, plan, certificate)
+        limits = _Limits(facts, certificate, budget)
         bounds = _proved(limits, certificate, limits.columns(ways))
         for number, level in enumerate(certificate.levels):
             found = bounds[number]
@@ -231,16 +230,8 @@ def _judge_bounds(plan: Plan, levels: Sequence[LevelProof]) -> None:
         raise BadCertificate(f"its gap is {gap:g} %, the plan says {plan.gap_percent:g} %")
 
 
-class _Bindings:
-    """The sort on each pair, and how many pairs of bindings of each sort lie loose and a plan may use."""
-
-    def __init__(self, facts: Facts) -> None:
-        self.on, self.stock = facts.bindings
-        on_plannable = (sort for tag, sort in self.on.items() if facts.fleet.pairs[tag].plannable)
-        self.supply = self.stock + Counter(on_plannable)
-
-
-def _own_ways(fleet: Fleet, plan: Plan, certificate: Certificate, bindings: _Bindings) -> PossibleWays:
+def _own_ways(facts: Facts, plan: Plan, certificate: Certificate) -> PossibleWays:
+    fleet, on = facts.fleet, facts.bindings[0]
     cap = fleet.policy.um("clearance_counted_max_mm")
     pair_of = {tag: p for p, tags in enumerate(certificate.pairs) for tag in tags}
     boot_of = {tag: b for b, tags in enumerate(certificate.boots) for tag in tags}
@@ -255,9 +246,9 @@ def _own_ways(fleet: Fleet, plan: Plan, certificate: Certificate, bindings: _Bin
         costs = tuple([count(s.way, cap) for count in counts])
         brakes = -1
         if s.binding_from != "own":
-            asked = (fleet.pairs[s.pair].waist_um, s.way.pattern, bindings.on.get(s.pair))
+            asked = (fleet.pairs[s.pair].waist_um, s.way.pattern, on.get(s.pair))
             if asked not in fitting:
-                fitting[asked] = _fitting(*asked, bindings.supply, over)
+                fitting[asked] = _fitting(*asked, facts.supply, over)
             if fitting[asked] not in number:
                 raise BadCertificate(f"it knows no bindings for {s.pair}")
             brakes = number[fitting[asked]]
@@ -300,16 +291,16 @@ def _sort_key(sort: Sort) -> tuple[str, int]:
 class _Limits:
     """Every limit of the fleet as a row, in the order of `GROUPS`."""
 
-    def __init__(self, fleet: Fleet, certificate: Certificate, budget: Budget, bindings: _Bindings) -> None:
+    def __init__(self, facts: Facts, certificate: Certificate, budget: Budget) -> None:
+        fleet, (on, stock), supply = facts.fleet, facts.bindings, facts.supply
         self.certificate, self.budget = certificate, budget
         if certificate.parts_step < 1:
             raise BadCertificate("the step of its budget is none")
         names = {proof.name for proof in certificate.levels}
         self.told = cost_levels([level for level in IF_COUNTED if level.name in names])
         self.wishes = sorted(fleet.wishes, key=lambda w: w.wish)
-        self.kinds = KindRule(fleet.policy)
+        self.kinds = facts.kinds
         self.strip_minutes = ceil(fleet.policy.number("minutes_take_off"))
-        on, stock, supply = bindings.on, bindings.stock, bindings.supply
         self.sorts = sorted(supply, key=_sort_key)
         self.sort_number = {sort: k for k, sort in enumerate(self.sorts)}
         self.supply = [supply[s] for s in self.sorts]

@@ -156,6 +156,12 @@ class Facts:
         """The sort of binding on each pair, and how many pairs of each sort lie loose."""
         return where_bindings_are(self.fleet.bindings.values())
 
+    @cached_property
+    def supply(self) -> Counter[Sort]:
+        """The pairs of bindings of each sort that lie loose or stand on a pair that a plan may use."""
+        on, loose = self.bindings
+        return loose + Counter(sort for tag, sort in on.items() if self.fleet.pairs[tag].plannable)
+
     def limits(self, pair: Pair) -> Limits:
         """The limits for a pair; they depend on its construction only."""
         if pair.construction not in self._limits:

@@ -99,14 +99,6 @@ class Served:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MarginalValue:
-    """``what`` one more would be, in words, and the mean sets a season it adds."""
-
-    what: str
-    sets: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class SeasonPlan:
     """The plan with its own wants, and what the seasons say of it.
 
@@ -115,7 +107,8 @@ class SeasonPlan:
     asks of each want alone for what is enough in that share of the seasons. ``wanted``: mean sets a season
     asks for. ``serves``: of each own want the wants it may serve. ``seen``: in the plan's own seasons;
     ``unseen``: in further ones. ``gap_percent``: the most by which a plan could be better than this one in
-    its own seasons, by sets served less the price of those ready.
+    its own seasons, by sets served less the price of those ready. ``worth``: what one more would be, in
+    words, and the mean sets a season that it adds.
     """
 
     plan: Plan
@@ -129,7 +122,7 @@ class SeasonPlan:
     seen: Served
     unseen: Served | None
     gap_percent: float
-    worth: tuple[MarginalValue, ...]
+    worth: tuple[tuple[str, float], ...]
 
 
 def plan_for_seasons(
@@ -201,7 +194,7 @@ def plan_for_seasons(
         unseen=_served(flows, prices, demand.unseen) if demand.unseen else None,
         gap_percent=max(0.0, 100 * (stock.bound - value) / stock.bound) if stock.bound > 1e-9 else 0.0,
         worth=tuple(
-            _in_words(fleet, stage, one)
+            (_in_words(fleet, stage, one), one.sets)
             for one in values_of_one_more(stock, each=_EACH, alike=_kinds(fleet, stage))
         ),
     )
@@ -271,19 +264,18 @@ def _kinds(fleet: Fleet, stage: FirstStage) -> Callable[[Resource, int], object]
     return kind
 
 
-def _in_words(fleet: Fleet, stage: FirstStage, one: OneMore) -> MarginalValue:
+def _in_words(fleet: Fleet, stage: FirstStage, one: OneMore) -> str:
     """One more of what, named after one that the shop has."""
     if one.thing is Resource.MINUTES:
-        return MarginalValue(what=f"{MINUTES_MORE} more bench minutes", sets=one.sets)
+        return f"{MINUTES_MORE} more bench minutes"
     if one.thing is Resource.BINDING:
         sort = sorted(stage.supply)[one.number]
         brake = sort.brake_text + ("" if sort.brake_um is None else "s")
-        return MarginalValue(what=f"one more pair of {sort.pattern} bindings {brake}", sets=one.sets)
+        return f"one more pair of {sort.pattern} bindings {brake}"
     if one.thing is Resource.BOOT:
         boot = fleet.boots[stage.boot_tags[one.number]]
         size = f", {boot.mondopoint_mm / 10:g}" if boot.mondopoint_mm else ""
-        return MarginalValue(what=f"one more boot like {boot.tag} ({boot.sole_type}{size})", sets=one.sets)
+        return f"one more boot like {boot.tag} ({boot.sole_type}{size})"
     pair = fleet.pairs[stage.pair_tags[one.number]]
     binding = "no binding" if stage.own[one.number] is None else "its binding included"
-    what = f"one more pair like {pair.tag} ({pair.kind.value}, {pair.length_mm / 10:g} cm, {binding})"
-    return MarginalValue(what=what, sets=one.sets)
+    return f"one more pair like {pair.tag} ({pair.kind.value}, {pair.length_mm / 10:g} cm, {binding})"

@@ -31,8 +31,8 @@ def lines_of(found: SeasonPlan) -> Iterator[str]:
         f"in its own seasons no plan is better by more than {found.gap_percent:.1f} %"
         " (sets served, less the use that each set ready must find to pay)"
     )
-    for one in found.worth:
-        yield f"{one.what} would serve {one.sets:+.2f} sets a season"
+    for what, sets in found.worth:
+        yield f"{what} would serve {sets:+.2f} sets a season"
     if not found.worth:
         yield "one more pair, boot or binding alone would serve no set more that pays"
     yield from cautions(found)
@@ -82,7 +82,7 @@ def outlook_json(found: SeasonPlan) -> dict[str, Any]:
             {"wish": want.wish, "quantity": want.quantity, "serves": list(names)}
             for want, names in found.serves
         ],
-        "one_more": [{"what": one.what, "sets": round(one.sets, 3)} for one in found.worth],
+        "one_more": [{"what": what, "sets": round(sets, 3)} for what, sets in found.worth],
         "cautions": list(cautions(found)),
     }
 
