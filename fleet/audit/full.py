@@ -24,6 +24,7 @@ from fleet.checks.chain import (
     Link,
     about_faults,
     blanking_faults,
+    checked_links,
     links,
     lost_names,
     name_faults,
@@ -270,40 +271,35 @@ class _Auditor:
 
     def older_entries(self, mark: Mark) -> None:
         """Check the chain up to where the last audit ended, without deriving the state from it again."""
-        after, prev_hash = 0, GENESIS
+        newest = 0
         with self._guarded("the entries"):
-            for link in links(self._file, after=0, until=mark.head.seq):
-                fault = link.fault(after=after, prev_hash=prev_hash) or lost_names(self._file, link)
-                if fault:
-                    self._broken(link.seq, fault)
+            for link, fault in checked_links(self._file, after=0, until=mark.head.seq):
+                if wrong := fault or lost_names(self._file, link):
+                    self._broken(link.seq, wrong)
                     return
-                after, prev_hash = link.seq, link.hash
-            if after < mark.head.seq:
-                self._broken(after + 1, "is missing")
+                newest = link.seq
+            if newest < mark.head.seq:
+                self._broken(newest + 1, "is missing")
             self.findings += list(blanking_faults(self._file, after=0, until=mark.compared_to))
             self.findings += list(rows_beside(self._file, after=0))
 
     def state(self) -> None:
         """Compare the state, in one moment of the file. Entries that came in meanwhile are included."""
-        if self._left:
-            self.findings += self._histories.found(whole=False)
-            return
-        if not self.followed:
+        if self.complete:
+            self._say("comparing the state with the entries")
+            with self._guarded("the tables of the state"), reading(self._file):
+                self._read_to(self._newest())
+                if self.complete:
+                    self.findings += compare_state(
+                        self._file, self._memory, older=self._older, after=self._compared_to
+                    )
+                    self.findings += self._quick_passes()
+                    self.findings += self._signed()
+        elif not self._left:
             self.findings.append(
                 note("state not compared", "the state was not compared: that needs sound entries")
             )
-            self.findings += self._histories.found(whole=False)
-            return
-        self._say("comparing the state with the entries")
-        with self._guarded("the tables of the state"), reading(self._file):
-            self._read_to(self._newest())
-            if self.followed:
-                self.findings += compare_state(
-                    self._file, self._memory, older=self._older, after=self._compared_to
-                )
-                self.findings += self._quick_passes()
-                self.findings += self._signed()
-        self.findings += self._histories.found(whole=self.followed)
+        self.findings += self._histories.found(whole=self.complete)
 
     def _quick_passes(self) -> Iterator[AuditFinding]:
         since = (self._now - _QUICK_SHOWN).date()

@@ -20,7 +20,7 @@ from fleet.base.entries import Body, Entry, Head, name_key, parse_utc
 from fleet.base.errors import MountbookError, Refused
 from fleet.base.kept_names import KeptName, NamesSaid, read_names
 from fleet.base.typed_text import note_in, said
-from fleet.checks.chain import links
+from fleet.checks.chain import checked_links
 from fleet.events import derive, event_of
 from fleet.events.boots import BootHeld, BootMoved
 from fleet.events.event import IN_SHOP, LEFT_OUT
@@ -185,16 +185,13 @@ def _followed(
         raise ValueError("pages of the file are damaged: later entries may be lost")
     memory, later = connect_copy(copy), []
     trust(memory)
-    after, prev_hash = copy_head.seq, copy_head.hash
     names = NamesSaid(file)
     with memory.unlatched():
-        for link in links(file, after=after, until=newest):
-            fault = link.fault(after=after, prev_hash=prev_hash)
+        for link, fault in checked_links(file, after=copy_head.seq, until=newest, prev_hash=copy_head.hash):
             if fault:
                 raise ValueError(fault)
             later.append(link.entry(names))
             derive(memory, later[-1])
-            after, prev_hash = link.seq, link.hash
     return memory, later
 
 

@@ -39,16 +39,7 @@ def root_hash(whole: WholeSubtree, size: int) -> bytes:
 
 def inclusion_proof(whole: WholeSubtree, index: int, size: int) -> list[bytes]:
     """Return the hashes that lead from leaf ``index`` to the root of the first ``size`` (2.1.3.1)."""
-    start, proof = 0, list[bytes]()
-    while size > 1:
-        half = _half(size)
-        if index < start + half:
-            proof.append(_hash_of(whole, start + half, size - half))
-            size = half
-        else:
-            proof.append(_hash_of(whole, start, half))
-            start, size = start + half, size - half
-    return proof[::-1]
+    return _beside(whole, index, size)[0][::-1]
 
 
 def consistency_proof(whole: WholeSubtree, first: int, size: int) -> list[bytes]:
@@ -58,18 +49,26 @@ def consistency_proof(whole: WholeSubtree, first: int, size: int) -> list[bytes]
     """
     if not 0 < first <= size:
         raise ValueError(f"a tree of {first} is no beginning of a tree of {size}")
-    start, proof, known = 0, list[bytes](), True
-    while first < size:
+    beside, start = _beside(whole, first - 1, size, until=first)
+    known = [] if start == 0 else [_hash_of(whole, start, first - start)]
+    return [*known, *beside[::-1]]
+
+
+def _beside(whole: WholeSubtree, index: int, size: int, *, until: int = 0) -> tuple[list[bytes], int]:
+    """Return the hashes beside the way down to leaf ``index``, and the first leaf of the subtree it ends at.
+
+    It ends at that leaf, or at a larger subtree that leaf ``until`` comes next after.
+    """
+    start, beside = 0, list[bytes]()
+    while size > 1 and start + size != until:
         half = _half(size)
-        if first <= half:
-            proof.append(_hash_of(whole, start + half, size - half))
+        if index < start + half:
+            beside.append(_hash_of(whole, start + half, size - half))
             size = half
         else:
-            proof.append(_hash_of(whole, start, half))
-            start, first, size, known = start + half, first - half, size - half, False
-    if not known:
-        proof.append(_hash_of(whole, start, size))
-    return proof[::-1]
+            beside.append(_hash_of(whole, start, half))
+            start, size = start + half, size - half
+    return beside, start
 
 
 def _half(size: int) -> int:

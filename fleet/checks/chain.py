@@ -123,6 +123,15 @@ def links(connection: sqlite3.Connection, *, after: int, until: int) -> Iterator
         after += len(rows)
 
 
+def checked_links(
+    connection: sqlite3.Connection, *, after: int, until: int, prev_hash: str = GENESIS
+) -> Iterator[tuple[Link, str | None]]:
+    """The same, each with what is wrong with it; ``prev_hash``: the hash of entry ``after``."""
+    for link in links(connection, after=after, until=until):
+        yield link, link.fault(after=after, prev_hash=prev_hash)
+        after, prev_hash = link.seq, link.hash
+
+
 def _at_once(connection: sqlite3.Connection, after: int, until: int) -> list[tuple[Any, ...]]:
     factory, connection.text_factory = connection.text_factory, str
     try:
@@ -238,7 +247,8 @@ def quick_check(connection: sqlite3.Connection, path: Path) -> None:
     """Raise LedgerFault, one sentence, for the first thing that is wrong."""
     _one_file(connection, path)
     with reading(connection):
-        _application(connection, path)
+        if marks_of(connection) != (APPLICATION_ID, LAYOUT):
+            raise LedgerFault(f"{path} is damaged: its marks were changed", cure=_CURE)
         _schema(connection, path)
         factory, connection.text_factory = connection.text_factory, readable_damage
         try:
@@ -274,11 +284,6 @@ def _one_file(connection: sqlite3.Connection, path: Path) -> None:
             )
 
 
-def _application(connection: sqlite3.Connection, path: Path) -> None:
-    if marks_of(connection) != (APPLICATION_ID, LAYOUT):
-        raise LedgerFault(f"{path} is damaged: its marks were changed", cure=_CURE)
-
-
 def _schema(connection: sqlite3.Connection, path: Path) -> None:
     differences = schema_differences(connection)
     if differences:
@@ -298,16 +303,15 @@ def _chain(connection: sqlite3.Connection, path: Path) -> None:
 
 
 def _stretch(connection: sqlite3.Connection, path: Path, *, after: int, until: int) -> None:
-    prev_hash = GENESIS
+    newest, prev_hash = after, GENESIS
     if after:
         row = connection.execute("SELECT hash FROM entries WHERE seq = ?", (after,)).fetchone()
         if row is None:
             raise LedgerFault(f"{path} is damaged: entry {after} is missing", cure=_CURE)
         prev_hash = row[0]
-    for link in links(connection, after=after, until=until):
-        fault = link.fault(after=after, prev_hash=prev_hash)
+    for link, fault in checked_links(connection, after=after, until=until, prev_hash=prev_hash):
         if fault:
             raise LedgerFault(f"{path}: entry {link.seq} {fault}", cure=_CURE)
-        after, prev_hash = link.seq, link.hash
-    if after != until:
-        raise LedgerFault(f"{path} is damaged: entry {after + 1} is missing", cure=_CURE)
+        newest = link.seq
+    if newest != until:
+        raise LedgerFault(f"{path} is damaged: entry {newest + 1} is missing", cure=_CURE)

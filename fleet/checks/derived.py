@@ -81,19 +81,14 @@ def _differences(
 ) -> Iterator[AuditFinding]:
     places = [columns.index(name) for name in key]
     wanted = {tuple(row[place] for place in places): row for row in missing}
-    count = 0
-    for row in extra:
-        name = tuple(row[place] for place in places)
-        should = wanted.pop(name, None)
-        count += 1
-        if count <= SHOWN:
-            yield _said(table, columns, name, row, should)
-    for name, should in wanted.items():
-        count += 1
-        if count <= SHOWN:
-            yield _said(table, columns, name, None, should)
-    if count > SHOWN:
-        yield bad("state differs", f"table {table}: {count - SHOWN} more rows differ from the entries")
+    has = [(tuple(row[place] for place in places), row) for row in extra]
+    found: list[tuple[_Row, _Row | None, _Row | None]] = [
+        (name, row, wanted.pop(name, None)) for name, row in has
+    ]
+    found += [(name, None, row) for name, row in wanted.items()]
+    yield from (_said(table, columns, *each) for each in found[:SHOWN])
+    if len(found) > SHOWN:
+        yield bad("state differs", f"table {table}: {len(found) - SHOWN} more rows differ from the entries")
 
 
 def _said(table: str, columns: list[str], name: _Row, has: _Row | None, wants: _Row | None) -> AuditFinding:

@@ -21,10 +21,7 @@ def check_kind(path: Path) -> int:
     wrong: POSIX drops all locks of a process on a file as soon as it closes *any* handle to it, also
     those of another thread that is just entering something.
     """
-    try:
-        application, layout = _marks(path)
-    except SQLITE_FAULTS:
-        application, layout = _marks_in(_first_bytes(path))
+    application, layout = _marks(path)
     if application != APPLICATION_ID:
         raise _no_ledger(path, _first_bytes(path))
     if layout > LAYOUT:
@@ -39,10 +36,7 @@ def check_kind(path: Path) -> int:
 
 def is_ledger(path: Path) -> bool:
     """Return whether it is a ledger, of any layout, sound or not."""
-    try:
-        return _marks(path)[0] == APPLICATION_ID
-    except SQLITE_FAULTS:
-        return _marks_in(_first_bytes(path))[0] == APPLICATION_ID
+    return _marks(path)[0] == APPLICATION_ID
 
 
 _RESTORE = "mountbook restore the newest good backup"
@@ -50,8 +44,11 @@ _RESTORE = "mountbook restore the newest good backup"
 
 def _marks(path: Path) -> tuple[int, int]:
     uri = f"{path.absolute().as_uri()}?mode=ro&immutable=1"
-    with contextlib.closing(sqlite3.connect(uri, uri=True)) as connection:
-        return marks_of(connection)
+    try:
+        with contextlib.closing(sqlite3.connect(uri, uri=True)) as connection:
+            return marks_of(connection)
+    except SQLITE_FAULTS:
+        return _marks_in(_first_bytes(path))
 
 
 def _marks_in(head: bytes) -> tuple[int, int]:

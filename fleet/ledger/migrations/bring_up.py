@@ -7,10 +7,9 @@ from hashlib import blake2b
 from pathlib import Path
 from typing import Final
 
-from fleet.base.entries import GENESIS
 from fleet.base.errors import LedgerFault, MountbookError
 from fleet.base.kept_names import NamesSaid
-from fleet.checks.chain import links
+from fleet.checks.chain import checked_links
 from fleet.events import derive
 from fleet.tables.connection import LedgerConnection, connect_copy, in_words, rolled_back, trust
 from fleet.tables.layout import LAYOUT, Thing, found_things, layout_statements, statements, things
@@ -194,12 +193,10 @@ def _derive_again(connection: LedgerConnection, path: Path) -> None:
     """Fill the empty derived tables from the entries. Raises LedgerFault for the first that does not
     follow.
     """
-    after, prev_hash = 0, GENESIS
     newest = connection.execute("SELECT max(seq) FROM entries").fetchone()[0] or 0
     names = NamesSaid(connection)
     with connection.unlatched():
-        for link in links(connection, after=0, until=newest):
-            fault = link.fault(after=after, prev_hash=prev_hash)
+        for link, fault in checked_links(connection, after=0, until=newest):
             if fault:
                 raise LedgerFault(
                     f"{path} cannot be brought up to date: entry {link.seq} {fault}",
@@ -212,4 +209,3 @@ def _derive_again(connection: LedgerConnection, path: Path) -> None:
                     f"{path} cannot be brought up to date: entry {link.seq} does not follow: {refusal}",
                     cure="keep using the mountbook that wrote it, and send its maker this sentence",
                 ) from refusal
-            after, prev_hash = link.seq, link.hash
