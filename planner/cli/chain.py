@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -80,12 +81,8 @@ def chain_plan(
         files, not_drawn = plan_folder.write_chain(
             out, fleets=fleets, chain=chain, plan=plan, printed_at=moment, progress=say
         )
-    if json:
-        session.emit_json(chains.chain_plan_to_json(chain, plan))
-    else:
-        _say(chain, plan)
-        for made in files:
-            session.say(f"  {made}")
+    lines = [*_lines(chain, plan), *(f"  {made}" for made in files)]
+    session.answer(chains.chain_plan_to_json(chain, plan), lines, json=json, folded=True)
     session.end_with((not_drawn, "NOT DRAWN"))
 
 
@@ -108,29 +105,27 @@ def read_shops(chain: chains.Chain) -> tuple[dict[str, snapshot.Fleet], dict[str
     return fleets, loads
 
 
-def _say(chain: chains.Chain, plan: chains.ChainPlan) -> None:
+def _lines(chain: chains.Chain, plan: chains.ChainPlan) -> Iterator[str | Callable[[], None]]:
     served = sum(each.totals.served for each in plan.plans.values())
     wanted = sum(each.totals.wanted for each in plan.plans.values())
-    session.say_folded(
-        f"{served} of {wanted} sets served in {len(plan.plans)} shops, {chains.result_of(plan)}"
-    )
-    for line in chains.left_open(plan):
-        session.say_folded(line)
+    yield f"{served} of {wanted} sets served in {len(plan.plans)} shops, {chains.result_of(plan)}"
+    yield from chains.left_open(plan)
     paid = chain.paid_cents(plan.moves)
     for name, each in plan.plans.items():
         t = each.totals
         parts = "" if t.parts_cents is None else f", {part_prices.money_text(t.parts_cents)} for parts"
         vans = f", {part_prices.money_text(paid[name])} for what comes" if paid[name] else ""
-        session.say(
+        yield (
             f"{name}: {t.served} of {t.wanted} sets, {counted(t.drilled, 'hole')} to drill,"
             f" {counted(t.minutes, 'bench minute')}{parts}{vans}"
         )
     load = chains.loads(chain, plan.moves)
-    for run in chain.runs:
-        session.say_folded(f"van {run.name}: {chains.load_text(load[run.name])}")
+    yield from (f"van {run.name}: {chains.load_text(load[run.name])}" for run in chain.runs)
+    notes = ["A proposal: read chain.xlsx first. Each shop issues its own work orders from its folder."]
     if plan.stays:
-        session.note(f"{counted(len(plan.stays), 'thing')} no van takes; why stands in chain.xlsx, Stays")
-    session.note("A proposal: read chain.xlsx first. Each shop issues its own work orders from its folder.")
+        stay = f"{counted(len(plan.stays), 'thing')} no van takes; why stands in chain.xlsx, Stays"
+        notes = [stay, *notes]
+    yield from (partial(session.note, line) for line in notes)
 
 
 def chain_home(
@@ -162,23 +157,28 @@ def chain_home(
         stays=tuple((each.stands, " and ".join(each.names), each.stays) for each in stays),
         printed_at=moment,
     )
-    if json:
-        rows = [asdict(each) | {"names": list(each.names), "thing": each.thing.value} for each in away]
-        going = [{"run": m.run, "thing": m.thing.value, "names": list(m.names)} for m in moves]
-        session.emit_json({"away": rows, "moves": going, "stays": [list(e.names) for e in stays]})
-        return
-    for each in away:
-        session.say(f"{' and '.join(each.names)}: stands in {each.stands}, its home is {each.home}")
-    for each in stays:
-        session.note(f"STAYS: {' and '.join(each.names)}: {each.stays}")
+    rows = [asdict(each) | {"names": list(each.names), "thing": each.thing.value} for each in away]
+    going = [{"run": m.run, "thing": m.thing.value, "names": list(m.names)} for m in moves]
     load = chains.loads(chain, moves)
-    for run in chain.runs:
-        if any(load[run.name].values()):
-            session.say_folded(f"van {run.name}: {chains.load_text(load[run.name])}")
-    for made in files or ():
-        session.say(f"  {made}")
-    if not away:
-        session.say("every thing stands in its own shop, as far as the ledgers tell")
+    stand = [f"{' and '.join(each.names)}: stands in {each.stands}, its home is {each.home}" for each in away]
+    stay = [f"STAYS: {' and '.join(each.names)}: {each.stays}" for each in stays]
+    vans = [
+        f"van {run.name}: {chains.load_text(load[run.name])}"
+        for run in chain.runs
+        if any(load[run.name].values())
+    ]
+    session.answer(
+        {"away": rows, "moves": going, "stays": [list(each.names) for each in stays]},
+        [
+            *stand,
+            *(partial(session.note, line) for line in stay),
+            *vans,
+            *(f"  {made}" for made in files or ()),
+            *([] if away else ["every thing stands in its own shop, as far as the ledgers tell"]),
+        ],
+        json=json,
+        folded=True,
+    )
 
 
 Run = Annotated[str, typer.Option("--run", metavar="NAME", help="The run, as its pick list names it.")]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import sys
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from typing import Annotated
@@ -193,10 +194,9 @@ def today(json: session.Json = False) -> None:
     """
     with session.open_ledger() as ledger, ledger.reading() as connection:
         found = what_waits.today_at(connection, now=session.now(), zone=ledger.zone)
-    session.answer(found.to_json(), found.said(), json=json, folded=True)
     if found.faulty:
         session.note(f"NOT READ: {', '.join(found.faulty)}")
-        raise typer.Exit(1)
+    session.answer(found.to_json(), found.said(), json=json, folded=True, good=not found.faulty)
 
 
 def find(
@@ -232,9 +232,7 @@ def find(
             kind=finding.kind_named(kind, snapshot.read_policy(connection)),
         )
     pairs = [pair for pair in found.pairs if not ready or pair.now is not finding.Now.NOT_NOW]
-    if json:
-        session.emit_json({"boot": shod, "pairs": [_pair_json(pair) for pair in pairs]})
-        return
+    lines: list[str | Callable[[], None]] = []
     for now, title in (
         (finding.Now.GOES, "goes now"),
         (finding.Now.SET_FIRST, "set the binding first, boot in, then hand out with --set"),
@@ -243,28 +241,27 @@ def find(
         some = [pair for pair in pairs if pair.now is now]
         if not some:
             continue
-        session.say(f"{title} ({len(some)})")
-        terminal.table(
-            (
-                terminal.column("pair"),
-                terminal.column("cm", right=True),
-                terminal.column("kind"),
-                terminal.column("rack", words=True),
-                terminal.column("model", words=True),
-                terminal.column("why not" if now is finding.Now.NOT_NOW else "set for sole", words=True),
-            ),
-            [
-                (p.tag, f"{p.length_mm / 10:g}", p.kind, p.rack, p.model, "; ".join(p.reasons) or p.stands)
-                for p in some
-            ],
+        columns = (
+            terminal.column("pair"),
+            terminal.column("cm", right=True),
+            terminal.column("kind"),
+            terminal.column("rack", words=True),
+            terminal.column("model", words=True),
+            terminal.column("why not" if now is finding.Now.NOT_NOW else "set for sole", words=True),
         )
+        cells = [
+            (p.tag, f"{p.length_mm / 10:g}", p.kind, p.rack, p.model, "; ".join(p.reasons) or p.stands)
+            for p in some
+        ]
+        lines += [f"{title} ({len(some)})", partial(terminal.table, columns, cells)]
         if now is not finding.Now.NOT_NOW:
             with_boot = f" --boot {shod}" if shod else ""
             more = " --set --by NAME" if now is finding.Now.SET_FIRST else ""
-            session.say(f"  mountbook out {some[0].tag}{with_boot}{more}")
+            lines.append(f"  mountbook out {some[0].tag}{with_boot}{more}")
     if not pairs:
         about = f" within {near / 10:g} cm of {wanted / 10:g} cm" if wanted is not None else ""
-        session.say(f"no pair{about} goes out now" if ready else f"no pair{about} is in the ledger")
+        lines = [f"no pair{about} goes out now" if ready else f"no pair{about} is in the ledger"]
+    session.answer({"boot": shod, "pairs": [_pair_json(pair) for pair in pairs]}, lines, json=json)
 
 
 def _pair_json(pair: finding.FoundPair) -> dict[str, object]:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Any, Final
 
@@ -176,10 +177,9 @@ def plan(
         files, not_drawn = plan_folder.write_plan(
             out, fleet=fleet, plan=made, printed_at=moment, html=html, progress=say, points=points or ()
         )
-    if json:
-        session.emit_json(_answer(made, again, outlook, not_drawn, points))
-    else:
-        _say_plan(fleet, made, again, outlook, files, out, points)
+    said = _answer(made, again, outlook, not_drawn, points)
+    lines = _plan_lines(fleet, made, again, outlook, files, out, points)
+    session.answer(said, lines, json=json, folded=True)
     session.end_with((aside, "SET ASIDE"), (not_drawn, "NOT DRAWN"))
 
 
@@ -248,7 +248,7 @@ def _left_out(texts: list[str] | None) -> dict[str, str]:
     return found
 
 
-def _say_plan(
+def _plan_lines(
     fleet: snapshot.Fleet,
     plan: values.Plan,
     again: planned_again.PlannedAgain | None,
@@ -256,58 +256,57 @@ def _say_plan(
     files: tuple[Path, ...],
     folder: Path,
     points: Sequence[plan_words.FrontierPoint] | None,
-) -> None:
-    for line in () if points is None else plan_words.frontier_lines(points):
-        session.say(line)
+) -> Iterator[str | Callable[[], None]]:
+    yield from () if points is None else plan_words.frontier_lines(points)
     t = plan.totals
-    session.say(f"{t.served} of {t.wanted} sets served, {plan_words.result_of(plan)}")
+    yield f"{t.served} of {t.wanted} sets served, {plan_words.result_of(plan)}"
     money = "" if t.parts_cents is None else f", {part_prices.money_text(t.parts_cents)} for parts"
-    session.say(f"{counted(t.drilled, 'hole')} to drill, {counted(t.minutes, 'bench minute')}{money}")
-    lines = [*plan_words.what_is_proved(plan), *plan_words.left_open(plan)]
+    yield f"{counted(t.drilled, 'hole')} to drill, {counted(t.minutes, 'bench minute')}{money}"
+    yield from (*plan_words.what_is_proved(plan), *plan_words.left_open(plan))
     if unserved := plan_words.left_unserved(fleet, plan):
         each = ", ".join(f"{wish} {count}" for wish, count in unserved.items())
         total = counted(sum(unserved.values()), "set")
-        lines.append(f"left out of the wants, as asked or because no plan serves them: {total} ({each})")
-    lines += plan_words.room_lines(fleet, plan)
+        yield f"left out of the wants, as asked or because no plan serves them: {total} ({each})"
+    yield from plan_words.room_lines(fleet, plan)
     if unknown := workbook_tables.earlier_unknown(fleet, plan):
-        lines.append(f"drilled though {EARLIER_UNKNOWN}: {', '.join(unknown)}")
-    for line in lines:
-        session.say_folded(line)
-    if plan.unserved and terminal.attached():
-        terminal.table(
-            (
-                terminal.column("want"),
-                terminal.column("short of", right=True),
-                terminal.column("why", words=True),
-                terminal.column("what would help", words=True),
-            ),
-            [(u.wish, u.missing, u.reason, u.remedy) for u in plan.unserved],
+        yield f"drilled though {EARLIER_UNKNOWN}: {', '.join(unknown)}"
+    if terminal.attached():
+        columns = (
+            terminal.column("want"),
+            terminal.column("short of", right=True),
+            terminal.column("why", words=True),
+            terminal.column("what would help", words=True),
         )
+        cells = [(short.wish, short.missing, short.reason, short.remedy) for short in plan.unserved]
+        yield partial(terminal.table, columns, cells)
     else:
-        for short in plan.unserved:
-            session.say(f"{short.wish} is short of {short.missing}: {short.reason}; {short.remedy}")
-    after = () if again is None else report.lines_of(again)
-    for line in (*after, *(() if outlook is None else season_report.lines_of(outlook))):
-        session.say_folded(line)
-    for file in files:
-        session.say(f"  {file}")
+        yield from (f"{u.wish} is short of {u.missing}: {u.reason}; {u.remedy}" for u in plan.unserved)
+    yield from () if again is None else report.lines_of(again)
+    yield from () if outlook is None else season_report.lines_of(outlook)
+    yield from (partial(session.say, f"  {file}") for file in files)
+    notes = []
     if not t.wanted and outlook is None:
-        session.note("no sets wanted are on record: enter one for every boot, then plan again")
-        session.note("  mountbook wanted --per-boot --enter")
+        notes = [
+            "no sets wanted are on record: enter one for every boot, then plan again",
+            "  mountbook wanted --per-boot --enter",
+        ]
     if plan.sets:
-        session.note("A proposal: read plan.xlsx first. To open its work orders:")
-        session.note(f"  mountbook order issue {shlex.quote(str(folder))} --by NAME")
+        notes += [
+            "A proposal: read plan.xlsx first. To open its work orders:",
+            f"  mountbook order issue {shlex.quote(str(folder))} --by NAME",
+        ]
     fits, kinds = plan_words.fits_not_known(fleet, plan), plan_words.kinds_to_state(fleet, plan)
-    _note_some(f"of {counted(len(fits), 'set')} nobody knows whether the brake fits:", fits)
+    notes += _some(f"of {counted(len(fits), 'set')} nobody knows whether the brake fits:", fits)
     without = f"models without a stated kind, for which the fits table decided: {len(kinds)}"
-    _note_some(f"{without}. To state it:", kinds)
+    notes += _some(f"{without}. To state it:", kinds)
+    yield from (partial(session.note, line) for line in notes)
 
 
-def _note_some(lead: str, lines: Sequence[str]) -> None:
-    for line in (lead, *lines[:_ASKED_AT_ONCE]) if lines else ():
-        session.note(line if line is lead else f"  {line}")
+def _some(lead: str, lines: Sequence[str]) -> list[str]:
+    shown = [lead, *(f"  {line}" for line in lines[:_ASKED_AT_ONCE])] if lines else []
     if len(lines) > _ASKED_AT_ONCE:
-        session.note(f"  {len(lines) - _ASKED_AT_ONCE} more stand in plan.xlsx, Sets, to know")
+        shown.append(f"  {len(lines) - _ASKED_AT_ONCE} more stand in plan.xlsx, Sets, to know")
+    return shown
 
 
 def _plan_many(

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import nullcontext
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -158,14 +159,11 @@ def import_(
     if marked is not None:
         intake.write_marked(proposal, marked)
         session.note(f"{marked}: problem cells are coloured; answer in its last column and import it")
-    if json:
-        session.emit_json(proposal.report(applied=done.applied))
-    elif ask and not prompts:
-        for line in questions.answers_file(proposal.questions, given).splitlines():
-            session.say(line)
-    else:
-        more = intake.options_text(column or (), all_rows or (), leave_out or (), answers, direction or ())
-        _say_page(proposal, applied=done.applied, tried=apply, files=typed, more=more)
+    more = intake.options_text(column or (), all_rows or (), leave_out or (), answers, direction or ())
+    lines = _page_lines(proposal, applied=done.applied, tried=apply, files=typed, more=more)
+    if ask and not prompts:
+        lines = iter(questions.answers_file(proposal.questions, given).splitlines())
+    session.answer(proposal.report(applied=done.applied), lines, json=json)
     waits = open_files.keep_or_forget(path, done, files, stated)
     if waits is not None:
         session.note(f"a copy waits in {waits.folder} until nothing of it is open")
@@ -207,20 +205,13 @@ def _first_copy() -> Path:
         return backup.default_folder(ledger)
 
 
-def _say_page(proposal: import_proposal.Proposal, **told: Any) -> None:
-    """Print line by line, so that a line break inside the data breaks no line."""
-    for line in (*page.head_lines(proposal), ""):
-        session.say_folded(line)
-    terminal.table(
-        (terminal.column("sheet"), *(terminal.column(n, right=True) for n in page.COUNTED)),
-        page.count_rows(proposal),
-    )
-    for line in (
-        *page.doubt_lines(proposal),
-        "",
-        *page.ending_lines(proposal, **told),
-    ):  # whole, since the last is a command to copy
-        session.say(line)
+def _page_lines(proposal: import_proposal.Proposal, **told: Any) -> Iterator[str | Callable[[], None]]:
+    """Yield line by line, so that a line break inside the data breaks no line."""
+    yield from (partial(session.say_folded, line) for line in (*page.head_lines(proposal), ""))
+    columns = (terminal.column("sheet"), *(terminal.column(n, right=True) for n in page.COUNTED))
+    yield partial(terminal.table, columns, page.count_rows(proposal))
+    # whole, since the last is a command to copy
+    yield from (*page.doubt_lines(proposal), "", *page.ending_lines(proposal, **told))
 
 
 def blank(

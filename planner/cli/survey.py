@@ -198,40 +198,36 @@ def _show_survey(
     entered: bool,
     json: bool,
 ) -> None:
-    if json:
-        session.emit_json(
-            {
-                "pair": tag,
-                "entered": entered,
-                "new_holes": proposal.new_holes,
-                "found_again": proposal.found_again,
-                "slips": [
-                    {"code": s.code, "lines": list(s.lines), "message": s.message, "measure": s.measure}
-                    for s in proposal.slips
-                ],
-                "faults": [
-                    {"line": f.line, "text": f.text, "message": f.message, "fix": f.fix} for f in faults
-                ],
-            }
-        )
-    else:
-        for fault in faults:
-            session.say(f"line {fault.line}: {fault.message}: {fault.text!r}; {fault.fix}")
-        for slip in proposal.slips:
-            where = f"line {', '.join(map(str, slip.lines))}: " if slip.lines else ""
-            session.say(f"{where}{slip.message}")
-            session.say(f"    {slip.measure}")
-        session.say(
-            f"{tag}: {counted(proposal.new_holes, 'new hole')}, {proposal.found_again} found again, "
-            f"{counted(len(proposal.slips), 'doubt')}; {'entered' if entered else 'nothing entered'}"
-        )
-        if not entered and not faults and not proposal.entries:
-            session.note("the ledger knows all of this already")
-        elif not entered and not faults:
-            more = " --as-measured, once the doubts were measured again" if proposal.slips else ""
-            session.note(f"enter it with --enter --by NAME{more}")
-    if faults or (proposal.slips and not entered):
-        raise typer.Exit(1)
+    lines = [f"line {fault.line}: {fault.message}: {fault.text!r}; {fault.fix}" for fault in faults]
+    for slip in proposal.slips:
+        where = f"line {', '.join(map(str, slip.lines))}: " if slip.lines else ""
+        lines += [f"{where}{slip.message}", f"    {slip.measure}"]
+    lines.append(
+        f"{tag}: {counted(proposal.new_holes, 'new hole')}, {proposal.found_again} found again, "
+        f"{counted(len(proposal.slips), 'doubt')}; {'entered' if entered else 'nothing entered'}"
+    )
+    after = ""
+    if not entered and not faults:
+        more = " --as-measured, once the doubts were measured again" if proposal.slips else ""
+        enter = f"enter it with --enter --by NAME{more}"
+        after = enter if proposal.entries else "the ledger knows all of this already"
+    session.answer(
+        {
+            "pair": tag,
+            "entered": entered,
+            "new_holes": proposal.new_holes,
+            "found_again": proposal.found_again,
+            "slips": [
+                {"code": s.code, "lines": list(s.lines), "message": s.message, "measure": s.measure}
+                for s in proposal.slips
+            ],
+            "faults": [{"line": f.line, "text": f.text, "message": f.message, "fix": f.fix} for f in faults],
+        },
+        lines,
+        json=json,
+        after=after,
+        good=not faults and (entered or not proposal.slips),
+    )
 
 
 def _naming_json(naming: explain.Naming) -> dict[str, object]:

@@ -20,9 +20,11 @@ from fleet.rules.boots import hold_boot, measure_again
 from fleet.rules.clearance import Door
 from fleet.rules.counter import take_back, take_out
 from fleet.rules.notes import make_note, open_questions
+from fleet.rules.recheck import Group, recheck_list
 from fleet.tables.snapshot import Fleet, read_boots, read_fleet, read_policy
 from planner.demo import moments
 from planner.demo.shared import COUNTER, SECOND, TECHNICIAN, Chapter, Story
+from planner.paper.recheck_list import recheck_pdf
 from planner.plan.values import PlannedSet
 
 _HALF_SIZE_MM: Final = 5
@@ -133,9 +135,6 @@ def _comes_back(story: Story, day: Day, row: dict[str, str]) -> None:
 
 def _evening(story: Story) -> Chapter:
     """The recheck list, printed at six."""
-    from fleet.rules.recheck import Group, recheck_list
-    from planner.paper.recheck_list import recheck_pdf
-
     story.say("printing the recheck list")
     listed = recheck_list(story.ledger.connection, today=moments.EVENING.date())
     data = recheck_pdf(listed, head=listed.head, shop=moments.SHOP, printed_at=moments.EVENING)

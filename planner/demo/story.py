@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from fleet.base.entries import utc_text
 from fleet.base.files import csv_rows
@@ -15,6 +15,7 @@ from fleet.base.units import counted
 from fleet.facts.gates import is_gate
 from fleet.facts.holes import Side
 from fleet.facts.kinds import Kind
+from fleet.facts.standing import Place
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import set_policy
@@ -22,14 +23,20 @@ from fleet.rules.clearance import read_case
 from fleet.rules.gate_desk import calibrated, qualify, record_release_test, state_model
 from fleet.rules.looks import LookKind, parse_found, pieces_of, record_look
 from fleet.tables.snapshot import read_fleet, read_policy
+from imports.page import page
+from planner.bench.orders.bench_record import Drilled, Measured, Screw
+from planner.bench.orders.book import WorkOrder, read_orders
+from planner.bench.orders.close import done, plugged, screws_to_glue, stop
+from planner.bench.orders.issue import issue
 from planner.demo import moments
 from planner.demo.busy_day import busy_day, morning
 from planner.demo.shared import HEAD_TECHNICIAN, MANAGER, SAMPLE, SECOND, TECHNICIAN, Chapter, Say, Story
+from planner.exchange import intake
+from planner.paper.issued_sheets import issued_pdf, sheets_file
+from planner.paper.plan_folder import write_plan
+from planner.plan.plan_file import plan_hash
 from planner.plan.values import Plan, PlannedSet, Rung
-
-if TYPE_CHECKING:
-    from planner.bench.orders.bench_record import Measured, Screw
-    from planner.bench.orders.book import WorkOrder
+from planner.planning.assign.plan import plan_fleet
 
 
 def run_story(folder: Path, say: Say, *, sample: Path = SAMPLE) -> tuple[Chapter, ...]:
@@ -51,9 +58,6 @@ def run_story(folder: Path, say: Say, *, sample: Path = SAMPLE) -> tuple[Chapter
 
 def take_inventory(folder: Path, ledger_file: Path, say: Say, sample: Path) -> Chapter:
     """The workbook looked at, applied, and the shop's decisions entered with their origins."""
-    from imports.page import page
-    from planner.exchange import intake
-
     say("reading the inventory")
     workbook = sample / "fleet.xlsx"
     moment = moments.INVENTORY
@@ -135,9 +139,6 @@ _SHORT: Final = 3
 
 def make_plan(folder: Path, ledger: Ledger, say: Say) -> tuple[Plan, Chapter]:
     """The best plan for the sets wanted, judged, as a proposal on disk."""
-    from planner.paper.plan_folder import write_plan
-    from planner.planning.assign.plan import plan_fleet
-
     fleet = read_fleet(ledger.connection)
     plan = plan_fleet(
         fleet,
@@ -172,10 +173,6 @@ def make_plan(folder: Path, ledger: Ledger, say: Say) -> tuple[Plan, Chapter]:
 
 def issue_orders(story: Story) -> Chapter:
     """The plan judged again and turned into numbered work orders."""
-    from planner.bench.orders.issue import issue
-    from planner.paper.issued_sheets import issued_pdf, sheets_file
-    from planner.plan.plan_file import plan_hash
-
     story.say("issuing the work orders")
     with story.desk(HEAD_TECHNICIAN, moments.ISSUE) as desk:
         issued = issue(desk, story.plan, plan_hash=plan_hash(story.plan))
@@ -194,10 +191,6 @@ REMOUNTS_DONE: Final = 5
 
 def work_the_bench(story: Story) -> Chapter:
     """Adjustments and a few remounts of every rung done, one with measured holes, one stopped."""
-    from planner.bench.orders.bench_record import Drilled
-    from planner.bench.orders.book import read_orders
-    from planner.bench.orders.close import done, plugged, stop
-
     story.say("working at the bench")
     orders = read_orders(story.ledger.connection)
     taken: dict[str, list[WorkOrder]] = {}
@@ -250,8 +243,6 @@ def work_the_bench(story: Story) -> Chapter:
 
 def glue_used(story: Story, order: WorkOrder) -> str | None:
     """Return what stands in the sheet's box: the glue on the bench, nothing where no screw is driven."""
-    from planner.bench.orders.close import screws_to_glue
-
     connection = story.ledger.connection
     return read_policy(connection).word("mount_adhesive") if screws_to_glue(connection, order.name) else None
 
@@ -260,8 +251,6 @@ def measured_holes(planned: PlannedSet, side: Side) -> dict[Screw, Measured]:
     """Return what a ruler laid on the drilled holes of one ski said: 0.2 mm off along, 0.1 mm across
     (invented).
     """
-    from planner.bench.orders.bench_record import Measured
-
     return {
         screw: Measured(x_um=hole.x_um + 200, y_um=hole.y_um - 100)
         for screw, hole in planned.way.screws.items()
@@ -273,8 +262,6 @@ def prepare_the_season(story: Story) -> tuple[str, Chapter]:
     """The season prep sign-off: every planned pair without open work gets its first pass, or a hold. The
     pair that no release test was made of comes with it.
     """
-    from fleet.facts.standing import Place
-
     tested, untested = _release_tests(story)
     story.say("signing the season prep")
     passed, held = 0, []
