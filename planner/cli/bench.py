@@ -119,8 +119,7 @@ def bench_progress(folder: Folder, json: session.Json = False) -> None:
     Example: mountbook bench progress bench
     """
     data = bench_file.read_bench_file(folder)
-    with session.open_ledger() as ledger, ledger.reading() as connection:
-        found = progress.progress_of(data, bench_desk.order_states(connection), now=session.now())
+    found = progress.progress_of(data, session.read(bench_desk.order_states), now=session.now())
     session.answer(
         asdict(found), report.progress_lines(found), json=json, good=not (found.behind or found.late)
     )

@@ -194,9 +194,7 @@ def recall_list(json: session.Json = False) -> None:
 
     Example: mountbook recall list
     """
-    with session.open_ledger() as ledger:
-        rows = recall_desk.reached(ledger.connection)
-    _show(rows, json=json)
+    _show(session.read(recall_desk.reached), json=json)
 
 
 def recall_close(

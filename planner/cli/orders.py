@@ -316,8 +316,7 @@ def order_done(
     named = _named(orders, file)
     _check_one(named, measured, hole, measured_again, extra, binding, insert)
     if len(named) == 1 and glue is None and session.may_ask():  # before the transaction: nobody else waits
-        with session.open_ledger() as ledger, ledger.reading() as connection:
-            driven = close.screws_to_glue(connection, named[0])
+        driven = session.read(lambda connection: close.screws_to_glue(connection, named[0]))
         if driven:
             glue = session.asked(f"Which glue went into the {driven} holes? Its name, or none: ")
 

@@ -75,8 +75,7 @@ def pattern_show(
 
     Example: mountbook pattern show "Hirefold 4+4" --picture pattern.svg
     """
-    with session.open_ledger() as ledger:
-        pattern, origin = enter.recorded_pattern(ledger.connection, name)
+    pattern, origin = session.read(lambda connection: enter.recorded_pattern(connection, name))
     if picture is not None:
         svg_writer.write_picture(
             picture, pattern_picture.pattern_picture(pattern, origin=origin), label=f"pattern {name}"
@@ -92,8 +91,7 @@ def pattern_list(json: session.Json = False) -> None:
 
     Example: mountbook pattern list
     """
-    with session.open_ledger() as ledger:
-        patterns = snapshot.read_patterns(ledger.connection)
+    patterns = session.read(snapshot.read_patterns)
     terminal.answer(
         {"patterns": [{"pattern": p.name, "binding_model": p.binding_model} for p in patterns.values()]},
         (
@@ -132,8 +130,7 @@ def pattern_kinds(
             json=json,
         )
         return
-    with session.open_ledger() as ledger:
-        rows = snapshot.read_kinds(ledger.connection).rows.values()
+    rows = session.read(snapshot.read_kinds).rows.values()
     table = [{name: getattr(row, name) for name in binding_kinds.COLUMNS} for row in rows]
     if json:
         session.emit_json({"kinds": table})

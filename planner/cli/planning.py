@@ -404,8 +404,7 @@ def _recorded(entered: bool) -> str:
 def _from_rentals(
     source: Path, *, seasons: int, priority: int, enter: bool, by: str | None, json: bool
 ) -> None:
-    with session.open_ledger() as ledger:
-        policy = snapshot.read_policy(ledger.connection)
+    policy = session.read(snapshot.read_policy)
     rentals, faults = past_rentals.read_rentals(session.read_text(source), tuple(shop_kinds(policy)))
     for fault in faults:
         session.note(f"{source}, row {fault.row}, {fault.column}: {fault.raw!r}: {fault.fix}")

@@ -20,8 +20,7 @@ def policy_list(json: session.Json = False) -> None:
 
     Example: mountbook policy list
     """
-    with session.open_ledger() as ledger:
-        settings = list(snapshot.read_policy(ledger.connection))
+    settings = list(session.read(snapshot.read_policy))
     terminal.answer(
         {
             "policy": [

@@ -65,6 +65,7 @@ NewBoots = Annotated[
 ]
 Yes = Annotated[bool, typer.Option("--yes", help="Take it without asking, for scripts.")]
 
+_T = TypeVar("_T")
 _chosen: dict[str, Path] = {}
 _said_today: list[bool] = []
 
@@ -111,18 +112,22 @@ def audit_of_the_evening(ledger: ledgers.Ledger) -> None:
         say_audited(ledger, report)
 
 
+def read(look: Callable[[sqlite3.Connection], _T]) -> _T:
+    """Return what ``look`` makes of one moment of the chosen ledger."""
+    with open_ledger() as ledger, ledger.reading() as connection:
+        return look(connection)
+
+
 def policy() -> policies.Policy:
     """Return the shop's policy, or the defaults where its ledger is not there yet."""
     if not ledger_path().exists():
         return policies.default_policy()
-    with open_ledger() as ledger:
-        return snapshot.read_policy(ledger.connection)
+    return read(snapshot.read_policy)
 
 
 def fleet() -> snapshot.Fleet:
     """Return the fleet as it stands in the chosen ledger, all of it from one moment."""
-    with open_ledger() as ledger, ledger.reading() as connection:
-        return snapshot.read_fleet(connection)
+    return read(snapshot.read_fleet)
 
 
 _AUDIT_SECONDS: Final = 2.0
@@ -377,9 +382,6 @@ def end_with(*left_out: tuple[Sequence[Fault], str]) -> None:
                 note(f"  {kept(fault.error)}")
     if any(faults for faults, _ in left_out):
         raise typer.Exit(1)
-
-
-_T = TypeVar("_T")
 
 
 @contextmanager

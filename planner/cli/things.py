@@ -68,14 +68,14 @@ def note(
     if tag is None:
         if end or took_it or not_so:
             raise BadInput("a note is on something", cure="name the pair, ski, boot or binding")
-        with session.open_ledger() as ledger:
-            asked = notes.open_questions(ledger.connection)
+        asked = session.read(notes.open_questions)
         rows = [{"on": each.note.name, "words": each.words, "entry": each.note.entry} for each in asked]
         session.answer({"open": rows}, [each.words for each in asked] or ["nothing is asked"], json=json)
         return
     if not (text or end or took_it or not_so):
-        with session.open_ledger() as ledger:
-            found = notes.notes_on(ledger.connection, notes.thing_meant(ledger.connection, tag))
+        found = session.read(
+            lambda connection: notes.notes_on(connection, notes.thing_meant(connection, tag))
+        )
         lines = list(ski_words.note_lines(found)) or [f"no note on {tag}"]
         session.answer({"notes": [ski_words.note_json(each) for each in found]}, lines, json=json)
         return
@@ -119,8 +119,7 @@ def fit_list(json: session.Json = False) -> None:
 
     Example: mountbook fit list
     """
-    with session.open_ledger() as ledger:
-        fits = snapshot.read_fits(ledger.connection)
+    fits = session.read(snapshot.read_fits)
     rows = [
         {"sole_type": f.sole_type, "pattern": f.pattern, "sheets": [f.binding_sheet, f.boot_sheet]}
         for f in fits

@@ -30,7 +30,7 @@ from fleet.rules.sampling.record import (
     schedule,
 )
 from fleet.rules.sampling.rule import DeviationClass, NextSample, class_typed
-from planner.pages.screws import RADIUS, STRIP_WIDE, TAP_WORDS, SkiStrip, findings, strips_of
+from planner.pages.screws import STRIP_WIDE, TAP_WORDS, SkiStrip, findings, strips_of
 from planner.pages.web import (
     Acts,
     Fields,
@@ -48,6 +48,7 @@ from planner.pages.web import (
     zone_of,
 )
 from planner.paper.labels import held_tags, hold_tag_pdf
+from planner.paper.recheck_list import NAME_WIDE, RING_R
 
 _LIST: Final = "evening.html"
 _JUST_MADE: Final = 30
@@ -166,7 +167,8 @@ def _looking(request: Request, ledger: Ledger, scan: str, of: str, seen: str) ->
         "stands": standing.setting.words,
         "strips": _strips(case, row),
         "wide": STRIP_WIDE,
-        "radius": RADIUS,
+        "radius": RING_R,
+        "name_wide": NAME_WIDE,
         "words": TAP_WORDS,
         "known": case.pattern is not None,
     }

@@ -1,6 +1,6 @@
 """The rings of one pair on a screen: a ring for each screw to tap, and what the taps say of each piece."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -8,7 +8,7 @@ from fleet.base.errors import BadInput
 from fleet.facts.holes import Side
 from fleet.rules.looks import Found
 from fleet.rules.recheck import ScrewDot
-from planner.paper.recheck_list import NAME_WIDE, RING_R, rings_of
+from planner.paper.recheck_list import PieceRings, rings_of
 
 STRIP_WIDE: Final = 42.0
 """Width of one ski's strip in the drawing's millimetres: on a phone a ring is a finger wide."""
@@ -50,37 +50,26 @@ _WORST: Final = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ring:
-    """One screw: its place in the strip (mm), its name in the form, its name for a person, and its number in
-    its piece; 0 where one ring stands for every screw.
-    """
-
-    x: float
-    y: float
-    name: str
-    said: str
-    number: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RingPiece:
-    """One piece of a ski: its stretch of the strip (mm) and its rings; ``marked``: look here first."""
-
-    name: str
-    left: float
-    width: float
-    name_x: float
-    marked: bool
-    rings: tuple[Ring, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class SkiStrip:
-    """One ski, tip to the right. ``pieces`` without rings where its screws are not in the ledger."""
+    """One ski, tip to the right. ``pieces`` without rings where its screws are not in the ledger; ``marked``:
+    those to look at first.
+    """
 
     side: Side
     height: float
-    pieces: tuple[RingPiece, ...]
+    pieces: tuple[PieceRings, ...]
+    marked: frozenset[str]
+
+    def rings(self, piece: PieceRings) -> Iterator[tuple[float, float, str, str, int]]:
+        """Yield each screw: its place in the strip (mm), its name in the form, ``ring B toe 3``, counted from
+        the tail, left before right, its name for a person, and its number in its piece; 0 where one ring
+        stands for every screw.
+        """
+        many = len(piece.rings)
+        for number, (x, y, _) in enumerate(piece.rings, start=1):
+            which, shown = (f"screw {number} of {many}", number) if many > 1 else ("every screw", 0)
+            name = f"ring {self.side} {piece.piece} {number}"
+            yield x, y, name, f"ski {self.side}, {piece.piece}, {which}", shown
 
 
 def strips_of(
@@ -104,37 +93,8 @@ def _strip(
         names = sorted(pieces, key=lambda name: name != "heel")
         dots = tuple(ScrewDot(piece=name, x_um=at * 100_000, y_um=0) for at, name in enumerate(names))
     height, drawn = rings_of(dots, STRIP_WIDE)
-    return SkiStrip(
-        side=side,
-        height=height,
-        pieces=tuple(
-            RingPiece(
-                name=piece.piece,
-                left=piece.left,
-                width=piece.width,
-                name_x=piece.left - NAME_WIDE / 3,
-                marked=(side, piece.piece) in marked,
-                rings=tuple(
-                    Ring(
-                        x=x,
-                        y=y,
-                        name=ring_name(side, piece.piece, number),
-                        said=f"ski {side.value}, {piece.piece}, screw {number} of {len(piece.rings)}"
-                        if len(piece.rings) > 1
-                        else f"ski {side.value}, {piece.piece}, every screw",
-                        number=number if len(piece.rings) > 1 else 0,
-                    )
-                    for number, (x, y, _) in enumerate(piece.rings, start=1)
-                ),
-            )
-            for piece in drawn
-        ),
-    )
-
-
-def ring_name(side: Side, piece: str, number: int) -> str:
-    """Return the name of a ring in the form: ``ring B toe 3``, counted from the tail, left before right."""
-    return f"ring {side.value} {piece} {number}"
+    first = frozenset(piece for of, piece in marked if of is side)
+    return SkiStrip(side=side, height=height, pieces=drawn, marked=first)
 
 
 def findings(
@@ -149,14 +109,15 @@ def findings(
     said: list[str] = []
     for strip in strips:
         for piece in strip.pieces:
-            words = [_word(fields.get(ring.name, "")) for ring in piece.rings]
+            rings = [(name, said) for _, _, name, said, _ in strip.rings(piece)]
+            words = [_word(fields.get(name, "")) for name, _ in rings]
             found = {word.found for word in words if word is not None}
             worst = next((each for each in _WORST if each in found), None)
             if worst is not None and (None not in words or worst.is_fault):
-                typed.append(f"{strip.side.value} {piece.name}={worst.value}")
+                typed.append(f"{strip.side.value} {piece.piece}={worst.value}")
             said += [
-                f"{ring.said}: {word.words}"
-                for ring, word in zip(piece.rings, words, strict=True)
+                f"{each}: {word.words}"
+                for (_, each), word in zip(rings, words, strict=True)
                 if word is not None and word.found is not Found.NOT_MOVED
             ]
     return tuple(typed), tuple(said)
@@ -166,6 +127,3 @@ def _word(key: str) -> TapWord | None:
     if key and key not in _BY_KEY:
         raise BadInput("that is no word of a ring", cure="open the page again; nothing was entered")
     return _BY_KEY.get(key)
-
-
-RADIUS: Final = RING_R
