@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Final
+from typing import Final, cast
 
 import uvicorn
 from starlette.applications import Starlette
@@ -40,6 +40,7 @@ from planner.pages.web import (
     ServedLedger,
     check_no_badge,
     desks_of,
+    fields_of,
     is_here,
     served_of,
     set_key,
@@ -158,7 +159,7 @@ def pages_app(
     served: ServedLedger, desks: Desks, pins: Pins, *, shop: str, hosts: Collection[str], secure: bool
 ) -> Starlette:
     """Return the application. ``hosts``: the names of this machine, with the port; ``secure``: over TLS."""
-    routes = [Route(r.path, _answered(r.endpoint), methods=r.methods) for r in page_routes()]
+    routes = [Route(r.path, _answered(r), methods=r.methods) for r in page_routes()]
     app = Starlette(
         routes=[Route("/", _front), *static.ROUTES, *routes],
         middleware=[
@@ -177,13 +178,17 @@ async def _front(_: Request) -> Response:
     return RedirectResponse(NAVIGATION[0].address, status_code=303)
 
 
-def _answered(endpoint: _Endpoint) -> _Endpoint:
-    """Return the endpoint with every fault as a page of one sentence; no traceback leaves the machine."""
+def _answered(route: Route) -> _Endpoint:
+    """Return the route's endpoint with every fault as a page of one sentence; no traceback leaves the
+    machine. One that takes a form is given its fields.
+    """
+    takes_form = "POST" in (route.methods or ()) and route.path not in UPLOADS
 
     async def answered(request: Request) -> Response:
         try:
             check_no_badge(request.query_params.values())
-            return await endpoint(request)
+            fields = (await fields_of(request),) if takes_form else ()
+            return cast(Response, await route.endpoint(request, *fields))
         except MountbookError as fault:
             return show_error(request, fault)
         except SQLITE_FAULTS as fault:

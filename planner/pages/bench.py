@@ -36,11 +36,11 @@ from planner.bench.orders.typed import (
 from planner.bench.today import NextVisit, Step, next_visits
 from planner.pages.people import checked_pin
 from planner.pages.web import (
+    Fields,
     Hand,
     Request,
     Response,
     Route,
-    fields_of,
     hand_of,
     in_page_words,
     served_of,
@@ -159,9 +159,8 @@ async def _order(request: Request) -> Response:
     return await _shown(request, await _work(request, asked.get("name", "")), begun)
 
 
-async def _check(request: Request) -> Response:
+async def _check(request: Request, fields: Fields) -> Response:
     """Judge what was read so far. Nothing is entered."""
-    fields = await fields_of(request)
     return await _shown(request, await _work(request, fields.get("name", "")), fields)
 
 
@@ -227,8 +226,7 @@ def _field(number: int, side: Side) -> str:
     return f"read{number}{side}"
 
 
-async def _plugged(request: Request) -> Response:
-    fields = await fields_of(request)
+async def _plugged(request: Request, fields: Fields) -> Response:
 
     def act(desk: Desk, work: _OpenWork) -> list[str]:
         spins = [parse_screw(text, work.order.labels) for text in fields.get("spins", "").split()]
@@ -237,9 +235,8 @@ async def _plugged(request: Request) -> Response:
     return await _ended(request, fields, act)
 
 
-async def _done(request: Request) -> Response:
+async def _done(request: Request, fields: Fields) -> Response:
     """End the order. A value that was read and differs from its sheet stops it here."""
-    fields = await fields_of(request)
     seen_by = fields.get("seen_by", "")
 
     def act(desk: Desk, work: _OpenWork) -> list[str]:
@@ -272,7 +269,7 @@ async def _done(request: Request) -> Response:
 
 async def _ended(
     request: Request,
-    fields: dict[str, str],
+    fields: Fields,
     act: Callable[[Desk, _OpenWork], list[str]],
     *,
     may: Callable[[_OpenWork], Awaitable[None]] | None = None,
@@ -316,8 +313,7 @@ def _number(fields: Mapping[str, str], name: str) -> str:
     return fields.get(name, "").strip().replace(",", ".")
 
 
-async def _stop(request: Request) -> Response:
-    fields = await fields_of(request)
+async def _stop(request: Request, fields: Fields) -> Response:
 
     def act(desk: Desk, work: _OpenWork) -> list[str]:
         order = work.order
@@ -344,9 +340,8 @@ async def _stop(request: Request) -> Response:
     return await _ended(request, fields, act)
 
 
-async def _ticked(request: Request) -> Response:
+async def _ticked(request: Request, fields: Fields) -> Response:
     """End every ticked order that only sets a binding, each by itself: one that is refused costs no other."""
-    fields = await fields_of(request)
     names = [key.removeprefix("tick ") for key in fields if key.startswith("tick ")]
     if not names:
         raise BadInput("no order was ticked", cure="tick those that are done")

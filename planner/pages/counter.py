@@ -20,13 +20,13 @@ from fleet.rules.clearance import Door, OwnBoot
 from fleet.rules.scanning import HELP, Counter, Mode, Reply
 from planner.pages.web import (
     ENTERED_BEFORE,
+    Fields,
     Hand,
     Request,
     Response,
     Route,
     at_hand,
     desk_of,
-    fields_of,
     hand_of,
     served_of,
     show_look,
@@ -103,8 +103,7 @@ async def _page(request: Request) -> Response:
     return await show_look(request, _PAGE, lambda ledger: _values(request, _at(ledger, request, {})))
 
 
-async def _scan(request: Request) -> Response:
-    fields = await fields_of(request)
+async def _scan(request: Request, fields: Fields) -> Response:
     hand, now = hand_of(request, fields), served_of(request).now()
     line = _line(fields)
 
@@ -118,7 +117,7 @@ async def _scan(request: Request) -> Response:
     return await show_look(request, _PAGE, scan)
 
 
-def _line(fields: dict[str, str]) -> str:
+def _line(fields: Fields) -> str:
     """Return the line that the scan loop reads: that of a button, or what was scanned and typed."""
     if "line" in fields:
         return fields["line"]

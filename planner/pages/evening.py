@@ -38,7 +38,6 @@ from planner.pages.web import (
     Response,
     Route,
     at_hand,
-    fields_of,
     hand_of,
     press,
     served_of,
@@ -180,8 +179,7 @@ def _strips(case: clearance.Case, row: recheck.RecheckRow | None) -> tuple[SkiSt
     return strips_of(screws, looks.pieces_of(case), marked)
 
 
-async def _look(request: Request) -> Response:
-    fields = await fields_of(request)
+async def _look(request: Request, fields: Fields) -> Response:
     hand, now = hand_of(request, fields), served_of(request).now()
     tag, wanted = fields.get("tag", ""), fields.get("wanted", "")
     stated = _waited_since(fields, now)
@@ -239,9 +237,8 @@ def _came(done: counter.Done) -> LookedAt:
     return LookedAt(word=word, tag=done.tag, said=done.words, held=held)
 
 
-async def _rest(request: Request) -> Response:
+async def _rest(request: Request, fields: Fields) -> Response:
     """Enter the rest of a list by one signature: each pair a look of its own, as the command does."""
-    fields = await fields_of(request)
     hand, now = hand_of(request, fields), served_of(request).now()
     used = looks.ListUsed.parse(fields.get("list", ""))
     but = {name.removeprefix("but ") for name in fields if name.startswith("but ")}
@@ -273,9 +270,8 @@ async def _rest(request: Request) -> Response:
     return await show_look(request, _LIST, enter)
 
 
-async def _close(request: Request) -> Response:
+async def _close(request: Request, fields: Fields) -> Response:
     """Close the evening, as the command does; then the rest of the day is audited at the machine."""
-    fields = await fields_of(request)
     served = served_of(request)
     acted = await served.act(hand_of(request, fields), recheck.close_evening)
     served.audit_evening()

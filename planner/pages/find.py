@@ -33,7 +33,6 @@ from planner.pages.web import (
     Response,
     Route,
     entry_of,
-    fields_of,
     press,
     served_of,
     show,
@@ -213,8 +212,8 @@ async def _boot(request: Request) -> Response:
     return await _shown(request, fields={"name": name}, as_of=_as_of(request))
 
 
-async def _do(request: Request) -> Response:
-    name = (await fields_of(request)).get("name", "")
+async def _do(request: Request, fields: Fields) -> Response:
+    name = fields.get("name", "")
     of_others = _OF_PAIRS if name.startswith(_BOOT) else _OF_BOOTS
 
     def of_thing(
@@ -226,7 +225,7 @@ async def _do(request: Request) -> Response:
         return enter
 
     acts = {does: of_thing(act) for does, act in _ACTS.items() if does not in of_others}
-    return await press(request, acts, _shown)
+    return await press(request, fields, acts, _shown)
 
 
 def _came(came: moves.Done | str) -> dict[str, object]:

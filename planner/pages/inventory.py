@@ -27,12 +27,12 @@ from planner.exchange import intake
 from planner.exchange.open_files import Stated, keep_or_forget, one_open_file, open_files
 from planner.pages.desks import short_hash
 from planner.pages.web import (
+    Fields,
     RedirectResponse,
     Request,
     Response,
     Route,
     check_hand,
-    fields_of,
     hand_of,
     served_of,
     show,
@@ -117,10 +117,9 @@ async def _bring(request: Request) -> Response:
     return RedirectResponse(f"/inventory/file?id={token}", status_code=303)
 
 
-async def _open(request: Request) -> Response:
+async def _open(request: Request, fields: Fields) -> Response:
     """Take up again the copy of a file of which something stayed open."""
-    fields, served = await fields_of(request), served_of(request)
-    name = fields.get("file", "")
+    served, name = served_of(request), fields.get("file", "")
     found = await served.look(lambda ledger: one_open_file(ledger, served.path, name))
     token, answers = secrets.token_urlsafe(12), dict(found.answers)
     _waiting(request)[token] = WaitingFile(paths=found.paths, name=name, given=answers, stated=found.stated)
@@ -169,9 +168,8 @@ async def _one(request: Request) -> Response:
     return await _shown(request, request.query_params.get("id", ""))
 
 
-async def _answer(request: Request) -> Response:
+async def _answer(request: Request, fields: Fields) -> Response:
     """Take the answers that are answers; a wrong one is said beside its question."""
-    fields = await fields_of(request)
     file = _file(request, token := fields.get("id", ""))
     if undone := fields.get("undo", ""):
         file.given.pop(undone, None)
@@ -200,9 +198,8 @@ def _said(fields: Mapping[str, str], number: str, question: ImportQuestion) -> s
     return question.guesses[at].answer if 0 <= at < len(question.guesses) else ""
 
 
-async def _apply(request: Request) -> Response:
+async def _apply(request: Request, fields: Fields) -> Response:
     """Take the certain part into the ledger as one action; what is open stays on the worklist."""
-    fields = await fields_of(request)
     served, hand = served_of(request), hand_of(request, fields)
     if await served.entered(hand):
         return show(request, "inventory_done.html", applied=True, again=True, left_open=0)

@@ -39,7 +39,6 @@ from planner.pages.web import (
     Route,
     desk_of,
     desks_of,
-    fields_of,
     is_here,
     listed_one,
     pins_of,
@@ -87,22 +86,20 @@ async def _page(request: Request) -> Response:
     )
 
 
-async def _sign_in(request: Request) -> Response:
-    fields = await fields_of(request)
+async def _sign_in(request: Request, fields: Fields) -> Response:
     name, minutes = await checked_pin(request, fields.get("name", ""), fields.get("pin", ""))
     with_badge = desks_of(request).badge_shown(desk_of(request)) == name
     return _signed(request, fields, name, minutes, BADGE_AND_PIN if with_badge else BY_PIN)
 
 
-def _signed(request: Request, fields: dict[str, str], name: str, minutes: int, how: str) -> Response:
+def _signed(request: Request, fields: Fields, name: str, minutes: int, how: str) -> Response:
     request.app.state.signed_minutes = minutes
     desks_of(request).sign_in(desk_of(request), name, minutes=minutes, how=how)
     return RedirectResponse(_next(request, fields.get("then", "")), status_code=303)
 
 
-async def _badge(request: Request) -> Response:
+async def _badge(request: Request, fields: Fields) -> Response:
     """Sign in by a badge that was scanned, or ask for the PIN after it, by the shop's rule."""
-    fields = await fields_of(request)
     rules = await served_of(request).read(read_policy)
     name = await asyncio.to_thread(
         pins_of(request).person_of_badge,
@@ -119,9 +116,8 @@ async def _badge(request: Request) -> Response:
     return RedirectResponse(f"/sign?{urlencode({'then': fields.get('then', '')})}", status_code=303)
 
 
-async def _make_badge(request: Request) -> Response:
+async def _make_badge(request: Request, fields: Fields) -> Response:
     """Make a person's badge, or void it, beside a manager who types a PIN; its code is shown once."""
-    fields = await fields_of(request)
     by = fields.get("by", "")
     person = await _beside(request, fields.get("name", ""), by, what="make a badge")
     await checked_pin(request, by, fields.get("pin_by", ""))
@@ -133,7 +129,7 @@ async def _make_badge(request: Request) -> Response:
     return await _pin_form(request, badge_of=person, code=code)
 
 
-async def _sign_out(request: Request) -> Response:
+async def _sign_out(request: Request, _: Fields) -> Response:
     desks_of(request).sign_out(desk_of(request))
     return RedirectResponse("/sign", status_code=303)
 
@@ -210,9 +206,8 @@ def _drawn(code: str) -> Markup:
     )
 
 
-async def _set_pin(request: Request) -> Response:
+async def _set_pin(request: Request, fields: Fields) -> Response:
     """Keep a PIN that a manager stands beside: with the manager's own, or the very first at the machine."""
-    fields = await fields_of(request)
     name = fields.get("name", "")
     by = fields.get("by", name)  # the first PIN is that of the person who decides
     person = await _beside(request, name, by, what="set a PIN")
@@ -245,16 +240,15 @@ async def _desk_page(request: Request) -> Response:
     return show(request, "desk.html", desks=desks, may_throw_out=await _may_throw_out(request))
 
 
-async def _rename(request: Request) -> Response:
-    name = (await fields_of(request)).get("name", "")
+async def _rename(request: Request, fields: Fields) -> Response:
+    name = fields.get("name", "")
     if await listed_one(request, name) is not None:
         raise Refused(f"{name} is a person of the staff list", cure="a desk has a name of its own")
     desks_of(request).rename(desk_of(request), name)
     return RedirectResponse("/desk", status_code=303)
 
 
-async def _throw_out(request: Request) -> Response:
-    fields = await fields_of(request)
+async def _throw_out(request: Request, fields: Fields) -> Response:
     if not await _may_throw_out(request):
         raise Refused(
             "a desk is thrown out at the shop's own machine, or by a manager or head technician",
@@ -279,8 +273,8 @@ async def _ask_code(request: Request) -> Response:
     return show(request, "let_in.html", code=code if code.isascii() and code.isdigit() else "")
 
 
-async def _let_in(request: Request) -> Response:
-    _, key = desks_of(request).let_in_by_code((await fields_of(request)).get("code", ""))
+async def _let_in(request: Request, fields: Fields) -> Response:
+    _, key = desks_of(request).let_in_by_code(fields.get("code", ""))
     answer = RedirectResponse("/desk", status_code=303)
     set_key(request, answer, key)
     return answer
@@ -325,12 +319,12 @@ _ACTS: Final[Acts] = {"list": _list, "end": _end, "qualify": _qualify}
 """The buttons of the page, each with the function of the command that does the same."""
 
 
-async def _do(request: Request) -> Response:
+async def _do(request: Request, fields: Fields) -> Response:
     async def second_signs(fields: Fields) -> None:
         if second := fields.get("second"):
             await checked_pin(request, second, fields.get("second_pin", ""))
 
-    return await press(request, _ACTS, _shown, may=second_signs)
+    return await press(request, fields, _ACTS, _shown, may=second_signs)
 
 
 async def _shown(

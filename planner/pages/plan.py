@@ -22,12 +22,12 @@ from fleet.base.units import counted
 from fleet.ledger.desk import Desk, EnteredBefore
 from fleet.ledger.ledger import Ledger
 from planner.pages.web import (
+    Fields,
     RedirectResponse,
     Request,
     Response,
     Route,
     at_hand,
-    fields_of,
     hand_of,
     served_of,
     show,
@@ -92,9 +92,8 @@ async def _page(request: Request) -> Response:
     return show(request, "plan.html", plans=_plans(request), running=running, failed=failed, shown=_LINES)
 
 
-async def _run(request: Request) -> Response:
+async def _run(request: Request, fields: Fields) -> Response:
     """Begin to make a plan, with the words that `mountbook plan` takes."""
-    fields = await fields_of(request)
     typed = ["plan"]
     if ready_by := fields.get("ready_by", "").strip():
         typed += ["--ready-by", typed_day(ready_by, "the day").isoformat()]
@@ -195,9 +194,8 @@ async def _why(request: Request) -> Response:
     )
 
 
-async def _issue(request: Request) -> Response:
+async def _issue(request: Request, fields: Fields) -> Response:
     """Judge the plan against the ledger of now, open its work orders and print them, as one action."""
-    fields = await fields_of(request)
     folder = _named(request, fields.get("name", ""))
     plan = await asyncio.to_thread(read_plan, folder)
     hand, served = hand_of(request, fields), served_of(request)

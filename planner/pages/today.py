@@ -12,7 +12,7 @@ from fleet.ledger.desk import Desk, any_listed
 from fleet.rules.quick_passes import QuickPasses, quick_passes
 from planner.bench.today import DoneAt, Today, TopicOf, today_at
 from planner.pages.table import PAGE_WORDS
-from planner.pages.web import Request, Response, Route, entry_of, fields_of, hand_of, served_of, show, zone_of
+from planner.pages.web import Fields, Request, Response, Route, entry_of, hand_of, served_of, show, zone_of
 
 _PLACE: Final = {
     TopicOf.THINGS: "/find/thing?tag=",
@@ -69,9 +69,8 @@ async def _passes_of(request: Request, by: str, *, said: str = "") -> Response:
     return show(request, "passes.html", by=by, quick=quick, passes=passes, said=said)
 
 
-async def _seen(request: Request) -> Response:
+async def _seen(request: Request, fields: Fields) -> Response:
     """Enter what another person found at some of these pairs: a remark, by the command's function."""
-    fields = await fields_of(request)
     entry = entry_of(fields, "look")
 
     def enter(desk: Desk) -> int:

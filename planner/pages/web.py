@@ -276,7 +276,7 @@ def check_no_badge(values: Iterable[str]) -> None:
         raise BadInput("that is a badge; nothing was entered", cure="it is scanned where one signs in")
 
 
-def hand_of(request: Request, fields: dict[str, str]) -> Hand:
+def hand_of(request: Request, fields: Mapping[str, str]) -> Hand:
     """Return who acts: the person signed in at the desk, else the desk in its own name.
 
     ``fields``: of the form; its ``tap`` is the action's own id.
@@ -351,6 +351,7 @@ Acts = Mapping[str, Callable[[Desk, Fields], str | Done]]
 
 async def press(
     request: Request,
+    fields: Fields,
     acts: Acts,
     shown: Callable[..., Awaitable[Response]],
     *,
@@ -359,7 +360,6 @@ async def press(
     """Do what the button of a form says, and show the page again with ``said``, or with why it was
     ``refused``; either way with the ``fields`` that were typed. ``may``: refuses it before.
     """
-    fields = await fields_of(request)
     act = acts.get(fields.get("do", ""))
     if act is None:
         raise BadInput("that is no button of this page", cure="open the page again; nothing was entered")
