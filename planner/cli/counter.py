@@ -194,9 +194,10 @@ def today(json: session.Json = False) -> None:
     """
     with session.open_ledger() as ledger, ledger.reading() as connection:
         found = what_waits.today_at(connection, now=session.now(), zone=ledger.zone)
+    session.answer(found.to_json(), found.said(), json=json, folded=True)
     if found.faulty:
         session.note(f"NOT READ: {', '.join(found.faulty)}")
-    session.answer(found.to_json(), found.said(), json=json, folded=True, good=not found.faulty)
+        raise typer.Exit(1)
 
 
 def find(
