@@ -48,7 +48,7 @@ from planner.paper.sheet_frame import (
 )
 from planner.paper.ski_facts import SkiFact, not_inspected, old_hole
 from planner.paper.ski_picture import SkiPicture, old_hole_sign, state_legend
-from planner.paper.ski_view.ski_words import mark_words, no_holes_words
+from planner.paper.ski_view.ski_words import HOLE_HEAD, mark_words, no_holes_words
 
 _PICTURE: Final = 128.0
 _LEAST_ROW: Final = 2.6
@@ -240,10 +240,13 @@ def _rows(sections: Iterable[CaseSection], room: float) -> Iterator[_TextRow]:
                 yield _TextRow(text=line, face=Face.BOLD, size=9.5, height=5.4, keep=1)
             face, size, height = (Face.MONO, 8.0, 3.7) if block.table else (Face.SANS, 9.0, 4.1)
             for line in block.lines:
+                head = block.table and line.lstrip().startswith(f"{HOLE_HEAD[0]} ")
                 deep = _INDENT * (1 + (0 if block.table else (len(line) - len(line.lstrip())) / 2))
                 for index, text in enumerate(_folded(line, face, size, room - deep - _INDENT, block.table)):
                     indent = deep + (_INDENT if index else 0.0)
-                    yield _TextRow(text=text, face=face, size=size, height=height, indent=indent)
+                    yield _TextRow(
+                        text=text, face=face, size=size, height=height, indent=indent, keep=int(head)
+                    )
 
 
 def _folded(line: str, face: Face, size: float, room: float, table: bool) -> list[str]:

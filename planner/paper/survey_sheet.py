@@ -181,8 +181,8 @@ def _boxes(sheet: FramedSheet, left: float, top: float, wide: float) -> None:
     _asked(sheet, left, top, "mark to tail, ruler laid flat", left + wide - 48, 40)
     sheet.words(left + wide - 7, top + 5.5, "mm", size=9)
     y = top + 13
-    widths = (8.0, 23.0, 19.0, 13.0, wide - 63.0)
-    heads = ("hole", "x", "y", "drill", "state")
+    widths = (8.0, 20.0, 17.0, 13.0, 12.0, wide - 70.0)
+    heads = ("hole", "x", "y", "drill", "depth", "state")
     columns = list(zip(accumulate(widths[:-1], initial=left), widths, heads, strict=True))
     for x, _, head in columns:
         box_label(sheet, x + 0.8, y, head)

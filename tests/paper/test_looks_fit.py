@@ -332,6 +332,19 @@ def test_no_page_of_a_case_but_the_last_is_left_nearly_empty(lines: int) -> None
     assert all(count == 0 or count > 35 for count in counts[:-1])
 
 
+@pytest.mark.parametrize("lines", range(30, 75))
+def test_the_head_of_a_table_of_holes_is_never_alone_at_the_foot_of_a_page(lines: int) -> None:
+    """Whatever stands above it: a reader of the next page would not know what its figures are."""
+    head, *rows = ("  hole  along", "  A1    5.0 mm toward TIP", "  A2    6.0 mm toward TIP")
+    table = CaseBlock(heading="ski A", lines=("  not inspected", head, *rows), table=True)
+    above = CaseBlock(heading="all", lines=("a line",) * lines)
+    section = CaseSection(title="The pair", blocks=(above, table))
+    told = replace(case(TAGS[0]), now=(section,), story=())
+    for page in pymupdf.open(stream=case_sheet_pdf(told, printed_at=PRINTED_AT)):
+        text = page.get_text()
+        assert "hole  along" not in text or "A1  " in text
+
+
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_the_count_of_holes_stands_clear_below_the_boxes_for_what_is_read_on_the_ski(paper: str) -> None:
     """Of a core that nobody knows: three white boxes in the dark one, and under them what is drilled."""

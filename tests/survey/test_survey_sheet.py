@@ -108,7 +108,9 @@ def boxes_of(page: Page) -> list[Box]:
 
 @pytest.mark.parametrize("paper", list(Paper))
 def test_each_ski_has_room_for_24_measured_holes(paper: Paper) -> None:
-    """A row for each, numbered, with a box for x, y, drill and state, none of which touches another row."""
+    """A row for each, numbered, with a box for x, y, drill, depth and state, none of which touches another
+    row.
+    """
     pages = survey_pages(pair(24), anchors=ANCHORS, paper=paper)
     for side, page in zip("AB", pages, strict=True):
         assert f"SKI {side}" in said(page)
@@ -116,11 +118,12 @@ def test_each_ski_has_room_for_24_measured_holes(paper: Paper) -> None:
         for box in boxes_of(page):
             if box.x > page.width / 2:
                 rows.setdefault(round(box.y, 2), []).append(box)
-        full = sorted(y for y, boxes in rows.items() if len(boxes) >= 5)
+        full = sorted(y for y, boxes in rows.items() if len(boxes) >= 6)
         assert len(full) == 24
         assert all(after - before >= 6 for before, after in pairwise(full))
         numbers = [text for text in said(page) if text in map(str, range(1, 25))]
         assert sorted(map(int, numbers)) == list(range(1, 25))
+        assert {"X", "Y", "DRILL", "DEPTH", "STATE"} <= set(said(page))
 
 
 @pytest.mark.parametrize("paper", list(Paper))

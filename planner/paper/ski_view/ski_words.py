@@ -21,6 +21,7 @@ from fleet.ledger.history import BootHistory, NotedEntry, PairHistory
 from planner.paper.cautions import FIRST
 
 ROWS: Final = 7
+HOLE_HEAD: Final = ("hole", "along", "across", "drill", "state", "how it is known", "entry")
 SIGNS: Final = {
     HoleState.OPEN: "o",
     HoleState.SCREWED: "s",
@@ -381,8 +382,7 @@ def ski_lines(side: Side, ski: Ski, shop_zone: str) -> Iterator[str]:
     if not ski.holes:
         yield "  no holes on record"
         return
-    rows: list[tuple[str, ...]] = [("hole", "along", "across", "drill", "state", "how it is known", "entry")]
-    rows += [_hole_row(hole) for hole in ski.holes]
+    rows = [HOLE_HEAD, *(_hole_row(hole) for hole in ski.holes)]
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
     for row in rows:
         yield "  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
