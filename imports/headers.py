@@ -7,10 +7,10 @@ Every header is the value's key as other programs read it, with its unit in the 
 sheets use instead stand in ``header_words.csv``. A csv twin has the sheet's name in small letters.
 """
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import KW_ONLY, dataclass
 from enum import StrEnum
-from typing import Final
+from typing import Final, TypeVar
 
 from fleet.facts.boots import BootFacts
 from fleet.facts.columns import Field, Holds, LedgerFacts, Shown, columns_of
@@ -44,13 +44,14 @@ OF_A_PAIR: Final = (Table.HOLE, Table.SIDE, Table.MOUNT, Table.AREA)
 """Rows that name their pair: they come in with it, and wait with it."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class SheetColumn:
-    """One column: its key, what it means, the words it may hold, and one example for the blank workbook."""
+    """One column: its key, what it means, one example for the blank workbook, and the words it may hold."""
 
     key: str
     meaning: str
-    example: str
+    example: str = ""
+    _: KW_ONLY
     required: bool = False
     words: tuple[str, ...] = ()
 
@@ -73,12 +74,6 @@ class SheetPlan:
     def required(self) -> tuple[str, ...]:
         """The columns without which a row cannot be understood."""
         return tuple(column.key for column in self.columns if column.required)
-
-
-def _column(
-    key: str, meaning: str, example: str, *, required: bool = False, words: tuple[str, ...] = ()
-) -> SheetColumn:
-    return SheetColumn(key=key, meaning=meaning, example=example, required=required, words=words)
 
 
 THINGS_OF: Final[Mapping[Table, tuple[type[LedgerFacts], ...]]] = {
@@ -104,7 +99,7 @@ def sheet_columns(*things: type[LedgerFacts], people: bool = False) -> tuple[She
     """
     shown = (Shown.EVERYWHERE, Shown.FOR_PEOPLE) if people else (Shown.EVERYWHERE,)
     return tuple(
-        _column(
+        SheetColumn(
             c.key,
             c.meaning,
             c.example,
@@ -117,13 +112,16 @@ def sheet_columns(*things: type[LedgerFacts], people: bool = False) -> tuple[She
     )
 
 
-def in_order(first: str, columns: Sequence[SheetColumn]) -> tuple[SheetColumn, ...]:
+_Column = TypeVar("_Column", bound=SheetColumn)
+
+
+def in_order(first: str, columns: Iterable[_Column]) -> tuple[_Column, ...]:
     """Those named first, then the rest: a new column stands at the end."""
     rest = {column.key: column for column in columns}
     return (*[rest.pop(key) for key in first.split()], *rest.values())
 
 
-NOTES: Final = _column("notes", "what was noted of it; several with a | between them", "")
+NOTES: Final = SheetColumn("notes", "what was noted of it; several with a | between them")
 SKI_SIDES: Final = ("A", "B", "both")
 _INSPECTED: Final = ("bare", "new", "no")
 
@@ -138,18 +136,22 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
             " bsl_mm mount_date toe_stands_mm heel_stands_mm earlier_mounts notes rack",
             (
                 *sheet_columns(Pair, SkiFacts),
-                _column("ski", "A or B if the row is one ski; blank: both", "", words=("A", "B")),
-                _column("mark_offset_mm", "boot centre from the printed mark, + to the tip", "-5.5"),
-                _column(
+                SheetColumn("ski", "A or B if the row is one ski; blank: both", words=("A", "B")),
+                SheetColumn("mark_offset_mm", "boot centre from the printed mark, + to the tip", "-5.5"),
+                SheetColumn(
                     "inspected", "bare: seen bare; new: undrilled; no or blank", "bare", words=_INSPECTED
                 ),
-                _column("inspected_on", "day of the inspection", "2026-10-20"),
-                _column("binding_model", "binding on the ski now (or the name of its pattern)", "Sennhof 75"),
-                _column("brake_mm", "its brake width; none: no brake, blank: not known", "105"),
-                _column("bsl_mm", "boot sole length it was mounted for", "305"),
-                _column("mount_date", "day it was mounted", "2024-11-30"),
-                _column("toe_stands_mm", "where a sole's toe end stands in it now, from the mark", "150"),
-                _column("heel_stands_mm", "the same for the heel end; behind the mark is negative", "-155"),
+                SheetColumn("inspected_on", "day of the inspection", "2026-10-20"),
+                SheetColumn(
+                    "binding_model", "binding on the ski now (or the name of its pattern)", "Sennhof 75"
+                ),
+                SheetColumn("brake_mm", "its brake width; none: no brake, blank: not known", "105"),
+                SheetColumn("bsl_mm", "boot sole length it was mounted for", "305"),
+                SheetColumn("mount_date", "day it was mounted", "2024-11-30"),
+                SheetColumn("toe_stands_mm", "where a sole's toe end stands in it now, from the mark", "150"),
+                SheetColumn(
+                    "heel_stands_mm", "the same for the heel end; behind the mark is negative", "-155"
+                ),
                 NOTES,
             ),
         ),
@@ -170,11 +172,13 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
         columns=in_order(
             "model quantity brake_mm season serial kind notes",
             (
-                _column("model", "binding model (or the name of its pattern)", "Sennhof 75", required=True),
-                _column("quantity", "pairs of bindings in stock", "12", required=True),
-                _column("brake_mm", "brake width; none: no brake, blank: not known", "105"),
-                _column("season", "season of purchase", "2025/26"),
-                _column("serial", "serial or date code, where quantity is 1", ""),
+                SheetColumn(
+                    "model", "binding model (or the name of its pattern)", "Sennhof 75", required=True
+                ),
+                SheetColumn("quantity", "pairs of bindings in stock", "12", required=True),
+                SheetColumn("brake_mm", "brake width; none: no brake, blank: not known", "105"),
+                SheetColumn("season", "season of purchase", "2025/26"),
+                SheetColumn("serial", "serial or date code, where quantity is 1"),
                 *sheet_columns(Binding),
                 NOTES,
             ),
@@ -195,8 +199,8 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
         sheet="Holes",
         says="one row a hole known in a ski, from that ski's own printed mark",
         columns=(
-            _column("pair_tag", "asset tag of the pair", "K-031", required=True),
-            _column("ski", "A, B, or both (both is kept as batch assumed)", "A", words=SKI_SIDES),
+            SheetColumn("pair_tag", "asset tag of the pair", "K-031", required=True),
+            SheetColumn("ski", "A, B, or both (both is kept as batch assumed)", "A", words=SKI_SIDES),
             *sheet_columns(HoleFacts),
         ),
     ),

@@ -6,7 +6,7 @@ example can be taken for data.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -76,22 +76,26 @@ def _guide(book: Workbook, formats: dict[str, Any], plans: Sequence[SheetPlan]) 
         sheet.write_string(line, 0, text)
     for place, wide in enumerate((12, 22, 11, 58, 34, 26)):
         sheet.set_column(place, place, wide)
-    for row, (texts, look) in enumerate(_guide_lines(plans), start=5):
-        for place, text in enumerate(texts):
-            sheet.write_string(row, place, text, formats["bold" if look == "wrap" and place == 1 else look])
+    for row, said in enumerate(_guide_lines(plans), start=5):
+        for place, (text, look) in enumerate(said):
+            sheet.write_string(row, place, text, formats[look])
     print_setup(sheet, "A4", landscape=True)
     sheet.activate()
 
 
-def _guide_lines(plans: Sequence[SheetPlan]) -> Iterator[tuple[tuple[str, ...], str]]:
-    """The lines on each sheet and its columns: texts, and their look by name."""
+def _guide_lines(plans: Sequence[SheetPlan]) -> Iterator[Iterable[tuple[str, str]]]:
+    """The lines on each sheet and its columns: texts, each with its look by name."""
     for plan in plans:
-        yield (plan.sheet, plan.says), "title"
-        yield ("sheet", "header", "must", "meaning", "words allowed", "example"), "optional"
+        yield (plan.sheet, "title"), (plan.says, "text")
+        yield ((head, "optional") for head in _HEADS)
         for column in plan.columns:
             must, words = "yes" if column.required else "", ", ".join(column.words)
-            yield (plan.sheet, column.key, must, column.meaning, words, column.example), "wrap"
-        yield (), ""
+            about = (plan.sheet, column.key, must, column.meaning, words, column.example)
+            yield zip(about, ("wrap", "bold", *["wrap"] * 4), strict=True)
+        yield ()
+
+
+_HEADS: Final = ("sheet", "header", "must", "meaning", "words allowed", "example")
 
 
 _TEXT_KEYS: Final = frozenset({"hole_id", "binding_id", "model"})

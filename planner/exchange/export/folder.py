@@ -22,12 +22,12 @@ ENTRIES: Final = ExportTable(
     name="entries",
     title="every entry of the ledger",
     columns=(
-        ExportColumn(name="seq", type="integer", title="number", required=True),
-        ExportColumn(name="at", type="string", title="when, as stated, UTC", required=True),
-        ExportColumn(name="by", type="string", title="who", required=True),
-        ExportColumn(name="what", type="string", title="kind of entry", required=True),
-        ExportColumn(name="body", type="string", title="canonical JSON", required=True),
-        ExportColumn(name="hash", type="string", title="SHA-256, chained", required=True),
+        ExportColumn("seq", "number", type="integer", required=True),
+        ExportColumn("at", "when, as stated, UTC", required=True),
+        ExportColumn("by", "who", required=True),
+        ExportColumn("what", "kind of entry", required=True),
+        ExportColumn("body", "canonical JSON", required=True),
+        ExportColumn("hash", "SHA-256, chained", required=True),
     ),
     key=("seq",),
     rows=lambda _: (),
@@ -84,7 +84,7 @@ def csv_bytes(columns: Sequence[ExportColumn], rows: Iterable[ExportRow]) -> byt
     """UTF-8, comma, CRLF (RFC 4180); texts guarded, numbers plain."""
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow([c.name for c in columns])
+    writer.writerow([c.key for c in columns])
     textual = [c.type == "string" for c in columns]
     for row in rows:
         writer.writerow(
@@ -99,8 +99,8 @@ def csv_bytes(columns: Sequence[ExportColumn], rows: Iterable[ExportRow]) -> byt
 def in_columns(columns: Sequence[ExportColumn], row: ExportRow) -> list[Cell]:
     """The cells of a row in the columns' order. Raises KeyError unless it has each of them, and no other."""
     if len(row) > len(columns):
-        raise KeyError(f"no column for {', '.join(row.keys() - {column.name for column in columns})}")
-    return [row[column.name] for column in columns]
+        raise KeyError(f"no column for {', '.join(row.keys() - {column.key for column in columns})}")
+    return [row[column.key] for column in columns]
 
 
 def entry_rows(ledger: Ledger, until: int) -> Iterator[ExportRow]:
@@ -144,7 +144,7 @@ def _resource(table: ExportTable, data: bytes) -> dict[str, Any]:
 def _field(column: ExportColumn) -> dict[str, Any]:
     constraints: dict[str, Any] = {"required": True} if column.required else {}
     constraints |= {"enum": list(column.words)} if column.words else {}
-    field = {"name": column.name, "type": column.type, "title": column.title}
+    field = {"name": column.key, "type": column.type, "title": column.meaning}
     return field | {"constraints": constraints} if constraints else field
 
 

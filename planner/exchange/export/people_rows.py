@@ -44,7 +44,7 @@ class PeopleSheet:
 
 def _cells(columns: Sequence[ExportColumn], row: ExportRow) -> dict[str, Value]:
     """A row of an exported table as the cells of a sheet hold it: numbers, and days as days."""
-    return {column.name: _cell(column.type, row[column.name]) for column in columns}
+    return {column.key: _cell(column.type, row[column.key]) for column in columns}
 
 
 def _cell(kind: str, value: Cell) -> Value:
@@ -155,17 +155,15 @@ def _areas(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
                     yield _cells(TABLE["areas"].columns, area_row(pair, ski, area))
 
 
-def _column(key: str, meaning: str, *words: str) -> SheetColumn:
-    return SheetColumn(key=key, meaning=meaning, example="", words=words)
-
-
 PEOPLE_SHEETS: Final[tuple[PeopleSheet, ...]] = (
     PeopleSheet(
         name="Skis",
         columns=(
             *SHEET_OF[Table.SKI].columns,
-            _column("status", "where the pair is; for reading only: it moves no pair that the ledger knows"),
-            _column("stops", "what stops it; goes along into another ledger, lifts nothing in this one"),
+            SheetColumn(
+                "status", "where the pair is; for reading only: it moves no pair that the ledger knows"
+            ),
+            SheetColumn("stops", "what stops it; goes along into another ledger, lifts nothing in this one"),
         ),
         rows=_skis,
     ),
@@ -173,8 +171,10 @@ PEOPLE_SHEETS: Final[tuple[PeopleSheet, ...]] = (
         name="Boots",
         columns=(
             *sheet_columns(BootFacts, people=True),
-            _column("status", "where the boot is; for reading only: it moves no boot that the ledger knows"),
-            _column("stops", "what stops it; goes along into another ledger, lifts nothing in this one"),
+            SheetColumn(
+                "status", "where the boot is; for reading only: it moves no boot that the ledger knows"
+            ),
+            SheetColumn("stops", "what stops it; goes along into another ledger, lifts nothing in this one"),
             NOTES,
         ),
         rows=_as_exported("boots"),
@@ -195,9 +195,9 @@ PEOPLE_SHEETS: Final[tuple[PeopleSheet, ...]] = (
         columns=in_order(
             "pair_tag pattern bsl_mm offset_mm mounted_on removed_on drilled binding_model",
             (
-                _column("pair_tag", "asset tag of the pair"),
-                _column("toe_stands_mm", "where the toe end of a sole stands in it now, from the mark"),
-                _column("heel_stands_mm", "the same for the heel end"),
+                SheetColumn("pair_tag", "asset tag of the pair"),
+                SheetColumn("toe_stands_mm", "where the toe end of a sole stands in it now, from the mark"),
+                SheetColumn("heel_stands_mm", "the same for the heel end"),
                 *sheet_columns(*MOUNTS, people=True),
             ),
         ),
@@ -206,8 +206,8 @@ PEOPLE_SHEETS: Final[tuple[PeopleSheet, ...]] = (
     PeopleSheet(
         name="Areas",
         columns=(
-            _column("pair_tag", "asset tag of the pair"),
-            _column("ski", "A or B"),
+            SheetColumn("pair_tag", "asset tag of the pair"),
+            SheetColumn("ski", "A or B"),
             *sheet_columns(AreaFacts, people=True),
         ),
         rows=_areas,

@@ -36,7 +36,7 @@ _ORDERS: Final = ExportTable(
     name="work_orders",
     title="every revision of every work order",
     columns=tuple(
-        ExportColumn(name=name, type=kind, title=title, required=True)
+        ExportColumn(name, title, type=kind, required=True)
         for name, kind, title in (
             ("number", "string", "number on the sheet"),
             ("revision", "string", "letter on the sheet"),
@@ -87,11 +87,11 @@ def write_sqlite(ledger: Ledger, fleet: Fleet, orders: Iterable[ExportRow], path
 def _fill(database: Any, table: ExportTable, rows: Iterable[ExportRow]) -> int:
     """Texts as they are, lengths as numbers, what is not known as NULL."""
     types = [_PYTHON_TYPE.get(column.type, str) for column in table.columns]
-    names = [column.name for column in table.columns]
+    names = [column.key for column in table.columns]
     made = database[table.name].create(
         dict(zip(names, types, strict=True)),
         pk=table.key or None,
-        not_null=[column.name for column in table.columns if column.required],
+        not_null=[column.key for column in table.columns if column.required],
         foreign_keys=table.foreign or None,
     )
     made.insert_all(

@@ -20,6 +20,7 @@ from fleet.facts.staff import StaffFacts
 from fleet.facts.wishes import WishFacts
 from fleet.rules.clearance import cured_after
 from fleet.tables.snapshot import Fleet
+from imports.headers import SheetColumn, in_order
 from imports.propose_notes import BETWEEN
 
 Cell = str | int | None
@@ -29,15 +30,11 @@ ExportRow = Mapping[str, Cell]
 
 
 @dataclass(frozen=True, slots=True)
-class ExportColumn:
-    """One column: name, Table Schema type, meaning, and the words it may hold."""
+class ExportColumn(SheetColumn):
+    """One column of a table for programs, with its Table Schema type."""
 
-    name: str
-    type: str
-    title: str
     _: KW_ONLY
-    words: tuple[str, ...] = ()
-    required: bool = False
+    type: str = "string"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,9 +66,9 @@ def fact_columns(thing: type[LedgerFacts]) -> tuple[ExportColumn, ...]:
     """The facts of a thing as columns, in the order of its class."""
     return tuple(
         ExportColumn(
-            name=column.key,
+            key=column.key,
             type="any" if column.instead else _TYPE_OF.get(column.field.holds, "string"),
-            title=column.title or column.meaning,
+            meaning=column.title or column.meaning,
             words=column.offered if column.field.holds is Holds.WORD else (),
             required=not column.nullable
             and column.field.holds is not Holds.DAY
@@ -79,12 +76,6 @@ def fact_columns(thing: type[LedgerFacts]) -> tuple[ExportColumn, ...]:
         )
         for column in columns_of(thing)
     )
-
-
-def _in_order(first: str, *columns: ExportColumn) -> tuple[ExportColumn, ...]:
-    """Those named first, as files have always had them; then the rest: a new column stands at the end."""
-    rest = {column.name: column for column in columns}
-    return (*[rest.pop(name) for name in first.split()], *rest.values())
 
 
 def facts(thing: type[LedgerFacts], value: object) -> dict[str, Cell]:
@@ -236,22 +227,24 @@ def mount_row(fleet: Fleet, p: Pair, mount: Mount | StatedMount) -> ExportRow:
     return blank | said | {key: mm(stands_um) for key, stands_um in stands_of(fleet, mount).items()}
 
 
-_NOTES: Final = ExportColumn("notes", "string", f"what was noted of it; several with{BETWEEN}between them")
-_SIDE: Final = ExportColumn("ski", "string", "A or B", required=True, words=("A", "B"))
-_PAIR_TAG: Final = ExportColumn("pair_tag", "string", "asset tag of the pair", required=True)
+_NOTES: Final = ExportColumn("notes", f"what was noted of it; several with{BETWEEN}between them")
+_SIDE: Final = ExportColumn("ski", "A or B", required=True, words=("A", "B"))
+_PAIR_TAG: Final = ExportColumn("pair_tag", "asset tag of the pair", required=True)
 _TO_PAIR: Final = (("pair_tag", "pairs", "tag"),)
 
 TABLES: Final[tuple[ExportTable, ...]] = (
     ExportTable(
         name="pairs",
         title="pairs of skis",
-        columns=_in_order(
+        columns=in_order(
             "tag model kind length_cm waist_mm construction status rack earlier_mounts"
             " reference_from_tail_mm stops",
-            *fact_columns(Pair),
-            ExportColumn("status", "string", "where the pair is; for reading only"),
-            ExportColumn("stops", "string", "what stops it, wherever it is; goes along into another ledger"),
-            _NOTES,
+            (
+                *fact_columns(Pair),
+                ExportColumn("status", "where the pair is; for reading only"),
+                ExportColumn("stops", "what stops it, wherever it is; goes along into another ledger"),
+                _NOTES,
+            ),
         ),
         key=("tag",),
         rows=_pairs,
@@ -259,17 +252,19 @@ TABLES: Final[tuple[ExportTable, ...]] = (
     ExportTable(
         name="skis",
         title="single skis",
-        columns=_in_order(
+        columns=in_order(
             "pair_tag ski mark_from_tail_mm zone_back_mm zone_front_mm zone_half_width_mm"
             " inspected_from_mm inspected_to_mm",
-            _PAIR_TAG,
-            _SIDE,
-            *fact_columns(SkiFacts),
-            ExportColumn(
-                "inspected_from_mm", "number", "start of the widest inspected stretch, from the mark"
+            (
+                _PAIR_TAG,
+                _SIDE,
+                *fact_columns(SkiFacts),
+                ExportColumn(
+                    "inspected_from_mm", "start of the widest inspected stretch, from the mark", type="number"
+                ),
+                ExportColumn("inspected_to_mm", "end of the widest inspected stretch", type="number"),
+                _NOTES,
             ),
-            ExportColumn("inspected_to_mm", "number", "end of the widest inspected stretch"),
-            _NOTES,
         ),
         key=("pair_tag", "ski"),
         rows=_skis,
@@ -278,13 +273,15 @@ TABLES: Final[tuple[ExportTable, ...]] = (
     ExportTable(
         name="areas",
         title="inspected areas, each as it was entered",
-        columns=_in_order(
+        columns=in_order(
             "pair_tag ski from_mm to_mm how on by entry",
-            _PAIR_TAG,
-            _SIDE,
-            *fact_columns(AreaFacts),
-            ExportColumn("by", "string", "who"),
-            ExportColumn("entry", "integer", "the ledger entry it came from"),
+            (
+                _PAIR_TAG,
+                _SIDE,
+                *fact_columns(AreaFacts),
+                ExportColumn("by", "who"),
+                ExportColumn("entry", "the ledger entry it came from", type="integer"),
+            ),
         ),
         key=(),
         rows=lambda fleet: (area_row(p, ski, area) for p, ski in _each_ski(fleet) for area in ski.inspected),
@@ -293,12 +290,14 @@ TABLES: Final[tuple[ExportTable, ...]] = (
     ExportTable(
         name="holes",
         title="holes",
-        columns=_in_order(
+        columns=in_order(
             "pair_tag ski hole_id x_mm y_mm diameter_mm depth_mm state knowledge entry",
-            _PAIR_TAG,
-            _SIDE,
-            *fact_columns(HoleFacts),
-            ExportColumn("entry", "integer", "the ledger entry it came from"),
+            (
+                _PAIR_TAG,
+                _SIDE,
+                *fact_columns(HoleFacts),
+                ExportColumn("entry", "the ledger entry it came from", type="integer"),
+            ),
         ),
         key=("hole_id",),
         rows=lambda fleet: (
@@ -311,10 +310,10 @@ TABLES: Final[tuple[ExportTable, ...]] = (
     ExportTable(
         name="patterns",
         title="patterns, one row a hole",
-        columns=_in_order(
+        columns=in_order(
             "pattern binding_model piece follows x_mm y_mm diameter_mm travel_back_mm travel_forward_mm"
             " bsl_min_mm bsl_max_mm binding_kind screw screw_origin kind",
-            *(column for thing in _PATTERN for column in fact_columns(thing)),
+            (*(column for thing in _PATTERN for column in fact_columns(thing)),),
         ),
         key=("pattern", "piece", "x_mm", "y_mm"),
         rows=lambda fleet: (
@@ -327,10 +326,12 @@ TABLES: Final[tuple[ExportTable, ...]] = (
     ExportTable(
         name="bindings",
         title="bindings, one row a ski's binding",
-        columns=_in_order(
+        columns=in_order(
             "binding_id pattern brake_mm season serial_toe serial_heel on_pair on_ski model",
-            *fact_columns(Binding),
-            _NOTES,
+            (
+                *fact_columns(Binding),
+                _NOTES,
+            ),
         ),
         key=("binding_id",),
         rows=_bindings,
@@ -341,8 +342,8 @@ TABLES: Final[tuple[ExportTable, ...]] = (
         title="boots",
         columns=(
             *fact_columns(BootFacts),
-            ExportColumn("status", "string", "where the boot is; for reading only"),
-            ExportColumn("stops", "string", "what stops it; goes along into another ledger"),
+            ExportColumn("status", "where the boot is; for reading only"),
+            ExportColumn("stops", "what stops it; goes along into another ledger"),
             _NOTES,
         ),
         key=("tag",),
@@ -351,15 +352,19 @@ TABLES: Final[tuple[ExportTable, ...]] = (
     ExportTable(
         name="mounts",
         title="mounts, oldest first",
-        columns=_in_order(
+        columns=in_order(
             "pair_tag pattern bsl_mm offset_mm mounted_on removed_on drilled toe_stands_mm heel_stands_mm"
             " binding_model",
-            _PAIR_TAG,
-            *(replace(column, required=False) for thing in MOUNTS for column in fact_columns(thing)),
-            ExportColumn(
-                "toe_stands_mm", "number", "toe end of a sole in it now, from the mark; blank: not known"
+            (
+                _PAIR_TAG,
+                *(replace(column, required=False) for thing in MOUNTS for column in fact_columns(thing)),
+                ExportColumn(
+                    "toe_stands_mm",
+                    "toe end of a sole in it now, from the mark; blank: not known",
+                    type="number",
+                ),
+                ExportColumn("heel_stands_mm", "heel end of a sole in it now, from the mark", type="number"),
             ),
-            ExportColumn("heel_stands_mm", "number", "heel end of a sole in it now, from the mark"),
         ),
         key=(),
         rows=lambda fleet: (
@@ -392,11 +397,11 @@ TABLES: Final[tuple[ExportTable, ...]] = (
         name="policy",
         title="shop policy in force",
         columns=(
-            ExportColumn("name", "string", "name", required=True),
-            ExportColumn("value", "string", "blank: not set"),
-            ExportColumn("unit", "string", "unit"),
-            ExportColumn("origin", "string", "where the figure comes from"),
-            ExportColumn("since", "string", "since when"),
+            ExportColumn("name", "name", required=True),
+            ExportColumn("value", "blank: not set"),
+            ExportColumn("unit", "unit"),
+            ExportColumn("origin", "where the figure comes from"),
+            ExportColumn("since", "since when"),
         ),
         key=("name",),
         rows=lambda fleet: (asdict(setting) | {"value": setting.value or None} for setting in fleet.policy),
