@@ -13,7 +13,7 @@ called by its sheet and row.
 """
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from functools import cache
@@ -327,7 +327,8 @@ def with_sections(
     """The table with the titles between its rows as columns. ``titles``: lone texts of the sheet, by row."""
     if table.table not in _MADE_OF_TITLES:
         return table
-    title_of = dict(_title_of_rows(table, titles))
+    over = {n: tidy(text) for n, text in titles.items() if n >= table.header_first - ABOVE}
+    title_of = {n: title for n, title in table.under(over) if title and not says_gone(title)}
     used = dict.fromkeys(title_of.values())
     if not any(table.header_row < n and text in used for n, text in titles.items()):
         return table
@@ -357,18 +358,6 @@ def with_sections(
             first=lacking[0],
         )
     return table
-
-
-def _title_of_rows(table: FoundTable, titles: Mapping[int, str]) -> Iterator[tuple[int, str]]:
-    """Row number -> the title over it; the next title ends its block, and so does one that says gone."""
-    marks = sorted((n, tidy(text)) for n, text in titles.items() if n >= table.header_first - ABOVE)
-    at, said = 0, ""
-    for number, _ in table.raw:
-        while at < len(marks) and marks[at][0] < number:
-            said = "" if says_gone(marks[at][1]) else marks[at][1]
-            at += 1
-        if said:
-            yield number, said
 
 
 def _value(title: str, key: str) -> str:

@@ -5,8 +5,10 @@ from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from itertools import groupby
 from typing import Final
 
+from fleet.base.grouping import grouped
 from fleet.facts.columns import columns_of
 from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
@@ -98,12 +100,7 @@ def identity(row: Row) -> Hashable | None:
 
 def _repeats(rows: Iterable[Row]) -> None:
     """An identical row is counted once, with a note; a different one is a question on both."""
-    groups: dict[Hashable, list[Row]] = defaultdict(list)
-    for row in rows:
-        key = identity(row)
-        if key is not None:
-            groups[key].append(row)
-    for group in groups.values():
+    for group in grouped(rows, identity).values():
         if len(group) < 2:
             continue
         first = group[0]
@@ -166,10 +163,7 @@ _PAIR_KEYS = (
 
 def _split_pairs(rows: Iterable[Row]) -> None:
     """Rows A and B of one pair agree in what belongs to the pair; a row without a side stands alone."""
-    groups: dict[str, list[Row]] = defaultdict(list)
-    for row in rows:
-        if row.values.get("tag") and not row.repeat:
-            groups[row.values["tag"]].append(row)
+    groups = grouped((row for row in rows if not row.repeat), lambda row: row.values.get("tag"))
     for tag, group in groups.items():
         sides = [row.values.get("ski") for row in group]
         if sides.count(None) + sides.count("both") == len(sides):
@@ -263,10 +257,9 @@ def _near_tags(rows: Iterable[Row], say: _Say) -> None:
             first.setdefault(row.values["tag"], row)
     asked: set[str] = set()
     for form, words in _ALIKE:
-        alike: dict[str, list[str]] = defaultdict(list)
-        for tag in first:
-            alike[form(tag)].append(tag)
-        for tags in (tags for tags in alike.values() if len(tags) > 1 and not asked.issuperset(tags)):
+        for tags in (
+            tags for tags in grouped(first, form).values() if len(tags) > 1 and not asked.issuperset(tags)
+        ):
             for tag in tags:
                 others = ", ".join(t for t in tags if t != tag)
                 if words:
@@ -299,14 +292,11 @@ def ask_about_series(rows: Sequence[Row]) -> None:
 
 
 def _runs(rows: Sequence[Row], key: str) -> Iterator[list[Row]]:
-    run: list[Row] = []
-    for row in rows:
-        value = row.values.get(key)
-        if run and isinstance(value, Decimal) and value == run[-1].values[key] + 1:
-            run.append(row)
-            continue
-        if len(run) >= _LEAST_DRAGGED:
-            yield run
-        run = [row] if isinstance(value, Decimal) else []
-    if len(run) >= _LEAST_DRAGGED:
-        yield run
+    def above_its_place(at: tuple[int, Row]) -> Decimal | None:
+        value = at[1].values.get(key)
+        return value - at[0] if isinstance(value, Decimal) else None
+
+    for rising, run in groupby(enumerate(rows), above_its_place):
+        found = [row for _, row in run]
+        if rising is not None and len(found) >= _LEAST_DRAGGED:
+            yield found

@@ -17,6 +17,7 @@ from decimal import Decimal
 from itertools import pairwise
 from typing import Any, Final, NamedTuple
 
+from fleet.base.grouping import grouped
 from fleet.base.units import mm_to_um
 from fleet.facts.holes import HoleState, Knowledge, Side
 from fleet.facts.patterns import Pattern
@@ -91,12 +92,9 @@ def _mark_kept(fleet: Fleet | None, tag: str, side: str) -> Decimal | None:
 
 def check_hole_columns(holes: Iterable[Row], skis: Iterable[Row], patterns: Mapping[str, Pattern]) -> None:
     """Ask about all places of a table that together cannot be what their columns say."""
-    tables: dict[tuple[str, str, str], list[Row]] = defaultdict(list)
-    for row in holes:
-        if not row.left_out and not row.values.get("hole_id"):
-            tables[row.file, row.sheet, row.place.shape].append(row)
+    asked = (row for row in holes if not row.left_out and not row.values.get("hole_id"))
     bindings = {row.values.get("tag"): row.values.get("binding_model") for row in skis}
-    for rows in tables.values():
+    for rows in grouped(asked, lambda row: (row.file, row.sheet, row.place.shape)).values():
         doubt = _doubt(rows, bindings, patterns)
         if doubt is None:
             continue
@@ -331,10 +329,7 @@ def check_mounted_soles(
                 )
                 continue
         check_against_shell(row, bsl, None)
-    columns: dict[str, list[Row]] = defaultdict(list)
-    for row in skis:
-        columns[row.sheet].append(row)
-    for column in columns.values():
+    for column in grouped(skis, lambda row: row.sheet).values():
         spread_shell_doubt(column)
 
 

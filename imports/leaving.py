@@ -6,7 +6,7 @@ explains. Struck rows are seen by the row itself.
 
 import re
 from bisect import bisect_left
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from colorsys import rgb_to_hsv
 from typing import Final
 
@@ -30,7 +30,9 @@ def hear_leaving(table: FoundTable, rows: Sequence[Row], titles: Mapping[int, st
     if table.table not in _TABLES:
         return
     own = says_gone(table.sheet.name)
-    block_of = dict(_blocks(table, titles))
+    over = {n: t for n, t in titles.items() if says_gone(t) and _stands_over(n, titles, table)}
+    marks = over | {n: t for n, t in titles.items() if n > table.header_row}
+    block_of = {n: title for n, title in table.under(marks) if says_gone(title)}
     colours = _legend(table.sheet)
     columns = {c.number: c.key for c in table.columns}
     for row, (number, cells) in zip(rows, table.raw, strict=True):
@@ -79,20 +81,6 @@ def _said(cells: Mapping[int, Cell], columns: Mapping[int, str]) -> tuple[int, s
             what = f"{FIELDS[key].what} says" if key in FIELDS else "a cell of the row says"
             return number, heard, f"{what} {cell.text[:80]!r}: is it there, and in use?"
     return None
-
-
-def _blocks(table: FoundTable, titles: Mapping[int, str]) -> Iterator[tuple[int, str]]:
-    """Row number -> title, for rows under a title that says gone; the next between rows ends its block."""
-    said, at = "", 0
-    between = {n: t for n, t in titles.items() if n > table.header_row}
-    over = {n: t for n, t in titles.items() if says_gone(t) and _stands_over(n, titles, table)}
-    marks = sorted({**over, **between}.items())
-    for number, _ in table.raw:
-        while at < len(marks) and marks[at][0] < number:
-            said = marks[at][1] if says_gone(marks[at][1]) else ""
-            at += 1
-        if said:
-            yield number, said
 
 
 def _stands_over(number: int, titles: Mapping[int, str], table: FoundTable) -> bool:

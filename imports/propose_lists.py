@@ -1,12 +1,12 @@
 """Proposed entries for the shop's lists: patterns, fits, sets wanted, staff and boots."""
 
-from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from typing import Any
 
 from fleet.base.entries import Body
 from fleet.base.errors import nearest
+from fleet.base.grouping import grouped
 from fleet.base.units import mm_to_um
 from fleet.events.boots import BootChanged, BootHeld, BootMoved, BootRecorded
 from fleet.events.event import Event
@@ -39,10 +39,7 @@ def um(value: Decimal | None) -> int | None:
 def propose_patterns(draft: Draft, rows: Sequence[Row]) -> dict[str, Pattern]:
     """All patterns that will be known: the ledger's, and those of the file. Asks on contradictions."""
     known: dict[str, Pattern] = dict(draft.fleet.patterns)
-    groups: dict[str, list[Row]] = defaultdict(list)
-    for row in rows:
-        groups[str(row.values.get("pattern"))].append(row)
-    for name, group in groups.items():
+    for name, group in grouped(rows, lambda row: str(row.values.get("pattern"))).items():
         usable = [row for row in group if row.usable and not row.repeat]
         if not usable or any(row.blocks for row in group):
             continue
@@ -91,12 +88,9 @@ def _pattern(rows: Sequence[Row], old: Pattern | None, kinds: BindingKinds) -> P
     if (kind := said.get("binding_kind")) and kind not in kinds.names:
         _ask_kind(rows, kind, kinds)
         return None
-    by_piece: dict[str, list[Row]] = defaultdict(list)
-    for row in rows:
-        by_piece[row.values["piece"]].append(row)
     old_pieces = {piece.name.value: piece for piece in old.pieces} if old else {}
     pieces = []
-    for piece, group in by_piece.items():
+    for piece, group in grouped(rows, lambda row: str(row.values["piece"])).items():
         before = old_pieces.get(piece)
         of_piece = _one_thing(PieceFacts, group, before, f"the {piece} piece of pattern {name}")
         if of_piece is None or not _says_whose_screw(group, piece):

@@ -11,6 +11,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
 from fleet.base.errors import BadInput, nearest
+from fleet.base.grouping import grouped
 from fleet.base.units import counted, first_of
 from fleet.facts.columns import Holds
 from imports.answers import (
@@ -107,11 +108,8 @@ def questions_of(findings: Iterable[Finding]) -> tuple[ImportQuestion, ...]:
 
     A doubt of which no answer is one (a file that cannot be opened) is no question.
     """
-    groups: dict[str, list[Finding]] = {}
-    for finding in findings:
-        if finding.question and finding.severity is not Severity.NOTE:
-            groups.setdefault(finding.question, []).append(finding)
-    found = [_question(identity, group) for identity, group in groups.items()]
+    groups = grouped(findings, lambda f: f.question if f.severity is not Severity.NOTE else None)
+    found = [_question(identity, group) for identity, group in groups.items() if identity]
     order = {
         About.TABLE: 0,
         About.ITEM: 0,

@@ -6,13 +6,13 @@ once.
 """
 
 import re
-from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
 from fleet.base.errors import nearest
+from fleet.base.grouping import grouped
 from fleet.base.units import mm_to_um
 from fleet.facts.patterns import Pattern
 from imports.answers import RIGHT
@@ -106,9 +106,7 @@ def match_zeros(rows: Iterable[Row], known: Collection[str]) -> None:
 
     ``known``: the tags of the sheets and of the ledger. Where two of them differ so, nothing is said.
     """
-    alike: dict[str, list[str]] = defaultdict(list)
-    for tag in known:
-        alike[_ZEROS.sub("", tag)].append(tag)
+    alike = grouped(known, lambda tag: _ZEROS.sub("", tag))
     for row in rows:
         said = row.values.get("pair_tag")
         if row.table not in OF_A_PAIR or said is None or said in known:

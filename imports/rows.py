@@ -1,6 +1,7 @@
 """The tables found in a sheet, and a row of them: its values, and what was remarked; nothing is thrown."""
 
 import re
+from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final
@@ -97,6 +98,14 @@ class FoundTable:
     def shape(self) -> str:
         """A short name for its header, whatever the order of its columns."""
         return shape(self.headers.values(), self.left)
+
+    def under(self, titles: Mapping[int, str]) -> Iterator[tuple[int, str]]:
+        """Each row that stands under one of these titles, with the last one above it."""
+        marks = sorted(titles.items())
+        for number, _ in self.raw:
+            above = bisect_left(marks, (number, ""))
+            if above:
+                yield number, marks[above - 1][1]
 
     @property
     def beside(self) -> int:

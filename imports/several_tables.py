@@ -5,13 +5,13 @@ split by what its type column says of each row, or by the sizes that only one ki
 """
 
 import re
-from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from itertools import product
 from typing import Final
 
+from fleet.base.grouping import grouped
 from imports.cells import Cell, Content, Sheet
 from imports.header_match import header_text, read_header, word_index
 from imports.header_rows import Headline, headline_at, is_header
@@ -44,9 +44,7 @@ def begun_beside(
     free = cells.keys() - {n for span in taken for n in span}
     if len(free) < 2:
         return None
-    between: dict[int, list[int]] = defaultdict(list)
-    for column in sorted(free):
-        between[sum(span.start < column for span in taken)].append(column)
+    between = grouped(sorted(free), lambda column: sum(span.start < column for span in taken))
     for columns in between.values():
         rows = {
             n: _within(sheet.rows[n], min(columns), max(columns)) for n in (number, below) if n is not None
@@ -98,9 +96,14 @@ def _leave_to_others(table: FoundTable, others: Sequence[FoundTable]) -> None:
             continue
         table.raw[at] = (number, mine)
         for other in others:
-            over = _within(cells, other.left, other.right)
-            if [cell.content for cell in over.values()] == [Content.TEXT]:
-                other.titles[number] = next(iter(over.values())).text
+            if title := lone_text(_within(cells, other.left, other.right)):
+                other.titles[number] = title
+
+
+def lone_text(cells: Mapping[int, Cell]) -> str:
+    """The text that stands in a row, if nothing else does; else empty."""
+    alone = [cell.text for cell in cells.values() if cell.content is Content.TEXT]
+    return alone[0] if len(alone) == len(cells) == 1 else ""
 
 
 def begun_anew(sheet: Sheet, line: Headline, parts: Sequence[dict[int, str]]) -> list[dict[int, str]]:

@@ -6,6 +6,7 @@ people is told, and nothing of it is taken.
 """
 
 from collections import defaultdict
+from functools import lru_cache
 from typing import Final
 
 from fleet.base.units import counted
@@ -19,23 +20,17 @@ _SIGNS: Final = frozenset("ÃÂÄÅÆÐâãæçèéäåï")
 
 def mend_damaged(sheet: Sheet) -> list[Finding]:
     """Put the mended texts into the cells. Returns what is to be said: at most one finding."""
-    mended: dict[str, str] = {}
-    count = 0
-    first = (0, "", "")
+    changed: list[tuple[int, str, str]] = []
     for number, cells in sheet.rows.items():
         for column, cell in cells.items():
-            if cell.content is not Content.TEXT or cell.text.isascii():
-                continue
-            if cell.text not in mended:
-                mended[cell.text] = mended_text(cell.text)
-            text = mended[cell.text]
+            foreign = cell.content is Content.TEXT and not cell.text.isascii()
+            text = mended_text(cell.text) if foreign else cell.text
             if text != cell.text:
-                first = first if count else (number, cell.text, text)
-                count += 1
+                changed.append((number, cell.text, text))
                 cells[column] = cell._replace(text=text)
-    if not count:
+    if not changed:
         return []
-    number, damaged, text = first
+    number, damaged, text = changed[0]
     return [
         Finding(
             code="letters_mended",
@@ -43,11 +38,12 @@ def mend_damaged(sheet: Sheet) -> list[Finding]:
             row=number,
             raw=damaged,
             taken=text,
-            message=f"damaged letters in {counted(count, 'cell')} are mended: {damaged!r} is {text!r}",
+            message=f"damaged letters in {counted(len(changed), 'cell')} are mended: {damaged!r} is {text!r}",
         )
     ]
 
 
+@lru_cache(maxsize=20_000)
 def mended_text(text: str) -> str:
     """The text as it was before it was read in a wrong encoding; as it stands where that was not so."""
     if not _SIGNS & set(text):

@@ -1,6 +1,7 @@
 """Findings about a whole sheet, table or column, each with its cure."""
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
+from itertools import groupby
 from typing import Final
 
 from fleet.base.units import counted, first_of
@@ -325,16 +326,6 @@ def one_line(text: str) -> str:
 
 def number_ranges(numbers: Collection[int]) -> str:
     """``[3, 4, 5, 9]`` -> ``3-5, 9``."""
-    runs = list(_runs(numbers))
-    return ", ".join(f"{a}" if a == b else f"{a}-{b}" for a, b in runs)
-
-
-def _runs(numbers: Collection[int]) -> Iterator[tuple[int, int]]:
-    ordered = sorted(numbers)
-    start = last = ordered[0]
-    for n in ordered[1:]:
-        if n != last + 1:
-            yield start, last
-            start = n
-        last = n
-    yield start, last
+    runs = groupby(enumerate(sorted(set(numbers))), lambda at: at[1] - at[0])
+    ends = ([number for _, number in run] for _, run in runs)
+    return ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]}-{run[-1]}" for run in ends)

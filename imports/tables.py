@@ -48,6 +48,7 @@ from imports.several_tables import (
     by_sizes,
     equipment_class,
     goes_on,
+    lone_text,
     parts_of,
     side_by_side,
     type_column,
@@ -142,7 +143,7 @@ def read_sheet(
     for table in away:
         remarks.answered(table.header_row, "it is left out by the answer given", table.shape)
     reading.tables = [_sure(table, chosen, remarks, answers) for table in reading.tables if table not in away]
-    reading.titles = {**_lone_texts(sheet, loose), **reading.titles}
+    reading.titles = {n: text for n in loose if (text := lone_text(sheet.rows[n]))} | reading.titles
     if len({table.left for table in reading.tables}) == 1:
         reading.tables = [with_sections(table, reading.titles, chosen, remarks) for table in reading.tables]
     if away and not reading.tables:
@@ -163,12 +164,6 @@ def read_sheet(
         _look_at_columns(table, remarks, answers, from_csv=from_csv)
     _say_rest(reading, remarks, loose)
     return reading
-
-
-def _lone_texts(sheet: Sheet, rows: Sequence[int]) -> dict[int, str]:
-    """The rows that hold one text and nothing else."""
-    alone = {n: [*sheet.rows[n].values()] for n in rows if len(sheet.rows[n]) == 1}
-    return {n: cell.text for n, [cell] in alone.items() if cell.content is Content.TEXT}
 
 
 def _says_first(cells: Mapping[int, Cell], table: FoundTable) -> bool:
@@ -297,17 +292,15 @@ def _take_row(
         mine = cells if alone else {n: c for n, c in cells.items() if table.left <= n <= table.right}
         by_key = {c.key: (c.number, mine[c.number]) for c in table.columns if c.number in mine}
         if not mine or _is_no_data(table, mine, by_key):
-            texts = [cell.text for cell in mine.values() if cell.content is Content.TEXT]
-            if len(tables) > 1 and len(mine) == len(texts) == 1:
-                table.titles[number] = texts[0]
+            if len(tables) > 1 and (title := lone_text(mine)):
+                table.titles[number] = title
             continue
         table.raw.append((number, mine))
         taken = True
     if not taken:
         reading.skipped_rows.append(number)
-        lone = {c.text for c in cells.values() if c.content is Content.TEXT}
-        if len(lone) == 1 and len(cells) == 1:
-            reading.titles[number] = lone.pop()
+        if title := lone_text(cells):
+            reading.titles[number] = title
 
 
 def _is_no_data(table: FoundTable, cells: Mapping[int, Cell], by_key: Mapping[str, tuple[int, Cell]]) -> bool:
