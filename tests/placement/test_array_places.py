@@ -7,6 +7,7 @@ from random import Random
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from fleet.base.units import to_half_mm
 from fleet.facts.holes import HoleState, Knowledge, Side
@@ -30,7 +31,9 @@ Old = tuple[int, int, int, int, int]
 Ground = list[tuple[int, int]]
 
 
-def table_of(skis: list[tuple[list[Old], Ground, int]], *, drill: int = 36) -> HoleTable:
+def table_of(
+    skis: list[tuple[list[Old], Ground, int]], *, drill: int = 36, shift: NDArray[np.int32] | None = None
+) -> HoleTable:
     holes, ranges = max(len(olds) for olds, _, _ in skis), max(len(ground) for _, ground, _ in skis)
     columns = np.zeros((5, len(skis), holes + 1), INT)
     ground = np.full((len(skis), ranges + 1, 2), FAR_UM, INT)
@@ -49,6 +52,8 @@ def table_of(skis: list[tuple[list[Old], Ground, int]], *, drill: int = 36) -> H
         drill_size=np.full(len(skis), drill, INT),
         ground=ground,
         half_width=np.array([half for _, _, half in skis], INT),
+        shift=np.zeros(len(skis), INT) if shift is None else shift,
+        opened=np.zeros(len(skis), INT),
     )
 
 
@@ -125,8 +130,8 @@ def test_a_piece_drilled_somewhere_is_legal_as_far_as_told_and_has_the_room_told
     piece = piece_of((0, 0), (600, 500))
     drilled = np.array([chance.choice([(1, 1), (1, 0), (0, 1), (0, 0)]) for _ in skis], np.bool_)
     r = np.array([chance.choice([0, 0, 1, -1, 249, 250, 251, -250, 500]) for _ in skis], np.int64)
-    table = table_of(skis)
-    pairs = SkiRows(table=table, shift=shift, of=dict.fromkeys(Side, rows))
+    table = table_of(skis, shift=shift)
+    pairs = SkiRows(table=table, of=dict.fromkeys(Side, rows))
     found = stood(pairs, rows, r, piece, drilled, 3_000)
     for n, ski in enumerate(skis):
         used = [h for h, d in zip(piece.holes, drilled[n], strict=True) if d]
@@ -165,7 +170,7 @@ def test_a_stretch_is_covered_where_one_hole_or_the_ground_forbids_all_of_it() -
     piece = piece_of((0, 0), (5, -5))
     rows = np.arange(len(skis))
     table = table_of(skis)
-    found = covered(SkiRows(table=table, shift=np.zeros(len(skis), INT), of={}), rows, low, high, piece)
+    found = covered(SkiRows(table=table, of={}), rows, low, high, piece)
     for n, (olds, ground, half_width) in enumerate(skis):
         places = range(int(low[n]), int(high[n]) + 1)
         by_a_hole = any(
@@ -189,7 +194,7 @@ def test_rooms_on_the_half_millimetre_grid_are_those_of_each_place(travel: tuple
         olds, ground, half = any_ski(chance)
         skis.append(([(x // 500 * 500 + 100, y, a, 0, 0) for x, y, a, *_ in olds], ground, half))
     a, b = np.arange(0, 120, 2), np.arange(1, 120, 2)
-    pairs = SkiRows(table=table_of(skis), shift=np.zeros(120, INT), of={Side.A: a, Side.B: b})
+    pairs = SkiRows(table=table_of(skis), of={Side.A: a, Side.B: b})
     piece = piece_of((0, 0), (1_000, 500), travel=travel)
     first, last, cap = -4, 5, 2_000
     rooms, flagged = rooms_of(pairs, piece, first, last, cap)
@@ -238,7 +243,6 @@ def test_a_pair_is_flagged_where_a_forbidden_range_slips_between_two_places(
     one = ([(x_um, 9_999, 10_000, 0, 0)], [(-99_000, 99_000)], 99_000)
     skis = SkiRows(
         table=table_of([one, ([], *one[1:])]),
-        shift=np.zeros(2, INT),
         of={Side.A: np.array([0, 1]), Side.B: np.array([1, 1])},
     )
     _, flagged = rooms_of(skis, piece_of((0, row[0]), (1_000, row[1])), -4, 5, 2_000)
@@ -319,7 +323,6 @@ def test_tables_hold_each_ski_by_the_pair_s_reference() -> None:
     assert b.may_reuse(PatternHole(x_um=0, y_um=0, diameter_um=6_000)).tolist()[0] == [True, True]
     assert b.may_reuse(PatternHole(x_um=0, y_um=0, diameter_um=None)).tolist()[0] == [True, False]
     pairs = PairTables([one, spent, unknown], policy)
-    assert pairs.shift.tolist() == [[0, 3_000], [0, 0], [0, 0]]
     assert (pairs.opened.tolist(), pairs.mounted.tolist()) == ([2, 1, 0], [False] * 3)
     assert sorted(pairs.asked_um.tolist()) == [10_500, 10_500, 10_500, 11_000]
     assert not len(PairTables([unknown], policy).asked_um)
@@ -327,7 +330,7 @@ def test_tables_hold_each_ski_by_the_pair_s_reference() -> None:
     assert [rows.of[side].tolist() for side in Side] == [[0, 1], [2, 1]], (
         "nothing may be drilled on either ski of the last: they are alike"
     )
-    assert rows.shift.tolist() == [0, 0, 3_000]
+    assert rows.table.shift.tolist() == [0, 0, 3_000]
     assert rows.table.x.tolist() == [[10_000, 0], [0, 0], [10_000, 47_000]]
     assert rows.table.ground[2].tolist() == [[-85_000, 139_000], none]
     assert rows.pairs_with(np.array([0, 0, 1], np.bool_)).tolist() == [True, False]

@@ -168,7 +168,7 @@ def _straddling(skis: SkiRows, piece: Piece, start: int, count: int, cap_um: int
     """
     found = np.zeros(len(room), np.bool_)
     xs = [hole.x_um for hole in piece.holes]
-    far = int(np.abs(skis.shift).max(initial=0)) + BENCH_STEP_UM
+    far = int(np.abs(skis.table.shift).max(initial=0)) + BENCH_STEP_UM
     low, high = start * BENCH_STEP_UM + min(xs), (start + count) * BENCH_STEP_UM + max(xs)
     if low - far > 0 or high + far < 0:
         return found

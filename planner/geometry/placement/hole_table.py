@@ -36,7 +36,8 @@ class HoleTable:
     hole (as a wood screw, as an insert's own), 0 where none may. ``any_size``: construction unknown,
     the pattern's listed diameter decides. ``ground`` (skis, ranges, 2): the closed ranges of x where
     new holes may be drilled, low above high for none;
-    ``half_width``: how far off the centre line.
+    ``half_width``: how far off the centre line. ``shift`` (skis,): added to an x from the pair's reference to
+    get the x from the ski's own mark. ``opened`` (skis,): open and screwed holes.
     """
 
     x: Ints
@@ -47,6 +48,8 @@ class HoleTable:
     drill_size: Ints
     ground: Ints
     half_width: Ints
+    shift: Ints
+    opened: Ints
 
     @property
     def skis(self) -> int:
@@ -64,16 +67,7 @@ class HoleTable:
 
     def rows(self, chosen: NDArray[np.intp] | slice) -> HoleTable:
         """Return the table of the chosen skis."""
-        return HoleTable(
-            x=self.x[chosen],
-            y=self.y[chosen],
-            asked=self.asked[chosen],
-            wood_size=self.wood_size[chosen],
-            thread=self.thread[chosen],
-            drill_size=self.drill_size[chosen],
-            ground=self.ground[chosen],
-            half_width=self.half_width[chosen],
-        )
+        return HoleTable(**{name: getattr(self, name)[chosen] for name in self.__slots__})
 
     def between(self, low_um: int, high_um: int) -> HoleTable:
         """Return the same skis with only the holes whose x lies in this range, packed to the left."""
@@ -106,20 +100,20 @@ def hole_tables(pairs: Sequence[Pair], policy: Policy) -> dict[Side, HoleTable]:
 def _table(pairs: Sequence[Pair], side: Side, rules: dict[Construction | None, Rule]) -> HoleTable:
     skis = [ski for pair in pairs for ski in pair.skis.values()]
     areas = max((len(ski.inspected) for ski in skis), default=0) or 1
-    drill = np.zeros(len(pairs), np.int32)
+    drill, shifts = np.zeros((2, len(pairs)), np.int32)
     half = np.full(len(pairs), -1, np.int32)
     ground = np.full((len(pairs), areas, 2), FAR_UM, np.int32)
     ground[:, :, 1] = -FAR_UM
-    kinds: dict[tuple[Construction | None, Knowledge, HoleState, int | None], tuple[int, int, int]] = {}
-    told: list[tuple[int, int, int, int, int]] = []
+    kinds: dict[tuple[Construction | None, Knowledge, HoleState, int | None], tuple[int, ...]] = {}
+    told: list[tuple[int, ...]] = []
     for row, pair in enumerate(pairs):
         rule, ski = rules[pair.construction], pair.skis[side]
-        shift = frame_of(pair).shift_um[side]
+        shifts[row] = shift = frame_of(pair).shift_um[side]
         drill[row] = rule.drill_um or 0
         for hole in ski.holes:
             kind = (pair.construction, hole.knowledge, hole.state, hole.diameter_um)
             if kind not in kinds:
-                kinds[kind] = (rule.asked_um(hole), *rule.screws_of(hole))
+                kinds[kind] = (rule.asked_um(hole), *rule.screws_of(hole), hole.state.plugged_if_left)
             told.append((hole.x_um - shift, hole.y_um, *kinds[kind]))
         drilled, width = ground_of(rule, ski) if may_drill(pair, rule) else ([], -1)
         half[row] = max(width, -1)
@@ -127,8 +121,8 @@ def _table(pairs: Sequence[Pair], side: Side, rules: dict[Construction | None, R
             ground[row, : len(drilled)] = np.array(drilled) - shift
     counts = np.array([len(pair.skis[side].holes) for pair in pairs], np.intp)
     there = np.arange(max((len(ski.holes) for ski in skis), default=0) or 1) < counts[:, None]
-    x, y, asked, wood, thread = columns = np.zeros((5, *there.shape), np.int32)
-    columns[:, there] = np.array(told, np.int32).reshape(-1, 5).T
+    x, y, asked, wood, thread, opened = columns = np.zeros((6, *there.shape), np.int32)
+    columns[:, there] = np.array(told, np.int32).reshape(-1, 6).T
     return HoleTable(
         x=x,
         y=y,
@@ -138,6 +132,8 @@ def _table(pairs: Sequence[Pair], side: Side, rules: dict[Construction | None, R
         drill_size=drill,
         ground=ground,
         half_width=half,
+        shift=shifts,
+        opened=opened.sum(axis=1),
     )
 
 
@@ -146,13 +142,9 @@ Rows = NDArray[np.intp]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SkiRows:
-    """Different skis, a row each. ``of[side]`` (pairs,): the row of that ski of each pair.
-
-    ``shift`` (rows,): added to an x from the pair's reference to get the x from the ski's own mark.
-    """
+    """Different skis, a row each. ``of[side]`` (pairs,): the row of that ski of each pair."""
 
     table: HoleTable
-    shift: Ints
     of: dict[Side, Rows]
 
     def between(self, low_um: int, high_um: int) -> SkiRows:
@@ -175,15 +167,10 @@ class PairTables:
         """Reads every hole once. Raises BadInput for an unset policy."""
         self.pairs = tuple(pairs)
         self._sides = hole_tables(pairs, policy)
-        self.shift = np.array(
-            [[frame_of(pair).shift_um[side] for side in Side] for pair in pairs], np.int32
-        ).reshape(-1, 2)
-        self.on_grid: Bools = (self.shift % BENCH_STEP_UM == 0).all(axis=1)
+        a, b = self._sides.values()
+        self.on_grid: Bools = (a.shift % BENCH_STEP_UM == 0) & (b.shift % BENCH_STEP_UM == 0)
         self.mounted: Bools = np.array([pair.current_mount is not None for pair in pairs], np.bool_)
-        self.opened = np.array(
-            [sum(h.state.plugged_if_left for ski in pair.skis.values() for h in ski.holes) for pair in pairs],
-            np.int32,
-        )
+        self.opened: Ints = a.opened + b.opened
 
     @property
     def asked_um(self) -> Ints:
@@ -193,8 +180,7 @@ class PairTables:
     def rows(self, chosen: Rows) -> SkiRows:
         """Return the skis of the chosen pairs; a ski B that is equal to its ski A shares the row."""
         a, b = (self._sides[side].rows(chosen) for side in Side)
-        shift = self.shift[chosen]
-        alike = shift[:, 0] == shift[:, 1]
+        alike = np.ones(len(chosen), np.bool_)
         for name in HoleTable.__slots__:
             same = getattr(a, name) == getattr(b, name)
             alike &= same.reshape(len(chosen), -1).all(axis=1)
@@ -207,7 +193,6 @@ class PairTables:
             table=HoleTable(
                 **{n: np.concatenate([getattr(table, n) for table in both]) for n in HoleTable.__slots__}
             ),
-            shift=np.concatenate([shift[:, 0], shift[other, 1]]),
             of={Side.A: of_a, Side.B: of_b},
         )
 
@@ -247,7 +232,7 @@ def stood(skis: SkiRows, rows: Rows, r_um: Long, piece: Piece, drilled: Bools, c
         here = np.flatnonzero(drilled[:, j])
         ski, r = rows[here], r_um[here]
         x, asked = table.x[ski].astype(np.int64), table.asked[ski].astype(np.int64)
-        shift, place = skis.shift[ski].astype(np.int64), r + wanted.x_um
+        shift, place = table.shift[ski].astype(np.int64), r + wanted.x_um
         half = half_widths(table, ski, wanted.y_um)
         away = place[:, None] - x
         met = half >= 0

@@ -15,7 +15,7 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from fleet.facts.kinds import KindRule
+from fleet.facts.kinds import Kind, KindRule
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
 from fleet.facts.wishes import Wish
@@ -346,12 +346,14 @@ class _ArcBuilder:
         rows: list[tuple[int, int]] = []
         policy = self.fleet.policy
         wanted = {wish for b in boots for wish in self.boots[b].wishes}
-        asked: dict[Wishes, bool] = {}
+        asked: dict[tuple[Wishes, Kind], bool] = {}
         sorts: dict[tuple[int | None, BindingSort | None], tuple[bool, int | None]] = {}
         for p, pair in enumerate(self.pairs):
-            if pair.wishes not in asked:
-                asked[pair.wishes] = not wanted.isdisjoint(pair.wishes)
-            if not asked[pair.wishes] or not self.rule.meet(pattern.kinds, (pair.pair.kind,)):
+            who = (pair.wishes, pair.pair.kind)
+            if who not in asked:
+                meet = self.rule.meet(pattern.kinds, (pair.pair.kind,))
+                asked[who] = meet and not wanted.isdisjoint(pair.wishes)
+            if not asked[who]:
                 continue
             own = pair.own if pair.own is not None and pair.own.pattern == pattern.name else None
             known = (pair.pair.waist_um, own)
