@@ -304,7 +304,7 @@ def test_tables_hold_each_ski_by_the_pair_s_reference() -> None:
     assert (b.wood_size.tolist()[0], b.thread.tolist()[0]) == ([3_600, 0], [0, 6_000])
     assert b.ground.tolist() == [[[-85_000, 139_000], none], [none, none], [none, none]]
     assert b.half_width.tolist() == [22_000, -1, -1], "a zone narrower than its edges"
-    some = b.rows(np.array([2, 0]))
+    some = b.only(np.array([2, 0]))
     assert (some.skis, some.half_width.tolist(), some.x.tolist()) == (
         2,
         [-1, 22_000],

@@ -15,7 +15,17 @@ import numpy as np
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Piece
 from fleet.facts.spacing import forbidden_halves_um, window_halves_um
-from planner.geometry.placement.hole_table import FAR_UM, Bools, Long, Rows, SkiRows, covered, joined, stood
+from planner.geometry.placement.hole_table import (
+    FAR_UM,
+    Bools,
+    ByRow,
+    Long,
+    Rows,
+    SkiRows,
+    covered,
+    joined,
+    stood,
+)
 from planner.geometry.placement.rule import Rule
 
 _MOST_WINDOWS = 24
@@ -23,7 +33,7 @@ _MOST_WINDOWS = 24
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Fits:
+class Fits(ByRow):
     """Fits of a piece to old holes, one row a fit: its ski row (in order), its place ``r``, its stretch
     ``low`` to ``high``.
 
@@ -39,10 +49,6 @@ class Fits:
     reused: Long
     opened: Long
     room: Long
-
-    def only(self, keep: Bools | Rows) -> Fits:
-        """Return the chosen fits."""
-        return Fits(**{name: getattr(self, name)[keep] for name in self.__slots__})
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,7 +201,7 @@ def _twice(fits: Fits, rule: Rule) -> Rows:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FixedStands:
+class FixedStands(ByRow):
     """A piece in old holes on both skis of a pair, one row a stand. Without the sole: at = offset + end.
 
     ``hard_low`` to ``hard_high``: the ends that the travel reaches; ``fit_low`` to ``fit_high``: without
@@ -212,10 +218,6 @@ class FixedStands:
     drilled: Long
     opened: Long
     room: Long
-
-    def only(self, keep: Bools | Rows) -> FixedStands:
-        """Return the chosen stands."""
-        return FixedStands(**{name: getattr(self, name)[keep] for name in self.__slots__})
 
 
 def fixed_stands(skis: SkiRows, piece: Piece, rule: Rule, cap_um: int) -> tuple[FixedStands, Bools]:

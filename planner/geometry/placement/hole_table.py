@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,8 +29,18 @@ FAR_UM = 1_000_000
 """Beyond every ski: a metre from the mark."""
 
 
+class ByRow:
+    """Arrays of one length, a field each: a row is what stands at one place of all of them."""
+
+    __slots__: tuple[str, ...] = ()
+
+    def only(self, rows: NDArray[Any] | slice) -> Self:
+        """Return some of the rows, in this order."""
+        return type(self)(**{name: getattr(self, name)[rows] for name in self.__slots__})
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
-class HoleTable:
+class HoleTable(ByRow):
     """One side of many pairs. Arrays are (skis, holes), micrometres from the pair's reference.
 
     ``asked`` 0 marks padding. ``drill_size``/``thread``: the diameter of a screw that may go into the
@@ -64,10 +75,6 @@ class HoleTable:
         size = np.where(self.drill_size > 0, self.drill_size, listed)[:, None]
         found: Bools = takes(self.wood_size, self.thread, drill_um=size, listed_um=listed)
         return found
-
-    def rows(self, chosen: NDArray[np.intp] | slice) -> HoleTable:
-        """Return the table of the chosen skis."""
-        return HoleTable(**{name: getattr(self, name)[chosen] for name in self.__slots__})
 
     def between(self, low_um: int, high_um: int) -> HoleTable:
         """Return the same skis with only the holes whose x lies in this range, packed to the left."""
@@ -179,7 +186,7 @@ class PairTables:
 
     def rows(self, chosen: Rows) -> SkiRows:
         """Return the skis of the chosen pairs; a ski B that is equal to its ski A shares the row."""
-        a, b = (self._sides[side].rows(chosen) for side in Side)
+        a, b = (self._sides[side].only(chosen) for side in Side)
         alike = np.ones(len(chosen), np.bool_)
         for name in HoleTable.__slots__:
             same = getattr(a, name) == getattr(b, name)
@@ -188,7 +195,7 @@ class PairTables:
         of_a = np.arange(len(chosen))
         of_b = of_a.copy()
         of_b[other] = len(chosen) + np.arange(len(other))
-        both = (a, b.rows(other))
+        both = (a, b.only(other))
         return SkiRows(
             table=HoleTable(
                 **{n: np.concatenate([getattr(table, n) for table in both]) for n in HoleTable.__slots__}

@@ -16,7 +16,7 @@ from fleet.facts.spacing import forbidden_half_um
 from planner.geometry.placement.frames import PairFrame, Stance, frame_of, stance_for
 from planner.geometry.placement.intervals import EVERYWHERE, Interval, union, without
 from planner.geometry.placement.rule import Rule, may_drill, rule_for
-from planner.geometry.placement.sweep import Claims, RoleStretch, stretches
+from planner.geometry.placement.sweep import Claims, stretches
 
 _FAR_UM = 10**12
 ClaimsBySide = Mapping[Side, Claims]
@@ -143,13 +143,9 @@ def common_stretches(rule: Rule, pair: Pair, frame: PairFrame, piece: Piece, *, 
     }
     return [
         Common(max(a.low, b.low), min(a.high, b.high), {Side.A: a.claims, Side.B: b.claims})
-        for a, b in meeting(each[Side.A], each[Side.B])
+        for a, b in product(each[Side.A], each[Side.B])
+        if b.low <= a.high and b.high >= a.low
     ]
-
-
-def meeting(one: list[RoleStretch], other: list[RoleStretch]) -> list[tuple[RoleStretch, RoleStretch]]:
-    """Return the pairs of stretches that overlap."""
-    return [(a, b) for a in one for b in other if b.low <= a.high and b.high >= a.low]
 
 
 class LegalFinder:

@@ -7,7 +7,8 @@ from datetime import date
 
 from fleet.base.errors import BadInput, Refused
 from fleet.facts.holes import Knowledge
-from fleet.facts.pairs import Construction, Pair
+from fleet.facts.pairs import Construction
+from fleet.facts.standing import read_standing
 from fleet.ledger.desk import Desk, signer
 from fleet.tables.snapshot import read_pairs, read_policy
 from planner.geometry.survey.proposal import SurveyProposal, propose_survey
@@ -23,9 +24,10 @@ def look_at_survey(
     knowledge = WAYS_OF_SEEING.get(how)
     if knowledge is None:
         raise BadInput(f"holes are not seen {how!r}", cure=f"one of: {', '.join(WAYS_OF_SEEING)}")
+    read_standing(connection, tag)  # refuses a pair that is not there, with the nearest tag
     policy = read_policy(connection)
     return propose_survey(
-        _pair(connection, tag),
+        read_pairs(connection, tag)[tag],
         readings,
         on=on.isoformat(),
         knowledge=knowledge,
@@ -49,10 +51,3 @@ def enter_survey(
     for number, event in enumerate(proposal.entries):
         desk.enter(event, note=f"entered although: {doubts}" if doubts and number == 0 else "")
     return replace(proposal, entered=True)
-
-
-def _pair(connection: sqlite3.Connection, tag: str) -> Pair:
-    found = read_pairs(connection, tag).get(tag)
-    if found is None:
-        raise Refused(f"there is no pair {tag} in the ledger", cure="check the tag")
-    return found

@@ -20,6 +20,7 @@ from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
 from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
+from planner.geometry.placement.hole_table import ByRow
 from planner.plan.objective import (
     COST_LEVELS,
     ROOM,
@@ -93,7 +94,7 @@ def _room_lost(way: Any) -> Any:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Arcs:
+class Arcs(ByRow):
     """Parallel arrays, one row an arc, sorted by pair class, boot class, rung, pattern, own first.
 
     ``brakes`` indexes `Problem.brake_sets`, -1 for the pair's own binding. ``parts_cents`` is 0 where no
@@ -132,10 +133,6 @@ class Arcs:
         """The arcs in the objective's order, after the keys that come ``before`` it."""
         keys = (*before, *(self.cost(level) for level in COST_LEVELS))
         return np.lexsort(keys[::-1]) if len(self) else np.zeros(0, dtype=np.int64)
-
-    def only(self, keep: npt.NDArray[np.bool_] | Ints) -> Arcs:
-        """Some of the arcs, in this order."""
-        return Arcs(**{name: getattr(self, name)[keep] for name in self.__slots__})
 
 
 a_field_for_every((level.name for level in COST_LEVELS), Arcs)

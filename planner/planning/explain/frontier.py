@@ -160,20 +160,16 @@ def _of_one_priority(wishes: Sequence[Wish]) -> tuple[Wish, ...]:
     return tuple(replace(wish, priority=1) for wish in wishes)
 
 
-def wants_without(
-    fleet: Fleet, plan: Plan, unserved: int, *, ways: SweptWays | None = None
-) -> tuple[Wish, ...]:
-    """The sets wanted without the dearest ones of a plan: those of `frontier` that leave so many unserved."""
-    (point,) = frontier(fleet, plan, [unserved], ways=ways)
-    return tuple(replace(w, quantity=point.wants[w.wish]) for w in fleet.wishes if point.wants.get(w.wish, 0))
-
-
 def plan_sparing_sets(fleet: Fleet, unserved: int, **common: Any) -> Plan:
     """The judged plan that leaves the dearest sets of the best plan unserved; what is left is all it wants.
 
     ``common``: as `plan_fleet` takes it. Raises Refused where the best plan has fewer sets.
     """
     ways = SweptWays()
-    wants = wants_without(fleet, plan_fleet(fleet, judged=False, ways=ways, **common), unserved, ways=ways)
+    best = plan_fleet(fleet, judged=False, ways=ways, **common)
+    (point,) = frontier(fleet, best, [unserved], ways=ways)
+    wants = tuple(
+        replace(w, quantity=point.wants[w.wish]) for w in fleet.wishes if point.wants.get(w.wish, 0)
+    )
     plan = plan_fleet(replace(fleet, wishes=wants), judged=False, ways=ways, **common)
     return judged_plan(fleet, replace(plan, wants=wants))
