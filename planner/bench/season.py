@@ -69,14 +69,6 @@ class Buy:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PairThatEnds:
-    """A pair that may take no further mount by the shop's rule, and why."""
-
-    tag: str
-    reason: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class LifeOfYear:
     """The pairs still owned at the end of a year: those with no further mount by the shop's rule, with one,
     two, three and more. ``drawn``: a winter played out, not one that was."""
@@ -86,19 +78,17 @@ class LifeOfYear:
     drawn: bool = False
 
 
-def pairs_that_end(fleet: Fleet) -> tuple[PairThatEnds, ...]:
-    """Return the pairs still owned that have no further mount by the shop's rule."""
+def pairs_that_end(fleet: Fleet) -> dict[str, str]:
+    """Return the pairs still owned that have no further mount by the shop's rule, each with why."""
     most = fleet.policy.count("mounts_max")
-    found = []
+    found = {}
     for tag, pair in _owned(fleet).items():
         if pair.drilled_mounts < most:
             continue
         last = max((mount.mounted_on or "" for mount in pair.mounts if mount.drilled), default="")
         reason = f"{pair.mounts_text}, the shop's rule allows {most}"
-        found.append(
-            PairThatEnds(tag=tag, reason=reason + (f"; the last on {stored_day_text(last)}" if last else ""))
-        )
-    return tuple(found)
+        found[tag] = reason + (f"; the last on {stored_day_text(last)}" if last else "")
+    return found
 
 
 def life_over_years(fleet: Fleet, *, today: date) -> tuple[LifeOfYear, ...]:

@@ -149,12 +149,8 @@ class CaseBundle:
     sheet: CaseSheet
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _RecallReach:
-    """A recall, and the bindings ever on the pair that it reaches or may reach."""
-
-    recall: Recall
-    bindings: tuple[tuple[Binding, Reach], ...]
+_Reached = Mapping[Recall, Sequence[tuple[Binding, Reach]]]
+"""Recalls, each with the bindings ever on the pair that it reaches or may reach."""
 
 
 def case_bundle(ledger: Ledger, tag: str, *, salt: str, as_of: date | None = None) -> CaseBundle:
@@ -170,17 +166,17 @@ def case_bundle(ledger: Ledger, tag: str, *, salt: str, as_of: date | None = Non
     history = replace(history, entries=_with_recalls(connection, history.entries, reached))
     roles = {name: person.role.value for name, person in read_staff(connection).items()}
     names = numbered(history, roles=roles)
-    reached = tuple(
-        replace(one, recall=replace(one.recall, source=_nameless(one.recall.source, names)))
-        for one in reached
-    )
+    reached = {
+        replace(recall, source=_nameless(recall.source, names)): bindings
+        for recall, bindings in reached.items()
+    }
     history = without_persons(history, names)
     people = _people(history)
     shown = pair_json(history)
     said = shown | {
         "history": [_sealed(row, salt) for row in shown["history"]],
         "entered_later": [_sealed(row, salt) for row in shown["entered_later"]],
-        "recalls": [_recall_json(one, tag) for one in reached],
+        "recalls": [_recall_json(*one, tag) for one in reached.items()],
         "people": [
             {
                 "person": name,
@@ -285,9 +281,9 @@ def check_case(ledger: Ledger, data: bytes) -> CheckedCase:
     return CheckedCase(sha256=sha256, made_entry=made[0], entries=len(rows), changed=changed)
 
 
-def _recalls_of(connection: sqlite3.Connection, history: PairHistory) -> tuple[_RecallReach, ...]:
+def _recalls_of(connection: sqlite3.Connection, history: PairHistory) -> _Reached:
     """Return every recall, open or closed by then, that reaches a binding that was ever on the pair."""
-    found = []
+    found = {}
     for recall in read_recalls(connection, closed=True):
         if recall.opened_entry > history.head.seq:
             continue
@@ -295,24 +291,23 @@ def _recalls_of(connection: sqlite3.Connection, history: PairHistory) -> tuple[_
             recall = replace(recall, closed_entry=None)
         reaches = ((binding, recall.reaches(binding)) for binding in history.ever_on)
         if reached := tuple((binding, reach) for binding, reach in reaches if reach is not Reach.NOT):
-            found.append(_RecallReach(recall=recall, bindings=reached))
-    return tuple(found)
+            found[recall] = reached
+    return found
 
 
 def _with_recalls(
-    connection: sqlite3.Connection, entries: Sequence[NotedEntry], reached: Sequence[_RecallReach]
+    connection: sqlite3.Connection, entries: Sequence[NotedEntry], reached: _Reached
 ) -> tuple[NotedEntry, ...]:
     """Return the entries with those that opened and closed the recalls, in order."""
     by_seq = {noted.entry.seq: noted for noted in entries}
-    for one in reached:
-        for seq in (one.recall.opened_entry, one.recall.closed_entry):
+    for recall in reached:
+        for seq in (recall.opened_entry, recall.closed_entry):
             if seq is not None:
                 by_seq[seq] = noted_entry(connection, seq)
     return tuple(by_seq[seq] for seq in sorted(by_seq))
 
 
-def _recall_json(one: _RecallReach, tag: str) -> dict[str, Any]:
-    recall = one.recall
+def _recall_json(recall: Recall, bindings: Sequence[tuple[Binding, Reach]], tag: str) -> dict[str, Any]:
     return {
         "recall": recall.recall,
         "pattern": recall.pattern,
@@ -325,7 +320,7 @@ def _recall_json(one: _RecallReach, tag: str) -> dict[str, Any]:
         "closed_entry": recall.closed_entry,
         "bindings": [
             {"binding": binding.binding_id, "reach": reach.value, "on_the_pair_now": binding.on_pair == tag}
-            for binding, reach in one.bindings
+            for binding, reach in bindings
         ],
     }
 
@@ -339,7 +334,7 @@ def _people(history: PairHistory) -> dict[str, list[NotedEntry]]:
 
 
 def _now(
-    history: PairHistory, reached: Sequence[_RecallReach], people: Mapping[str, Sequence[NotedEntry]]
+    history: PairHistory, reached: _Reached, people: Mapping[str, Sequence[NotedEntry]]
 ) -> Iterator[CaseSection]:
     """Yield what stands at the front: the pair, its mounts and bindings, recalls, and who signed what."""
     pair = history.pair
@@ -356,7 +351,9 @@ def _now(
     nothing = CaseBlock(
         heading="No recall in this ledger reaches a binding that is or was on the pair", lines=()
     )
-    yield CaseSection(title="Recalls", blocks=tuple(map(_recall_block, reached)) or (nothing,))
+    yield CaseSection(
+        title="Recalls", blocks=tuple(_recall_block(*one) for one in reached.items()) or (nothing,)
+    )
     looks = [noted for noted in (*history.entries, *history.later) if noted.entry.what == PairLookedAt.WHAT]
     nobody = CaseBlock(heading="No look at this pair is on record", lines=())
     yield CaseSection(
@@ -384,8 +381,7 @@ def _signed(noted: NotedEntry) -> str:
     return f"{entry.what}{outcome} (entry {entry.seq})"
 
 
-def _recall_block(one: _RecallReach) -> CaseBlock:
-    recall = one.recall
+def _recall_block(recall: Recall, bindings: Sequence[tuple[Binding, Reach]]) -> CaseBlock:
     of = {
         "pattern": recall.pattern,
         "piece": recall.piece,
@@ -402,7 +398,7 @@ def _recall_block(one: _RecallReach) -> CaseBlock:
                 f"{binding.binding_id}: {reach.value}; serial toe {binding.serial_toe or 'unknown'},"
                 f" heel {binding.serial_heel or 'unknown'};"
                 f" {f'on {binding.on_pair} now' if binding.on_pair else 'on no pair now'}"
-                for binding, reach in one.bindings
+                for binding, reach in bindings
             ),
         ),
     )

@@ -205,12 +205,12 @@ def season_end(
         {
             "pairs": [asdict(row) for row in rows],
             "buy": [asdict(row) for row in buy],
-            "ends": [asdict(pair) for pair in ends],
+            "ends": [{"tag": tag, "reason": reason} for tag, reason in ends.items()],
             "years": [asdict(year) for year in years],
         },
         [
             partial(terminal.table, columns, [_season_cells(row) for row in rows]),
-            *(f"{pair.tag} ends: {pair.reason}" for pair in ends),
+            *(f"{tag} ends: {reason}" for tag, reason in ends.items()),
             *(
                 f"buy for {want.wish}: {want.quantity - want.standing} {want.kind}"
                 f" {want.length_min_mm // 10} to {want.length_max_mm // 10} cm"

@@ -3,14 +3,14 @@
 And the two sheets of them: the season's end, and what the last sets of a plan cost.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
 from fleet.base.units import counted
 from fleet.tables.snapshot import Fleet
-from planner.bench.season import Buy, LifeOfYear, PairThatEnds
+from planner.bench.season import Buy, LifeOfYear
 from planner.paper import cautions
 from planner.paper.shapes import (
     GARNET,
@@ -115,7 +115,7 @@ _HOW: Final = (
 def season_end_pdf(
     fleet: Fleet,
     years: Sequence[LifeOfYear],
-    ends: Sequence[PairThatEnds],
+    ends: Mapping[str, str],
     buy: Sequence[Buy],
     *,
     printed_at: datetime,
@@ -142,7 +142,7 @@ def season_end_pdf(
         f"{counted(len(ends), 'pair')} without a further mount" if ends else "every pair has a further mount"
     )
     sheet.words(sheet.left, y, title, size=READ + 2, face=Face.BOLD)
-    rows = [(each.tag, each.reason) for each in ends]
+    rows = list(ends.items())
     rows += [
         (
             f"buy for {each.wish}",

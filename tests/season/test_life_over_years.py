@@ -39,15 +39,15 @@ def shop(drilled: dict[str, Sequence[str | None]]) -> Fleet:
 
 def test_pairs_without_a_further_mount_are_named_with_the_reason() -> None:
     found = shop({"K-1": ["2023-10-01"], "K-2": ["2023-10-01", "2025-10-09"], "K-3": [None, None, None]})
-    assert [(each.tag, each.reason) for each in pairs_that_end(found)] == [
+    assert [*pairs_that_end(found).items()] == [
         ("K-2", "2 mounts drilled, the shop's rule allows 2; the last on Thu 9 Oct 2025"),
         ("K-3", "3 mounts drilled, the shop's rule allows 2"),
     ]
     sold = replace(found, pairs={t: replace(p, place=Place.SOLD) for t, p in found.pairs.items()})
-    assert pairs_that_end(sold) == ()
+    assert pairs_that_end(sold) == {}
     assert life_over_years(sold, today=date(2026, 1, 1))[-1].left == (0, 0, 0, 0)
     more = replace(found, policy=found.policy.with_values(mounts_max="3"))
-    assert [each.tag for each in pairs_that_end(more)] == ["K-3"]
+    assert [*pairs_that_end(more)] == ["K-3"]
 
 
 def test_a_year_counts_what_was_drilled_by_its_end_and_a_mount_of_no_date_as_before() -> None:
