@@ -7,6 +7,9 @@ from contextlib import contextmanager
 from importlib import import_module
 from importlib.util import LazyLoader, find_spec, module_from_spec
 from types import ModuleType
+from typing import Final
+
+_NAMED: Final[list[ModuleType]] = []
 
 
 @contextmanager
@@ -25,8 +28,8 @@ def when_used() -> Iterator[None]:
         fromlist: Sequence[str] | None = None,
         level: int = 0,
     ) -> ModuleType:
-        builtins.__import__ = at_once
-        package = import_module(name)
+        builtins.__import__ = at_once  # what these modules import is loaded with them
+        package = import_module(name) if fromlist else at_once(name, globals, locals, fromlist, level)
         for module in fromlist or ():
             _wait(package, module)
         builtins.__import__ = named
@@ -48,9 +51,10 @@ def _wait(package: ModuleType, name: str) -> None:
         sys.modules[full] = module = module_from_spec(spec)
         spec.loader.exec_module(module)
         setattr(package, name, module)
+        _NAMED.append(module)
 
 
 def load_all_named() -> None:
     """Load what was named and not used yet, before threads might do so at the same time."""
-    for module in list(sys.modules.values()):
+    for module in _NAMED:
         vars(module)

@@ -1,12 +1,16 @@
 """Modules named at the top of a command's file: run at their first use, and all before threads begin."""
 
-import importlib
+import ast
+import importlib.util
 import sys
 from pathlib import Path
 
 import pytest
 
+from planner import cli
 from planner.cli.when_used import load_all_named, when_used
+
+COMMANDS = Path(str(cli.__file__)).parent
 
 
 @pytest.fixture
@@ -46,7 +50,26 @@ def test_all_that_was_named_is_loaded_before_threads_begin(run: list[str]) -> No
 def test_what_a_package_imports_itself_is_loaded_with_it(run: list[str]) -> None:
     del sys.modules["small_package"], sys.modules["small_package.own"]
     with when_used():
+        import xml.sax
+
         from small_package import own  # type: ignore[import-not-found]
     assert vars(own)["run"] == ["own"]
-    importlib.import_module("json")  # the way in is Python's own again
-    assert __import__("json").dumps([]) == "[]"
+    assert xml.sax.__name__ == "xml.sax", "what is named otherwise is imported as ever"
+    import xml.dom
+
+    assert xml.dom.__name__ == "xml.dom", "and so is all, after the block"
+
+
+def test_the_commands_name_modules_there_and_no_name_out_of_one() -> None:
+    """A name out of a module would load it with every command."""
+    named = [
+        f"{line.module}.{alias.name}"
+        for path in COMMANDS.glob("*.py")
+        for block in ast.parse(path.read_text(encoding="utf-8")).body
+        if isinstance(block, ast.With)
+        for line in block.body
+        if "when_used" in ast.unparse(block.items[0]) and isinstance(line, ast.ImportFrom)
+        for alias in line.names
+    ]
+    assert len(named) > 50
+    assert [name for name in named if importlib.util.find_spec(name) is None] == []
