@@ -22,7 +22,7 @@ from fleet.base.program import program
 from fleet.checks.chain import quick_check
 from fleet.events.event import Tap
 from fleet.events.settings import LedgerOpened, new_sealing_key
-from fleet.ledger.desk import EnteredBefore, entries_of_tap
+from fleet.ledger.desk import Desk, EnteredBefore, entries_of_tap
 from fleet.ledger.transaction import Transaction
 from fleet.tables.connection import (
     LedgerConnection,
@@ -155,6 +155,12 @@ class Ledger:
         except BaseException:
             rolled_back(self.connection)
             raise
+
+    @contextmanager
+    def desk(self, *, by: str, now: datetime, stated: datetime | None = None) -> Iterator[Desk]:
+        """Yield the desk of one human action."""
+        with self.transaction(by=by, now=now) as tx:
+            yield Desk(tx=tx, by=by, now=now, zone=self.zone, stated=stated)
 
     def entries(self, *, after: int = 0, until: int | None = None) -> Iterator[Entry]:
         """Yield entries in order, from ``after + 1`` to ``until`` (the newest if None)."""

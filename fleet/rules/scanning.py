@@ -3,8 +3,8 @@
 Pure but for the ledger it is given: the clock, the screen and the bell belong to the caller.
 """
 
-from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager
+from collections.abc import Callable
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from enum import StrEnum
@@ -306,10 +306,8 @@ class Counter:
     def _desk(self, now: datetime) -> AbstractContextManager[Desk]:
         return self.at_desk(now, self.paper_time)
 
-    @contextmanager
-    def _own_desk(self, now: datetime, stated: datetime | None) -> Iterator[Desk]:
-        with self._ledger.transaction(by=self._by, now=now) as tx:
-            yield Desk(tx=tx, by=self._by, now=now, zone=self._zone, stated=stated)
+    def _own_desk(self, now: datetime, stated: datetime | None) -> AbstractContextManager[Desk]:
+        return self._ledger.desk(by=self._by, now=now, stated=stated)
 
     def _newest(self, desk: Desk) -> str:
         """Return the pair of the newest scan: of a page's desk, whoever stood there, else of this person."""

@@ -12,7 +12,7 @@ from pathlib import Path
 from fleet.base.errors import BadInput
 from fleet.events.movement import LoadSent
 from fleet.facts.standing import Place
-from fleet.ledger.desk import Desk, any_listed
+from fleet.ledger.desk import any_listed
 from fleet.ledger.ledger import Ledger
 from fleet.rules.loads import (
     Load,
@@ -90,13 +90,12 @@ def send_run(
     Raises BadInput where nothing leaves, or the run was entered before; Refused for whoever may not send.
     """
     theirs = with_lent(read_fleet(there.connection), there.connection)
-    with home.transaction(by=by, now=now) as tx:
-        desk = Desk(tx=tx, by=by, now=now, zone=home.zone)
+    with home.desk(by=by, now=now) as desk:
         if _on_the_way(home, planned.run.name, leaves=True):
             raise BadInput(f"the run {planned.run.name} was sent already", cure="see `mountbook today`")
-        ours = read_fleet(tx.connection)
+        ours = read_fleet(desk.connection)
         before = names_ever_sent(there.connection, planned.run.name, leaves=False)
-        known = names_ever_sent(tx.connection, planned.run.name, leaves=True)
+        known = names_ever_sent(desk.connection, planned.run.name, leaves=True)
         stays = {
             move.names[0]: why
             for move in planned.moves
@@ -116,8 +115,7 @@ def send_run(
         things = [(move.thing, move.names) for move in going]
         seal = write_load(ours, planned.folder, things, there=theirs.shop)
         send(desk, ours, _load(planned.run, going, seal))
-    with there.transaction(by=by, now=now) as tx:
-        desk = Desk(tx=tx, by=by, now=now, zone=there.zone)
+    with there.desk(by=by, now=now) as desk:
         expect(desk, _load(planned.run, going, seal, between=(ours.shop, theirs.shop)))
     return SentRun(names=tuple(name for move in going for name in move.names), stays=stays)
 
@@ -193,8 +191,7 @@ def receive_run(
     seals = left | by_run
     for seal in {seals[n] for move in open_moves for n in (*move.names, *ids_of[move]) if n in seals}:
         check_load(planned.folder, seal)
-    with there.transaction(by=by, now=now) as tx:
-        desk = Desk(tx=tx, by=by, now=now, zone=there.zone)
+    with there.desk(by=by, now=now) as desk:
         any_listed(desk.connection, by, days=desk.signing_days, what="take in what a van brought")
         if late:
             seal = seals[late[0].names[0]]
@@ -206,17 +203,16 @@ def receive_run(
         name=lambda move: move.names[0],
     )
     if came:
-        with there.transaction(by=by, now=now) as tx:
-            desk = Desk(tx=tx, by=by, now=now, zone=there.zone)
-            for load in loads_on_the_way(tx.connection):
+        with there.desk(by=by, now=now) as desk:
+            for load in loads_on_the_way(desk.connection):
                 ids = [n for move in came for n in ids_of[move] if n in load.names]
                 if (load.run, load.leaves) == (name, False) and ids:
                     again = [n for move in came if not {*move.names} <= at_home for n in ids_of[move]]
                     take_in(desk, load, ids, again=again if left else ())
     taken = tuple(n for move in (*done, *came) for n in move.names)
     if sent and {*taken} & at_home:
-        with home.transaction(by=by, now=now) as tx:
-            taken_in_there(Desk(tx=tx, by=by, now=now, zone=home.zone), sent, taken)
+        with home.desk(by=by, now=now) as desk:
+            taken_in_there(desk, sent, taken)
     return TakenRun(
         names=taken,
         on_the_way=tuple(n for n in names if n not in taken),
@@ -248,8 +244,7 @@ def _entered_again(
     }
     if gone := [move for move in asked if not why[move]]:
         seal = came[ids_of[gone[0]][0]]
-        with home.transaction(by=by, now=now) as tx:
-            desk = Desk(tx=tx, by=by, now=now, zone=home.zone)
+        with home.desk(by=by, now=now) as desk:
             sent_after_all(desk, fleet, _load(planned.run, gone, seal))
     return {move.names[0]: why[move] for move in asked if why[move]}
 

@@ -1,7 +1,7 @@
 """Shared by the chapters of the story: where the sample lies, who acts, and the story under way."""
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -9,7 +9,6 @@ from typing import Final
 
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
-from planner.demo import moments
 from planner.plan.values import Plan
 
 SAMPLE: Final = Path(__file__).parents[2] / "sample_fleet"
@@ -42,8 +41,6 @@ class Story:
     plan: Plan
     chapters: list[Chapter] = field(default_factory=list)
 
-    @contextmanager
-    def desk(self, by: str, now: datetime) -> Iterator[Desk]:
+    def desk(self, by: str, now: datetime) -> AbstractContextManager[Desk]:
         """One human action at that moment of the story."""
-        with self.ledger.transaction(by=by, now=now) as tx:
-            yield Desk(tx=tx, by=by, now=now, zone=moments.ZONE)
+        return self.ledger.desk(by=by, now=now)

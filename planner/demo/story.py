@@ -73,14 +73,13 @@ def take_inventory(folder: Path, ledger_file: Path, say: Say, sample: Path) -> C
     )
     report = page(proposal, applied=done.applied, tried=True, files=[workbook.name])
     _write(folder / "1_inventory" / "import_report.txt", report)
-    with Ledger.open(ledger_file) as ledger, ledger.transaction(by=MANAGER, now=moments.POLICY) as tx:
-        desk = Desk(tx=tx, by=MANAGER, now=moments.POLICY, zone=moments.ZONE)
+    with Ledger.open(ledger_file) as ledger, ledger.desk(by=MANAGER, now=moments.POLICY) as desk:
         settings = csv_rows(sample / "policy.csv")
         for row in settings:
             set_policy(desk, row["name"], row["value"], origin=row["origin"])
         for row in csv_rows(sample / "models.csv"):  # which the door's gate of soles is read from
             state_model(desk, row["model"], standard=row["standard"], origin=row["origin"])
-        fleet = read_fleet(tx.connection)
+        fleet = read_fleet(desk.connection)
         qualify(desk, TECHNICIAN, what="release test", until=date(2027, 5, 31))
         calibrated(desk, TESTER, on=date(2025, 9, 1), until=date(2026, 8, 31), certificate="C-7, invented")
     return Chapter(
