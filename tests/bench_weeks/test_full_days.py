@@ -155,10 +155,33 @@ def test_a_solver_that_was_stopped_by_the_clock_works_again() -> None:
     bench, jobs = bench_and_jobs(60, seed=4, technicians=2, weeks=2, fill=1.05)
     model = _DayModel(bench, sorted(jobs, key=lambda job: job.number))
     assert model._ask()
-    for day in model.by_day:
-        model._whole(model.by_day[day])
     model._run(0.0)
     assert model._run(20.0)
+
+
+def days_of(bench: Bench, jobs: list[Job]) -> DayPlan:
+    found = days_to_work_by(bench, jobs, seconds=20.0)
+    assert found is not None
+    return found
+
+
+def test_a_day_gets_no_more_settings_than_its_jigs_hold_beside_each_other() -> None:
+    """By hand: four settings of 10 + 78 minutes are 352 of the three jigs' 360, but no two go on one jig."""
+    bench = bench_of(6, jigs={"P": 3})
+    jobs = [replace(job(n, 78, f"{305 + 10 * n} mm"), due=DAY) for n in range(4)]
+    found = days_of(bench, jobs)
+    on_time = [each for each in jobs if each.number in found.on_time]
+    assert len(packed(bench, on_time)) == len(on_time) == 3
+
+
+def test_the_minutes_to_spare_are_shared_among_the_days() -> None:
+    """By hand: 20 visits of 10 minutes in two days of 120 leave 40: 20 to each day."""
+    bench = replace(
+        bench_of(1),
+        days=open_days(first=DAY, last=DAY + timedelta(days=1), zone="Europe/Vienna", hours=[2.0]),
+    )
+    found = days_of(bench, [replace(job(n, 10), due=DAY + timedelta(days=1)) for n in range(20)])
+    assert Counter(days[0] for days in found.day_of.values()) == {0: 10, 1: 10}
 
 
 def test_many_people_are_packed_in_teams_that_share_the_jigs() -> None:

@@ -356,7 +356,14 @@ class _Day:
         groups = self._waiting()
         groups += [group for group in self.later[None].values() if group.day < NO_DAY]
         ready = [
-            Ready(number, group.stage, group.visit, self.person.get(number), self._worth(number, group))
+            Ready(
+                number,
+                group.stage,
+                group.visit,
+                self.person.get(number),
+                self._worth(number, group),
+                group.day == self.index,
+            )
             for group in groups
             for since, number in group.entries
             if since <= self.day.start

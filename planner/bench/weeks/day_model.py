@@ -15,13 +15,14 @@ from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import ceil
+from itertools import accumulate
+from math import ceil, inf
 from time import process_time
 from typing import Any
 
 from planner.bench.weeks.deadlines import Days, time_windows
 from planner.bench.weeks.figures import due_index
-from planner.bench.weeks.values import Bench, JigUse, Job, Visit
+from planner.bench.weeks.values import Bench, JigUse, Job, Visit, WorkDay
 from planner.planning.assign.linear_program import quiet_highs
 
 NODES = 2_000
@@ -33,14 +34,21 @@ WALL = 4.0
 _FEASIBLE = 2
 """The status values by which HiGHS says that it has a plan."""
 
-AT_ONCE = 1_500
-"""Counts that are free together when days are looked at again."""
-
-AT_FIRST = 1 / 2
+AT_FIRST = 0.4
 """The share of the seconds that all days together may take, before some at a time are looked at again."""
 
-AT_MOST = 8.0
+AGAIN = ((True, 300, 0.7), (False, 1_000, 0.8), (True, 300, 1.0), (True, 600, 1.0))
+"""Looks at the days again, for weight or for room: the counts that are free together, the share of the
+seconds by which each look ends."""
+
+AT_MOST = 2.0
 """The most seconds for each such look."""
+
+SPARE = 20
+"""Minutes of a day that are better left free: a full day cannot always be packed by the clock."""
+
+ROOM_MOST = 3_000
+"""Minutes of room, and of set-ups saved, that are worth one weight on time: more than there are."""
 
 Terms = list[tuple[int, Any]]
 
@@ -120,6 +128,8 @@ class _DayModel:
         self.served: dict[tuple[Node, int], Any] = {}
         self.stops: list[Any] = []
         self.setups: list[Any] = []
+        self.spare: list[Any] = []
+        self.runs: dict[tuple[str, int], list[tuple[Any, Terms]]] = defaultdict(list)
         self._sources(jobs)
         self._nodes()
         self._rooms()
@@ -138,7 +148,8 @@ class _DayModel:
 
     def _count(self, most: int) -> Any:
         self.most.append(most)
-        return self.highs.addVariable(0, most)
+        # all of them whole: the solver then proves that weights are whole, and finds good days much sooner
+        return self.highs.addIntegral(0, most)
 
     def _nodes(self) -> None:
         highs = self.highs
@@ -201,6 +212,7 @@ class _DayModel:
             sets = self._count(self.bench.jig_count(jig.kind))
             self.by_day[day].append(sets)
             self.setups.append(sets)
+            self.runs[jig.kind, day].append((sets, work))
             highs.addConstr(self._sum([*work, (-room, sets)]) <= 0)
             for minutes, served in work:
                 highs.addConstr(served - max(0, room // minutes) * sets <= 0)
@@ -210,7 +222,10 @@ class _DayModel:
             length = days[day].end - days[day].start
             highs.addConstr(self._sum(terms) <= self.bench.jig_count(kind) * length)
         for day, terms in people.items():
-            highs.addConstr(self._sum(terms) <= days[day].minutes())
+            spare = self._count(SPARE)
+            self.by_day[day].append(spare)
+            self.spare.append(spare)
+            highs.addConstr(self._sum(terms) + spare <= days[day].minutes())
         for able, day in few:
             mine = [
                 term for (other, at), terms in few.items() if at == day and other <= able for term in terms
@@ -241,12 +256,6 @@ class _DayModel:
             return []
         return [float(round(value, 6)) for value in self.highs.getSolution().col_value]
 
-    def _whole(self, counts: Sequence[Any]) -> None:
-        import highspy
-
-        for count in counts:
-            self.highs.changeColIntegrality(count.index, highspy.HighsVarType.kInteger)
-
     def _keep(self, day: int, values: Sequence[float]) -> None:
         for count in self.by_day[day]:
             value = float(round(values[count.index]))
@@ -256,15 +265,17 @@ class _DayModel:
         for count in self.by_day[day]:
             self.highs.changeColBounds(count.index, 0.0, float(self.most[count.index]))
 
-    def _weight(self, values: Sequence[float]) -> int:
-        """Return the weight on time."""
-        return sum(weight * round(values[count.index]) for (_, _, weight), count in self.on_time.items())
+    def _aim(self, values: Sequence[float]) -> tuple[int, float]:
+        """Return the weight on time, and the minutes of room: more is better."""
+        on_time = sum(weight * round(values[count.index]) for (_, _, weight), count in self.on_time.items())
+        sets = sum(values[count.index] for count in self.setups)
+        return on_time, sum(values[count.index] for count in self.spare) - self.bench.setup_minutes * sets
 
     def best(self, seconds: float) -> DayPlan | None:
         """Return the most weight on time that was found in so many seconds, and a bound."""
         if not self._ask():
             return DayPlan(on_time=frozenset(), late_bound=self.weight, day_of={})
-        values = self._all_days(seconds)
+        values = self._run(seconds)
         # weights are whole, so the bound is rounded up; by 1e-6 less, since the solver may say 3.0000001
         bound = max(0, ceil(self.weight - self.highs.getInfo().mip_dual_bound - 1e-6))
         return self._plan(values, bound) if values else None
@@ -273,30 +284,32 @@ class _DayModel:
         """Return days with most weight on time, then few set-ups, as far as so many seconds find them."""
         if not self._ask():
             return DayPlan(on_time=frozenset(), late_bound=0, day_of={})
-        ends = process_time() + seconds
-        values = self._all_days(seconds * AT_FIRST) if known is None else self._as_known(known)
+        begun = process_time()
+        values = self._run(seconds * AT_FIRST) if known is None else self._as_known(known)
         if not values:
             return None
-        values = self._again(values, ends - seconds / 4)
-        return self._plan(self._fewest_setups(values, ends - process_time()), 0)
+        for room, counts, share in AGAIN if known is None else AGAIN[1:]:
+            self._ask(room=room)
+            values = self._again(values, counts, begun + share * seconds)
+            values = self._one_run_a_jig(values, counts)
+        return self._plan(values, 0)
 
-    def _ask(self) -> bool:
-        """Ask for the most weight on time. Return False if there is none."""
+    def _ask(self, *, room: bool = False) -> bool:
+        """Ask for the most weight on time; with ``room``, then for most room within the days. Return False if
+        there is no weight.
+        """
         import highspy
 
-        self._whole([*self.on_time.values(), *self.stops])
+        highs = self.highs
         heavy = 2 * max((weight for _, _, weight in self.on_time), default=0)
-        on_time = self.highs.qsum(weight * count for (_, _, weight), count in self.on_time.items())
-        self.highs.setObjective(
-            on_time - heavy * self.highs.qsum(self.stops), sense=highspy.ObjSense.kMaximize
-        )
+        on_time = highs.qsum(weight * count for (_, _, weight), count in self.on_time.items())
+        aim = on_time - heavy * highs.qsum(self.stops)
+        if room:
+            aim = (
+                ROOM_MOST * aim + highs.qsum(self.spare) - self.bench.setup_minutes * highs.qsum(self.setups)
+            )
+        highs.setObjective(aim, sense=highspy.ObjSense.kMaximize)
         return bool(self.on_time)
-
-    def _all_days(self, seconds: float) -> list[float]:
-        """Return whole counts of all days at once; empty if none was found in so many seconds."""
-        for day in self.by_day:
-            self._whole(self.by_day[day])
-        return self._run(seconds)
 
     def _as_known(self, known: Mapping[str, tuple[int, ...]]) -> list[float]:
         """Return whole counts of these days; empty if the days do not hold them."""
@@ -310,7 +323,7 @@ class _DayModel:
                             counts[(visits[number:], due), day] += 1
         for key, served in self.served.items():
             self.highs.changeColBounds(served.index, 0.0, float(counts[key]))
-        return self._all_days(AT_MOST)
+        return self._run(AT_MOST)
 
     def _holds(self, visits: tuple[Visit, ...], due: int, first: int, days: Sequence[int]) -> bool:
         """Return True if an order may be worked on by these days."""
@@ -324,42 +337,67 @@ class _DayModel:
                 first = ready
         return len(days) == len(visits)
 
-    def _again(self, values: list[float], ends: float) -> list[float]:
-        """Return counts with more weight on time: some days at a time are free again, the others kept."""
+    def _again(self, values: list[float], counts: int, ends: float) -> list[float]:
+        """Return better counts: some days at a time, with so many counts, are free again, the others kept."""
         days, at, idle = sorted(self.by_day), 0, 0
         for day in days:
             self._keep(day, values)
         while process_time() < ends and idle < len(days):
-            until = at + 1
-            while until < len(days) and sum(len(self.by_day[d]) for d in days[at : until + 1]) <= AT_ONCE:
-                until += 1
-            for day in days[at:until]:
-                self._free(day)
-            found = self._run(min(ends - process_time(), AT_MOST), values) or values
-            idle = 0 if self._weight(found) > self._weight(values) else idle + (until - at + 1) // 2
+            free = self._stretch(days[at:], counts)
+            found = self._freed(free, values, min(ends - process_time(), AT_MOST)) or values
+            step = (len(free) + 1) // 2
+            idle = 0 if self._aim(found) > self._aim(values) else idle + step
             values = found
-            for day in days[at:until]:
-                self._keep(day, values)
-            if until - at == len(days):
+            if len(free) == len(days):
                 break
-            at = 0 if until == len(days) else at + (until - at + 1) // 2
+            at = 0 if at + len(free) == len(days) else at + step
         return values
 
-    def _fewest_setups(self, values: list[float], seconds: float) -> list[float]:
-        """Return counts with as much weight on time and the fewest set-ups found."""
-        import highspy
+    def _stretch(self, days: Sequence[int], counts: int) -> list[int]:
+        """Return the first of these days, as many as have so many counts; at least two, if there are."""
+        sizes = accumulate(len(self.by_day[day]) for day in days)
+        return [
+            day for at, (day, size) in enumerate(zip(days, sizes, strict=True)) if at < 2 or size <= counts
+        ]
 
-        highs = self.highs
-        if seconds <= 0 or not self.setups:
-            return values
-        for day in self.by_day:
+    def _freed(self, days: Sequence[int], values: list[float], seconds: float) -> list[float]:
+        """Return the counts found with these days free and the others kept; empty if there are none."""
+        for day in days:
             self._free(day)
-        weight = sum(key[2] * count for key, count in self.on_time.items())
-        highs.addConstr(weight >= self._weight(values))
-        for stop in self.stops:
-            highs.changeColBounds(stop.index, 0.0, values[stop.index])
-        highs.setObjective(highs.qsum(self.setups), sense=highspy.ObjSense.kMinimize)
-        return self._run(seconds, values) or values
+        found = self._run(seconds, values)
+        for day in days:
+            self._keep(day, found or values)
+        return found
+
+    def _one_run_a_jig(self, values: list[float], counts: int) -> list[float]:
+        """Return counts with one setting a day for each jig, where more do not fit beside each other."""
+        days = sorted(self.by_day)
+        for (kind, day), runs in sorted(self.runs.items()):
+            jigs = self.bench.jig_count(kind)
+            if self._fit(values, runs, jigs, self.bench.days[day]):
+                continue
+            row = self.highs.addConstr(self.highs.qsum(sets for sets, _ in runs) <= jigs)
+            free = self._stretch(days[max(0, days.index(day) - 1) :], counts)
+            found = self._freed(free, values, AT_MOST)
+            if not found:
+                self.highs.changeRowBounds(row.index, -inf, inf)
+            values = found or values
+        return values
+
+    def _fit(self, values: list[float], runs: Sequence[tuple[Any, Terms]], jigs: int, day: WorkDay) -> bool:
+        """Return True if the day's runs of a kind of jig fit on its jigs, the longest laid first."""
+        lengths: list[float] = []
+        for sets, work in runs:
+            many = round(values[sets.index])
+            minutes = sum(each * values[served.index] for each, served in work)
+            lengths += [minutes / many + self.bench.setup_minutes] * many if many else []
+        free = [float(day.end - day.start)] * jigs
+        for length in sorted(lengths, reverse=True):
+            at = next((at for at, room in enumerate(free) if room >= length), None)
+            if at is None:
+                return False
+            free[at] -= length
+        return True
 
     def _plan(self, values: Sequence[float], late_bound: int) -> DayPlan:
         """Return the counts as days of orders: who waits longest is served first."""

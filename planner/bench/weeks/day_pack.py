@@ -12,18 +12,30 @@ from typing import Any, NamedTuple
 
 from planner.bench.weeks.values import Bench, JigUse, TimedVisit, Visit, Window
 
-SEEDS = 3
-"""The searches for a day that holds all its work: some seeds find in a moment what others never do."""
+SEARCHES = 12
+"""The searches for a day that holds all its work: one seed finds in a moment what others never do."""
+
+SHORT = 1 / 5
+"""The share of the effort that each such search may take."""
+
+LINEAR, LINEAR_AT_MOST = (1, 0), 2
+"""The solver's levels of linear programming: for all of the work in turn, and for as much as has room.
+
+Some days fall to the one level only, others to the other (measured).
+"""
 
 
 class Ready(NamedTuple):
-    """A visit that may begin at opening. ``last``: who did the one before; ``worth`` of doing it today."""
+    """A visit that may begin at opening. ``last``: who did the one before; ``worth`` of doing it today;
+    ``today``: False if it only fills what the day's own work leaves.
+    """
 
     number: str
     stage: int
     visit: Visit
     last: int | None
     worth: int
+    today: bool = True
 
 
 class _Like(NamedTuple):
@@ -32,6 +44,7 @@ class _Like(NamedTuple):
     minutes: int
     people: frozenset[int]
     worth: int
+    today: bool
     other: bool
 
 
@@ -49,25 +62,33 @@ class _Run:
 def pack_day(
     bench: Bench, index: int, ready: Sequence[Ready], seconds: float, turn: int = 0
 ) -> tuple[TimedVisit, ...]:
-    """Return as much worth of timed visits as was found, by closing time; deterministic in ``seconds`` (of
-    each search) and ``turn``.
+    """Return as much worth of timed visits as was found, by closing time; deterministic in ``seconds`` (the
+    solver's effort for the last search) and ``turn``.
     """
-    return _Packing(bench, index, ready).solve(seconds, turn)
+    whole = _Packing(bench, index, ready, whole=True)
+    for seed in range(turn * SEARCHES, (turn + 1) * SEARCHES):
+        # asked first, since a yes or no is found sooner
+        found = whole.solve(SHORT * seconds, seed, LINEAR[seed % len(LINEAR)])
+        if found:
+            return found
+        if found is not None:
+            break
+    return _Packing(bench, index, ready, whole=False).solve(seconds, seed, LINEAR_AT_MOST) or ()
 
 
 class _Packing:
-    """The counts of one day."""
+    """The counts of one day. ``whole``: all of the day's own work; else as much worth as it has room for."""
 
-    def __init__(self, bench: Bench, index: int, ready: Sequence[Ready]) -> None:
+    def __init__(self, bench: Bench, index: int, ready: Sequence[Ready], *, whole: bool) -> None:
         from ortools.sat.python import cp_model
 
-        self.bench, self.model = bench, cp_model.CpModel()
+        self.bench, self.model, self.whole = bench, cp_model.CpModel(), whole
         self.windows = [(person, w) for person, ws in bench.days[index].windows.items() for w in ws]
         self.of: dict[JigUse | None, dict[_Like, list[Ready]]] = defaultdict(lambda: defaultdict(list))
         everybody = frozenset(range(len(bench.people)))
         for each in ready:
             people = each.visit.people or everybody
-            like = _Like(each.visit.minutes, people, each.worth, each.visit.other_person)
+            like = _Like(each.visit.minutes, people, each.worth, each.today, each.visit.other_person)
             self.of[each.visit.jig][like].append(each)
         self.plain = [self._counts(self.of[None], window) for window in range(len(self.windows))]
         self.runs = [run for jig in sorted(jig for jig in self.of if jig) for run in self._runs(jig)]
@@ -124,17 +145,16 @@ class _Packing:
             work = sum(_minutes(run.work[window]) for run in self.runs)
             model.add(_minutes(self.plain[window]) + work + setup * sets <= w.end - w.start)
         worth: Any = 0
-        self.all_of_it = self._bool()
         for jig, likes in self.of.items():
             places = self.plain if jig is None else [c for r in self.runs if r.jig == jig for c in r.work]
             for like, each in likes.items():
                 total = sum(counts[like] for counts in places if like in counts)
                 if like.other:
                     self._by_others(like, each, places, total)
-                model.add(total <= len(each))
-                model.add(total == len(each)).only_enforce_if(self.all_of_it)
+                model.add(total == len(each) if self.whole and like.today else total <= len(each))
                 worth += like.worth * total
-        self.worth = worth
+        if not self.whole:
+            model.maximize(worth)
         self._jigs()
 
     def _by_others(
@@ -149,7 +169,8 @@ class _Packing:
                 if like in counts and self.windows[at % len(self.windows)][0] == person
             ]
             self.model.add(sum(theirs) <= len(each) - mine)
-            self.model.add(total - sum(theirs) >= mine).only_enforce_if(self.all_of_it)
+            if self.whole and like.today:
+                self.model.add(total - sum(theirs) >= mine)
 
     def _jigs(self) -> None:
         """Share the jigs of a kind: runs on one jig follow each other in one window, in one piece each."""
@@ -174,28 +195,19 @@ class _Packing:
                         for split in (a.head[window], b.head[window]):
                             model.add(split == 0).only_enforce_if(apart.negated())
 
-    def solve(self, seconds: float, turn: int) -> tuple[TimedVisit, ...]:
+    def solve(self, seconds: float, seed: int, linear: int) -> tuple[TimedVisit, ...] | None:
+        """Return the visits; empty if it cannot be; None if none were found with so much effort."""
         from ortools.sat.python import cp_model
 
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1  # the same plan on every machine
-        solver.parameters.linearization_level = 2  # finds and refutes full days sooner than 1, measured
+        solver.parameters.linearization_level = linear
+        solver.parameters.random_seed = seed
         solver.parameters.max_deterministic_time = seconds
         solver.parameters.max_time_in_seconds = 10 * seconds
-        found = (cp_model.OPTIMAL, cp_model.FEASIBLE)
-        self.model.add_assumption(self.all_of_it)  # asked first, since a yes or no is found sooner
-        status = cp_model.UNKNOWN
-        for seed in range(turn * SEEDS, (turn + 1) * SEEDS):
-            solver.parameters.random_seed = seed
-            status = solver.solve(self.model)
-            if status != cp_model.UNKNOWN:
-                break
-        if status not in found:
-            self.model.clear_assumptions()
-            self.model.add(self.all_of_it == 0)
-            self.model.maximize(self.worth)
-            if solver.solve(self.model) not in found:
-                return ()
+        status = solver.solve(self.model)
+        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            return None if status == cp_model.UNKNOWN else ()
         self.value = solver.value
         self.given = self._given()
         out: list[TimedVisit] = []

@@ -27,7 +27,7 @@ SMALL = 8
 """Up to so many orders the exact search runs as well."""
 TURNS = 4
 """The most times that the same days are packed: each turn begins from other seeds."""
-DAYS, DAYS_OF_MANY = 1 / 3, 1 / 2
+DAYS, DAYS_OF_MANY = 2 / 5, 1 / 2
 """The share of the seconds left that planning the days may take; those of many orders are planned once."""
 _DAY = 24 * 60
 DISPATCH_RULES = tuple(
