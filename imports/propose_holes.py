@@ -202,9 +202,6 @@ def propose_areas(draft: Draft, rows: Sequence[Row], closes: Callable[[str, Side
         tag, side = v["pair_tag"], Side(v["ski"])
         old = draft.fleet.pairs.get(tag)
         area = stated(AreaFacts, said_in(AreaFacts, v.get))
-        if area["from_um"] > area["to_um"]:
-            row.ask("window_backwards", "the area runs backwards", "swap its ends", key="from_mm")
-            continue
         if old is not None:
             if any(plain_facts(AreaFacts, a) == area for a in old.skis[side].inspected):
                 draft.fate(Fate.UNCHANGED, row)

@@ -435,6 +435,9 @@ _RULES: Final[dict[Table, tuple[Callable[[Row], None], ...]]] = {
             "enter 1 or more",
         ),
     ),
+    Table.AREA: (
+        _Rule("window_backwards", ("from_mm", "to_mm"), gt, "the area runs backwards", "swap its ends"),
+    ),
     Table.BINDING: (
         _Rule(
             "serial_for_many",

@@ -8,7 +8,7 @@ import json
 import re
 import tomllib
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
@@ -251,25 +251,26 @@ class _Row:
 
     def count(self, key: str) -> int | None:
         """A whole number from 0 up; None where it is left out."""
-        found = self.row.get(key)
-        if found is None:
-            return None
-        if isinstance(found, bool) or not isinstance(found, int) or not 0 <= found <= _LARGEST:
-            cure = f"a whole number from 0 to {_LARGEST}"
-            raise BadInput(f"{self.place}: {key} is {found!r}", cure=cure)
+        cure = f"a whole number from 0 to {_LARGEST}"
+        found: int | None = self._checked(key, lambda n: type(n) is int and 0 <= n <= _LARGEST, cure)
         return found
 
     def cents(self, key: str) -> int | None:
         """An amount of money from 0 up, in hundredths; None where it is left out."""
+        cure = f"write {key} = 250 or {key} = 99.50"
+        found = self._checked(key, _is_money, cure, "{}, which is no amount of money")
+        return None if found is None else int(found * 100)
+
+    def _checked(self, key: str, is_good: Callable[[Any], bool], cure: str, words: str = "{!r}") -> Any:
         found = self.row.get(key)
-        if found is None:
-            return None
-        known = isinstance(found, int) and not isinstance(found, bool)
-        known = known or (isinstance(found, Decimal) and found.is_finite())
-        if not known or not 0 <= found <= _LARGEST * 100 or found * 100 % 1:
-            cure = f"write {key} = 250 or {key} = 99.50"
-            raise BadInput(f"{self.place}: {key} is {found}, which is no amount of money", cure=cure)
-        return int(found * 100)
+        if found is not None and not is_good(found):
+            raise BadInput(f"{self.place}: {key} is {words.format(found)}", cure=cure)
+        return found
+
+
+def _is_money(said: Any) -> bool:
+    known = type(said) in (int, Decimal) and Decimal(said).is_finite()
+    return known and 0 <= said <= _LARGEST * 100 and not said * 100 % 1
 
 
 def _shop(file: Path, number: int, row: Mapping[str, Any]) -> ChainShop:
