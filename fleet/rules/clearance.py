@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 from fleet.base.days import time_text
 from fleet.base.entries import utc_text
 from fleet.base.errors import RECORD_FAULTS, BadInput, Refused
+from fleet.base.grouping import grouped
 from fleet.base.units import mm_text
 from fleet.facts.boots import Boot
 from fleet.facts.fault_causes import road_words
@@ -199,9 +200,8 @@ def read_cases(connection: sqlite3.Connection, standings: Sequence[Standing]) ->
             f"SELECT tag, kind, length_mm FROM pair WHERE tag {AMONG}", among(tags)
         )
     }
-    on: dict[tuple[str | None, Side | None], list[Binding]] = {}
-    for binding in read_bindings(connection, *tags).values() if tags else ():
-        on.setdefault((binding.on_pair, binding.on_ski), []).append(binding)
+    bindings = read_bindings(connection, *tags).values() if tags else ()
+    on = grouped(bindings, lambda binding: (binding.on_pair, binding.on_ski))
     mounts = _read_mounts_on(connection, tags)
     names = dict.fromkeys(of[-1].pattern for of in mounts.values())
     patterns = read_patterns(connection, *names) if names else {}

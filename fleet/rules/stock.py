@@ -5,12 +5,13 @@ A count by scan against the ledger: "I counted 41" is an entry of its own, whate
 
 import re
 import sqlite3
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
 from fleet.base.errors import BadInput, Refused, did_you_mean, in_words
+from fleet.base.grouping import grouped
 from fleet.events.event import LEFT_OUT
 from fleet.events.mounts import StockIn, StockOut
 from fleet.events.movement import StockCounted
@@ -46,11 +47,8 @@ def number_in(binding_id: str) -> int:
 
 def stock_by_sort(connection: sqlite3.Connection) -> dict[str, list[Binding]]:
     """The bindings in stock, those of one ski each, by sort."""
-    found: dict[str, list[Binding]] = defaultdict(list)
-    for binding in read_bindings(connection).values():
-        if binding.on_pair is None:
-            found[sort_of(binding)].append(binding)
-    return dict(sorted(found.items()))
+    loose = (binding for binding in read_bindings(connection).values() if binding.on_pair is None)
+    return dict(sorted(grouped(loose, sort_of).items()))
 
 
 def pairs_in(bindings: Mapping[str, list[Binding]]) -> dict[str, int]:

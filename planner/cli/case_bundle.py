@@ -19,6 +19,7 @@ from typing import Any, Final
 from fleet.base.days import time_text
 from fleet.base.entries import Body, Entry, name_key
 from fleet.base.errors import BadInput
+from fleet.base.grouping import grouped
 from fleet.base.shown_text import one_line
 from fleet.base.typed_text import is_place
 from fleet.base.units import counted
@@ -327,9 +328,7 @@ def _recall_json(recall: Recall, bindings: Sequence[tuple[Binding, Reach]], tag:
 
 def _people(history: PairHistory) -> dict[str, list[NotedEntry]]:
     """Return what each person signed, in order of the people's numbers."""
-    signed: dict[str, list[NotedEntry]] = {}
-    for noted in (*history.entries, *history.later):
-        signed.setdefault(noted.entry.by, []).append(noted)
+    signed = grouped((*history.entries, *history.later), lambda noted: noted.entry.by)
     return dict(sorted(signed.items(), key=lambda item: item[1][0].entry.seq))
 
 

@@ -23,6 +23,7 @@ import numpy as np
 from msgspec import structs
 
 from fleet.base.errors import PlanFault
+from fleet.base.grouping import grouped
 from fleet.base.values import Value
 from planner.plan.objective import Certificate, Level
 from planner.planning.assign.classes import BindingSort
@@ -257,9 +258,7 @@ def greedy_plan(problem: Problem, network: Network, prefer: Ints) -> tuple[Ints,
     left = _Left(problem, network)
     for priority in sorted({w.priority for w in problem.wishes}):
         serving = [k for k, w in enumerate(network.serve_wish.tolist()) if left.priority[w] == priority]
-        by_link: dict[int, list[int]] = {}
-        for serve in serving:
-            by_link.setdefault(int(network.serve_link[serve]), []).append(serve)
+        by_link = grouped(serving, lambda serve: int(network.serve_link[serve]))
         mine = order[np.isin(network.way_link[order], np.array(sorted(by_link), dtype=np.int64))]
         for way, link in zip(mine.tolist(), network.way_link[mine].tolist(), strict=True):
             for serve in by_link[link]:

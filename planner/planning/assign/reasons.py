@@ -16,6 +16,7 @@ from typing import Final
 import numpy as np
 
 from fleet.base.errors import PlanFault
+from fleet.base.grouping import grouped
 from fleet.base.units import counted, first_of
 from fleet.facts.boots import Boot
 from fleet.facts.kinds import KIND_NOT_KNOWN, KindRule
@@ -392,9 +393,7 @@ def _brakes_as_if_measured(fleet: Fleet, *, busy: Collection[str]) -> dict[str, 
 
 
 def _words(tags: Sequence[str], unknown: Mapping[str, _Unknown]) -> str:
-    of: dict[tuple[str, ...], list[str]] = {}
-    for tag in tags:
-        of.setdefault(unknown[tag].facts, []).append(tag)
+    of = grouped(tags, lambda tag: unknown[tag].facts)
     minutes = ceil(sum(unknown[tag].minutes for tag in tags))
     facts = "; ".join(f"{' and '.join(facts)} of {_named(each)}" for facts, each in of.items())
     return f"{facts}, about {counted(minutes, 'minute')}"

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from fleet.base.errors import Refused
+from fleet.base.grouping import grouped
 from fleet.facts.boots import Boot
 from fleet.facts.holes import Mount, PieceSlide, Side
 from fleet.facts.pairs import Binding, Pair
@@ -150,9 +151,7 @@ def _moved(fleet: Fleet, sets: Sequence[PlannedSet]) -> dict[str, Binding]:
 def boots_like_before(fleet: Fleet, *, share: float) -> Buy:
     """Buy as the shop did: this share of its boots leaves each winter, oldest first and group by group."""
     known = [boot for boot in fleet.boots.values() if boot.bsl_um is not None and boot.mondopoint_mm]
-    models: dict[str, list[list[Boot]]] = defaultdict(list)
-    for group in _groups(known):
-        models[group[0].sole_type].append(group)
+    models = grouped(_groups(known), lambda group: group[0].sole_type)
 
     def buy(now: Fleet, rng: random.Random, winter: int) -> Fleet:
         boots, left = dict(now.boots), round(share * len(known))
@@ -183,9 +182,7 @@ def _shell(boot: Boot) -> int:
 
 def _groups(boots: Sequence[Boot]) -> list[list[Boot]]:
     """Boots bought together: of one season, model and norm of sole; the oldest season first."""
-    groups: dict[tuple[str, str, str], list[Boot]] = defaultdict(list)
-    for boot in boots:
-        groups[boot.season, boot.model, boot.sole_type].append(boot)
+    groups = grouped(boots, lambda boot: (boot.season, boot.model, boot.sole_type))
     return [groups[key] for key in sorted(groups)]
 
 
