@@ -39,7 +39,7 @@ from imports.headers import FIELDS, SHEET_OF, Table
 from imports.quantities import UNITS_MM, amount_of, tidy
 from imports.rows import ABOVE, FoundTable
 from imports.table_findings import TableRemarks, some_titles
-from imports.words import says_gone, value_words
+from imports.words import phrases, says_gone, value_words
 
 _LOOK: Final = 200
 """So many filled cells of a column are looked at."""
@@ -49,12 +49,6 @@ _FITS_NOT: Final = 0.34
 
 _SKI_WORDS: Final = ("schi", "sci", "esqui", "lyze", "narta", "narty", "smuci", "skida", "skidor", "板")
 """A ski in the languages of shops: in a list of holes the pair's tag, or which of the two."""
-
-_SHELLS: Final = (
-    *("shell", "schale", "coque", "scafo", "carcasa", "skall", "skal", "skelet", "skorupa", "skoljka"),
-    "シェル",
-)
-"""A boot's shell: its size, or the length of its sole in mm, which stands on the shell too."""
 
 OTHER_MEANINGS: Final[Mapping[tuple[Table, str], tuple[str, ...]]] = {
     (Table.SKI, "ski"): ("ski", "model", "tag"),
@@ -131,7 +125,7 @@ def settled(table: FoundTable, remarks: TableRemarks, chosen: ChosenColumns) -> 
             columns.append(column)
             continue
         cells = _cells(table, column.number)
-        if words in _SHELLS and "bsl_mm" not in taken and _long_shells(column, cells):
+        if words in phrases("shell") and "bsl_mm" not in taken and _long_shells(column, cells):
             size = _size_beside(table)
             if size is None:
                 taken.discard(column.key)
@@ -296,7 +290,12 @@ def _size_beside(table: FoundTable) -> MappedColumn | None:
     for number, text in table.headers.items():
         known = read_header(text, table.table)
         cells = _cells(table, number)
-        if known is None or known.key != "mondopoint" or header_text(text).words in _SHELLS or not cells:
+        if (
+            known is None
+            or known.key != "mondopoint"
+            or header_text(text).words in phrases("shell")
+            or not cells
+        ):
             continue
         numbers = _numbers(cells)
         if numbers and median(numbers) < _LONG_SHELL_MM / 10:

@@ -24,7 +24,7 @@ from imports.header_match import (
 )
 from imports.headers import Table
 from imports.quantities import amount_of, tidy
-from imports.words import value_words
+from imports.words import phrases, value_words
 
 _FIGURE: Final = re.compile(r"\d")
 
@@ -344,7 +344,7 @@ def decided_table(
     if table not in (Table.SKI, Table.BOOT):
         return table
     size_key = next((k for k in _SIZE_KEYS if k in keys), None)
-    plain_size = size_key is not None and header_text(keys[size_key]).words in _PLAIN_SIZES
+    plain_size = size_key is not None and header_text(keys[size_key]).words in phrases("any_size")
     telling = set(keys) - _SHARED - ({size_key} if plain_size and size_key else set())
     if telling or hinted(sheet_name, table):
         return table
@@ -355,7 +355,3 @@ def decided_table(
         if numbers and all(15 <= n <= 35 for n in numbers):
             return Table.BOOT
     return None
-
-
-_PLAIN_SIZES: Final = ("size", "grosse", "groesse", "taille", "len")
-"""Headers of a size that do not say of what."""

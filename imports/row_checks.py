@@ -24,7 +24,7 @@ from imports.headers import FIELDS, Table
 from imports.row_reader import RowReader
 from imports.rows import Row
 from imports.sole import check_boot_sole
-from imports.words import says, value_words
+from imports.words import phrases, says, value_words
 
 
 def check_row(row: Row, policy: Policy) -> None:
@@ -79,7 +79,7 @@ def _ski_kind(row: Row) -> None:
         return
     texts = (str(row.values.get(key) or "") for key in ("model", "binding_model", "notes"))
     for word in header_text(" ".join(texts)).words.split():
-        other = value_words()["kind"].get(word) if word in _TELLS_KIND else None
+        other = value_words()["kind"].get(word) if word in phrases("tells_kind") else None
         if other is not None and other != kind:
             row.ask(
                 "kind_differs",
@@ -91,17 +91,6 @@ def _ski_kind(row: Row) -> None:
                 about=word,
             )
             return
-
-
-_TELLS_KIND: Final = frozenset(
-    (
-        *("touring", "tourenski", "touren", "rando", "randonnee", "skitour", "backcountry", "topptur"),
-        *("scialpinismo", "travesia", "skialp", "skialpove", "skitury", "skiturowe", "telemark", "tele"),
-        *("junior", "juniors", "kids", "kinder", "jugend", "enfant", "enfants", "bambino", "infantil"),
-        *("detske", "dzieciece", "otroske", "テレマーク", "ジュニア"),
-    )
-)
-"""Words that say what a ski is for wherever they stand; shorter ones stand in names by chance."""
 
 
 def _zone_sign(row: Row) -> None:

@@ -18,7 +18,7 @@ from imports.header_rows import Headline, headline_at, is_header
 from imports.headers import Table
 from imports.rows import FAR_RIGHT, FoundTable
 from imports.table_findings import TableRemarks
-from imports.words import value_words
+from imports.words import phrases, value_words
 
 
 def goes_on(table: FoundTable, number: int, chosen: Mapping[str, str]) -> bool:
@@ -221,15 +221,6 @@ _CELLS_SEEN: Final = 40
 """After so many filled cells a column that is mostly something else is given up."""
 
 
-_ITEM: Final = frozenset(
-    (
-        *("item", "what", "equipment", "article", "artikel", "was", "gerat", "material", "articulo"),
-        *("articolo", "co", "rodzaj", "hva", "vad", "kaj", "cosa", "que", "quoi", "druh", "vrsta", "品目"),
-    )
-)
-"""Headers over a column that says what a row is, so that one kind of equipment in all rows says it too."""
-
-
 def type_column(
     rows: Sequence[tuple[int, Mapping[int, Cell]]], headers: Mapping[int, str], table: Table
 ) -> int | None:
@@ -248,7 +239,9 @@ def type_column(
                 seen.add(one)
             elif filled > _CELLS_SEEN and known * 2 < filled:
                 break
-        telling = len(seen) >= 2 or (header_text(headers[column]).words in _ITEM and seen - {None, table})
+        telling = len(seen) >= 2 or (
+            header_text(headers[column]).words in phrases("item") and seen - {None, table}
+        )
         if filled and known >= filled * 0.8 and known >= len(rows) * 0.6 and telling:
             return column
     return None

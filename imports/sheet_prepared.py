@@ -13,6 +13,7 @@ from fleet.base.units import counted
 from imports.cells import Content, Sheet
 from imports.findings import Finding
 from imports.header_match import header_text
+from imports.words import phrases
 
 _SIGNS: Final = frozenset("ÃÂÄÅÆÐâãæçèéäåï")
 """First letters of what UTF-8 looks like when it was read as Windows or Latin text."""
@@ -127,20 +128,6 @@ def marks_of(sheet: Sheet, row: int, left: int) -> tuple[str, str]:
     return sheet.marks.get((row, left)) or sheet.marks.get((row, ANY_TABLE)) or ("", "")
 
 
-_OF_PEOPLE: Final = frozenset(
-    header_text(word).words
-    for said in (
-        "phone telephone tel telefon telefono teléfono téléphone telefón tlf mobile handy mobil",
-        "電話 電話番号",
-        "weight gewicht poids peso vekt vikt váha waga teža 体重",
-        "email mail courriel",
-        "address adresse indirizzo dirección adress adresa adres naslov 住所",
-        "surname vorname nachname firstname lastname customer kunde client cliente guest gast",
-        "birthday birthdate geburtsdatum geburtstag age alter",
-    )
-    for word in said.split()
-)
-"""Words of headers that only a list of people has."""
 _FIRST_ROWS: Final = 10
 
 
@@ -150,6 +137,6 @@ def lists_people(sheet: Sheet) -> bool:
         texts = {
             header_text(c.text).words.replace(" ", "") for c in cells.values() if c.content is Content.TEXT
         }
-        if len(texts & _OF_PEOPLE) >= 2:
+        if len(texts & phrases("people")) >= 2:
             return True
     return False

@@ -2,7 +2,7 @@
 
 Words of ``doubt_words.csv`` are never a value: they say that a thing is gone, that nobody knows, *as above*,
 or no more than *yes*. Some say *gone* wherever they stand; some do only where a text says nothing else
-(``old``, ``repair``), since a name may hold them.
+(``old``, ``repair``), since a name may hold them. The last ones tell what a list, a column or a row is about.
 """
 
 import re
@@ -38,17 +38,11 @@ def value_words() -> Mapping[str, Mapping[str, str]]:
     return found
 
 
-_NOT: Final = frozenset(
-    ("no", "not", "kein", "keine", "ohne", "sans", "senza", "sin", "uten", "utan", "bez", "brez", "without")
-)
-"""Words by which a text denies what it names."""
-
-
 def _within(plain: str, known: Mapping[str, str]) -> str | None:
     """A known word in a text of several that denies nothing, if no other meaning stands in it."""
     said = plain.split()
     found = {known[each]: each for each in said if each in known}
-    return next(iter(found.values())) if len(found) == 1 and not _NOT & set(said) else None
+    return next(iter(found.values())) if len(found) == 1 and not phrases("denies") & set(said) else None
 
 
 def word(cell: Cell, *, key: str, what: str, more: Collection[str] = ()) -> Read:
@@ -92,9 +86,13 @@ _LONGEST: Final = 4
 """Words in the longest phrase that is looked for."""
 
 
+def phrases(key: str) -> frozenset[str]:
+    """The plain phrases of that key, in all languages."""
+    return _phrases()[key]
+
+
 @cache
 def _phrases() -> Mapping[str, frozenset[str]]:
-    """key -> plain phrases of all languages."""
     found: dict[str, set[str]] = {}
     for row in csv_rows(_DOUBT_FILE):
         for text in row["words"].split("|"):
@@ -112,7 +110,7 @@ def says_gone(text: str, *, name: bool = False) -> str:
     if text.isdigit() or len(text) > 500:
         return ""
     tokens = header_text(text).words.split()
-    sure, perhaps = _phrases()["gone"], _phrases()["perhaps"]
+    sure, perhaps = phrases("gone"), phrases("perhaps")
     heard, rest, place = "", 0, 0
     certain = False
     while place < len(tokens):
@@ -135,7 +133,7 @@ def says_gone(text: str, *, name: bool = False) -> str:
 
 def _is_beside(token: str) -> bool:
     return (
-        token in _phrases()["beside"]
+        token in phrases("beside")
         or bool(re.fullmatch(r"\d+(?:st|nd|rd|th)?", token))
         or month_of(token) is not None
     )
@@ -149,5 +147,5 @@ def says(text: str, *keys: str) -> bool:
     above; ``tick``: there is one, but not which.
     """
     plain = tidy(text)
-    known = frozenset().union(*(_phrases()[key] for key in keys))
+    known = frozenset().union(*map(phrases, keys))
     return plain in known or header_text(plain).words in known
