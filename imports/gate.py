@@ -13,6 +13,8 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Final
 
+from fleet.base.errors import MountbookError
+
 MAX_BYTES: Final = 25_000_000
 MAX_ROWS: Final = 100_000
 MAX_CELLS: Final = 2_000_000
@@ -36,14 +38,12 @@ class FileKind(StrEnum):
     OTHER_BOOK = "other workbook"
 
 
-class GateRefusal(Exception):
+class GateRefusal(MountbookError):
     """The file stays outside: one code, one sentence, one cure. Becomes a finding, never a traceback."""
 
     def __init__(self, code: str, sentence: str, cure: str) -> None:
-        super().__init__(sentence)
+        super().__init__(sentence, cure=cure)
         self.code = code
-        self.sentence = sentence
-        self.cure = cure
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

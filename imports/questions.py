@@ -5,7 +5,7 @@ Values in, values out: the prompts, the pages, the answers file and the marked c
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final
@@ -402,23 +402,26 @@ def write_question_sheet(book: Workbook, name: str, questions: Sequence[ImportQu
     sheet.freeze_panes(2, 1)
 
 
-def read_question_sheet(
-    sheet: Sheet, *, today: date, kinds: Collection[str]
-) -> tuple[dict[str, GivenAnswer], list[Finding]]:
-    """(answers by question, what is wrong with the others), each said where it stands."""
-    given: dict[str, GivenAnswer] = {}
-    faults = []
+def answers_on(sheet: Sheet) -> Iterator[tuple[str, str, dict[str, Any]]]:
+    """(question, answer, where it stands) of each row of a sheet of questions that was answered."""
     for number, cells in sorted(sheet.rows.items()):
-        identity = cells[5].text.strip() if 5 in cells else ""
-        answer = cells[3].text.strip() if 3 in cells else ""
-        if number < 3 or not answer or parts_of(identity) is None:
-            continue
+        identity, answer = (cells[column].text.strip() if column in cells else "" for column in (5, 3))
+        if number > 2 and answer and parts_of(identity) is not None:
+            yield identity, answer, {"sheet": sheet.name, "row": number, "column": "C"}
+
+
+def checked_answers(
+    answers: Iterable[tuple[str, str, Mapping[str, Any]]], *, today: date, kinds: Collection[str]
+) -> tuple[dict[str, GivenAnswer], list[Finding]]:
+    """(the answers that count by question, a finding for each of the others), said where it stands."""
+    given, faults = {}, []
+    for identity, text, place in answers:
         try:
-            text = checked_answer(identity, answer, question=None, today=today, kinds=kinds)
+            said = checked_answer(identity, text, question=None, today=today, kinds=kinds)
         except BadInput as fault:
-            faults.append(refused_answer(answer, fault, sheet=sheet.name, row=number, column="C"))
+            faults.append(refused_answer(text, fault, **place))
         else:
-            given[identity] = GivenAnswer(text)
+            given[identity] = GivenAnswer(said)
     return given, faults
 
 

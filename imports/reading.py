@@ -23,7 +23,7 @@ from imports.header_rows import hinted
 from imports.headers import Table
 from imports.hole_shapes import OneHole, counting, hole_tables, is_spread, place_from_others, settle_hole
 from imports.leaving import hear_alarms, hear_leaving
-from imports.questions import is_question_sheet, read_question_sheet
+from imports.questions import answers_on, checked_answers, is_question_sheet
 from imports.row_checks import answered, check_row
 from imports.row_reader import RowReader
 from imports.rows import FoundTable, Row, SheetReading
@@ -172,7 +172,7 @@ def _read_one(
         return
     for sheet in [sheet for sheet in sheets if is_question_sheet(sheet)]:
         sheets.remove(sheet)
-        given, faults = read_question_sheet(sheet, today=today, kinds=tuple(shop_kinds(policy)))
+        given, faults = checked_answers(answers_on(sheet), today=today, kinds=tuple(shop_kinds(policy)))
         answers = Answers(given).over(answers)
         reading.findings += faults
     reading.answers = answers.over(reading.answers)

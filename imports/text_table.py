@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 from collections.abc import Callable
 from pathlib import PurePath
 from typing import Final
@@ -26,10 +27,10 @@ def read_text_table(
     elif code == "utf-16":
         remarks.append(("utf16", "the file was read as UTF-16"))
     text = text.replace("\r\n", "\n").replace("\r", "\n").replace("\0", "")
-    stated, skipped = _stated_delimiter(text)
-    delimiter = stated or _delimiter(text, header_hits)
-    records = _records(file.name, text, delimiter, skipped)
-    if skipped:
+    stated = _STATED.match(text)
+    delimiter = stated["sign"] if stated else _delimiter(text, header_hits)
+    records = _records(file.name, text, delimiter, bool(stated))
+    if stated:
         remarks.append(("sep_line", f"the first line states the separator {delimiter!r}"))
     sheet = Sheet(name=PurePath(file.name).stem, file=file.name)
     cells = 0
@@ -45,13 +46,8 @@ def read_text_table(
     return sheet, remarks
 
 
-def _stated_delimiter(text: str) -> tuple[str | None, bool]:
-    first = text.split("\n", 1)[0].strip().strip('"')
-    if first.lower().startswith("sep=") and len(first) == 5:
-        return first[4], True
-    if first.lower() == "sep=" and text.startswith("sep=\t"):
-        return "\t", True
-    return None, False
+_STATED: Final = re.compile(r'[ "]*sep=(?P<sign>[^\n" ])[ "\t]*(?:\n|$)', re.IGNORECASE)
+"""A first line that says the separator, as some programs write and read it."""
 
 
 def _delimiter(text: str, header_hits: Callable[[list[str]], int]) -> str:

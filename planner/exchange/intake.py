@@ -49,7 +49,7 @@ from imports.directions import answers_for, direction_ids
 from imports.findings import Finding, Severity
 from imports.headers import FIELDS
 from imports.proposal import Proposal, parse_leave_out, propose
-from imports.questions import checked_answer, refused_answer
+from imports.questions import checked_answers, refused_answer
 from imports.reading import Reading, read_files
 
 
@@ -108,7 +108,8 @@ def look_at(
         fleet = replace(fleet, pairs=pairs, boots=boots, bindings=bindings)
     stated = parse_columns(columns)
     kinds = tuple(shop_kinds(fleet.policy)) if fleet else ()
-    given, refused = _checked(answers or {}, today=today, kinds=kinds)
+    said = [(identity, text, dict[str, Any]()) for identity, text in (answers or {}).items()]
+    given, refused = checked_answers(said, today=today, kinds=kinds)
     remembered = {
         identity: answer
         for identity, answer in profile_answers(ledger).items()
@@ -161,21 +162,6 @@ def _refuse_unused(reading: Reading, for_all: Mapping[str, Mapping[str, str]]) -
                     f"no table of a sheet {sheet!r} takes {key} for all of its rows",
                     cure="see its sheets and columns without that option: a column that is there counts",
                 )
-
-
-def _checked(
-    answers: Mapping[str, str], *, today: date, kinds: tuple[str, ...]
-) -> tuple[dict[str, GivenAnswer], list[Finding]]:
-    """(the answers that count by question, a finding for each of the others)."""
-    given, refused = {}, []
-    for identity, text in answers.items():
-        try:
-            said = checked_answer(identity, text, question=None, today=today, kinds=kinds)
-        except BadInput as fault:
-            refused.append(refused_answer(text, fault))
-        else:
-            given[identity] = GivenAnswer(said)
-    return given, refused
 
 
 def _asked_about(proposal: Proposal) -> set[str]:
