@@ -27,7 +27,7 @@ from planner.planning.assign.plan import judged_plan, plan_fleet
 from planner.planning.assign.problem import build_problem
 from planner.planning.assign.reasons import measure_first
 from planner.planning.judge import judge_plan
-from planner.planning.judge.bound import BoundRow, LevelClaim, proved_bounds
+from planner.planning.judge.bound import BoundRow, proved_bounds
 from planner.planning.judge.certificate import BadCertificate, level_values
 from tests.assign import brute_force
 from tests.assign.shop import real_shop
@@ -35,7 +35,7 @@ from tests.assign.test_outside import short_of_minutes
 from tests.assign.test_small_cases import levels_of, random_case
 from tests.bench.assign_fleets import fleet_problem
 from tests.few import first
-from tests.judge.choices import Choice, choices
+from tests.judge.choices import Choice, choices, claim
 
 
 def after_looks(count: int, tick: float = 1.0) -> Deadline:
@@ -203,12 +203,12 @@ def test_after_a_level_that_is_not_proved_the_next_is_bounded_among_plans_no_wor
     """
     rows = [BoundRow(2, 99)]
     columns = choices(Choice((1, 1), 3, ((0, 1),)), Choice((1, 0), 3, ((0, 1),)))
-    first = LevelClaim(value=3, scale=1, rows=(1,), earlier=())
-    fair = LevelClaim(value=2, scale=1, rows=(0,), earlier=(0,))
-    unfair = LevelClaim(value=2, scale=1, rows=(0,), earlier=(1,))
+    first = claim(3, (1,))
+    fair = claim(2, (0,), (0,))
+    unfair = claim(2, (0,), (1,))
     assert proved_bounds(rows, columns, [first, fair]) == [2, 0]
     assert proved_bounds([BoundRow(2, 99)], columns, [first, unfair]) == [2, None]
-    at_most = LevelClaim(value=-2, scale=1, rows=(0,), earlier=(-1,))
+    at_most = claim(-2, (0,), (-1,))
     larger = choices(Choice((1, -1), 3, ((0, 1),)), Choice((1, 0), 3, ((0, 1),)))
     assert proved_bounds([BoundRow(2, 99)], larger, [first, at_most]) == [2, -3]
 

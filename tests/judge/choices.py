@@ -1,9 +1,11 @@
-"""Choices written one by one, for the sums of a proof, which take them as lists."""
+"""Choices and multipliers written one by one, for the sums of a proof, which take them as lists and by group."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
+from planner.plan.objective import CaseProof, CaseSplit, LevelProof
 from planner.planning.judge.bound import NO_ROW, BoundColumns
 
 
@@ -40,3 +42,24 @@ def choices(*told: Choice) -> BoundColumns:
         amounts=amounts,
         figures=[choice.figures for choice in told],
     )
+
+
+def claim(
+    value: int,
+    rows: Sequence[int],
+    earlier: Sequence[int] = (),
+    *,
+    scale: int = 1,
+    cases: CaseSplit | None = None,
+) -> LevelProof:
+    """A level with the multipliers of its limits, all of one group, and of the levels before it."""
+    multipliers = {"pairs": tuple(rows), "earlier": tuple(earlier)}
+    return LevelProof(name="", value=value, scale=scale, multipliers=multipliers, cases=cases)
+
+
+def closed(
+    rows: Sequence[int], counts: Sequence[int], earlier: Sequence[int] = (), *, scale: int = 1
+) -> CaseProof:
+    """A case by its multipliers, those of the counts that lead to it apart."""
+    multipliers = {"pairs": tuple(rows), "earlier": tuple(earlier)}
+    return CaseProof(scale=scale, multipliers=multipliers, counts=tuple(counts))

@@ -8,16 +8,9 @@ from itertools import product
 
 import pytest
 
-from planner.planning.judge.bound import (
-    BoundColumns,
-    BoundRow,
-    LevelClaim,
-    Sums,
-    SumsByCase,
-    _values_of,
-    proved_bounds,
-)
-from tests.judge.choices import Choice, choices
+from planner.plan.objective import CaseProof, CaseSplit, LevelProof
+from planner.planning.judge.bound import BoundColumns, BoundRow, _values_of, proved_bounds
+from tests.judge.choices import Choice, choices, claim, closed
 
 
 def level(
@@ -25,9 +18,9 @@ def level(
     *rows: int,
     scale: int = 1,
     earlier: tuple[int, ...] = (),
-    cases: Sums | SumsByCase | None = None,
-) -> LevelClaim:
-    return LevelClaim(value=value, scale=scale, rows=rows, earlier=earlier, cases=cases)
+    cases: CaseSplit | None = None,
+) -> LevelProof:
+    return claim(value, rows, earlier, scale=scale, cases=cases)
 
 
 # One limit 2 <= x + y <= 3; x and y at most 2 times each; x costs 3, y costs 5, and 1 each at a second level.
@@ -71,7 +64,7 @@ def x_and_y() -> BoundColumns:
         ([level(6, 3), level(2, 0, earlier=(2,))], [6, 2]),
     ],
 )  # fmt: skip
-def test_a_small_sum_by_hand(levels: list[LevelClaim], proved: list[int | None]) -> None:
+def test_a_small_sum_by_hand(levels: list[LevelProof], proved: list[int | None]) -> None:
     assert proved_bounds(limit(), x_and_y(), levels) == proved
 
 
@@ -143,16 +136,12 @@ def test_a_value_moves_by_the_step_that_free_columns_share() -> None:
     assert proved_bounds([BoundRow(1, 4)], choices(*must), [level(9, 2)]) == [9]
 
 
-def by_cases(fewer: tuple[int, ...], more: tuple[int, ...], *, at_most: int = 1) -> SumsByCase:
+def by_cases(fewer: tuple[int, ...], more: tuple[int, ...], *, at_most: int = 1) -> CaseSplit:
     """Of the columns called 7: at most so many, or more; each case with a multiplier of the limit, and one
     of the count.
     """
-    return SumsByCase(
-        figures=(7, None),
-        at_most=at_most,
-        fewer=Sums(scale=1, rows=fewer[:1], earlier=(), counts=fewer[1:]),
-        more=Sums(scale=1, rows=more[:1], earlier=(), counts=more[1:]),
-    )
+    fewer_proof, more_proof = (closed(each[:1], each[1:]) for each in (fewer, more))
+    return CaseSplit(figures=(7, None), at_most=at_most, fewer=fewer_proof, more=more_proof)
 
 
 @pytest.mark.parametrize(
@@ -175,7 +164,7 @@ def by_cases(fewer: tuple[int, ...], more: tuple[int, ...], *, at_most: int = 1)
         (by_cases((6, -8), (0, 4, 0)), 6),
     ],
 )  # fmt: skip
-def test_two_cases_by_hand(cases: SumsByCase | None, proved: int) -> None:
+def test_two_cases_by_hand(cases: CaseSplit | None, proved: int) -> None:
     x, loose = Choice((4,), 3, ((0, 2),), figures=(7, 1)), Choice((1,), 1, (), figures=(8, 1))
     assert proved_bounds([BoundRow(3, 9)], choices(x, loose), [level(8, 2, cases=cases)]) == [proved]
 
@@ -191,7 +180,7 @@ def test_what_cases_prove_holds_for_the_levels_after_it() -> None:
     """x twice, proved by cases: a limit from below at the next level, 1 for each 4 of the 8."""
     x, loose = Choice((4, 1), 3, ((0, 2),), figures=(7, 1)), Choice((1, 1), 1, (), figures=(8, 1))
     first = level(8, 2, cases=by_cases((6, -8), (0, 4)))
-    second = LevelClaim(value=2, scale=4, rows=(0,), earlier=(1,))
+    second = claim(2, (0,), (1,), scale=4)
     assert proved_bounds([BoundRow(3, 9)], choices(x, loose), [first, second]) == [8, 2]
     assert proved_bounds([BoundRow(3, 9)], choices(x, loose), [replace(first, cases=None), second]) == [
         6,
@@ -199,16 +188,17 @@ def test_what_cases_prove_holds_for_the_levels_after_it() -> None:
     ]
 
 
-def drawn_cases(chance: random.Random, earlier: int, depth: int = 0) -> Sums | SumsByCase:
+def drawn_cases(chance: random.Random, earlier: int, depth: int = 0) -> CaseProof:
     """Cases with any multipliers, right or wrong."""
     if depth < 2 and chance.random() < 0.6:
-        return SumsByCase(
+        split = CaseSplit(
             figures=(chance.choice([None, 0, 1]), chance.choice([None, 0, 1])),
             at_most=chance.randint(0, 2),
             fewer=drawn_cases(chance, earlier, depth + 1),
             more=drawn_cases(chance, earlier, depth + 1),
         )
-    return Sums(
+        return CaseProof(split=split)
+    return closed(
         scale=chance.choice([1, 2]),
         rows=[chance.randint(-3, 3) for _ in range(2)],
         earlier=[chance.randint(-2, 2) for _ in range(earlier)],
@@ -257,7 +247,7 @@ def test_no_multipliers_prove_more_than_is_true() -> None:
     assert tight > 3
 
 
-def leaning(second: int, third: LevelClaim) -> list[int | None]:
+def leaning(second: int, third: LevelProof) -> list[int | None]:
     """x, at most 5 times: worth 1, costs 3, saves 1 of the third. Asked: 2 x; so 6 at the least, 3 for each.
 
     The first level is asked for, and could be better (5 x); the second leans on it by 3.
@@ -302,7 +292,7 @@ def test_no_multipliers_of_three_levels_prove_more_than_is_true() -> None:
         bounds = proved_bounds([], choices(*columns), levels)
         assert bounds[1] is None or bounds[1] <= min(plan[1] for plan in left)
         assert bounds[2] is None or bounds[2] <= third
-        leant += bounds[2] == third and bounds[0] != first and levels[2].earlier[0] > 0
+        leant += bounds[2] == third and bounds[0] != first and levels[2].multipliers["earlier"][0] > 0
     assert leant > 10
 
 
@@ -318,8 +308,8 @@ def test_cases_count_the_columns_that_are_left_after_others_were_closed() -> Non
     dear = [Choice((5, 0), 3, ((0, 2),), figures=(7, 1))] * 3
     cases = replace(
         by_cases((6, -8), (0, 4)),
-        fewer=Sums(scale=1, rows=[6], earlier=[0], counts=[-8]),
-        more=Sums(scale=1, rows=[0], earlier=[0], counts=[4]),
+        fewer=closed([6], [-8], [0]),
+        more=closed([0], [4], [0]),
     )
     levels = [level(0, 0), level(8, 2, earlier=(0,), cases=cases)]
     assert proved_bounds([BoundRow(3, 9)], choices(*dear, x, loose), levels) == [0, 8]

@@ -30,7 +30,7 @@ from planner.planning.assign.lexicographic import solve
 from planner.planning.assign.plan import plan_fleet, unproved
 from planner.planning.assign.problem import build_problem
 from planner.planning.judge import judge_plan
-from planner.planning.judge.bound import BoundRow, LevelClaim, proved_bounds
+from planner.planning.judge.bound import BoundRow, proved_bounds
 from planner.planning.judge.certificate import (
     BadCertificate,
     Budget,
@@ -45,7 +45,7 @@ from planner.planning.judge.set_check import Facts
 from tests.assign import brute_force, builders
 from tests.assign.shop import real_pair, real_shop
 from tests.assign.test_small_cases import made, random_case
-from tests.judge.choices import Choice, choices
+from tests.judge.choices import Choice, choices, claim
 
 FULL = Budget(minutes=None, parts_cents=None)
 
@@ -309,11 +309,11 @@ def test_the_sums_prove_a_worked_example() -> None:
     """
     rows = [BoundRow(None, 4), BoundRow(None, 12), BoundRow(None, 18)]
     columns = choices(Choice((-3,), 100, ((0, 1), (2, 3))), Choice((-5,), 100, ((1, 2), (2, 2))))
-    level = LevelClaim(value=-36, scale=2, rows=(0, -3, -2), earlier=())
+    level = claim(-36, (0, -3, -2), scale=2)
     assert proved_bounds(rows, columns, [level]) == [-36]
     assert columns.upper == [100, 100]
     assert (rows[1].lower, rows[2].lower, rows[0].lower) == (12, 18, None)
-    weak = LevelClaim(value=-36, scale=1, rows=(0, 0, -2), earlier=())
+    weak = claim(-36, (0, 0, -2))
     assert proved_bounds([BoundRow(None, 4), BoundRow(None, 12), BoundRow(None, 18)], columns, [weak]) == [
         -136
     ]

@@ -24,7 +24,7 @@ from fleet.facts.policy import default_policy
 from fleet.facts.standing import Place
 from fleet.tables.snapshot import Fleet
 from planner.plan.objective import GROUPS, Certificate, LevelProof
-from planner.planning.judge.bound import BoundRow, LevelClaim, proved_bounds
+from planner.planning.judge.bound import BoundRow, proved_bounds
 from planner.planning.judge.certificate import (
     BadCertificate,
     Budget,
@@ -34,7 +34,7 @@ from planner.planning.judge.certificate import (
     prover,
 )
 from tests.assign import builders
-from tests.judge.choices import Choice, choices
+from tests.judge.choices import Choice, choices, claim
 
 BARE, NARROW, WIDE = ("P", None), ("P", 90_000), ("P", 95_000)
 NAMES = (
@@ -225,11 +225,8 @@ def both(
     hand_rows, hand_columns, names = by_hand(budget)
     told = certificate(names, rows, **more)
     levels = [
-        LevelClaim(
-            value=proof.value,
-            scale=proof.scale,
-            rows=rows.get(number, (0,) * len(names)),
-            earlier=proof.multipliers["earlier"],
+        claim(
+            proof.value, rows.get(number, (0,) * len(names)), proof.multipliers["earlier"], scale=proof.scale
         )
         for number, proof in enumerate(told.levels)
     ]

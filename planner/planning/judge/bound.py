@@ -20,6 +20,8 @@ from math import gcd
 from operator import lt
 from typing import NamedTuple, TypeVar
 
+from planner.plan.objective import GROUPS, CaseProof, CaseSplit, LevelProof
+
 _T = TypeVar("_T")
 
 
@@ -70,38 +72,13 @@ class BoundColumns:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sums:
-    """Multipliers of rows, of earlier levels' values and of counts that lead to a case, times ``scale``."""
-
-    scale: int
-    rows: Sequence[int]
-    earlier: Sequence[int]
-    counts: Sequence[int] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SumsByCase:
-    """Two cases that hold every whole plan: the columns with these figures (None: any) are used at most
-    so often, or more often.
-    """
-
-    figures: tuple[int | None, ...]
-    at_most: int
-    fewer: Sums | SumsByCase
-    more: Sums | SumsByCase
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LevelClaim(Sums):
-    """The value claimed, the multipliers for it, and the cases that prove what those leave open."""
-
-    value: int
-    cases: Sums | SumsByCase | None = None
+def _multipliers(proof: LevelProof | CaseProof) -> list[int]:
+    """Return the multipliers of the limits, one a row."""
+    return [y for group in GROUPS[:-1] for y in proof.multipliers.get(group, ())]
 
 
 def proved_bounds(
-    rows: Sequence[BoundRow], columns: BoundColumns, levels: Sequence[LevelClaim]
+    rows: Sequence[BoundRow], columns: BoundColumns, levels: Sequence[LevelProof]
 ) -> list[int | None]:
     """The least value of each level that the multipliers prove, among plans no worse at the levels before.
 
@@ -124,7 +101,8 @@ def proved_bounds(
                 gap = level.value * level.scale - summed
                 _narrow(columns, reduced, gap)
                 _met(rows, level, gap)
-                missed = [miss and -w <= gap for miss, w in zip(missed, level.earlier, strict=True)]
+                leant = zip(missed, level.multipliers["earlier"], strict=True)
+                missed = [miss and -w <= gap for miss, w in leant]
         if level.cases is not None and (least is None or least < level.value):
             values = _values_of(columns, number)
             by_cases = _OneLevel(number, rows, columns, earlier, values).least_of(level.cases)
@@ -168,13 +146,13 @@ class _OneLevel:
     values: _Values
 
     def least_of(
-        self, case: Sums | SumsByCase, counts: Sequence[tuple[BoundRow, list[bool]]] = ()
+        self, case: CaseProof | CaseSplit, counts: Sequence[tuple[BoundRow, list[bool]]] = ()
     ) -> int | None:
         """Return the least value of a whole plan in this case; None where its multipliers prove nothing.
 
         ``counts``: the limit of each count that leads to it, and whether it counts each column.
         """
-        if isinstance(case, SumsByCase):
+        if isinstance(case, CaseSplit):
             counted = [_counts(figures, case.figures) for figures in self.columns.figures]
             most = sum(compress(self.columns.upper, counted))
             both = (
@@ -183,9 +161,11 @@ class _OneLevel:
             )
             least = [self.least_of(each, (*counts, (row, counted))) for each, row in both]
             return None if None in least else min(b for b in least if b is not None)
+        if case.split is not None:
+            return self.least_of(case.split, counts)
         if len(case.counts) != len(counts):
             return None
-        summed = _limits([*self.rows, *(row for row, _ in counts)], case, self.earlier)
+        summed = _limits([*self.rows, *(row for row, _ in counts)], case, self.earlier, case.counts)
         if summed is None:
             return None
         reduced = _reduced(self.columns, self.number, case)
@@ -200,16 +180,21 @@ def _counts(own_figures: Sequence[int], figures: Sequence[int | None]) -> bool:
     )
 
 
-def _limits(rows: Sequence[BoundRow], level: Sums, earlier: Sequence[tuple[int, bool]]) -> int | None:
+def _limits(
+    rows: Sequence[BoundRow],
+    level: LevelProof | CaseProof,
+    earlier: Sequence[tuple[int, bool]],
+    counts: Sequence[int] = (),
+) -> int | None:
     """Return what the limits alone come to; ``earlier``: the value of each level before, whether it was
-    missed.
+    missed. ``counts``: the multipliers of counts, whose rows stand last.
     """
     total = 0
-    for w, (value, missed) in zip(level.earlier, earlier, strict=True):
+    for w, (value, missed) in zip(level.multipliers["earlier"], earlier, strict=True):
         if w > 0 and missed:
             return None
         total += w * value
-    for row, y in zip(rows, [*level.rows, *level.counts], strict=True):
+    for row, y in zip(rows, [*_multipliers(level), *counts], strict=True):
         if y > 0:
             if row.lower is None:
                 return None
@@ -225,9 +210,9 @@ def _saved(columns: BoundColumns, reduced: Sequence[int]) -> int:
     return sum([r * (low if r > 0 else high) for r, low, high in told if r])
 
 
-def _reduced(columns: BoundColumns, number: int, level: Sums) -> list[int]:
+def _reduced(columns: BoundColumns, number: int, level: LevelProof | CaseProof) -> list[int]:
     """The reduced cost of each column. Multipliers that are nought, most of them, are left out."""
-    scale, y = level.scale, [*level.rows, 0]
+    scale, y = level.scale, [*_multipliers(level), 0]
     found = [
         scale * cost - y[one] - y[two] - y[three] + y[given]
         for cost, one, two, three, given in zip(
@@ -235,7 +220,7 @@ def _reduced(columns: BoundColumns, number: int, level: Sums) -> list[int]:
         )
     ]
     of_all = [(y[row], amounts) for row, amounts in columns.amounts.items()]
-    of_all += zip(level.earlier, columns.costs, strict=False)
+    of_all += zip(level.multipliers["earlier"], columns.costs, strict=False)
     for w, amounts in of_all:
         if w:
             found = [r - w * amount for r, amount in zip(found, amounts, strict=True)]
@@ -250,9 +235,9 @@ def _narrow(columns: BoundColumns, reduced: Sequence[int], gap: int) -> None:
             columns.lower[at] = columns.upper[at]
 
 
-def _met(rows: Sequence[BoundRow], level: LevelClaim, gap: int) -> None:
-    for at, row in enumerate(rows):
-        if level.rows[at] > gap and row.lower is not None:
+def _met(rows: Sequence[BoundRow], level: LevelProof, gap: int) -> None:
+    for row, y in zip(rows, _multipliers(level), strict=True):
+        if y > gap and row.lower is not None:
             row.upper = row.lower
-        elif -level.rows[at] > gap:
+        elif -y > gap:
             row.lower = row.upper

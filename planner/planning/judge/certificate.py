@@ -27,7 +27,6 @@ from planner.plan.objective import (
     IF_COUNTED,
     MINUTES,
     CaseProof,
-    CaseSplit,
     Certificate,
     Level,
     LevelProof,
@@ -43,9 +42,6 @@ from planner.planning.judge.bound import (
     NO_ROW,
     BoundColumns,
     BoundRow,
-    LevelClaim,
-    Sums,
-    SumsByCase,
     proved_bounds,
 )
 from planner.planning.judge.limits import Objection, parts_cents
@@ -173,11 +169,12 @@ def _without_proofs(certificate: Certificate) -> tuple[object, ...]:
 
 
 def _proved(limits: _Limits, certificate: Certificate, columns: BoundColumns) -> list[int | None]:
-    levels = [_level(limits, proof, number) for number, proof in enumerate(certificate.levels)]
+    for number, proof in enumerate(certificate.levels):
+        _refuse_misfit(limits, proof, proof.name, number)
     return proved_bounds(  # narrows rows and columns, so each proof has its own
         [BoundRow(row.lower, row.upper) for row in limits.rows],
         replace(columns, lower=columns.lower.copy(), upper=columns.upper.copy()),
-        levels,
+        certificate.levels,
     )
 
 
@@ -490,35 +487,16 @@ def _each_once(classes: Sequence[Sequence[str]], things: Mapping[str, object]) -
     return len(named) == len(things) and things.keys() == set(named) and all(classes)
 
 
-def _level(limits: _Limits, proof: LevelProof, number: int) -> LevelClaim:
-    rows = _rows_of(limits, proof, proof.name, number)
-    return LevelClaim(
-        value=proof.value,
-        scale=proof.scale,
-        rows=rows,
-        earlier=proof.multipliers["earlier"],
-        cases=None if proof.cases is None else _split(limits, proof.cases, proof.name, number),
-    )
-
-
-def _split(limits: _Limits, split: CaseSplit, name: str, number: int) -> SumsByCase:
-    fewer, more = (_case(limits, each, name, number) for each in (split.fewer, split.more))
-    return SumsByCase(figures=split.figures, at_most=split.at_most, fewer=fewer, more=more)
-
-
-def _case(limits: _Limits, case: CaseProof, name: str, number: int) -> Sums | SumsByCase:
-    if case.split is not None:
-        return _split(limits, case.split, name, number)
-    rows = _rows_of(limits, case, name, number)
-    return Sums(scale=case.scale, rows=rows, earlier=case.multipliers["earlier"], counts=case.counts)
-
-
-def _rows_of(limits: _Limits, proof: LevelProof | CaseProof, name: str, number: int) -> list[int]:
-    rows = [y for group in GROUPS[:-1] for y in proof.multipliers[group]]
+def _refuse_misfit(limits: _Limits, proof: LevelProof | CaseProof, name: str, number: int) -> None:
+    """Raise BadCertificate unless the multipliers of a level, and of its cases, are those of the limits."""
+    split = proof.cases if isinstance(proof, LevelProof) else proof.split
+    for case in () if split is None else (split.fewer, split.more):
+        _refuse_misfit(limits, case, name, number)
+    if split is not None and isinstance(proof, CaseProof):
+        return
     sizes = [len(proof.multipliers[group]) for group in GROUPS[:-1]]
     starts = [limits.first[group] for group in GROUPS[:-1]] + [len(limits.rows)]
     if [starts[i] + n for i, n in enumerate(sizes)] != starts[1:] or proof.scale < 1:
         raise BadCertificate(f"the multipliers of {name} do not match the limits")
     if len(proof.multipliers["earlier"]) != number:
         raise BadCertificate(f"{name} does not stand on the levels before it")
-    return rows
