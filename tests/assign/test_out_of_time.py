@@ -181,8 +181,8 @@ def test_a_plan_that_says_a_better_gap_than_it_proves_is_refused() -> None:
         ),
     }
     assert judge_plan(shop, plan) == ()
-    for name, claim in claims.items():
-        assert {o.rule for o in judge_plan(shop, claim)} == {"certificate"}, name
+    for name, said in claims.items():
+        assert {o.rule for o in judge_plan(shop, said)} == {"certificate"}, name
 
 
 def test_what_is_left_open_is_told_level_by_level() -> None:
