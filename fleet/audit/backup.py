@@ -15,14 +15,14 @@ import re
 import sqlite3
 from collections.abc import Iterator, Mapping
 from contextlib import closing
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
 
 from fleet.audit.checkpoint import checkpoint_of
 from fleet.audit.full import audit_file, audit_since
-from fleet.audit.since_copy import CarriedPair, carry_over, read_replaced_file
+from fleet.audit.since_copy import Carried, carry_over, read_replaced_file
 from fleet.base.days import day_at, shop_day
 from fleet.base.entries import Head, utc_text
 from fleet.base.errors import BadInput, LedgerFault, Refused
@@ -66,12 +66,11 @@ class Backup:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Restored:
+class Restored(Carried):
     """The result of a restore. ``kept`` is the path of the replaced file, if there was one.
 
     ``passes``: "stand", or "void" where the replaced file cannot tell what came after the backup. ``gone``:
-    entries of the replaced file that are in this ledger no more, by kind. ``removed``: marks of names that
-    were taken out again.
+    entries of the replaced file that are in this ledger no more, by kind.
 
     ``racks``: the number of pairs of each rack. ``orders``: by month the number after which work orders go
     on: it and those below may stand on older sheets.
@@ -82,11 +81,7 @@ class Restored:
     replaced_head: Head | None
     kept: Path | None
     passes: str
-    carried: tuple[CarriedPair, ...]
-    recalls: tuple[str, ...]
-    staff: tuple[str, ...]
     gone: Mapping[str, int]
-    removed: tuple[str, ...] = ()
     racks: Mapping[str, int] = field(default_factory=dict)
     orders: tuple[str, ...] = ()
 
@@ -249,11 +244,8 @@ def restore(
         replaced_head=replaced.head,
         kept=kept,
         passes=passes,
-        carried=carried.pairs,
-        recalls=carried.recalls,
-        staff=carried.staff,
         gone=replaced.gone,
-        removed=carried.removed,
+        **{each.name: getattr(carried, each.name) for each in fields(carried)},
         racks=racks,
         orders=tuple(order_number(month, number) for month, number in sorted(numbers.items())),
     )

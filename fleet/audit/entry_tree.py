@@ -18,7 +18,7 @@ from fleet.base.entries import Entry
 from fleet.base.merkle import consistency_proof, inclusion_proof, leaf_hash, made_whole, root_hash
 from fleet.base.sealed_parts import Opening, opening, part_key, sealed
 from fleet.events.settings import SEALING_KEY, LedgerOpened, SealingBegun
-from fleet.ledger.ledger import Ledger, written_entries
+from fleet.ledger.ledger import Ledger, read_entries
 from fleet.tables.sqlite_faults import SQLITE_FAULTS
 
 _TABLES: Final = """
@@ -87,7 +87,7 @@ class EntryTree:
         head = self._entries.execute("SELECT seq, hash FROM entries ORDER BY seq DESC LIMIT 1").fetchone()
         until = head[0] if most is None else min(head[0], self.size + most)
         newest = ""
-        for entry in written_entries(self._entries, after=self.size, until=until):
+        for entry in read_entries(self._entries, after=self.size, until=until, as_written=True):
             rows = list(made_whole(self._whole, self.size, self._leaf(entry)))
             self._kept.executemany("INSERT INTO node VALUES (?, ?, ?)", rows)
             self.size, newest = entry.seq, entry.hash

@@ -123,10 +123,10 @@ class Carried:
     ``removed``: the marks of names that were taken out again.
     """
 
-    pairs: tuple[CarriedPair, ...] = ()
-    recalls: tuple[str, ...] = ()
-    staff: tuple[str, ...] = ()
-    removed: tuple[str, ...] = ()
+    carried: tuple[CarriedPair, ...]
+    recalls: tuple[str, ...]
+    staff: tuple[str, ...]
+    removed: tuple[str, ...]
 
 
 def read_replaced_file(
@@ -391,7 +391,7 @@ def carry_over(tx: Transaction, replaced: ReplacedFile, *, zone: str, path: Path
         removed=removed,
         staff=tuple(_staff(tx, replaced)),
         recalls=tuple(_recalls(tx, replaced)),
-        pairs=(
+        carried=(
             *_pairs(tx, replaced, source, zone),
             *_rules(tx, replaced),
             *_things(tx, replaced),

@@ -488,26 +488,20 @@ def glued(
     hour (`HourConfirmed`).
     """
     stated = entry.stated_at_utc
-    _glue(
-        state,
-        facts,
-        entry.seq,
-        max(stated, entry.recorded_at_utc) if from_entry else stated,
-        adhesives,
-        stated,
-    )
+    cures_from = max(stated, entry.recorded_at_utc) if from_entry else stated
+    glued_at(state, facts, entry.seq, adhesives, at=cures_from, stated=stated)
 
 
-def glued_elsewhere(
-    state: sqlite3.Connection, facts: Facts, seq: int, adhesives: Sequence[str], *, at: str
+def glued_at(
+    state: sqlite3.Connection,
+    facts: Facts,
+    seq: int,
+    adhesives: Sequence[str],
+    *,
+    at: str,
+    stated: str = "",
 ) -> None:
-    """Glue was used at that time, as another record has it; no hour of this ledger is confirmed for it."""
-    _glue(state, facts, seq, at, adhesives, "")
-
-
-def _glue(
-    state: sqlite3.Connection, facts: Facts, seq: int, at: str, adhesives: Sequence[str], stated: str
-) -> None:
+    """Glue cures from that time on; ``stated`` "": another record says so, and no hour of it is confirmed."""
     if not adhesives:
         return
     insert(state, "glue", {"entry": seq, "tag": facts["tag"], "at": at, "stated": stated})

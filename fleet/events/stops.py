@@ -27,7 +27,7 @@ from fleet.events.event import (
     facts_of,
     fault_found,
     glued,
-    glued_elsewhere,
+    glued_at,
     insert,
     must_change,
     not_known,
@@ -366,8 +366,7 @@ class PairCarriedOver(Event, frozen=True, kw_only=True):
             facts |= {"stop_entry": seq, "stop_why": BENCH}
         not_known(facts)
         facts |= {key: with_names(facts[key], *(getattr(self, key) or ())) for key in PEOPLE}
-        if self.glued_with:
-            glued_elsewhere(state, facts, seq, self.glued_with, at=self.glued_at or "")
+        glued_at(state, facts, seq, self.glued_with or (), at=self.glued_at or "")
         if self.unseen:
             for side in Side:
                 why = f"worked on, as {self.source} has it"

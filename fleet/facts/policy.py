@@ -170,21 +170,6 @@ def typed_value(unit: str, value: str) -> None:
         raise BadInput(str(fault), cure="write it like 10 or 0.5") from fault
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Range:
-    """The plausible range of a setting, both ends included, and where that is from."""
-
-    low: Decimal
-    high: Decimal
-    origin: str
-
-
-def range_of(name: str) -> Range | None:
-    """The plausible range of a setting; that of any glue for a new one; None for words."""
-    known = _ranges()
-    return known.get(name, known["cure_wood_glue_hours"] if is_cure(name) else None)
-
-
 def is_cure(name: str) -> bool:
     """Return whether a setting is the cure time of an adhesive, which may be one the program does not
     know.
@@ -194,23 +179,25 @@ def is_cure(name: str) -> bool:
 
 def is_safety(name: str) -> bool:
     """Return whether the setting guards a ski or a person, so that the manager signs it."""
-    return is_cure(name) or any(row["safety"] for row in _rows() if row["name"] == name)
+    return is_cure(name) or bool(_row_of(name).get("safety"))
 
 
 def check_plausible(name: str, unit: str, value: str) -> None:
     """Refuse a figure outside its range, or a word that is none of its words. Not set is none; entries made
     earlier keep their meaning.
     """
-    words = next((row["words"] for row in _rows() if row["name"] == name), "")
-    if words and value not in words.split("; "):
+    row = _row_of(name)
+    if (words := row.get("words")) and value not in words.split("; "):
         raise BadInput(f"{name} cannot be {value!r}", cure=f"one of: {words.replace(';', ',')}")
-    found = range_of(name)
-    if found is None or value == "" or found.low <= Decimal(value) <= found.high:
-        return
-    raise BadInput(
-        f"{name} {value} {unit} is outside {found.low} to {found.high} {unit}",
-        cure=f"check the figure and its unit; the range is {found.origin}",
-    )
+    if (
+        value
+        and row.get("range_origin")
+        and not Decimal(row["low"]) <= Decimal(value) <= Decimal(row["high"])
+    ):
+        raise BadInput(
+            f"{name} {value} {unit} is outside {row['low']} to {row['high']} {unit}",
+            cure=f"check the figure and its unit; the range is {row['range_origin']}",
+        )
 
 
 @cache
@@ -218,21 +205,17 @@ def default_policy() -> Policy:
     """The defaults that ship with the program, each with its standing."""
     return Policy(
         {
-            row["name"]: Setting(**{key: row[key] for key in ("name", "value", "unit", "origin")})
-            for row in _rows()
+            name: Setting(**{key: row[key] for key in ("name", "value", "unit", "origin")})
+            for name, row in _rows().items()
         }
     )
 
 
-@cache
-def _ranges() -> dict[str, Range]:
-    return {
-        row["name"]: Range(low=Decimal(row["low"]), high=Decimal(row["high"]), origin=row["range_origin"])
-        for row in _rows()
-        if row["range_origin"]
-    }
+def _row_of(name: str) -> Mapping[str, str]:
+    """Return the program's row of a setting: that of any glue for a new one; nothing for another name."""
+    return _rows().get(name) or (_rows()["cure_wood_glue_hours"] if is_cure(name) else {})
 
 
 @cache
-def _rows() -> list[dict[str, str]]:
-    return csv_rows(_DEFAULTS_FILE)
+def _rows() -> Mapping[str, Mapping[str, str]]:
+    return {row["name"]: row for row in csv_rows(_DEFAULTS_FILE)}

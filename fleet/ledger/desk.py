@@ -13,7 +13,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from hashlib import sha256
-from typing import Final, overload
+from typing import Final
 from zoneinfo import ZoneInfo
 
 from fleet.base.days import day_text, midnight, time_text
@@ -83,7 +83,7 @@ def in_date(staff: Mapping[str, Staff], roles: Collection[Role], *, days: Collec
 
 def head(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
     """Return a signer who must be a head technician or a manager, for matters of the whole shop."""
-    return check_head(read_staff(connection), name, days=days, what=what)
+    return _in_role(read_staff(connection), name, HEADS, days=days, what=what)
 
 
 def decider(staff: Mapping[str, Staff], name: str, *, days: Collection[date], what: str) -> Staff:
@@ -109,17 +109,15 @@ def _deciding(staff: Mapping[str, Staff], *, days: Collection[date]) -> tuple[Ro
     return next(((role,) for role in reversed(HEADS) if in_date(staff, (role,), days=days)), ())
 
 
-def check_head(staff: Mapping[str, Staff], name: str, *, days: Collection[date], what: str) -> Staff:
-    """Return a signer as `head` does, by a staff list at hand."""
-    return _in_role(staff, name, HEADS, days=days, what=what)
-
-
-def _on_the_list(staff: Mapping[str, Staff], name: str, others: Collection[str], *, what: str) -> Staff:
+def _on_the_list(
+    staff: Mapping[str, Staff], name: str, others: Collection[str], *, what: str, cure: str = ""
+) -> Staff:
     person = listed(staff, name)
     if person is None:
         raise AnotherSigns(
             f"{name!r} is not on the staff list and cannot {what}",
-            cure=f"sign with --by NAME, one of: {', '.join(others) or 'nobody yet'};"
+            cure=cure
+            or f"sign with --by NAME, one of: {', '.join(others) or 'nobody yet'};"
             " list people with `mountbook staff add NAME --role technician --until DATE`",
             names=tuple(others),
         )
@@ -147,9 +145,7 @@ def _in_role(
         if able
         else f"list one with `mountbook staff add NAME --role {role_word} --until DATE`"
     )
-    person = listed(staff, name)
-    if person is None:
-        raise AnotherSigns(f"{name!r} is not on the staff list and cannot {what}", cure=cure, names=names)
+    person = _on_the_list(staff, name, names, what=what, cure=cure)
     if person.role not in roles:
         role = f"a {person.role.value}" if person.may_check else "counter staff"
         words = " or ".join(f"a {each.value}" for each in roles)
@@ -264,17 +260,9 @@ class Desk:
                 names=(),
             )
 
-    @overload
-    def enter(self, event: Event, /, *, note: str = "") -> int: ...
-
-    @overload
-    def enter(self, event: str, body: Body, /, *, note: str = "") -> int: ...
-
     def enter(self, event: Event | str, body: Body | None = None, /, *, note: str = "") -> int:
         """Append one entry in this person's name at this time."""
-        if isinstance(event, Event):
-            return self.tx.enter(event, stated_at=self.stated, note=note, by=self.by)
-        return self.tx.enter(event, body or {}, stated_at=self.stated, note=note, by=self.by)
+        return self.tx.enter(event, body, stated_at=self.stated, note=note, by=self.by)
 
     def check_after(self, event: Moment, tag: str, words: str) -> None:
         """Refuse a stated time that is not later than something that must lie before it."""

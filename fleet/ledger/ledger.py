@@ -37,7 +37,7 @@ from fleet.tables.file_kind import check_kind
 from fleet.tables.layout import APPLICATION_ID, LAYOUT, layout_statements
 from fleet.tables.sqlite_faults import SQLITE_FAULTS, ledger_fault
 
-__all__ = ["Ledger", "Transaction", "checked_zone", "named_entries", "read_entries", "written_entries"]
+__all__ = ["Ledger", "Transaction", "checked_zone", "named_entries", "read_entries"]
 
 
 class Ledger:
@@ -169,22 +169,13 @@ class Ledger:
 
 
 def read_entries(
-    connection: sqlite3.Connection, *, after: int = 0, until: int | None = None
+    connection: sqlite3.Connection, *, after: int = 0, until: int | None = None, as_written: bool = False
 ) -> Iterator[Entry]:
-    """Yield entries of a connection in order, from ``after + 1`` to ``until`` (the newest if None)."""
-    return _entries(connection, NamesSaid(connection), after=after, until=until)
+    """Yield entries of a connection in order, from ``after + 1`` to ``until`` (the newest if None).
 
-
-def written_entries(
-    connection: sqlite3.Connection, *, after: int = 0, until: int | None = None
-) -> Iterator[Entry]:
-    """Yield entries as `read_entries` does, with the places of names, as their hashes are made over them."""
-    return _entries(connection, None, after=after, until=until)
-
-
-def _entries(
-    connection: sqlite3.Connection, names: NamesSaid | None, *, after: int, until: int | None
-) -> Iterator[Entry]:
+    ``as_written``: with the places of names, as their hashes are made over them.
+    """
+    names = None if as_written else NamesSaid(connection)
     top = until if until is not None else _NEWEST
     query = f"SELECT {_COLUMNS} FROM entries WHERE seq > ? AND seq <= ? ORDER BY seq"
     for row in connection.execute(query, (after, top)):

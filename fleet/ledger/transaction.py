@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable
 from datetime import datetime, timedelta
 from operator import itemgetter
-from typing import Any, Final, overload
+from typing import Any, Final
 
 from fleet.base.entries import (
     GENESIS,
@@ -53,23 +53,6 @@ class Transaction:
         self._zone = zone
         row = connection.execute("SELECT seq, hash FROM entries ORDER BY seq DESC LIMIT 1").fetchone()
         self.head = Head(*row) if row else Head(0, GENESIS)
-
-    @overload
-    def enter(
-        self,
-        event: Event,
-        /,
-        *,
-        stated_at: datetime | None = None,
-        note: str = "",
-        by: str = "",
-        carried: bool = False,
-    ) -> int: ...
-
-    @overload
-    def enter(
-        self, event: str, body: Body, /, *, stated_at: datetime | None = None, note: str = "", by: str = ""
-    ) -> int: ...
 
     def enter(
         self,

@@ -368,23 +368,25 @@ class Door:
         reasons = reasons_against(
             case, at=self._at, zone=self._zone, policy=self._policy, recalls=self._recalls
         )
-        gates = self._gates.ask(
+        found = self._gates.ask(
             standing=case.standing,
             kind=case.kind,
             bindings=tuple(case.bindings.values()),
             pattern=case.pattern,
             boot=self._boot,
         )
+        stops = [each for each in found if isinstance(each, Stop)]
+        asked = tuple(dict.fromkeys(each for each in found if isinstance(each, str)))
         step = next_step(case.standing, open_order=case.open_order)
-        if not reasons and gates.stops:
-            step = gates.stops[0].step
+        if not reasons and stops:
+            step = stops[0].step
         if not step and any(
             recall.reaches(b) is not Reach.NOT for recall in self._recalls for b in case.bindings.values()
         ):
             step = "what the recall asks for: mountbook recall list"
-        reasons += tuple(stop.reason for stop in gates.stops)
+        reasons += tuple(stop.reason for stop in stops)
         pieces = tuple(piece.name.value for piece in case.pattern.pieces) if case.pattern else ()
-        answer = Answer(reasons=reasons, fit=None, step=step, asked=gates.asked, pieces=pieces)
+        answer = Answer(reasons=reasons, fit=None, step=step, asked=asked, pieces=pieces)
         if self._boot is None:
             return answer
         reasons += tuple(

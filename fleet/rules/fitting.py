@@ -18,11 +18,6 @@ class FitAnswer:
     reasons: tuple[str, ...] = ()
     not_set: str = ""
 
-    @property
-    def fits(self) -> bool:
-        """True if the boot may go out with the pair."""
-        return not self.reasons
-
 
 def centre_window(mount: Mount, pattern: Pattern, bsl_um: int) -> tuple[int, int] | None:
     """Return the closed interval of boot centre offsets u (µm) that the mounted pieces can hold, or None.

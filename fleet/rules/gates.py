@@ -49,14 +49,6 @@ class Stop:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class GateAnswer:
-    """``stops``: why it may not go. ``asked``: what is not stated, for the person at the door."""
-
-    stops: tuple[Stop, ...] = ()
-    asked: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class _Test:
     """A release test of one piece. ``void``: why it does not count, or empty."""
 
@@ -100,17 +92,13 @@ class Gates:
         bindings: Collection[Binding],
         pattern: Pattern | None,
         boot: Boot | None,
-    ) -> GateAnswer:
-        """Return every stop of the pair, and what is not stated."""
-        found = (
+    ) -> tuple[Stop | str, ...]:
+        """Return every stop of the pair, and what is not stated, for the person at the door to look at."""
+        return (
             *self._of_models(standing.tag, bindings, pattern),
             *self._of_sole(standing.tag, pattern, boot),
             *self._of_pass(standing),
             *self._of_tests(standing, self._release_of(kind), pattern),
-        )
-        return GateAnswer(
-            stops=tuple(each for each in found if isinstance(each, Stop)),
-            asked=tuple(dict.fromkeys(each for each in found if isinstance(each, str))),
         )
 
     def _release_of(self, kind: Kind) -> tuple[str, ...]:

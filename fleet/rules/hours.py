@@ -3,7 +3,7 @@
 import sqlite3
 from collections.abc import Sequence
 from contextlib import closing
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Final
 
@@ -22,15 +22,6 @@ from fleet.ledger.transaction import CLOCK_SLACK, Transaction
 from fleet.tables.snapshot import read_policy, read_staff
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ConfirmedHour:
-    """Glue in a pair, whose cure counts from the stated hour now (UTC text)."""
-
-    tag: str
-    entry: int
-    stated: str
-
-
 def hour_words(desk: Desk, entry: int) -> str:
     """Return what is to be said after an entry whose glue cures from the entry; "" where nothing is."""
     waits = "SELECT 1 FROM glue WHERE entry = ? AND stated > '' AND at > stated"
@@ -42,14 +33,16 @@ def hour_words(desk: Desk, entry: int) -> str:
     )
 
 
-def confirm_hours(desk: Desk, entries: Sequence[int]) -> tuple[ConfirmedHour, ...]:
+def confirm_hours(desk: Desk, entries: Sequence[int]) -> dict[GlueHour, str]:
     """Enter that a second listed person confirms the stated hours of these entries, all or none.
+
+    Return the hours (UTC text) from which the cure counts now.
 
     Raises Refused for an entry that waits for no such word, and for who entered one of them.
     """
     signer(desk.connection, desk.by, days=desk.signing_days, what="confirm an hour")
     desk.second_signature()
-    found: list[ConfirmedHour] = []
+    found: dict[GlueHour, str] = {}
     for seq in dict.fromkeys(entries):
         entry = read_entry(desk.connection, seq)
         rows = desk.connection.execute(
@@ -66,9 +59,9 @@ def confirm_hours(desk: Desk, entries: Sequence[int]) -> tuple[ConfirmedHour, ..
                 f"{desk.by} entered it: a second person confirms the hour of entry {seq}",
                 cure="who saw the glue being used signs with --by NAME",
             )
-        found += [ConfirmedHour(tag=tag, entry=seq, stated=stated) for tag, _, stated in rows]
-    desk.enter(HourConfirmed(hours=tuple(GlueHour(tag=one.tag, entry=one.entry) for one in found)))
-    return tuple(found)
+        found |= {GlueHour(tag=tag, entry=seq): stated for tag, _, stated in rows}
+    desk.enter(HourConfirmed(hours=tuple(found)))
+    return found
 
 
 def silence(connection: sqlite3.Connection, *, now: datetime) -> tuple[str, int] | None:

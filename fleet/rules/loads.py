@@ -67,21 +67,15 @@ def _recalled(fleet: Fleet, binding: Binding) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Load:
-    """The things on the way by one run, by the entry that says so. ``leaves``: from this shop, else to it."""
+    """The things on the way by one run, by the entry that says so. ``sent``: what it says, less what came."""
 
     entry: int
-    run: str
-    other: str
-    leaves: bool
-    sha256: str
-    pairs: tuple[str, ...]
-    boots: tuple[str, ...]
-    bindings: tuple[str, ...]
+    sent: LoadSent
 
     @property
     def names(self) -> tuple[str, ...]:
         """Everything in it by name, bindings by their ids."""
-        return (*self.pairs, *self.boots, *self.bindings)
+        return tuple(name for _, name in self.sent.rows())
 
 
 def loads_on_the_way(connection: sqlite3.Connection) -> tuple[Load, ...]:
@@ -96,18 +90,16 @@ def loads_on_the_way(connection: sqlite3.Connection) -> tuple[Load, ...]:
         ).fetchall()
         pairs, boots, bindings = (tuple(row[at] for row in things if row[at] is not None) for at in range(3))
         if things:
-            found.append(
-                Load(
-                    entry=entry,
-                    run=run,
-                    other=other,
-                    leaves=bool(leaves),
-                    sha256=sha256,
-                    pairs=pairs,
-                    boots=boots,
-                    bindings=bindings,
-                )
+            sent = LoadSent(
+                run=run,
+                other=other,
+                leaves=bool(leaves),
+                sha256=sha256,
+                pairs=pairs,
+                boots=boots,
+                binding_ids=bindings,
             )
+            found.append(Load(entry=entry, sent=sent))
     return tuple(found)
 
 
@@ -193,14 +185,6 @@ def sent_after_all(desk: Desk, fleet: Fleet, load: LoadSent) -> None:
     )
 
 
-def load_of(connection: sqlite3.Connection, run: str) -> Load:
-    """The load on its way here by a run. Raises Refused where nothing is."""
-    for load in loads_on_the_way(connection):
-        if load.run == run and not load.leaves:
-            return load
-    raise Refused(f"nothing is on the way by the run {run}", cure="see `mountbook today`")
-
-
 def take_in(desk: Desk, load: Load, names: Sequence[str], *, again: Sequence[str] = ()) -> None:
     """Enter that these things of a load came: their pairs are back, to be looked at by somebody here.
 
@@ -208,26 +192,25 @@ def take_in(desk: Desk, load: Load, names: Sequence[str], *, again: Sequence[str
     """
     any_listed(desk.connection, desk.by, days=desk.signing_days, what="take in what a van brought")
     desk.enter(_taken(load, names))
-    for tag in load.pairs:
+    note = f"taken in from {load.sent.other}"
+    for tag in load.sent.pairs:
         if tag in names:
-            desk.enter(PairMoved(tag=tag, to="shop"), note=f"taken in from {load.other}")
+            desk.enter(PairMoved(tag=tag, to="shop"), note=note)
         for side in Side if tag in again else ():
             desk.enter(SkiClosed(tag=tag, side=side, why=_CAME_BEFORE))
     boots = read_boots(desk.connection)
-    for tag in load.boots:
+    for tag in load.sent.boots:
         if tag in names and boots[tag].place is Place.IN_TRANSIT:
-            desk.enter(BootMoved(tag=tag, to="shop"), note=f"taken in from {load.other}")
+            desk.enter(BootMoved(tag=tag, to="shop"), note=note)
 
 
 def taken_in_there(desk: Desk, load: Load, names: Sequence[str]) -> None:
     """Enter that the other shop took these things in: they have left this one for good."""
     desk.enter(_taken(load, names))
-    _move(desk, load, names, Move.LEAVE, Place.RETIRED, note=f"taken in at {load.other}")
+    _move(desk, load.sent, names, Move.LEAVE, Place.RETIRED, note=f"taken in at {load.sent.other}")
 
 
-def _move(
-    desk: Desk, load: LoadSent | Load, names: Collection[str], move: Move, to: Place, *, note: str
-) -> None:
+def _move(desk: Desk, load: LoadSent, names: Collection[str], move: Move, to: Place, *, note: str) -> None:
     """Enter for each pair and boot of the load that is among ``names`` where it is now."""
     for tag in load.pairs:
         if tag in names:
@@ -240,6 +223,7 @@ def _move(
 
 def _taken(load: Load, names: Sequence[str]) -> LoadTakenIn:
     pairs, boots, bindings = (
-        tuple(n for n in each if n in names) for each in (load.pairs, load.boots, load.bindings)
+        tuple(n for n in each if n in names)
+        for each in (load.sent.pairs, load.sent.boots, load.sent.binding_ids)
     )
     return LoadTakenIn(load=load.entry, pairs=pairs, boots=boots, binding_ids=bindings)

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 from fleet.base.errors import BadInput, filled, nearest
 from fleet.events.stops import RecallClosed, RecallOpened
-from fleet.facts.holes import Side
 from fleet.facts.pairs import Binding
 from fleet.facts.patterns import PieceName
 from fleet.facts.recalls import Reach, Recall, read_recalls, serial_form, serial_key
@@ -19,13 +18,9 @@ class Reached:
 
     recall: str
     reach: Reach
-    binding_id: str
-    pair: str | None
-    ski: Side | None
+    binding: Binding
     place: str
     due: str | None
-    serial_toe: str
-    serial_heel: str
 
 
 def open_recall(desk: Desk, recall: Recall) -> list[Reached]:
@@ -124,7 +119,10 @@ def reached(connection: sqlite3.Connection, recall: Recall | None = None) -> lis
         for binding in bindings
         if each.reaches(binding) is not Reach.NOT
     ]
-    return sorted(found, key=lambda r: (r.place != "out", r.due or "9999", r.pair or "", r.binding_id))
+    return sorted(
+        found,
+        key=lambda r: (r.place != "out", r.due or "9999", r.binding.on_pair or "", r.binding.binding_id),
+    )
 
 
 def _reached(recall: Recall, binding: Binding, places: dict[str, tuple[str, str | None]]) -> Reached:
@@ -132,11 +130,7 @@ def _reached(recall: Recall, binding: Binding, places: dict[str, tuple[str, str 
     return Reached(
         recall=recall.recall,
         reach=recall.reaches(binding),
-        binding_id=binding.binding_id,
-        pair=binding.on_pair,
-        ski=binding.on_ski,
+        binding=binding,
         place=place,
         due=due if place == "out" else None,
-        serial_toe=binding.serial_toe,
-        serial_heel=binding.serial_heel,
     )

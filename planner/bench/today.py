@@ -290,8 +290,8 @@ def _recalls(connection: sqlite3.Connection) -> Topic:
     pairs: dict[str, dict[str, str]] = {}
     for each in recall_desk.reached(connection):
         of = pairs.setdefault(each.recall, {})
-        if each.pair:
-            of[each.pair] = each.place
+        if each.binding.on_pair:
+            of[each.binding.on_pair] = each.place
     return Topic(
         title="open recalls",
         lines=tuple(
@@ -325,13 +325,13 @@ def _stopped(standings: Sequence[Standing]) -> Iterator[Topic]:
 
 def _loads(connection: sqlite3.Connection) -> Iterator[Topic]:
     """Yield what is on a van, apart by whether it left this shop or comes to it."""
-    loads = loads_on_the_way(connection)
+    loads = [load.sent for load in loads_on_the_way(connection)]
     for leaves, title in ((True, "sent by van and not taken in yet"), (False, "on its way here by van")):
         for load in loads:
             if load.leaves is leaves:
                 yield Topic(
                     title=title,
-                    lines=_named(load.names),
+                    lines=_named([name for _, name in load.rows()]),
                     more=f"{'to' if leaves else 'from'} {load.other}, run {load.run}",
                     of=TopicOf.NAMES,
                     then=f'mountbook chain receive FOLDER --run "{load.run}" --by NAME, where it comes to',

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, Refused
 from fleet.events.movement import LoadSent
 from fleet.facts.standing import Place
 from fleet.ledger.desk import any_listed
@@ -17,7 +17,6 @@ from fleet.ledger.ledger import Ledger
 from fleet.rules.loads import (
     Load,
     expect,
-    load_of,
     loads_on_the_way,
     names_ever_sent,
     send,
@@ -162,8 +161,6 @@ def receive_run(
     lost = _entered_again(planned, home, there, by=by, now=now)
     sent, coming = (_on_the_way(of, name, leaves=of is home) for of in (home, there))
     left = names_ever_sent(home.connection, name, leaves=True)
-    if not left and not coming:
-        load_of(there.connection, name)
     fleet = with_lent(read_fleet(there.connection), there.connection)
     ids_of = {move: {*names_there(move.thing, move.names, shop, reached)} for move in planned.moves}
     at_home, on_way = ({*load.names} if load else set() for load in (sent, coming))
@@ -180,8 +177,8 @@ def receive_run(
         or ids_of[move] <= on_way
         or ({*move.names} <= {*left} and move not in there_now)
     ]
-    if not open_moves:
-        load_of(there.connection, name)
+    if not open_moves and not coming:
+        raise Refused(f"nothing is on the way by the run {name}", cure="see `mountbook today`")
     names = [n for move in open_moves for n in move.names]
     if unknown := sorted({*missing} - {*names}):
         raise BadInput(f"{unknown[0]} is not on the way by this run", cure=f"one of: {', '.join(names)}")
@@ -206,7 +203,7 @@ def receive_run(
         with there.desk(by=by, now=now) as desk:
             for load in loads_on_the_way(desk.connection):
                 ids = [n for move in came for n in ids_of[move] if n in load.names]
-                if (load.run, load.leaves) == (name, False) and ids:
+                if (load.sent.run, load.sent.leaves) == (name, False) and ids:
                     again = [n for move in came if not {*move.names} <= at_home for n in ids_of[move]]
                     take_in(desk, load, ids, again=again if left else ())
     taken = tuple(n for move in (*done, *came) for n in move.names)
@@ -261,7 +258,7 @@ def _place(fleet: Fleet, move: ChainMove) -> Place | None:
 
 def _on_the_way(ledger: Ledger, run: str, *, leaves: bool) -> Load | None:
     loads = loads_on_the_way(ledger.connection)
-    return next((load for load in loads if (load.run, load.leaves) == (run, leaves)), None)
+    return next((load for load in loads if (load.sent.run, load.sent.leaves) == (run, leaves)), None)
 
 
 def _is_there(fleet: Fleet, names: Collection[str]) -> bool:

@@ -18,7 +18,7 @@ from fleet.base.entries import Entry, Head
 from fleet.base.errors import BadInput, LedgerFault, Refused
 from fleet.base.typed_text import is_place
 from fleet.events.settings import SealingBegun, new_sealing_key
-from fleet.ledger.ledger import Ledger, written_entries
+from fleet.ledger.ledger import Ledger, read_entries
 
 _MOST_HEADS: Final = 400
 _BEFORE: Final = "left out here ("
@@ -70,7 +70,7 @@ def case_proof(
 
 
 def _written_entry(ledger: Ledger, seq: int) -> Entry:
-    (entry,) = written_entries(ledger.connection, after=seq - 1, until=seq)
+    (entry,) = read_entries(ledger.connection, after=seq - 1, until=seq, as_written=True)
     return entry
 
 

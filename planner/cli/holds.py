@@ -217,7 +217,7 @@ def _show(rows: list[Any], *, json: bool) -> None:
     if any(r.reach is recalls.Reach.UNKNOWN for r in rows):
         lines = [
             "read: where it is not in range, enter the serial, and the recall lets it go:",
-            f'  mountbook correct "{rows[0].binding_id}" serial_heel=... --why "read" --by NAME',
+            f'  mountbook correct "{rows[0].binding.binding_id}" serial_heel=... --why "read" --by NAME',
             *lines,
         ]
     if any(r.place == "out" for r in rows):
@@ -229,13 +229,13 @@ def _show(rows: list[Any], *, json: bool) -> None:
                 {
                     "recall": r.recall,
                     "reach": r.reach.value,
-                    "binding": r.binding_id,
-                    "pair": r.pair,
-                    "ski": r.ski.value if r.ski else None,
+                    "binding": r.binding.binding_id,
+                    "pair": r.binding.on_pair,
+                    "ski": r.binding.on_ski.value if r.binding.on_ski else None,
                     "place": r.place,
                     "due": r.due,
-                    "serial_toe": r.serial_toe,
-                    "serial_heel": r.serial_heel,
+                    "serial_toe": r.binding.serial_toe,
+                    "serial_heel": r.binding.serial_heel,
                 }
                 for r in rows
             ]
@@ -249,7 +249,7 @@ def _show(rows: list[Any], *, json: bool) -> None:
 
 
 def _cells(r: Any) -> tuple[str, ...]:
-    where = f"{r.pair} {r.ski.value}" if r.pair and r.ski else "in stock"
+    where = f"{r.binding.on_pair} {r.binding.on_ski}" if r.binding.on_ski else "in stock"
     due = f", due {stored_day_text(r.due)}" if r.due else ", due day unknown" if r.place == "out" else ""
     number = "not known: take off and read" if r.reach is recalls.Reach.UNKNOWN else "in range"
-    return r.recall, where, r.binding_id, f"{r.place}{due}", number
+    return r.recall, where, r.binding.binding_id, f"{r.place}{due}", number

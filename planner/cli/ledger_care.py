@@ -390,8 +390,8 @@ def confirm_hour(
         confirmed = hours.confirm_hours(desk, entries)
         zone = desk.zone
     session.answer(
-        {"confirmed": [{"tag": one.tag, "entry": one.entry, "at": one.stated} for one in confirmed]},
-        [f"{one.tag}: its cure counts from {time_text(one.stated, zone)}" for one in confirmed],
+        {"confirmed": [{"tag": one.tag, "entry": one.entry, "at": at} for one, at in confirmed.items()]},
+        [f"{one.tag}: its cure counts from {time_text(at, zone)}" for one, at in confirmed.items()],
         json=json,
     )
 

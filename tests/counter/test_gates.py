@@ -126,7 +126,7 @@ def test_a_pattern_of_one_piece_asks_for_the_test_of_that_piece(shop: Shop) -> N
     connection, pattern = shop.ledger.connection, lark()
     gates = Gates(connection, read_policy(connection), at=shop.now, zone=ZONE)
     asked = {"standing": shop.standing("P-1"), "kind": Kind.ALPINE, "bindings": (), "boot": None}
-    [stop] = gates.ask(**asked, pattern=replace(pattern, pieces=pattern.pieces[:1])).stops
+    [stop] = gates.ask(**asked, pattern=replace(pattern, pieces=pattern.pieces[:1]))
     assert stop.reason == "no release test of ski A toe, ski B toe since the newest work"
 
 

@@ -127,7 +127,7 @@ def test_those_out_come_first_by_their_due_day_then_the_stock_then_the_rest(shop
         keep_longer(desk, "P-2", until=shop.today + timedelta(days=2))
     with shop.desk(IDA) as desk:
         rows = open_recall(desk, recall(pattern="Lark 4"))
-    assert [(r.pair, r.ski, r.place) for r in rows] == [
+    assert [(r.binding.on_pair, r.binding.on_ski, r.place) for r in rows] == [
         *(("P-2", side, "out") for side in Side),
         *(("P-3", side, "out") for side in Side),
         (None, None, "in stock"),

@@ -17,7 +17,6 @@ from fleet.base.errors import AnotherSigns, Refused
 from fleet.facts.staff import Role, Staff
 from fleet.ledger.desk import (
     any_listed,
-    check_head,
     decider,
     deciders,
     head,
@@ -52,10 +51,6 @@ def ask(
 
 def relist(shop: Shop, name: str, role: Role) -> None:
     shop.enter("staff listed", {"name": name, "role": role.value, "valid_until": LAST.isoformat()})
-
-
-def head_by_a_list_at_hand(connection: sqlite3.Connection, name: str, **words: object) -> Staff:
-    return check_head(read_staff(connection), name, **words)  # type: ignore[arg-type]
 
 
 CHECKERS = (IDA, JORY, SANNE, WIM)
@@ -103,16 +98,15 @@ WHO: dict[str, tuple[Ask, tuple[str, ...], dict[str, tuple[str, str]]]] = {
         },
     ),
 }
-for words, question in (("head", head), ("head, by a list at hand", head_by_a_list_at_hand)):
-    WHO[words] = (
-        question,
-        (IDA, WIM),
-        {
-            SANNE: (f"{SANNE} is a technician; {HEADS_ONLY}", TO_A_HEAD),
-            NELL: (f"{NELL} is counter staff; {HEADS_ONLY}", TO_A_HEAD),
-            "Stranger": (NOT_LISTED, TO_A_HEAD),
-        },
-    )
+WHO["head"] = (
+    head,
+    (IDA, WIM),
+    {
+        SANNE: (f"{SANNE} is a technician; {HEADS_ONLY}", TO_A_HEAD),
+        NELL: (f"{NELL} is counter staff; {HEADS_ONLY}", TO_A_HEAD),
+        "Stranger": (NOT_LISTED, TO_A_HEAD),
+    },
+)
 
 
 @pytest.mark.parametrize("name", WHO)

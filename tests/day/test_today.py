@@ -263,7 +263,8 @@ def test_an_open_recall_stands_there_with_its_pairs_until_it_is_closed(shop: Sho
     """P-1 to P-4 and T-1 are the shop; the recall reaches all that have a Lark 4, wherever they are."""
     out(shop, "P-1")
     with shop.desk(IDA) as desk:
-        reached = {each.pair for each in open_recall(desk, recall(pattern="Lark 4")) if each.pair}
+        found = open_recall(desk, recall(pattern="Lark 4"))
+    reached = {each.binding.on_pair for each in found if each.binding.on_pair}
     assert words(shop, "open recalls") == {"R-7": f"({len(reached)} pairs, 1 out)"}
     with shop.desk(IDA) as desk:
         close_recall(desk, "R-7", how="all replaced")

@@ -25,6 +25,7 @@ from fleet.rules.sampling.rule import (
     sample_kinds,
     sample_size,
 )
+from fleet.tables.connection import AMONG, among
 from fleet.tables.snapshot import read_policy
 
 
@@ -109,8 +110,8 @@ def draw_sample(desk: Desk, *, seed: str) -> Sample:
     rack: list[str] = []
     for tag, place, returned_at in connection.execute(
         "SELECT tag, place, return_at FROM standing JOIN pair USING (tag) WHERE place IN ('back', 'ready')"
-        f" AND kind IN ({_marks(kinds)}) ORDER BY tag",
-        kinds,
+        f" AND kind {AMONG} ORDER BY tag",
+        among(kinds),
     ):
         today = bool(returned_at) and shop_day(returned_at, desk.zone) == desk.day
         (back if place == "back" and today else rack).extend(f"{tag} {side}".strip() for side in sides)
@@ -140,11 +141,7 @@ def draw_sample(desk: Desk, *, seed: str) -> Sample:
 def _rental_pairs(connection: sqlite3.Connection, kinds: tuple[Kind, ...]) -> int:
     gone = "('retired', 'sold', 'flat', 'missing')"
     query = f"SELECT count(*) FROM standing JOIN pair USING (tag) WHERE place NOT IN {gone}"
-    return int(connection.execute(f"{query} AND kind IN ({_marks(kinds)})", kinds).fetchone()[0])
-
-
-def _marks(kinds: tuple[Kind, ...]) -> str:
-    return ", ".join("?" * len(kinds))
+    return int(connection.execute(f"{query} AND kind {AMONG}", among(kinds)).fetchone()[0])
 
 
 def record_result(desk: Desk, unit: str, found: DeviationClass, *, device: str, remark: str = "") -> Sample:
