@@ -223,16 +223,15 @@ class Histories:
         return replace(finding, severity=AuditSeverity.NOTE, sentence=said, cure="")
 
     def _answer(self, entry: Entry) -> _Answer:
-        role, until = self._listed(entry.by) or ("", "")
+        role, until = self._staff().get(name_key(entry.by), ("", ""))
         signs = role in _SIGNERS and shop_day(entry.recorded_at_utc, entry.zone) <= date.fromisoformat(until)
         return _Answer(seq=entry.seq, who=name_key(entry.by), signs=signs)
 
-    def _listed(self, name: str) -> tuple[str, str] | None:
-        """Return role and last day of a person, however spelt, in the state before the entry."""
-        return self._staff().get(name_key(name))
-
     def _staff(self) -> dict[str, tuple[str, str]]:
-        """Return role and last day of each person, read again after each entry that is not of a pair."""
+        """Return role and last day of each person, by the key of the name, in the state before the entry.
+
+        They are read again after each entry that is not of a pair.
+        """
         if self._people is None:
             rows = self._state.execute("SELECT name, role, valid_until FROM staff ORDER BY entry")
             self._people = {name_key(name): (role, until) for name, role, until in rows}
@@ -274,7 +273,7 @@ class Histories:
         roles = _SIGNED.get(entry.what)
         if roles is None:
             return
-        row = self._listed(entry.by)
+        row = self._staff().get(name_key(entry.by))
         if row is None:
             yield self._ask(
                 entry, "not on the staff list", f"is signed by {entry.by}, who is not on the staff list"

@@ -88,10 +88,8 @@ def typed_day(text: str, where: str = "", *, today: date | None = None) -> date:
     day. What could mean two days is not guessed: BadInput asks, as it refuses what is no day.
     """
     clean = text.strip().casefold()
-    try:
-        return date.fromisoformat(clean)
-    except ValueError:
-        pass
+    if day := stored_day(clean):
+        return day
     dotted = _DOTTED.fullmatch(clean)
     if dotted and dotted[3]:
         found = _day_of(int(dotted[3]) + (2000 if len(dotted[3]) == 2 else 0), int(dotted[2]), int(dotted[1]))
@@ -157,16 +155,11 @@ def _next_of(text: str, month: int, day: int, today: date) -> date | None:
 
 def _next_day(month: int, day: int, today: date) -> date | None:
     this_year = _day_of(today.year, month, day)
-    if this_year is not None and this_year >= today:
-        return this_year
-    return _day_of(today.year + 1, month, day)
+    return this_year if this_year and this_year >= today else _day_of(today.year + 1, month, day)
 
 
 def _day_of(year: int, month: int, day: int) -> date | None:
-    try:
-        return date(year, month, day)
-    except ValueError:
-        return None
+    return stored_day(f"{year:04}-{month:02}-{day:02}")
 
 
 def stored_day(text: str | None) -> date | None:

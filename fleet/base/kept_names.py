@@ -90,13 +90,17 @@ _COLUMNS: Final = "place, seq, person, digest, salt, text, removed_by"
 
 def read_names(connection: sqlite3.Connection) -> list[KeptName]:
     """Return every row, in the order in which the names were said; none in a file of an older layout."""
-    try:
-        rows = connection.execute(f"SELECT {_COLUMNS} FROM names").fetchall()
-    except sqlite3.OperationalError as fault:
-        if _NONE_HERE in str(fault):
-            return []
-        raise
+    rows = _rows(connection, f"SELECT {_COLUMNS} FROM names")
     return sorted(map(KeptName._make, rows), key=lambda row: _order(row.place))
+
+
+def _rows(connection: sqlite3.Connection, query: str, *values: str) -> list[tuple[Any, ...]]:
+    try:
+        return connection.execute(query, values).fetchall()
+    except sqlite3.OperationalError as fault:
+        if _NONE_HERE not in str(fault):
+            raise
+        return []
 
 
 def _order(place: str) -> tuple[int, int]:
@@ -130,15 +134,9 @@ class NamesSaid:
             "SELECT name.text, person.place, person.digest FROM names AS name"
             " JOIN names AS person ON person.place = name.person WHERE name.place = ?"
         )
-        try:
-            row = self._connection.execute(query, (place,)).fetchone()
-        except sqlite3.OperationalError as fault:
-            if _NONE_HERE not in str(fault):
-                raise
-            row = None
-        if row is None:
-            return place
-        return str(row[0]) if row[0] is not None else mark_of(row[1], row[2])
+        for text, person, digest in _rows(self._connection, query, place):
+            return mark_of(person, digest) if text is None else str(text)
+        return place
 
 
 def mark_of(person: str, digest: str) -> str:

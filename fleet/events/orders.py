@@ -105,9 +105,7 @@ class OrderCancelled(Event, frozen=True, kw_only=True):
     def names_in_state(self, state: sqlite3.Connection) -> Iterator[str]:
         """The order's pair."""
         query = "SELECT tag FROM work_order WHERE number = ? AND revision = ?"
-        row = state.execute(query, (self.number, self.revision)).fetchone()
-        if row is not None:
-            yield row[0]
+        yield from (tag for (tag,) in state.execute(query, (self.number, self.revision)))
 
 
 class Remade(EntryPart, frozen=True, kw_only=True):

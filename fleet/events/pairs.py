@@ -326,9 +326,8 @@ class HoleChanged(Event, frozen=True, kw_only=True):
 
     def names_in_state(self, state: sqlite3.Connection) -> Iterator[str]:
         """The pair behind the id."""
-        row = state.execute("SELECT tag FROM hole WHERE hole_id = ?", (self.hole_id,)).fetchone()
-        if row is not None:
-            yield row[0]
+        found = state.execute("SELECT tag FROM hole WHERE hole_id = ?", (self.hole_id,))
+        yield from (tag for (tag,) in found)
 
 
 def insert_hole(state: sqlite3.Connection, tag: str, new: NewHole, *, entry: int) -> None:

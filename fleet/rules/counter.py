@@ -3,6 +3,7 @@
 Each function is one human action inside a transaction the caller holds: it looks, refuses or appends.
 """
 
+from collections import Counter
 from collections.abc import Sequence
 from datetime import date, timedelta
 
@@ -143,11 +144,8 @@ def boot_for(tag: str) -> str:
 
 def check_named(tags: Sequence[str], boot: str | OwnBoot | None = None) -> None:
     """Refuse no pair, a pair given twice, and one boot for several pairs."""
-    seen: set[str] = set()
-    for tag in tags:
-        if tag in seen:
-            raise BadInput(f"{tag} was given twice", cure="give each tag once")
-        seen.add(tag)
+    if twice := [tag for tag, times in Counter(tags).items() if times > 1]:
+        raise BadInput(f"{twice[0]} was given twice", cure="give each tag once")
     if not tags:
         raise BadInput("no pair was named", cure="scan or type its tag")
     if boot is not None and len(tags) > 1:

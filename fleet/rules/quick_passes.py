@@ -2,12 +2,12 @@
 
 import sqlite3
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, timedelta
 from itertools import groupby
 from typing import Final
 
 from fleet.base.days import day_text, midnight, shop_day
-from fleet.base.entries import name_key, utc_text
+from fleet.base.entries import name_key, parse_utc, utc_text
 from fleet.base.units import counted
 from fleet.tables.snapshot import read_policy
 
@@ -70,7 +70,8 @@ def quick_passes(connection: sqlite3.Connection, *, since: date | None = None) -
     for (who, at), group in groupby(sorted(looks, key=_person_and_moment), key=_person_and_moment):
         at_once = list(group)
         passes = sum(outcome == "pass" for *_, outcome in at_once)
-        quick = who in before and 2 * _seconds(before[who], at) < seconds * len(at_once)
+        share = timedelta(seconds=seconds * len(at_once))
+        quick = who in before and 2 * (parse_utc(at) - parse_utc(before[who])) < share
         before[who] = at
         day = shop_day(at, zone)
         old = found.get((who, day))
@@ -94,7 +95,3 @@ def quick_passes(connection: sqlite3.Connection, *, since: date | None = None) -
 
 def _person_and_moment(look: tuple[int, str, str, str]) -> tuple[str, str]:
     return name_key(look[2]), look[1]
-
-
-def _seconds(start_utc: str, end_utc: str) -> float:
-    return (datetime.fromisoformat(end_utc) - datetime.fromisoformat(start_utc)).total_seconds()

@@ -636,16 +636,11 @@ class Evening:
         return len(self.back) + len(self.later) + len(self.missing) + len(self.unanswered)
 
     @property
-    def left(self) -> int:
-        """The number out - back - later - missing; 0 closes the evening."""
-        return self.out - len(self.back) - len(self.later) - len(self.missing)
-
-    @property
     def sum_words(self) -> str:
-        """The sum in words: ``12 out - 10 back - 1 later - 1 missing = 0``."""
+        """The sum in words: ``12 out - 10 back - 1 later - 1 missing = 0``, which closes the evening."""
         return (
             f"{self.out} out - {len(self.back)} back - {len(self.later)} later -"
-            f" {len(self.missing)} missing = {self.left}"
+            f" {len(self.missing)} missing = {len(self.unanswered)}"
         )
 
 
@@ -675,7 +670,7 @@ def close_evening(desk: Desk) -> Evening:
     """
     evening = read_evening(desk.connection, day=desk.day, zone=desk.zone)
     faults = []
-    if evening.left:
+    if evening.unanswered:
         faults.append(
             (
                 f"the evening does not add up: {evening.sum_words}: {first_of(evening.unanswered, _SHOWN)}",

@@ -1,5 +1,6 @@
 """Days out to the first movement, as a Kaplan-Meier curve. Mounts not moved yet are counted, not dropped."""
 
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import sqrt
@@ -26,14 +27,13 @@ class SurvivalStep:
 
 def curve(spans: Iterable[Span]) -> tuple[SurvivalStep, ...]:
     """Return the product-limit estimate: one step a day on which something moved (Kaplan, Meier 1958)."""
-    all_spans = sorted(spans, key=lambda span: span.days)
-    at_risk, still, spread = len(all_spans), 1.0, 0.0
+    days: dict[int, list[bool]] = defaultdict(list)
+    for span in spans:
+        days[span.days].append(span.moved)
+    at_risk, still, spread = sum(map(len, days.values())), 1.0, 0.0
     steps: list[SurvivalStep] = []
-    index = 0
-    while index < len(all_spans):
-        day = all_spans[index].days
-        same = [span for span in all_spans[index:] if span.days == day]
-        moved = sum(span.moved for span in same)
+    for day, ended in sorted(days.items()):
+        moved = sum(ended)
         if moved:
             still *= 1 - moved / at_risk
             if at_risk > moved:
@@ -41,8 +41,7 @@ def curve(spans: Iterable[Span]) -> tuple[SurvivalStep, ...]:
             steps.append(
                 SurvivalStep(day=day, at_risk=at_risk, moved=moved, still=still, error=still * sqrt(spread))
             )
-        at_risk -= len(same)
-        index += len(same)
+        at_risk -= len(ended)
     return tuple(steps)
 
 

@@ -34,11 +34,8 @@ def draw(units: Iterable[str], *, seed: str, size: int) -> tuple[str, ...]:
 
     Order by SHA-256 of ``seed`` and unit; the order in which the units come in does not matter.
     """
-    return tuple(sorted(set(units), key=lambda unit: (_rank(seed, unit), unit))[:size])
-
-
-def _rank(seed: str, unit: str) -> bytes:
-    return hashlib.sha256(f"{seed}\n{unit}".encode()).digest()
+    ranks = {unit: hashlib.sha256(f"{seed}\n{unit}".encode()).digest() for unit in units}
+    return tuple(sorted(ranks, key=lambda unit: (ranks[unit], unit))[:size])
 
 
 def draw_halves(

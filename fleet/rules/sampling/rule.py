@@ -29,7 +29,7 @@ def misses_all(*, lot: int, bad: int, sample: int) -> Fraction:
     return Fraction(comb(lot - bad, sample), comb(lot, sample))
 
 
-_LIMITS = Path(__file__).with_name("class_limits.csv")
+_FOLDER = Path(__file__).parent
 
 
 class DeviationClass(StrEnum):
@@ -99,7 +99,7 @@ def class_1_allowed(size: int) -> tuple[int, bool]:
 
 @cache
 def _limits() -> dict[int, int]:
-    return {int(row["size"]): int(row["class_1_allowed"]) for row in csv_rows(_LIMITS)}
+    return {int(row["size"]): int(row["class_1_allowed"]) for row in csv_rows(_FOLDER / "class_limits.csv")}
 
 
 def outcome(found: Sequence[DeviationClass], *, size: int, allowed: int) -> str | None:
@@ -179,7 +179,6 @@ def seasons_of(operating: Sequence[date], gap_days: int) -> list[list[date]]:
     return seasons
 
 
-_FOLDER = Path(__file__).parent
 LEVELS = ("S-1", "S-2", "S-3", "S-4", "I", "II", "III")
 
 
