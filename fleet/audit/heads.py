@@ -26,7 +26,7 @@ from typing import TYPE_CHECKING, Final
 import msgspec
 
 from fleet.base.entries import Head, fact_in, utc_text
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, or_bad_input
 from fleet.checks.findings import AuditFinding, bad, note
 
 if TYPE_CHECKING:
@@ -79,10 +79,8 @@ def machine_key(path: Path) -> Ed25519PrivateKey:
             handle = os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)
             with os.fdopen(handle, "wb") as file:
                 file.write(Ed25519PrivateKey.generate().private_bytes_raw())
-    try:
+    with or_bad_input(f"{path} holds no key", cure="move it away: a new key is made"):
         return Ed25519PrivateKey.from_private_bytes(path.read_bytes())
-    except ValueError as fault:
-        raise BadInput(f"{path} holds no key", cure="move it away: a new key is made") from fault
 
 
 def head_line(

@@ -11,7 +11,8 @@ With them what makes their words: a text that must be there, a reason in words (
 nothing to whoever reads the ledger later), and *did you mean* for a name nearly right.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from typing import Final
 
 RECORD_FAULTS: Final = (LookupError, ValueError, TypeError, ArithmeticError, AttributeError)
@@ -51,6 +52,18 @@ class BadInput(MountbookError):
 
 class PlanFault(MountbookError):
     """No plan was written."""
+
+
+@contextmanager
+def or_bad_input(sentence: str = "", *, cure: str) -> Iterator[None]:
+    """A ValueError inside becomes BadInput: in this sentence, in its own words where there is none, in both
+    where the sentence ends with a colon.
+    """
+    try:
+        yield
+    except ValueError as fault:
+        goes_on = not sentence or sentence.endswith(":")
+        raise BadInput(f"{sentence} {fault}".lstrip() if goes_on else sentence, cure=cure) from fault
 
 
 def filled(text: str, missing: str, *, cure: str) -> str:

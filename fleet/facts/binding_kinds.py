@@ -14,7 +14,7 @@ from functools import cache
 from pathlib import Path
 from typing import Final
 
-from fleet.base.errors import BadInput, nearest
+from fleet.base.errors import nearest, or_bad_input
 from fleet.base.files import typed_rows
 from fleet.base.values import Value
 from fleet.facts.columns import TypedText
@@ -86,8 +86,6 @@ def kind_steps_of_csv(path: Path) -> list[KindStep]:
     cure = f"columns are {', '.join(COLUMNS)}; steps are {', '.join(STEPS)}"
     rows = []
     for line, row in enumerate(typed_rows(path, COLUMNS, cure=cure), start=2):
-        try:
+        with or_bad_input(f"{path}, line {line}:", cure=cure):
             rows.append(KindStep(**{name: row[name] for name in COLUMNS}))
-        except ValueError as fault:
-            raise BadInput(f"{path}, line {line}: {fault}", cure=cure) from fault
     return rows

@@ -3,7 +3,7 @@
 from datetime import date
 from typing import Any, Final
 
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, or_bad_input
 from fleet.base.units import mm_to_um, typed_count
 from fleet.facts.columns import Holds, LedgerColumn
 from fleet.facts.kinds import with_shop_kinds
@@ -26,7 +26,7 @@ def value_of_text(column: LedgerColumn, text: str, policy: Policy) -> Any:
         raise BadInput(f"{column.key}: {text!r} is not a word for it", cure=f"one of: {', '.join(words)}")
     if not text or (column.kind is not int and column.field.holds is not Holds.DAY):
         return text or column.not_stated
-    try:
+    with or_bad_input(f"{column.key}:", cure="write it like 12.5, a day like 2026-11-26"):
         if column.field.holds is Holds.DAY:
             return date.fromisoformat(text).isoformat()
         if column.per_unit == 1:
@@ -35,8 +35,6 @@ def value_of_text(column: LedgerColumn, text: str, policy: Policy) -> Any:
             value, odd = divmod(mm_to_um(text), 1000 // column.per_unit)
             if odd:
                 raise ValueError(f"{text} cm is finer than a millimetre")
-    except ValueError as fault:
-        raise BadInput(f"{column.key}: {fault}", cure="write it like 12.5, a day like 2026-11-26") from fault
     if column.smallest is not None and value < column.smallest:
         raise BadInput(
             f"{column.key}: {text} must not be {'negative' if value < 0 else 'zero'}",

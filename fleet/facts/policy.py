@@ -12,7 +12,7 @@ from decimal import Decimal, InvalidOperation
 from functools import cache
 from pathlib import Path
 
-from fleet.base.errors import BadInput, nearest
+from fleet.base.errors import BadInput, nearest, or_bad_input
 from fleet.base.files import csv_rows
 from fleet.base.units import mm_to_um, typed_number
 from fleet.base.values import Value
@@ -151,10 +151,8 @@ def checked_value(unit: str, value: str) -> None:
 
 
 def _day(value: str) -> date:
-    try:
+    with or_bad_input(f"{value!r} is not a day", cure="write it like 2026-12-01"):
         return date.fromisoformat(value)
-    except ValueError as fault:
-        raise BadInput(f"{value!r} is not a day", cure="write it like 2026-12-01") from fault
 
 
 def typed_value(unit: str, value: str) -> None:
@@ -164,10 +162,8 @@ def typed_value(unit: str, value: str) -> None:
             typed_number(value)
         except ValueError as fault:
             raise BadInput(f"{fault} of {unit}", cure="write it like 10 or 0.5") from None
-    try:
+    with or_bad_input(cure="write it like 10 or 0.5"):
         checked_value(unit, value)
-    except ValueError as fault:
-        raise BadInput(str(fault), cure="write it like 10 or 0.5") from fault
 
 
 def is_cure(name: str) -> bool:

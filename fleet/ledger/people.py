@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date
 
 from fleet.base.entries import checked_name, name_key
-from fleet.base.errors import AnotherSigns, BadInput, Refused, filled, typed_word
+from fleet.base.errors import AnotherSigns, BadInput, Refused, filled, or_bad_input, typed_word
 from fleet.base.kept_names import is_mark
 from fleet.events.event import LEFT_OUT
 from fleet.events.settings import PolicySet, StaffListed
@@ -25,10 +25,8 @@ def list_person(desk: Desk, name: str, *, role: str, until: date, second: str = 
     ``second``: the other of two who list a manager or a head technician where none is in date; every audit
     asks about it until another person confirms it.
     """
-    try:
+    with or_bad_input("that is no name to list:", cure='write it like "Vera Lind"'):
         clean = checked_name(name)
-    except ValueError as fault:
-        raise BadInput(f"that is no name to list: {fault}", cure='write it like "Vera Lind"') from fault
     if is_mark(clean):
         raise BadInput(f"{clean!r} stands for a name that was taken out", cure="list the person by name")
     wanted = Role(typed_word(role, Role, f"{role!r} is not a role"))

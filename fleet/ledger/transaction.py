@@ -21,7 +21,7 @@ from fleet.base.entries import (
     note_digest,
     utc_text,
 )
-from fleet.base.errors import BadInput, Refused
+from fleet.base.errors import BadInput, Refused, or_bad_input
 from fleet.base.kept_names import NamesToKeep, is_mark, listing, places_in
 from fleet.base.typed_text import kept_text
 from fleet.events import KINDS, derive
@@ -242,10 +242,8 @@ def _said(fault: BaseException) -> str:
 
 
 def _named(by: str) -> str:
-    try:
+    with or_bad_input(cure="say who acts with --by NAME"):
         name = checked_name(by)
-    except ValueError as fault:
-        raise BadInput(str(fault), cure="say who acts with --by NAME") from fault
     if is_mark(name):
         raise BadInput(
             f"{name!r} is no name", cure="it stands for a name that was taken out; sign with your own"

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from fleet.base.errors import BadInput, Refused, did_you_mean, filled, in_words
+from fleet.base.errors import Refused, did_you_mean, filled, in_words, or_bad_input
 from fleet.base.units import length_text, mm_to_um
 from fleet.events.boots import BootBack, BootChanged, BootHeld, BootHoldCleared, BootMoved
 from fleet.events.event import Changes
@@ -137,10 +137,8 @@ def _length(bsl_um: int | None) -> str:
 
 def sole_typed(text: str) -> int:
     """Return a sole length as people type it, in micrometres. Raises BadInput for what is no length."""
-    try:
+    with or_bad_input(cure="write it like 303.5"):
         return mm_to_um(text.strip().replace(",", "."))
-    except ValueError as fault:
-        raise BadInput(str(fault), cure="write it like 303.5") from fault
 
 
 def measure_again(desk: Desk, tag: str, *, bsl_um: int, how: str, wear: str = "") -> Remeasured:
@@ -150,7 +148,7 @@ def measure_again(desk: Desk, tag: str, *, bsl_um: int, how: str, wear: str = ""
     """
     before = read_boot(desk.connection, tag)
     how = filled(how, "how the sole was measured needs to be named", cure='add --how "caliper, both boots"')
-    try:
+    with or_bad_input(cure="the outside length of the sole, in mm"):
         Boot(
             tag=tag,
             model=before.model,
@@ -159,8 +157,6 @@ def measure_again(desk: Desk, tag: str, *, bsl_um: int, how: str, wear: str = ""
             bsl_measured=how,
             sole_type=before.sole_type,
         )
-    except ValueError as fault:
-        raise BadInput(str(fault), cure="the outside length of the sole, in mm") from fault
     signer(desk.connection, desk.by, days=desk.signing_days, what="measure a sole")
     changes: Changes = {"bsl_measured": (before.bsl_measured, f"measured again: {how}")}
     if before.sole_measured_on != desk.day.isoformat():

@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 
 from fleet.base.days import time_text
 from fleet.base.entries import utc_text
-from fleet.base.errors import RECORD_FAULTS, BadInput, Refused
+from fleet.base.errors import RECORD_FAULTS, BadInput, Refused, or_bad_input
 from fleet.base.grouping import grouped
 from fleet.base.units import mm_text
 from fleet.facts.boots import Boot
@@ -297,7 +297,10 @@ class OwnBoot:
         minus_um = policy.um("duckbill_minus_mm") if sole_standard(self.sole_type) == "75 mm" else 0
         if not self.sole_type.strip():
             raise BadInput("the customer's own boot needs its sole type", cure='--sole-type, such as "75 mm"')
-        try:
+        with or_bad_input(
+            f"{mm_text(self.bsl_um)} mm is no boot sole length",
+            cure="the outside length of the sole in mm, as it is printed on the boot or measured",
+        ):
             return Boot(
                 tag=OWN_BOOT,
                 model="",
@@ -308,11 +311,6 @@ class OwnBoot:
                 else "read at the counter",
                 sole_type=self.sole_type.strip(),
             )
-        except ValueError as fault:
-            raise BadInput(
-                f"{mm_text(self.bsl_um)} mm is no boot sole length",
-                cure="the outside length of the sole in mm, as it is printed on the boot or measured",
-            ) from fault
 
 
 class Door:

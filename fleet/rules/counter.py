@@ -9,7 +9,7 @@ from datetime import date, timedelta
 
 from fleet.base.days import day_text, shop_day, time_text
 from fleet.base.entries import name_key, parse_utc
-from fleet.base.errors import BadInput, Refused, in_words
+from fleet.base.errors import BadInput, Refused, in_words, or_bad_input
 from fleet.base.kept_names import NamesSaid
 from fleet.base.units import mm_text, mm_to_um
 from fleet.events.event import LEFT_OUT
@@ -126,12 +126,8 @@ def own_boot_of(length: str | None, sole_type: str) -> OwnBoot | None:
     """Return the customer's own boot as somebody typed it; None where neither was typed."""
     if length is None and not sole_type:
         return None
-    try:
+    with or_bad_input(f"the sole length {length or 'was left out'}:", cure="--own-boot 305, in mm"):
         return OwnBoot(bsl_um=mm_to_um(length or ""), sole_type=sole_type)
-    except ValueError as fault:
-        raise BadInput(
-            f"the sole length {length or 'was left out'}: {fault}", cure="--own-boot 305, in mm"
-        ) from fault
 
 
 def boot_for(tag: str) -> str:

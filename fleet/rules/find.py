@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from fleet.base.errors import BadInput, typed_word
+from fleet.base.errors import BadInput, or_bad_input, typed_word
 from fleet.base.units import typed_number
 from fleet.facts.kinds import Kind, shop_kinds
 from fleet.facts.policy import Policy
@@ -109,10 +109,8 @@ def length_typed(text: str | None) -> int | None:
     """Return a ski's length in mm, typed in cm: ``165``. Raises BadInput for one no ski has."""
     if text is None:
         return None
-    try:
+    with or_bad_input(f"{text!r} is no length", cure="in cm, as printed on the ski: 165"):
         length = int(typed_number(text) * 10)
-    except ValueError as fault:
-        raise BadInput(f"{text!r} is no length", cure="in cm, as printed on the ski: 165") from fault
     if not 500 <= length <= 2500:
         raise BadInput(f"no ski is {text} cm long", cure="in cm, as printed on the ski: 165")
     return length

@@ -15,7 +15,7 @@ from typing import Final
 
 from fleet.base.days import day_text
 from fleet.base.entries import Entry
-from fleet.base.errors import BadInput, Refused, typed_word
+from fleet.base.errors import BadInput, Refused, or_bad_input, typed_word
 from fleet.events.event import Event
 from fleet.events.looks import Outcome, PairLookedAt, Screws
 from fleet.events.orders import OrderDone, OrderPlugged, OrderStopped
@@ -103,7 +103,9 @@ class ListUsed:
         """Return the list of a printed id, ``RC-20261125-1284``. Raises BadInput for anything else."""
         number, slash, rack = list_id.strip().partition("/")
         parts = number.upper().split("-")
-        try:
+        with or_bad_input(
+            f"{list_id!r} is not the number of a recheck list", cure="it reads like RC-20261125-1284"
+        ):
             letters, day, *since, entry = parts
             if (
                 letters != "RC"
@@ -119,10 +121,6 @@ class ListUsed:
                 since_entry=int(since[0]) if since else 0,
                 day=date.fromisoformat(f"{day[:4]}-{day[4:6]}-{day[6:]}"),
             )
-        except ValueError as fault:
-            raise BadInput(
-                f"{list_id!r} is not the number of a recheck list", cure="it reads like RC-20261125-1284"
-            ) from fault
 
 
 def list_id_for(day: date, entry: int, *, since: int = 0, rack: str = "") -> str:

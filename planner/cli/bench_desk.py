@@ -10,7 +10,7 @@ from typing import Any
 
 from fleet.base.days import day_at, day_text, typed_day, weekdays
 from fleet.base.entries import utc_text
-from fleet.base.errors import BadInput, MountbookError, Refused
+from fleet.base.errors import BadInput, MountbookError, Refused, or_bad_input
 from fleet.base.units import typed_count
 from fleet.tables.snapshot import Fleet, read_fleet
 from planner.bench.orders.book import WorkOrder, read_orders
@@ -299,10 +299,8 @@ def _answer_lines(
 
 
 def _hours(wanted: Wanted) -> tuple[float, ...]:
-    try:
+    with or_bad_input(f"{wanted.hours!r} are no hours", cure="write 8, or one for each: 8,8,3"):
         each = [float(text) for text in wanted.hours.split(",")]
-    except ValueError as fault:
-        raise BadInput(f"{wanted.hours!r} are no hours", cure="write 8, or one for each: 8,8,3") from fault
     if len(each) == 1:
         each *= wanted.technicians
     if len(each) != wanted.technicians or any(not 0 < hour <= 24 for hour in each):
@@ -319,10 +317,8 @@ def _testers(wanted: Wanted) -> frozenset[int] | None:
 
 
 def _time(text: str) -> time:
-    try:
+    with or_bad_input(f"{text!r} is not a time of day", cure="write it like 08:00"):
         return time.fromisoformat(text.strip())
-    except ValueError as fault:
-        raise BadInput(f"{text!r} is not a time of day", cure="write it like 08:00") from fault
 
 
 def _pause(text: str | None) -> tuple[time, time] | None:

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from fleet.base.days import day_text
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, or_bad_input
 from planner.cli import session, terminal
 from planner.cli.when_used import when_used
 from planner.paper import cautions
@@ -118,10 +118,8 @@ def sample_odds(
 
     Example: mountbook sample odds --lot 640 --bad 13 --size 64
     """
-    try:
+    with or_bad_input(cure="check the three numbers"):
         missed = float(sample_rule.misses_all(lot=lot, bad=bad, sample=size))
-    except ValueError as fault:
-        raise BadInput(str(fault), cure="check the three numbers") from fault
     session.answer(
         {"lot": lot, "bad": bad, "size": size, "misses_all": round(missed, 6)},
         f"a sample of {size} out of {lot} with {bad} bad ones misses them all with probability {missed:.2f}",

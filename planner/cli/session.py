@@ -22,7 +22,7 @@ from zoneinfo import ZoneInfo
 
 import typer
 
-from fleet.base.errors import BadInput, MountbookError, Refused
+from fleet.base.errors import BadInput, MountbookError, Refused, or_bad_input
 from fleet.base.shown_text import UNRULY, harmless, one_line
 from fleet.base.units import counted
 from fleet.facts.tags import known_tag
@@ -256,10 +256,8 @@ def stated_time(at: str | None, zone: str) -> datetime | None:
     """
     if at is None:
         return None
-    try:
+    with or_bad_input(f"{at!r} is not a time", cure="write it like 2026-11-25T16:40"):
         moment = datetime.fromisoformat(at)
-    except ValueError as fault:
-        raise BadInput(f"{at!r} is not a time", cure="write it like 2026-11-25T16:40") from fault
     if moment.tzinfo is not None:
         return moment
     early, late = (moment.replace(tzinfo=ZoneInfo(zone), fold=fold) for fold in (0, 1))

@@ -5,7 +5,7 @@ from typing import Annotated
 import typer
 
 from fleet.base.days import day_text, typed_day
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, or_bad_input
 from fleet.base.units import counted, mm_to_um, um_to_mm
 from fleet.facts.pairs import Brake
 from planner.cli import session, terminal
@@ -196,12 +196,8 @@ def stock_in(
     Example: mountbook stock in "Tarn 4+4" --quantity 4 --brake 95 --why "delivery 118" --by "Vera Lind"
     """
     words = {"none": Brake.NONE, "not-known": Brake.UNKNOWN, "not known": Brake.UNKNOWN}
-    try:
+    with or_bad_input(cure="write it like 95; none: no brake; not-known: nobody measured it"):
         brake_um = words.get(brake.strip().casefold()) or mm_to_um(brake)
-    except ValueError as fault:
-        raise BadInput(
-            str(fault), cure="write it like 95; none: no brake; not-known: nobody measured it"
-        ) from fault
     with session.at_desk(by, None) as desk:
         sort, have = stock_rules.take_in(desk, pattern, quantity, brake_um=brake_um, season=season, why=why)
     session.answer({"sort": sort, "in_stock": have}, f"{sort}: {_have(have)} now", json=json)

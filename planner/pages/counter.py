@@ -9,7 +9,7 @@ from typing import Final, cast
 
 from fleet.base.days import day_at, short_day_text, time_text
 from fleet.base.entries import parse_utc, utc_text
-from fleet.base.errors import BadInput, MountbookError, Refused
+from fleet.base.errors import MountbookError, Refused, or_bad_input
 from fleet.base.units import mm_text
 from fleet.events.movement import PairBack, PairOut, ScanUndone
 from fleet.events.stops import PairHeld, PairQuarantined
@@ -87,7 +87,7 @@ def _at(ledger: Ledger, request: Request, shown: Mapping[str, str]) -> ScanDesk:
 
 def _as_shown(loop: Counter, shown: Mapping[str, str]) -> None:
     """Have the scan loop stand as the page shows it. Raises BadInput for what no page of ours shows."""
-    try:
+    with or_bad_input("this page shows what it cannot", cure="open the page again"):
         if mode := shown.get("mode"):
             loop.mode = Mode(mode)
         if due := shown.get("due"):
@@ -95,8 +95,6 @@ def _as_shown(loop: Counter, shown: Mapping[str, str]) -> None:
         if paper := shown.get("paper"):
             loop.paper_time = parse_utc(paper)
             loop.paper_note = shown.get("note", "")
-    except ValueError as fault:
-        raise BadInput("this page shows what it cannot", cure="open the page again") from fault
 
 
 async def _page(request: Request) -> Response:

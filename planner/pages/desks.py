@@ -26,7 +26,7 @@ from argon2.exceptions import InvalidHashError, VerificationError
 
 from fleet.base.days import clock_text
 from fleet.base.entries import checked_name, name_key, parse_utc, utc_text
-from fleet.base.errors import BadInput, MountbookError, Refused
+from fleet.base.errors import BadInput, MountbookError, Refused, or_bad_input
 
 _TABLES: Final = (
     "CREATE TABLE IF NOT EXISTS desk (name TEXT NOT NULL, key_hash TEXT PRIMARY KEY, since TEXT NOT NULL,"
@@ -183,10 +183,8 @@ class Desks:
 
     def rename(self, desk: DeskKept, name: str) -> DeskKept:
         """Give a desk another name. Raises BadInput for none, Refused for that of another desk."""
-        try:
+        with or_bad_input("that is no name of a desk:", cure='write it like "Counter 2"'):
             kept = checked_name(name)
-        except ValueError as fault:
-            raise BadInput(f"that is no name of a desk: {fault}", cure='write it like "Counter 2"') from fault
         if len(kept) > _LONGEST_NAME:
             raise BadInput("that name is too long for a desk", cure=f"at most {_LONGEST_NAME} characters")
         if name_key(kept) in {name_key(each.name) for each in self.all() if each != desk}:

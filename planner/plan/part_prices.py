@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, or_bad_input
 from fleet.base.units import typed_number
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy, hundredths
@@ -68,10 +68,8 @@ def budget_cents(text: str | None, policy: Policy) -> int | None:
     """A budget as typed, in hundredths. Raises BadInput for nonsense, and where a price is not set."""
     if text is None:
         return None
-    try:
+    with or_bad_input(f"{text!r} is no amount of money", cure="write it like 250 or 99.50"):
         money = typed_number(text)
-    except ValueError as fault:
-        raise BadInput(f"{text!r} is no amount of money", cure="write it like 250 or 99.50") from fault
     if money < 0:
         raise BadInput(f"{text!r} is no amount of money from 0 up", cure="write it like 250 or 99.50")
     refuse_no_prices(policy)

@@ -15,7 +15,7 @@ from functools import cache
 from math import comb
 from pathlib import Path
 
-from fleet.base.errors import BadInput, typed_word
+from fleet.base.errors import BadInput, or_bad_input, typed_word
 from fleet.base.files import csv_rows
 from fleet.events.looks import SampleSize
 from fleet.facts.kinds import Kind, shop_kinds
@@ -234,7 +234,5 @@ def standard_plan(lot: int, *, aql: str, level: str = "II", tightened: bool = Fa
 
 
 def _aql(text: str) -> float:
-    try:
+    with or_bad_input(f"{text!r} is not an AQL", cure="write it like 1.5"):
         return float(text)
-    except ValueError as fault:
-        raise BadInput(f"{text!r} is not an AQL", cure="write it like 1.5") from fault

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
-from fleet.base.errors import BadInput, typed_word
+from fleet.base.errors import BadInput, or_bad_input, typed_word
 from fleet.base.files import typed_rows
 from fleet.base.units import mm_to_um
 from fleet.facts.holes import Side, SkiFault
@@ -73,12 +73,8 @@ def parse_measured(text: str, labels: Labels) -> tuple[Screw, Measured]:
     """Return a place typed as ``A17=101.5,-18.0``: the hole, then x and y from that ski's own mark in mm."""
     screw, _, place = text.partition("=")
     parts = place.split(",")
-    try:
+    with or_bad_input(f"{text!r} is not a measured hole", cure='write it like "A17=101.5,-18.0" (mm)'):
         x, y = (mm_to_um(part) for part in parts)
-    except ValueError as fault:
-        raise BadInput(
-            f"{text!r} is not a measured hole", cure='write it like "A17=101.5,-18.0" (mm)'
-        ) from fault
     return parse_screw(screw, labels), Measured(x_um=x, y_um=y)
 
 
@@ -87,13 +83,10 @@ def parse_inserts(typed: Sequence[str], labels: Labels) -> dict[Screw, int]:
     found: dict[Screw, int] = {}
     for text in typed:
         screw, _, diameter = text.partition("=")
-        try:
+        with or_bad_input(
+            f"{text!r} does not say how wide the hole for the insert is", cure='write it like "A17=9.0" (mm)'
+        ):
             diameter_um = mm_to_um(diameter)
-        except ValueError as fault:
-            raise BadInput(
-                f"{text!r} does not say how wide the hole for the insert is",
-                cure='write it like "A17=9.0" (mm)',
-            ) from fault
         found[parse_screw(screw, labels)] = diameter_um
     return found
 
@@ -103,13 +96,9 @@ def parse_extra(typed: Sequence[str]) -> dict[Side, list[Measured]]:
     found: dict[Side, list[Measured]] = {}
     for text in typed:
         ski, _, place = text.partition("=")
-        try:
+        with or_bad_input(f"{text!r} is not a hole of a ski", cure='write it like "A=101.5,-18.0" (mm)'):
             x_um, y_um = (mm_to_um(part) for part in place.split(","))
             side = Side(ski.strip().upper())
-        except ValueError as fault:
-            raise BadInput(
-                f"{text!r} is not a hole of a ski", cure='write it like "A=101.5,-18.0" (mm)'
-            ) from fault
         found.setdefault(side, []).append(Measured(x_um=x_um, y_um=y_um))
     return found
 

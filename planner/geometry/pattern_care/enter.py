@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
 
-from fleet.base.errors import BadInput, Refused
+from fleet.base.errors import BadInput, Refused, or_bad_input
 from fleet.base.files import typed_rows
 from fleet.base.typed_text import said
 from fleet.events.settings import KindStepRecorded, PatternRecorded
@@ -126,7 +126,5 @@ def _pattern(pieces: list[list[_Line]]) -> Pattern:
             for lines in pieces
         ]
     }
-    try:
+    with or_bad_input(f"{first.place}:", cure=_CURE):
         return pattern_from_body(body)
-    except ValueError as fault:
-        raise BadInput(f"{first.place}: {fault}", cure=_CURE) from fault

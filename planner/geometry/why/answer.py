@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Any
 
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, or_bad_input
 from fleet.base.units import BENCH_STEP_UM, half_mm_down, mm_text, mm_to_um, toward, um_to_mm
 from fleet.facts.boots import Boot
 from fleet.facts.holes import Side
@@ -464,10 +464,8 @@ def listing(
 
 def length_typed(text: str, example: str) -> int:
     """Return a length typed in mm as micrometres. Raises BadInput, with an example, unless it is above 0."""
-    try:
+    with or_bad_input(f"{text!r} is not a length in mm", cure=f"write it like {example}"):
         value = mm_to_um(text)
-    except ValueError as fault:
-        raise BadInput(f"{text!r} is not a length in mm", cure=f"write it like {example}") from fault
     if value <= 0:
         raise BadInput(f"{text!r} is not a length from 0 up", cure=f"write it like {example}")
     return value
