@@ -7,11 +7,10 @@ import json
 import sqlite3
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from decimal import Decimal
 from itertools import islice
 from typing import Final
-from zoneinfo import ZoneInfo
 
 from fleet.base.days import time_text
 from fleet.base.entries import utc_text
@@ -38,7 +37,7 @@ from fleet.facts.standing import (
 )
 from fleet.rules.boots import read_boot, reasons_against_boot
 from fleet.rules.fitting import FitAnswer, boot_fits
-from fleet.rules.gates import Gates, Stop, long_rental
+from fleet.rules.gates import Gates, Stop
 from fleet.tables.connection import AMONG, among
 from fleet.tables.snapshot import read_bindings, read_fits, read_patterns, read_policy
 
@@ -334,7 +333,7 @@ class Door:
         self._zone = zone
         self._policy = read_policy(connection)
         self._recalls = read_recalls(connection)
-        self._gates = Gates(connection, self._policy, at=at, zone=zone)
+        self.gates = Gates(connection, self._policy, at=at, zone=zone)
         self._boot = boot.as_boot(self._policy) if isinstance(boot, OwnBoot) else None
         if isinstance(boot, str):
             self._boot = read_boot(connection, boot)
@@ -366,7 +365,7 @@ class Door:
         reasons = reasons_against(
             case, at=self._at, zone=self._zone, policy=self._policy, recalls=self._recalls
         )
-        found = self._gates.ask(
+        found = self.gates.ask(
             standing=case.standing,
             kind=case.kind,
             bindings=tuple(case.bindings.values()),
@@ -398,7 +397,7 @@ class Door:
             fits=self._fits,
             policy=self._policy,
         )
-        first = self._gates.test_after_setting(case.kind)
+        first = self.gates.test_after_setting(case.kind)
         if self._set_now and first:
             told = (*reasons, *fit.reasons, _TEST_AFTER)
             return replace(answer, reasons=told, step=_SET_AND_TEST.format(tag))
@@ -408,14 +407,6 @@ class Door:
             return replace(answer, reasons=(*reasons, fit.not_set), fit=fit, step=step, only_set=only)
         step = step or (_MOUNT_UNKNOWN if case.mount is None else "")
         return replace(answer, reasons=(*reasons, *fit.reasons), fit=fit, step=step)
-
-    def who_sets(self, name: str) -> Stop | None:
-        """Return why that person may not say that a binding is set; None where she or he may."""
-        return self._gates.who_sets(name)
-
-    def too_long(self, *, due: date | None) -> Stop | str | None:
-        """Return why a pair that goes out now may not stay out until that day, or what is asked."""
-        return long_rental(self._policy, out=self._at.astimezone(ZoneInfo(self._zone)).date(), due=due)
 
     @property
     def needs_boot(self) -> bool:

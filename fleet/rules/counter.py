@@ -55,9 +55,9 @@ def take_out(
         check_is_in(desk.connection, boot)
     if due is not None and due < desk.day:
         raise BadInput(f"due on {day_text(due)} lies before it goes out", cure="check the date of --due")
-    if set_now and (stop := door.who_sets(desk.by)):
+    if set_now and (stop := door.gates.who_sets(desk.by)):
         raise Refused(stop.reason, cure=stop.step)
-    too_long = door.too_long(due=due)
+    too_long = long_rental(read_policy(desk.connection), out=desk.day, due=due)
     if isinstance(too_long, Stop):
         raise Refused(too_long.reason, cure=too_long.step)
     own = boot if isinstance(boot, OwnBoot) else None
@@ -73,7 +73,11 @@ def take_out(
                 instead=instead,
             )
         if door.needs_boot:
-            raise Refused(f"{tag} waits for its boot", cure=boot_for(tag))
+            raise Refused(
+                f"{tag} waits for its boot",
+                cure=f"mountbook out {tag} --boot TAG, or for the customer's own boot: mountbook out {tag}"
+                " --own-boot MM --sole-type TYPE",
+            )
         set_entry = None
         words = FIT_NOT_CHECKED if answer.fit is None else f"boot {door.boot_name} fits"
         if set_now and door.sole_um is not None:
@@ -103,7 +107,7 @@ def set_binding(desk: Desk, tag: str, boot: str) -> Done:
     """
     any_listed(desk.connection, desk.by, days=desk.signing_days, what="say that a binding is set")
     door = Door(desk.connection, at=desk.at, zone=desk.zone, boot=boot)
-    if stop := door.who_sets(desk.by):
+    if stop := door.gates.who_sets(desk.by):
         raise Refused(stop.reason, cure=stop.step)
     standing, answer = read_standing(desk.connection, tag), door.ask(tag)
     if standing.place is Place.OUT:
@@ -128,14 +132,6 @@ def own_boot_of(length: str | None, sole_type: str) -> OwnBoot | None:
         return None
     with or_bad_input(f"the sole length {length or 'was left out'}:", cure="--own-boot 305, in mm"):
         return OwnBoot(bsl_um=mm_to_um(length or ""), sole_type=sole_type)
-
-
-def boot_for(tag: str) -> str:
-    """Return what is typed to hand the pair out with a boot."""
-    return (
-        f"mountbook out {tag} --boot TAG, or for the customer's own boot: mountbook out {tag} --own-boot MM"
-        " --sole-type TYPE"
-    )
 
 
 def check_named(tags: Sequence[str], boot: str | OwnBoot | None = None) -> None:

@@ -151,11 +151,6 @@ class RecheckList:
         return f"in the shop without a pass, no return on record: {named}" if self.never_back else ""
 
     @property
-    def still_out(self) -> int:
-        """The number of pairs that are out."""
-        return len(self.out)
-
-    @property
     def minutes(self) -> int:
         """The minutes that the whole list takes, rounded up."""
         return -(-sum(row.seconds for row in self.rows) // 60)
@@ -296,11 +291,6 @@ def check_printed(printed: ListUsed, head: Head) -> None:
             f"{printed.list_id} was not made from this ledger, whose newest entry is {head.seq}",
             cure="the number stands beside the code of the printed list; check --ledger",
         )
-
-
-def supplement_command(list_id: str) -> str:
-    """Return the command that prints what came back after a list was printed."""
-    return f"mountbook recheck print --since {list_id}"
 
 
 def _why(

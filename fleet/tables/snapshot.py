@@ -3,7 +3,7 @@
 import json
 import sqlite3
 from collections import defaultdict
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any, TypeVar
@@ -37,6 +37,7 @@ from fleet.facts.tags import tag_order
 from fleet.facts.wishes import Wish, WishFacts
 from fleet.tables.connection import AMONG, among, reading
 
+_K = TypeVar("_K")
 _T = TypeVar("_T")
 
 
@@ -254,16 +255,19 @@ def _only(column: str, names: Sequence[str]) -> tuple[str, tuple[object, ...]]:
 def read_pairs(connection: sqlite3.Connection, *tags: str) -> dict[str, Pair]:
     """All pairs by tag, or just these, with skis, holes, areas and mounts."""
     only, args = _only("tag", tags)
-    holes: dict[tuple[str, str], list[Hole]] = defaultdict(list)
-    for row in rows_by_name(
-        connection, f"SELECT * FROM hole{only} ORDER BY tag, side, x_um DESC, y_um, hole_id", args
-    ):
-        hole = Hole(**facts_from_row(HoleFacts, row), entry=row["entry"])
-        holes[row["tag"], row["side"]].append(hole)
-    areas: dict[tuple[str, str], list[InspectedArea]] = defaultdict(list)
-    for row in rows_by_name(connection, f"SELECT * FROM area{only} ORDER BY entry, side", args):
-        area = InspectedArea(**facts_from_row(AreaFacts, row), by=row["by"], entry=row["entry"])
-        areas[row["tag"], row["side"]].append(area)
+    holes = _grouped(
+        rows_by_name(
+            connection, f"SELECT * FROM hole{only} ORDER BY tag, side, x_um DESC, y_um, hole_id", args
+        ),
+        lambda row: ((row["tag"], row["side"]), Hole(**facts_from_row(HoleFacts, row), entry=row["entry"])),
+    )
+    areas = _grouped(
+        rows_by_name(connection, f"SELECT * FROM area{only} ORDER BY entry, side", args),
+        lambda row: (
+            (row["tag"], row["side"]),
+            InspectedArea(**facts_from_row(AreaFacts, row), by=row["by"], entry=row["entry"]),
+        ),
+    )
     skis: dict[str, dict[Side, Ski]] = defaultdict(dict)
     for row in rows_by_name(connection, f"SELECT * FROM ski{only} ORDER BY tag, side", args):
         side, of = Side(row["side"]), (row["tag"], row["side"])
@@ -297,10 +301,10 @@ def read_pairs(connection: sqlite3.Connection, *tags: str) -> dict[str, Pair]:
             entry=row["entry"],
         )
         mounts[row["tag"]].append(mount)
-    stated: dict[str, list[StatedMount]] = defaultdict(list)
-    for row in rows_by_name(connection, f"SELECT * FROM stated_mount{only} ORDER BY entry", args):
-        mount_said = StatedMount(**facts_from_row(StatedMountFacts, row), entry=row["entry"])
-        stated[row["tag"]].append(mount_said)
+    stated = _grouped(
+        rows_by_name(connection, f"SELECT * FROM stated_mount{only} ORDER BY entry", args),
+        lambda row: (row["tag"], StatedMount(**facts_from_row(StatedMountFacts, row), entry=row["entry"])),
+    )
     asks = dict(
         connection.execute(
             "SELECT coalesce(thing_note.tag, on_pair), min(proposes) FROM thing_note"
@@ -330,6 +334,16 @@ def read_pairs(connection: sqlite3.Connection, *tags: str) -> dict[str, Pair]:
             )
         )
     }
+
+
+def _grouped(
+    rows: Iterable[dict[str, Any]], made: Callable[[dict[str, Any]], tuple[_K, _T]]
+) -> Mapping[_K, list[_T]]:
+    """Return what is made of each row with others of its key; nothing for a key that no row has."""
+    found: dict[_K, list[_T]] = defaultdict(list)
+    for key, value in map(made, rows):
+        found[key].append(value)
+    return found
 
 
 def _by_tag(rows: Iterator[dict[str, Any]]) -> list[dict[str, Any]]:

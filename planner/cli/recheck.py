@@ -304,7 +304,7 @@ def _list_lines(listed: Any) -> Iterator[str | Callable[[], None]]:
     yield partial(session.note, cautions.LOOKS)
     if listed.rack:
         return
-    yield f"still out: {listed.still_out}"
+    yield f"still out: {len(listed.out)}"
     for pair in listed.out:
         yield f"  {pair.tag}  {'; '.join((pair.due_words(listed.day), *pair.remarks))}"
     if listed.second_check:
@@ -322,7 +322,7 @@ def _list_json(listed: Any) -> dict[str, Any]:
         "minutes": listed.minutes,
         "minutes_at_least": listed.minutes_short,
         "supplement_to": listed.supplement_to or None,
-        "still_out": listed.still_out,
+        "still_out": len(listed.out),
         "out": [
             {
                 "tag": pair.tag,

@@ -20,7 +20,7 @@ from fleet.base.errors import BadInput
 from fleet.base.units import mm_text
 from fleet.facts.holes import Side
 from fleet.rules.looks import Found
-from fleet.rules.recheck import Group, RecheckList, RecheckRow, ScrewDot, UnreturnedPair, supplement_command
+from fleet.rules.recheck import Group, RecheckList, RecheckRow, ScrewDot, UnreturnedPair
 from planner.paper.shapes import (
     GARNET,
     GARNET_PALE,
@@ -272,14 +272,15 @@ def _sections(listed: RecheckList, probe: FramedSheet, not_drawn: Sequence[str])
         yield _Section(title="To be entered, where nothing moved", items=_lines([typed], probe))
     if listed.rack:
         return
-    yield _Section(title="Still out", count=listed.still_out, items=_names(listed.out, listed.day, probe))
+    yield _Section(title="Still out", count=len(listed.out), items=_names(listed.out, listed.day, probe))
     others = []
     if listed.second_check:
         others.append(f"Fresh from the bench, waiting for a second person: {', '.join(listed.second_check)}.")
     if listed.never_back:
         words = listed.never_back_words
         others.append(f"{words[0].upper()}{words[1:]}.")
-    others.append(f"For what comes back later print the supplement: {supplement_command(listed.list_id)}")
+    later = f"mountbook recheck print --since {listed.list_id}"
+    others.append(f"For what comes back later print the supplement: {later}")
     yield _Section(title="Not on this list", items=_lines(others, probe))
 
 
