@@ -72,12 +72,8 @@ def name_new(beside: Path, path: Path) -> None:
     sync_folder(path.parent)
 
 
-def sync_file(path: Path) -> None:
+def sync_file(path: Path, flags: int = os.O_RDWR) -> None:
     """Wait until the file's content is on the disk, as far as the disk is honest."""
-    _sync(path, os.O_RDWR)
-
-
-def _sync(path: Path, flags: int) -> None:
     handle = os.open(path, flags)
     try:
         os.fsync(handle)
@@ -90,7 +86,7 @@ def sync_folder(folder: Path) -> None:
     if os.name == "nt":  # Windows opens no folders
         return
     with contextlib.suppress(OSError):
-        _sync(folder, os.O_RDONLY)
+        sync_file(folder, os.O_RDONLY)
 
 
 def csv_rows(path: Path) -> list[dict[str, str]]:

@@ -5,6 +5,7 @@ Mounts too: where a binding is screwed down on a pair, known hole by hole or as 
 
 from collections.abc import Collection, Iterator, Sequence
 from enum import StrEnum
+from itertools import count
 from typing import Annotated, Final
 
 from fleet.base.units import checked_um
@@ -174,11 +175,8 @@ def fresh_hole_ids(tag: str, side: Side, taken: Collection[str], *, above: int =
     ``taken`` are the ids in the ski now; ``above`` is the ski's ``holes_numbered_to``, which also knows
     the numbers of holes that were withdrawn since.
     """
-    number = max((hole_number(tag, side, name) for name in taken), default=0)
-    number = max(number, above)
-    while True:
-        number += 1
-        yield f"{tag}/{side.value}{number}"
+    highest = max([above, *(hole_number(tag, side, name) for name in taken)])
+    yield from (f"{tag}/{side.value}{number}" for number in count(highest + 1))
 
 
 def hole_number(tag: str, side: Side, hole_id: str) -> int:

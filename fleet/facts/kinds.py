@@ -12,6 +12,7 @@ import re
 from collections.abc import Collection, Mapping
 from enum import StrEnum
 from functools import cache, lru_cache
+from itertools import combinations
 from typing import Final
 
 from fleet.base.errors import BadInput
@@ -96,14 +97,12 @@ class KindRule:
 
     def against(self, **things: Collection[str]) -> str:
         """Return the first two that do not meet, in words; "" where all do: ``the boot is touring, …``."""
-        named = list(things.items())
-        for number, (one, kinds) in enumerate(named):
-            for other, others in named[number + 1 :]:
-                if not self.meet(kinds, others):
-                    return (
-                        f"the {one} is {_words(kinds)} and the {other} {_words(others)}:"
-                        " kinds meet only by the shop's rule kinds_may_meet"
-                    )
+        for (one, kinds), (other, others) in combinations(things.items(), 2):
+            if not self.meet(kinds, others):
+                return (
+                    f"the {one} is {_words(kinds)} and the {other} {_words(others)}:"
+                    " kinds meet only by the shop's rule kinds_may_meet"
+                )
         return ""
 
 

@@ -31,7 +31,7 @@ from fleet.rules.boots import boot_meant, clear_boot, hold_boot
 from fleet.rules.clearance import read_case
 from fleet.rules.counter import Done
 from fleet.rules.hours import hour_words
-from fleet.rules.looks import barred, causers, pieces_of
+from fleet.rules.looks import barred, causers, piece_typed, pieces_of
 from fleet.rules.moves import Move, may_move
 
 _SEEN: Final = 'add --why "what was seen"'
@@ -178,14 +178,11 @@ def parse_touched(
         return None
     if [text.strip().lower() for text in texts] == ["none"]:
         return ()
-    found = []
-    for text in texts:
-        ski, _, piece = " ".join(text.split()).partition(" ")
-        if ski.upper() not in ("A", "B") or not piece:
-            raise BadInput(f"{text!r} is not a piece of a ski", cure='write it like "B heel", or none alone')
-        if piece.lower() not in pieces:
-            raise BadInput(f"{tag} has no {piece} piece", cure=f"its pieces are {' and '.join(pieces)}")
-        found.append((ski.upper(), piece.lower()))
+    cure = 'write it like "B heel", or none alone'
+    found = (
+        piece_typed(text, BadInput(f"{text!r} is not a piece of a ski", cure=cure), pieces=pieces, tag=tag)
+        for text in texts
+    )
     return tuple(dict.fromkeys(found))
 
 

@@ -150,13 +150,23 @@ def parse_found(
             found[side] = dict.fromkeys(pieces, word)
     for text in single:
         place, _, word_text = text.partition("=")
-        parts = place.split()
-        if len(parts) != 2 or parts[0].upper() not in ("A", "B") or not word_text:
-            raise BadInput(f"{text!r} is not a finding", cure='write it like "B heel=spins"')
-        if parts[1].lower() not in pieces:
-            raise BadInput(f"{tag} has no {parts[1]} piece", cure=f"its pieces are {' and '.join(pieces)}")
-        found[Side(parts[0].upper())][parts[1].lower()] = _word(word_text)
+        otherwise = BadInput(f"{text!r} is not a finding", cure='write it like "B heel=spins"')
+        side, piece = piece_typed(place if word_text else "", otherwise, pieces=pieces, tag=tag)
+        found[side][piece] = _word(word_text)
     return found
+
+
+def piece_typed(text: str, otherwise: BadInput, *, pieces: tuple[str, ...], tag: str) -> tuple[Side, str]:
+    """Return ski and piece of a typed ``B heel``; BadInput for a piece that the pair has not.
+
+    Raises ``otherwise`` for a text of another form.
+    """
+    ski, _, piece = " ".join(text.split()).partition(" ")
+    if ski.upper() not in list(Side) or not piece:
+        raise otherwise
+    if piece.lower() not in pieces:
+        raise BadInput(f"{tag} has no {piece} piece", cure=f"its pieces are {' and '.join(pieces)}")
+    return Side(ski.upper()), piece.lower()
 
 
 def _word(text: str) -> Found:

@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from bisect import bisect_left
 from collections import Counter, defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from math import exp, lgamma, log, log1p
+from typing import Final
 
 from fleet.rules.loosening.survival import Span
 from fleet.tables.snapshot import read_policy
@@ -51,25 +53,19 @@ class Beta:
 
     def quantile(self, p: float) -> float:
         """Return the x with P(X <= x) = p, by bisection to 1e-10."""
-        low, high = 0.0, 1.0
-        while high - low > 1e-10:
-            middle = (low + high) / 2
-            if self.below(middle) < p:
-                low = middle
-            else:
-                high = middle
-        return (low + high) / 2
+        return bisect_left(range(_STEPS), p, key=lambda step: self.below(step / _STEPS)) / _STEPS
 
     def exceeds(self, other: Beta) -> float:
         """Return P(X > Y) for an independent Y, summed over the whole parameter a of X."""
-        total = 0.0
-        for i in range(self.a):
-            total += exp(
+        total = sum(
+            exp(
                 _log_beta(other.a + i, self.b + other.b)
                 - log(self.b + i)
                 - _log_beta(1 + i, self.b)
                 - _log_beta(other.a, other.b)
             )
+            for i in range(self.a)
+        )
         return min(total, 1.0)
 
 
@@ -99,6 +95,7 @@ def _sum(n: int, ks: range, x: float) -> float:
     return total
 
 
+_STEPS: Final = 10**10
 SURE = 0.95
 """From this probability on (or from its opposite down) a difference is said at all; our default."""
 
@@ -188,31 +185,23 @@ _SIMPLE = {
 
 def counts(connection: sqlite3.Connection, by: By) -> dict[str, tuple[int, int]]:
     """Return (moved, looks) of each group. Unrecorded values are a group of their own."""
-    if by in _SIMPLE:
-        found: dict[str, tuple[int, int]] = {}
-        for name, moved, looks in connection.execute(_SIMPLE[by]):
-            before = found.get(name or UNKNOWN, (0, 0))
-            found[name or UNKNOWN] = (before[0] + moved, before[1] + looks)
-        return found
-    return _by_order(connection, "glued_with" if by is By.GLUE else "jig")
-
-
-def _by_order(connection: sqlite3.Connection, field: str) -> dict[str, tuple[int, int]]:
-    """Group by a fact of the mount's work order: the glue in its holes, or the jig that was used."""
-    named = {
-        seq: json.loads(body).get(field)
-        for seq, body in connection.execute("SELECT seq, body FROM entries WHERE what = 'order done'")
-    }
     moved: Counter[str] = Counter()
     looks: Counter[str] = Counter()
-    for mount, hits, times in connection.execute(
-        "SELECT mount_entry, sum(moved), count(*) FROM look GROUP BY mount_entry"
-    ):
-        said = named.get(mount)
-        name = ", ".join(said) if isinstance(said, list) else said
+    rows = connection.execute(_SIMPLE[by]) if by in _SIMPLE else _by_order(connection, by)
+    for name, hits, times in rows:
         moved[name or UNKNOWN] += hits
         looks[name or UNKNOWN] += times
     return {name: (moved[name], looks[name]) for name in looks}
+
+
+def _by_order(connection: sqlite3.Connection, by: By) -> Iterator[tuple[str, int, int]]:
+    """Group by a fact of the mount's work order: the glue in its holes, or the jig that was used."""
+    orders = dict(connection.execute("SELECT seq, body FROM entries WHERE what = 'order done'"))
+    for mount, hits, times in connection.execute(
+        "SELECT mount_entry, sum(moved), count(*) FROM look GROUP BY mount_entry"
+    ):
+        order = json.loads(orders.get(mount, "{}"))
+        yield ", ".join(order.get("glued_with", ())) if by is By.GLUE else order.get("jig", ""), hits, times
 
 
 def loosening_rates(connection: sqlite3.Connection, by: By) -> tuple[Rate, ...]:

@@ -12,6 +12,7 @@ from decimal import ROUND_CEILING
 from enum import StrEnum
 from fractions import Fraction
 from functools import cache
+from itertools import takewhile
 from math import comb
 from pathlib import Path
 
@@ -121,11 +122,7 @@ def operating_days_until_next(outcomes: Sequence[str], policy: Policy) -> int:
         return policy.count("sample_first_days")
     if outcomes[-1] == "FAIL":
         return 1
-    row = 0
-    for each in reversed(outcomes):
-        if each != "PASS":
-            break
-        row += 1
+    row = len([*takewhile("PASS".__eq__, reversed(outcomes))])
     if "FAIL" in outcomes:
         return 1 if row < 2 else policy.count("sample_again_days")
     return policy.count("sample_again_days") if row < 2 else policy.count("sample_settled_days")
