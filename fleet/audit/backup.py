@@ -203,7 +203,7 @@ def restore(
             _must_be_sound(
                 audit_file(beside, now=now, progress=progress), str(backup_path), "nothing was replaced"
             )
-            if printed is not None and not _is(printed, backup_head):
+            if printed is not None and not backup_head.full.startswith(printed.full):
                 raise BadInput(
                     f"the printed head {printed} is not the newest entry of this copy: {backup_head}",
                     cure="restore a newer copy, or leave --head out and look at every pair",
@@ -255,10 +255,6 @@ def _above_all(copy: Ledger, *, now: datetime) -> dict[str, int]:
     """Return a number by month above all that the lost file may have given to orders."""
     (newest,) = copy.connection.execute("SELECT max(recorded_at_utc) FROM entries").fetchone()
     return numbers_nobody_knows(newest, utc_text(now), zone=copy.zone)
-
-
-def _is(printed: Head, head: Head) -> bool:
-    return printed.seq == head.seq and head.hash.startswith(printed.hash)
 
 
 def copy_as_found(path: Path, *, now: datetime) -> Path:

@@ -4,6 +4,7 @@ import os
 import re
 import sqlite3
 import stat
+from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
@@ -22,34 +23,27 @@ _NETWORK: Final = frozenset({
 _MOUNTS: Final = Path("/proc/self/mountinfo")
 
 
-def surroundings(path: Path) -> list[AuditFinding]:
-    """Return notes about the file's place. Nothing here is damage."""
-    findings = []
+def surroundings(path: Path) -> Iterator[AuditFinding]:
+    """Yield notes about the file's place. Nothing here is damage."""
     state = path.stat()
     if os.name == "posix" and stat.S_IMODE(state.st_mode) & 0o077:
-        findings.append(
-            note(
-                "file mode",
-                f"other users of this machine may open the ledger (mode {stat.S_IMODE(state.st_mode):03o})",
-                cure=f"chmod 600 {path}",
-            )
+        yield note(
+            "file mode",
+            f"other users of this machine may open the ledger (mode {stat.S_IMODE(state.st_mode):03o})",
+            cure=f"chmod 600 {path}",
         )
     if state.st_nlink > 1:
-        findings.append(
-            note(
-                "two names",
-                f"the ledger has {state.st_nlink} names on this disk;"
-                " a crash under one is not mended under another",
-                cure="keep one name; make backups with `mountbook backup`",
-            )
+        yield note(
+            "two names",
+            f"the ledger has {state.st_nlink} names on this disk;"
+            " a crash under one is not mended under another",
+            cure="keep one name; make backups with `mountbook backup`",
         )
     for left in leftovers(path.parent):
         cure = "delete it; the next command that writes a file there does so too"
-        findings.append(note("unfinished file", f"{left} was left by a command that was killed", cure=cure))
-    warning = network_warning(path)
-    if warning:
-        findings.append(note("network drive", warning, cure="keep the ledger on a disk of this machine"))
-    return findings
+        yield note("unfinished file", f"{left} was left by a command that was killed", cure=cure)
+    if warning := network_warning(path):
+        yield note("network drive", warning, cure="keep the ledger on a disk of this machine")
 
 
 def opening_notes(connection: sqlite3.Connection, path: Path, *, now: datetime) -> list[str]:

@@ -13,6 +13,7 @@ from fleet.events.event import (
     change_columns,
     delete_made,
     insert,
+    must_be_none,
     must_change,
 )
 from fleet.events.movement import MOVED_TO
@@ -29,8 +30,12 @@ class BootRecorded(OfNoPair, BootFacts, frozen=True, kw_only=True):
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It is there."""
         boot = Boot(**facts_in(BootFacts, self))
-        if state.execute("SELECT 1 FROM boot WHERE tag = ?", (boot.tag,)).fetchone():
-            raise Refused(f"boot {boot.tag} stands in the ledger already")
+        must_be_none(
+            state,
+            "SELECT 1 FROM boot WHERE tag = ?",
+            (boot.tag,),
+            Refused(f"boot {boot.tag} stands in the ledger already"),
+        )
         insert(state, "boot", plain_facts(BootFacts, boot) | {"entry": entry.seq})
 
     def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:

@@ -311,6 +311,12 @@ def must_change(
         raise otherwise
 
 
+def must_be_none(state: sqlite3.Connection, query: str, values: tuple[Any, ...], otherwise: Refused) -> None:
+    """Raise ``otherwise`` where the query finds a row."""
+    if state.execute(query, values).fetchone():
+        raise otherwise
+
+
 IN_SHOP: Final = "shop"
 """Whereabouts of a pair that is neither out nor away."""
 

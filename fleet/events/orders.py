@@ -19,6 +19,7 @@ from fleet.events.event import (
     facts_of,
     glued,
     insert,
+    must_be_none,
     must_change,
     not_known,
     set_for,
@@ -70,8 +71,12 @@ class OrderIssued(Event, OrderFacts, frozen=True, kw_only=True):
         facts_of(state, self.tag)
         for screw, hole_id in (self.holes or {}).items():
             number_given(state, self.tag, Side(screw[:1]), hole_id)
-        if state.execute("SELECT 1 FROM work_order WHERE tag = ? AND state = 'open'", (self.tag,)).fetchone():
-            raise Refused(f"{self.tag} has an open work order already", cure="cancel it first")
+        must_be_none(
+            state,
+            "SELECT 1 FROM work_order WHERE tag = ? AND state = 'open'",
+            (self.tag,),
+            Refused(f"{self.tag} has an open work order already", cure="cancel it first"),
+        )
         insert(
             state,
             "work_order",

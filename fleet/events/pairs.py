@@ -20,6 +20,7 @@ from fleet.events.event import (
     delete_made,
     facts_of,
     insert,
+    must_be_none,
     not_known,
     touched,
 )
@@ -83,11 +84,15 @@ class PairRecorded(Event, PairFacts, frozen=True, kw_only=True):
     def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:
         """It is gone; refused where it has a history."""
         for table, column in _HANGS_ON_A_PAIR:
-            if state.execute(f"SELECT 1 FROM {table} WHERE {column} = ? LIMIT 1", (self.tag,)).fetchone():
-                raise Refused(
+            must_be_none(
+                state,
+                f"SELECT 1 FROM {table} WHERE {column} = ? LIMIT 1",
+                (self.tag,),
+                Refused(
                     f"pair {self.tag} has a history in the ledger ({table})",
                     cure="withdraw that first, or `mountbook move` it to retired if it existed and is gone",
-                )
+                ),
+            )
         row = state.execute(
             "SELECT side, closed_why FROM ski WHERE tag = ? AND closed_entry > 0", (self.tag,)
         ).fetchone()
@@ -231,8 +236,12 @@ class PairRenamed(Event, frozen=True, kw_only=True):
 
 def not_given(state: sqlite3.Connection, tag: str) -> None:
     """Raise Refused where a pair has that tag, or had it: two skis would have one history."""
-    if state.execute("SELECT 1 FROM pair WHERE tag = ?", (tag,)).fetchone():
-        raise Refused(f"pair {tag} stands in the ledger already")
+    must_be_none(
+        state,
+        "SELECT 1 FROM pair WHERE tag = ?",
+        (tag,),
+        Refused(f"pair {tag} stands in the ledger already"),
+    )
     row = state.execute("SELECT new, entry FROM renamed WHERE old = ?", (tag,)).fetchone()
     if row is not None:
         raise Refused(
@@ -333,8 +342,12 @@ class HoleChanged(Event, frozen=True, kw_only=True):
 def insert_hole(state: sqlite3.Connection, tag: str, new: NewHole, *, entry: int) -> None:
     """One new hole of a pair; refuses an id that is taken."""
     hole = Hole(**facts_in(HoleFacts, new))
-    if state.execute("SELECT 1 FROM hole WHERE hole_id = ?", (hole.hole_id,)).fetchone():
-        raise Refused(f"hole {hole.hole_id} stands in the ledger already")
+    must_be_none(
+        state,
+        "SELECT 1 FROM hole WHERE hole_id = ?",
+        (hole.hole_id,),
+        Refused(f"hole {hole.hole_id} stands in the ledger already"),
+    )
     insert(
         state,
         "hole",

@@ -17,6 +17,7 @@ from fleet.events.event import (
     TypedText,
     delete_made,
     insert,
+    must_be_none,
     must_change,
     replace,
 )
@@ -55,8 +56,7 @@ class LedgerOpened(OfNoPair, frozen=True, kw_only=True):
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """Name the shop."""
-        if state.execute("SELECT 1 FROM shop").fetchone():
-            raise Refused("this ledger is open already")
+        must_be_none(state, "SELECT 1 FROM shop", (), Refused("this ledger is open already"))
         insert(state, "shop", {"name": self.shop, "zone": self.zone, "entry": entry.seq})
 
 

@@ -29,6 +29,7 @@ from fleet.events.event import (
     glued,
     glued_at,
     insert,
+    must_be_none,
     must_change,
     not_known,
     store,
@@ -246,8 +247,12 @@ class RecallOpened(OfNoPair, RecallFacts, frozen=True, kw_only=True):
         """Nothing it reaches goes out from now on."""
         if self.piece not in ("", "toe", "heel"):
             raise Refused(f"a recall names toe, heel or neither, not {self.piece!r}")
-        if state.execute("SELECT 1 FROM recall WHERE recall = ?", (self.recall,)).fetchone():
-            raise Refused(f"recall {self.recall} stands in the ledger already", cure="give it another name")
+        must_be_none(
+            state,
+            "SELECT 1 FROM recall WHERE recall = ?",
+            (self.recall,),
+            Refused(f"recall {self.recall} stands in the ledger already", cure="give it another name"),
+        )
         insert(state, "recall", self.body() | {"opened_entry": entry.seq, "closed_entry": None})
 
 

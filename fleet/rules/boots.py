@@ -125,14 +125,13 @@ class Remeasured:
 
     def said(self) -> Iterator[str]:
         """The lengths before and after, and the boots to look at too, as lines."""
-        after, before = (_length(boot.bsl_um) for boot in (self.after, self.before))
+        after, before = (
+            "unknown" if boot.bsl_um is None else f"{length_text(boot.bsl_um)} mm"
+            for boot in (self.after, self.before)
+        )
         yield f"sole {after}, before: {before}"
         if self.cell:
             yield f"look at its cell too: {', '.join(self.cell)}"
-
-
-def _length(bsl_um: int | None) -> str:
-    return "unknown" if bsl_um is None else f"{length_text(bsl_um)} mm"
 
 
 def sole_typed(text: str) -> int:

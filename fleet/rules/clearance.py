@@ -331,10 +331,10 @@ class Door:
         self._connection = connection
         self._at = at
         self._zone = zone
-        self._policy = read_policy(connection)
+        self.policy = read_policy(connection)
         self._recalls = read_recalls(connection)
-        self.gates = Gates(connection, self._policy, at=at, zone=zone)
-        self._boot = boot.as_boot(self._policy) if isinstance(boot, OwnBoot) else None
+        self.gates = Gates(connection, self.policy, at=at, zone=zone)
+        self._boot = boot.as_boot(self.policy) if isinstance(boot, OwnBoot) else None
         if isinstance(boot, str):
             self._boot = read_boot(connection, boot)
         self._set_now = set_now
@@ -363,7 +363,7 @@ class Door:
     def _answer(self, case: Case) -> Answer:
         tag = case.standing.tag
         reasons = reasons_against(
-            case, at=self._at, zone=self._zone, policy=self._policy, recalls=self._recalls
+            case, at=self._at, zone=self._zone, policy=self.policy, recalls=self._recalls
         )
         found = self.gates.ask(
             standing=case.standing,
@@ -387,7 +387,7 @@ class Door:
         if self._boot is None:
             return answer
         reasons += tuple(
-            reasons_against_boot(self._boot, kind=case.kind, pattern=case.pattern, policy=self._policy)
+            reasons_against_boot(self._boot, kind=case.kind, pattern=case.pattern, policy=self.policy)
         )
         fit = boot_fits(
             boot=self._boot,
@@ -395,7 +395,7 @@ class Door:
             pattern=case.pattern,
             setting=case.standing.setting,
             fits=self._fits,
-            policy=self._policy,
+            policy=self.policy,
         )
         first = self.gates.test_after_setting(case.kind)
         if self._set_now and first:
@@ -411,7 +411,7 @@ class Door:
     @property
     def needs_boot(self) -> bool:
         """True where no boot was named and the shop lets no pair go without."""
-        return self._boot is None and not asked_for(self._policy, "out_without_boot")
+        return self._boot is None and not asked_for(self.policy, "out_without_boot")
 
     @property
     def boot_name(self) -> str:
@@ -437,7 +437,7 @@ class Door:
             " AND abs(length_mm - ?2) * 1000 <= ?3 AND (?4 IS NULL OR EXISTS (SELECT 1 FROM mount"
             " JOIN fit USING (pattern) WHERE mount.tag = pair.tag AND removed_on IS NULL AND sole_type = ?4))"
             " ORDER BY abs(length_mm - ?2), tag COLLATE BY_NUMBER",
-            (kind, length_mm, self._policy.um("instead_length_mm"), sole),
+            (kind, length_mm, self.policy.um("instead_length_mm"), sole),
         )
         likely = (
             other

@@ -57,7 +57,7 @@ def take_out(
         raise BadInput(f"due on {day_text(due)} lies before it goes out", cure="check the date of --due")
     if set_now and (stop := door.gates.who_sets(desk.by)):
         raise Refused(stop.reason, cure=stop.step)
-    too_long = long_rental(read_policy(desk.connection), out=desk.day, due=due)
+    too_long = long_rental(door.policy, out=desk.day, due=due)
     if isinstance(too_long, Stop):
         raise Refused(too_long.reason, cure=too_long.step)
     own = boot if isinstance(boot, OwnBoot) else None

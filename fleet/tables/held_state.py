@@ -184,10 +184,8 @@ def add_found_row(connection: sqlite3.Connection, table: str, row: tuple[Any, ..
 
 
 def _read(connection: sqlite3.Connection, tag: str) -> Facts | None:
-    columns = standing_columns()
-    query = _select(columns)
-    row = sqlite3.Connection.execute(connection, query, (tag,)).fetchone()
-    return None if row is None else dict(zip(columns, row, strict=True))
+    row = sqlite3.Connection.execute(connection, _select(), (tag,)).fetchone()
+    return None if row is None else dict(zip(standing_columns(), row, strict=True))
 
 
 def write_standing(connection: sqlite3.Connection, rows: Sequence[Facts], *, new: bool) -> None:
@@ -198,8 +196,8 @@ def write_standing(connection: sqlite3.Connection, rows: Sequence[Facts], *, new
 
 
 @cache
-def _select(columns: tuple[str, ...]) -> str:
-    return f"SELECT {', '.join(columns)} FROM {_TABLE} WHERE tag = ?"
+def _select() -> str:
+    return f"SELECT {', '.join(standing_columns())} FROM {_TABLE} WHERE tag = ?"
 
 
 @cache
