@@ -83,6 +83,22 @@ def test_an_audit_with_little_time_goes_on_where_it_ended(
     assert _since(path).clean
 
 
+def test_what_came_as_time_ran_out_is_left_for_the_next_audit(shop: Shop) -> None:
+    path, over = shop.ledger.path, []
+    _full(path)
+    shop.boot("N-0", 305, "alpine A")
+
+    def say(words: str) -> None:
+        if words.startswith("comparing"):
+            shop.boot("N-1", 305, "alpine A")
+            over.append(words)
+
+    partly = _since(path, progress=say, enough=lambda: bool(over))
+    assert partly.left == 1
+    assert partly.clean
+    _same(_since(path), audit_file(path, now=LATER))
+
+
 def test_without_a_checkpoint_or_with_one_of_another_layout_there_is_nothing_to_go_on_from(
     path: Path,
 ) -> None:
