@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from planner.plan.objective import CaseProof, CaseSplit, LevelProof
+from planner.plan.objective import COST_LEVELS, CaseProof, CaseSplit, LevelProof
 from planner.planning.judge.bound import NO_ROW, BoundColumns
+from planner.planning.judge.certificate import PossibleWays
 
 
 class Choice(NamedTuple):
@@ -63,3 +64,20 @@ def closed(
     """A case by its multipliers, those of the counts that lead to it apart."""
     multipliers = {"pairs": tuple(rows), "earlier": tuple(earlier)}
     return CaseProof(scale=scale, multipliers=multipliers, counts=tuple(counts))
+
+
+class PossibleWay(NamedTuple):
+    """A way by itself, as a table of them has it in lists."""
+
+    pair: int
+    boot: int
+    brakes: int
+    costs: tuple[int, ...]
+    parts_cents: int = 0
+
+
+def possible(listed: Sequence[PossibleWay]) -> PossibleWays:
+    """These ways as lists."""
+    costs = [list(each) for each in zip(*(way.costs for way in listed), strict=True)]
+    told = {name: [getattr(way, name) for way in listed] for name in PossibleWay._fields}
+    return PossibleWays(**told | {"costs": costs or [[] for _ in COST_LEVELS]})

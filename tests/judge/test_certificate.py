@@ -34,7 +34,6 @@ from planner.planning.judge.bound import BoundRow, proved_bounds
 from planner.planning.judge.certificate import (
     BadCertificate,
     Budget,
-    PossibleWay,
     PossibleWays,
     _own_ways,
     _sort_key,
@@ -45,7 +44,7 @@ from planner.planning.judge.set_check import Facts
 from tests.assign import brute_force, builders
 from tests.assign.shop import real_pair, real_shop
 from tests.assign.test_small_cases import made, random_case
-from tests.judge.choices import Choice, choices, claim
+from tests.judge.choices import Choice, PossibleWay, choices, claim, possible
 
 FULL = Budget(minutes=None, parts_cents=None)
 
@@ -71,7 +70,7 @@ def listed_ways(shop: Fleet, ways: Callable, certificate: Certificate) -> Possib
         )
         for (pair, boot, own, _, costs), kits in sorts.items()
     }
-    return PossibleWays.of(sorted(listed, key=repr))
+    return possible(sorted(listed, key=repr))
 
 
 @pytest.mark.parametrize("block", range(5))

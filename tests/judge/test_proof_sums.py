@@ -28,13 +28,11 @@ from planner.planning.judge.bound import BoundRow, proved_bounds
 from planner.planning.judge.certificate import (
     BadCertificate,
     Budget,
-    PossibleWay,
-    PossibleWays,
     proved_levels,
     prover,
 )
 from tests.assign import builders
-from tests.judge.choices import Choice, choices, claim
+from tests.judge.choices import Choice, PossibleWay, choices, claim, possible
 
 BARE, NARROW, WIDE = ("P", None), ("P", 90_000), ("P", 95_000)
 NAMES = (
@@ -68,7 +66,7 @@ def shop() -> Fleet:
 
 # What may be done, by numbers of the classes below: K-1 or K-2 with B-1 or B-2; K-3 with its own binding;
 # K-3 with another binding for B-3. Costs: worth of mounts, holes, minutes, offset, clearance short of the cap, room.
-WAYS = PossibleWays.of(
+WAYS = possible(
     [
         PossibleWay(pair=0, boot=0, brakes=1, costs=(0, 8, 40, 2, 3, 0), parts_cents=120),
         PossibleWay(pair=1, boot=0, brakes=-1, costs=(0, 0, 10, 5, 0, 0)),
@@ -274,7 +272,7 @@ def test_a_pair_gives_up_a_binding_of_the_first_sort_too() -> None:
         PossibleWay(pair=0, boot=0, brakes=1, costs=(0, 1, 40, 2, 3, 0)),
         PossibleWay(pair=1, boot=1, brakes=0, costs=(0, 0, 30, 0, 7, 0)),
     ]
-    assert proved_levels(bare, told, BUDGETS["neither"], PossibleWays.of(ways))[2] == -6
+    assert proved_levels(bare, told, BUDGETS["neither"], possible(ways))[2] == -6
 
 
 def test_proofs_of_one_shop_are_added_up_each_by_itself() -> None:

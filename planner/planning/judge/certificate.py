@@ -16,7 +16,6 @@ from math import ceil
 from operator import attrgetter
 from typing import NamedTuple
 
-from fleet.base.values import Value
 from fleet.facts.kinds import Kind, Kinds
 from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
@@ -75,35 +74,19 @@ COUNT_OF = of_every_level(
 _MINUTES_AT, _DRILLED_AT = (COST_LEVELS.index(level) for level in (MINUTES, DRILLED))
 
 
-class PossibleWay(Value, frozen=True, kw_only=True):
-    """A way by numbers of the certificate's classes; ``brakes`` -1: the pair keeps its own binding.
-
-    ``costs``: at each of `COST_LEVELS`.
-    ``parts_cents``: what its parts cost, in hundredths.
-    """
-
-    pair: int
-    boot: int
-    brakes: int
-    costs: tuple[int, ...]
-    parts_cents: int = 0
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PossibleWays:
-    """Ways, one place in every list a way: the fields of `PossibleWay`; ``costs``: a list for each level."""
+    """Ways by numbers of the certificate's classes, one place in every list a way.
+
+    ``brakes`` -1: the pair keeps its own binding. ``costs``: a list for each of `COST_LEVELS`.
+    ``parts_cents``: what the parts of a way cost, in hundredths.
+    """
 
     pair: list[int]
     boot: list[int]
     brakes: list[int]
     costs: list[list[int]]
     parts_cents: list[int]
-
-    @classmethod
-    def of(cls, listed: Sequence[PossibleWay]) -> PossibleWays:
-        """Return these ways as lists."""
-        told = {name: [getattr(way, name) for way in listed] for name in cls.__slots__}
-        return cls(**told | {"costs": [[way.costs[k] for way in listed] for k in range(len(COST_LEVELS))]})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -249,17 +232,11 @@ def _own_ways(facts: Facts, plan: Plan, certificate: Certificate) -> PossibleWay
             if fitting[asked] not in number:
                 raise BadCertificate(f"it knows no bindings for {s.pair}")
             brakes = number[fitting[asked]]
-        found.append(
-            PossibleWay(
-                pair=pair_of[s.pair],
-                boot=boot_of[s.boot],
-                brakes=brakes,
-                costs=costs,
-                parts_cents=parts_cents(fleet, s) or 0,
-            )
-        )
+        found.append((pair_of[s.pair], boot_of[s.boot], brakes, parts_cents(fleet, s) or 0, *costs))
     # sets alike are one column of the proof, and counted once
-    return PossibleWays.of(list(dict.fromkeys(found)))
+    once = list(dict.fromkeys(found))
+    pair, boot, given, cents, *levels = ([way[k] for way in once] for k in range(4 + len(COST_LEVELS)))
+    return PossibleWays(pair=pair, boot=boot, brakes=given, costs=levels, parts_cents=cents)
 
 
 def _fitting(
