@@ -164,6 +164,11 @@ class Hole(HoleFacts, frozen=True, kw_only=True):
             if value is not None and checked_um(name, value) <= 0:
                 raise ValueError(f"{name} must be more than 0, not {value}")
 
+    @property
+    def label(self) -> str:
+        """The hole's name on the picture of its ski: ``7``."""
+        return hole_label(self.hole_id)
+
 
 _DIGITS: Final = 9
 """Longer ones are somebody's own numbers: counting on from them would give names nobody can read."""

@@ -46,7 +46,7 @@ from planner.paper.sheet_frame import (
     standing_cautions,
     tag_words,
 )
-from planner.paper.ski_facts import SkiFact, not_inspected, old_hole
+from planner.paper.ski_facts import SkiFact, not_inspected
 from planner.paper.ski_picture import SkiPicture, old_hole_sign, state_legend
 from planner.paper.ski_view.ski_words import HOLE_HEAD, mark_words, no_holes_words
 
@@ -105,7 +105,8 @@ def map_fact(ski: Ski) -> SkiFact:
     return SkiFact(
         sides=(ski.side,),
         screws=(),
-        old_holes=tuple(map(old_hole, from_the_tip)),
+        old_holes=tuple(from_the_tip),
+        plugs=(),
         mark_from_tail_um=ski.mark_from_tail_um,
         centre_from_tail_um=ski.mark_from_tail_um,
         centre_from_mark_um=0,

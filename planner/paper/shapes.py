@@ -20,13 +20,13 @@ drawn wrongly.
 
 import unicodedata
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache, lru_cache
 from itertools import groupby
 from pathlib import Path
-from typing import Any, Final, NamedTuple
+from typing import Any, Concatenate, Final, NamedTuple, ParamSpec
 
 INK: Final = "#12171B"
 SOFT: Final = "#4F5A61"
@@ -82,48 +82,46 @@ class Line:
     x2: float
     y2: float
     stroke: str
-    width: float
+    width: float = 0.2
+    dash: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Figure:
+    """The inks of a closed figure: inside it, and its stroke."""
+
+    fill: str | None = None
+    stroke: str | None = None
+    width: float = 0.2
     dash: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class Box:
+class Box(_Figure):
     """An upright rectangle with corners rounded by ``radius``."""
 
     x: float
     y: float
     w: float
     h: float
-    fill: str | None = None
-    stroke: str | None = None
-    width: float = 0.2
     radius: float = 0.0
-    dash: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class Disc:
+class Disc(_Figure):
     """A circle, filled or not."""
 
     x: float
     y: float
     r: float
-    fill: str | None = None
-    stroke: str | None = None
-    width: float = 0.2
-    dash: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class Poly:
+class Poly(_Figure):
     """A polygon, or a polyline where it is not ``closed``."""
 
-    points: tuple[Point, ...]
-    fill: str | None = None
-    stroke: str | None = None
-    width: float = 0.2
+    points: Sequence[Point]
     closed: bool = True
-    dash: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,68 +162,28 @@ class Page:
     head: str = ""
 
 
+_P = ParamSpec("_P")
+
+
+def _verb(shape: Callable[_P, Shape]) -> Callable[Concatenate["Drawing", _P], None]:
+    """Return the method that adds such a shape to a drawing."""
+
+    def draw(drawing: "Drawing", /, *args: _P.args, **kwargs: _P.kwargs) -> None:
+        drawing.add(shape(*args, **kwargs))
+
+    return draw
+
+
 class Drawing:
     """A collector of shapes, with the short verbs that draw a sheet."""
 
+    line = _verb(Line)
+    box = _verb(Box)
+    disc = _verb(Disc)
+    poly = _verb(Poly)
+
     def __init__(self) -> None:
         self.shapes: list[Shape] = []
-
-    def line(
-        self,
-        x1: float,
-        y1: float,
-        x2: float,
-        y2: float,
-        *,
-        stroke: str,
-        width: float = 0.2,
-        dash: tuple[float, ...] = (),
-    ) -> None:
-        """Draw a stroke."""
-        self.shapes.append(Line(x1, y1, x2, y2, stroke, width, dash))
-
-    def box(
-        self,
-        x: float,
-        y: float,
-        w: float,
-        h: float,
-        *,
-        fill: str | None = None,
-        stroke: str | None = None,
-        width: float = 0.2,
-        radius: float = 0.0,
-        dash: tuple[float, ...] = (),
-    ) -> None:
-        """Draw a rectangle."""
-        self.shapes.append(Box(x, y, w, h, fill, stroke, width, radius, dash))
-
-    def disc(
-        self,
-        x: float,
-        y: float,
-        r: float,
-        *,
-        fill: str | None = None,
-        stroke: str | None = None,
-        width: float = 0.2,
-        dash: tuple[float, ...] = (),
-    ) -> None:
-        """Draw a circle."""
-        self.shapes.append(Disc(x, y, r, fill, stroke, width, dash))
-
-    def poly(
-        self,
-        points: Sequence[Point],
-        *,
-        fill: str | None = None,
-        stroke: str | None = None,
-        width: float = 0.2,
-        closed: bool = True,
-        dash: tuple[float, ...] = (),
-    ) -> None:
-        """Draw a polygon or a polyline."""
-        self.shapes.append(Poly(tuple(points), fill, stroke, width, closed, dash))
 
     def words(
         self,

@@ -435,14 +435,10 @@ def _colour(text: str) -> Any:
 
 
 class _CanvasPen:
-    """Draws the shapes of one page; remembers ink, width and dash, and only says what changes."""
+    """Draws the shapes of one page."""
 
     def __init__(self, canvas: Canvas, height: float) -> None:
         self.canvas, self.height = canvas, height
-        self._fill: str | None = None
-        self._stroke: str | None = None
-        self._width: float | None = None
-        self._dash: tuple[float, ...] = ()
 
     def draw(self, shape: Shape) -> None:
         if isinstance(shape, Words):
@@ -459,27 +455,16 @@ class _CanvasPen:
         """PDF counts from the bottom."""
         return (self.height - y) * PT
 
-    def _set_fill(self, fill: str) -> None:
-        if fill != self._fill:
-            self.canvas.setFillColor(_colour(fill))
-            self._fill = fill
-
     def _set_stroke(self, stroke: str, width: float, dash: tuple[float, ...]) -> None:
-        if stroke != self._stroke:
-            self.canvas.setStrokeColor(_colour(stroke))
-            self._stroke = stroke
-        if width != self._width:
-            self.canvas.setLineWidth(width * PT)
-            self._width = width
-        if dash != self._dash:
-            self.canvas.setDash([part * PT for part in dash])
-            self._dash = dash
+        self.canvas.setStrokeColor(_colour(stroke))
+        self.canvas.setLineWidth(width * PT)
+        self.canvas.setDash([part * PT for part in dash])
 
     def _figure(self, shape: Box | Disc | Poly) -> None:
         if shape.stroke is not None:
             self._set_stroke(shape.stroke, shape.width, shape.dash)
         if shape.fill is not None:
-            self._set_fill(shape.fill)
+            self.canvas.setFillColor(_colour(shape.fill))
         stroke, fill = int(shape.stroke is not None), int(shape.fill is not None)
         if isinstance(shape, Disc):
             self.canvas.circle(shape.x * PT, self._up(shape.y), shape.r * PT, stroke, fill)
@@ -503,7 +488,7 @@ class _CanvasPen:
         self.canvas.drawPath(path, stroke=stroke, fill=fill)
 
     def _modules(self, shape: Modules) -> None:
-        self._set_fill(shape.fill)
+        self.canvas.setFillColor(_colour(shape.fill))
         path = self.canvas.beginPath()
         side = shape.module
         for column, row, length in shape.runs:
@@ -520,7 +505,7 @@ class _CanvasPen:
         if shape.anchor is not Anchor.START:
             width = width_mm(shape.text, shape.face, shape.size)
             shift = width * (0.5 if shape.anchor is Anchor.MIDDLE else 1.0)
-        self._set_fill(shape.fill)
+        self.canvas.setFillColor(_colour(shape.fill))
         if shape.turn:
             self.canvas.saveState()
             self.canvas.translate(shape.x * PT, self._up(shape.y))

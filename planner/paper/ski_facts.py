@@ -6,8 +6,10 @@ One picture serves both skis wherever a bench could see no difference; else each
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from msgspec.structs import asdict
+
 from fleet.base.units import to_half_mm
-from fleet.facts.holes import Hole, HoleState, Knowledge, Side, hole_label
+from fleet.facts.holes import Hole, Side, hole_label
 from fleet.facts.pairs import InspectedArea, Pair, Ski
 from fleet.facts.policy import Policy
 from planner.bench.orders.bench_record import Screw
@@ -16,47 +18,30 @@ from planner.geometry.placement.frames import frame_of
 from planner.plan.values import PlannedHole, Way
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ScrewFact:
-    """One screw: the name of its hole, its turn in the tightening order, where it goes, and into what."""
+class ScrewFact(PlannedHole, frozen=True, kw_only=True):
+    """One screw: the name of its hole, its turn in the tightening order, and the old hole it goes into.
+
+    ``nearest_label``: the name of the nearest other hole.
+    """
 
     label: str
     turn: int
-    piece: str
-    x_um: int
-    y_um: int
-    do: str
-    diameter_um: int | None
-    depth_um: int | None
-    nearest_um: int | None
     nearest_label: str
-    old_state: HoleState | None
-    old_diameter_um: int | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OldHoleFact:
-    """A hole that is in the ski and takes no screw of this order; ``plug`` where it is closed today."""
-
-    label: str
-    x_um: int
-    y_um: int
-    diameter_um: int | None
-    state: HoleState
-    knowledge: Knowledge
-    plug: bool
+    old: Hole | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SkiFact:
     """One picture: ski A, ski B, or both where nothing on paper would differ.
 
+    ``old_holes`` take no screw of this order; ``plugs`` are those of them that are closed today.
     ``not_inspected``: stretches (from, to) between the outermost things drawn where nobody has looked.
     """
 
     sides: tuple[Side, ...]
     screws: tuple[ScrewFact, ...]
-    old_holes: tuple[OldHoleFact, ...]
+    old_holes: tuple[Hole, ...]
+    plugs: tuple[Hole, ...]
     mark_from_tail_um: int | None
     centre_from_tail_um: int | None
     centre_from_mark_um: int
@@ -71,11 +56,6 @@ class SkiFact:
     def reused(self) -> tuple[ScrewFact, ...]:
         """The screws that go into old holes."""
         return tuple(screw for screw in self.screws if screw.do == "reuse")
-
-    @property
-    def plugs(self) -> tuple[OldHoleFact, ...]:
-        """The old holes that are closed today."""
-        return tuple(hole for hole in self.old_holes if hole.plug)
 
 
 def ski_facts(
@@ -128,34 +108,32 @@ def _alike(a: SkiFact, b: SkiFact, within_um: int) -> bool:
         return False
     if not all(_same_screw(one, other, within_um) for one, other in zip(a.screws, b.screws, strict=True)):
         return False
-    return _same_old_holes(a.old_holes, b.old_holes, within_um)
+    return _same_old_holes(a, b, within_um)
 
 
 def _same_screw(a: ScrewFact, b: ScrewFact, within_um: int) -> bool:
-    if (a.label, a.do, a.diameter_um, a.depth_um, a.old_state) != (
-        b.label,
-        b.do,
-        b.diameter_um,
-        b.depth_um,
-        b.old_state,
-    ):
+    one, other = (
+        (screw.label, screw.do, screw.diameter_um, screw.depth_um, screw.old and screw.old.state)
+        for screw in (a, b)
+    )
+    if one != other:
         return False
     if a.do == "drill":
         return (to_half_mm(a.x_um), to_half_mm(a.y_um)) == (to_half_mm(b.x_um), to_half_mm(b.y_um))
     return _within(a.x_um - b.x_um, a.y_um - b.y_um, within_um)
 
 
-def _same_old_holes(a: tuple[OldHoleFact, ...], b: tuple[OldHoleFact, ...], within_um: int) -> bool:
+def _same_old_holes(a: SkiFact, b: SkiFact, within_um: int) -> bool:
     """Return True if each old hole of A has its own counterpart on B, in the same state and with the same
     fate.
     """
-    left = list(b)
-    for hole in a:
+    left = list(b.old_holes)
+    for hole in a.old_holes:
         twin = next(
             (
                 other
                 for other in left
-                if (other.label, other.state, other.plug) == (hole.label, hole.state, hole.plug)
+                if (other.label, other.state, other in b.plugs) == (hole.label, hole.state, hole in a.plugs)
                 and _within(other.x_um - hole.x_um, other.y_um - hole.y_um, within_um)
             ),
             None,
@@ -185,7 +163,7 @@ def _ski_fact(ski: Ski, way: Way, centre_from_mark_um: int, holes: Mapping[Screw
         (hole for hole in ski.holes if hole.hole_id not in used),
         key=lambda h: (-to_half_mm(h.x_um), h.y_um, h.hole_id),
     )
-    names = {hole.hole_id: hole_label(hole.hole_id) for hole in ski.holes}
+    names = {hole.hole_id: hole.label for hole in ski.holes}
     own = {screw[1:]: hole_label(name) for screw, name in holes.items() if screw[0] is ski.side}
     names |= {f"{piece} {number}": label for (piece, number), label in own.items()}
     turns = turns_of(way)
@@ -193,7 +171,8 @@ def _ski_fact(ski: Ski, way: Way, centre_from_mark_um: int, holes: Mapping[Screw
     return SkiFact(
         sides=(ski.side,),
         screws=tuple(sorted(screws, key=lambda screw: screw.turn)),
-        old_holes=tuple(old_hole(hole, planned.plug) for hole in others),
+        old_holes=tuple(others),
+        plugs=tuple(hole for hole in others if hole.hole_id in planned.plug),
         mark_from_tail_um=ski.mark_from_tail_um,
         centre_from_tail_um=planned.from_tail_um,
         centre_from_mark_um=centre_from_mark_um,
@@ -208,33 +187,12 @@ def _screw(
     names: Mapping[str, str],
     known: Mapping[str, Hole],
 ) -> ScrewFact:
-    old = known.get(hole.hole_id) if hole.hole_id is not None else None
     return ScrewFact(
+        **asdict(hole),
         label=labels[hole.piece, hole.number],
         turn=turns[hole.piece, hole.number],
-        piece=hole.piece,
-        x_um=hole.x_um,
-        y_um=hole.y_um,
-        do=hole.do,
-        diameter_um=hole.diameter_um,
-        depth_um=hole.depth_um,
-        nearest_um=hole.nearest_um,
         nearest_label=names.get(hole.nearest_id, hole.nearest_id) if hole.nearest_id else "",
-        old_state=old.state if old is not None else None,
-        old_diameter_um=old.diameter_um if old is not None else None,
-    )
-
-
-def old_hole(hole: Hole, plug: tuple[str, ...] = ()) -> OldHoleFact:
-    """Return the hole as a picture shows it."""
-    return OldHoleFact(
-        label=hole_label(hole.hole_id),
-        x_um=hole.x_um,
-        y_um=hole.y_um,
-        diameter_um=hole.diameter_um,
-        state=hole.state,
-        knowledge=hole.knowledge,
-        plug=hole.hole_id in plug,
+        old=known.get(hole.hole_id) if hole.hole_id is not None else None,
     )
 
 

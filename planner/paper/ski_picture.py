@@ -344,15 +344,15 @@ class SkiPicture:
 
     def _holes(self, labels: _Labels) -> None:
         for hole in self.ski.old_holes:
-            x, y = self.at(hole.x_um, hole.y_um)
-            old_hole_sign(self.d, x, y, hole.state, plug=hole.plug, knowledge=hole.knowledge)
+            (x, y), plug = self.at(hole.x_um, hole.y_um), hole in self.ski.plugs
+            old_hole_sign(self.d, x, y, hole.state, plug=plug, knowledge=hole.knowledge)
             w, h = width_mm(hole.label, Face.BOLD, 7.2), 2.2
             reach = 2.4 + w / 2
             sides = [(x + reach, y), (x - reach, y), (x, y - 3.2), (x, y + 3.2)]
             box = labels.place([*sides, (x + reach, y - 2), (x - reach, y - 2)], w, h)
             self.d.words(
                 (box[0] + box[2]) / 2, box[3] - 0.35, hole.label, size=7.2,
-                face=Face.BOLD if hole.plug else Face.SANS, fill=INK if hole.plug else SOFT,
+                face=Face.BOLD if plug else Face.SANS, fill=INK if plug else SOFT,
                 anchor=Anchor.MIDDLE,
             )  # fmt: skip
         for screw in self.ski.screws:

@@ -16,7 +16,7 @@ from typing import Final
 from fleet.base.errors import BadInput
 from fleet.base.program import program
 from fleet.base.units import mm_text, toward
-from fleet.facts.holes import Side
+from fleet.facts.holes import Hole, Side
 from fleet.tables.snapshot import Fleet
 from planner.bench.orders.bench_record import Screw
 from planner.paper import cautions
@@ -35,16 +35,13 @@ from planner.paper.shapes import (
     Face,
     Page,
     paragraph,
-    shortened,
     size_that_fits,
     wrapped,
 )
 from planner.paper.sheet_frame import (
     HEAD_CODE_MM,
     LEAST_TAG,
-    Anchors,
     Paper,
-    anchors_of,
     head_code,
     paper_named,
     pdf_of,
@@ -52,26 +49,19 @@ from planner.paper.sheet_frame import (
     sheet_code,
     shown_head,
 )
-from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact, each_ski
+from planner.paper.ski_facts import ScrewFact, SkiFact, each_ski
+from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
 from planner.plan.values import PlannedSet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TemplateJob:
-    """One pair's template: what each ski gets, and the text of the column beside it."""
+    """One pair's template: its order, each ski, the printer's scale, and how far a bar may be off."""
 
-    tag: str
+    order: WorkOrderSheet
     skis: tuple[SkiFact, ...]
-    half_waist_mm: float | None
     scale: PrinterScale
-    number: str | None
-    revision: str | None
-    model: str
-    boot: str
-    drill: str
     bar_limit_mm: str
-    proposal: bool
-    anchors: Anchors
 
 
 def draw_column(
@@ -92,20 +82,20 @@ def draw_column(
 
     ``far``: where the far lines of a sheet lie that no old hole proves; empty for one with old holes.
     """
-    pen = _ColumnPen(d, left, right, 10.0)
-    if job.proposal:
+    pen, order = _ColumnPen(d, left, right, 10.0), job.order
+    if order.proposal:
         pen.proposal()
     pen.words("TRUE-SCALE TEMPLATE", 9.5, Face.BOLD)
-    pen.big(job.tag, 26, Face.MONO_BOLD)
+    pen.big(order.pair.tag, 26, Face.MONO_BOLD)
     pen.big(f"SKI {side}", 26, Face.BOLD)
-    d.add(qr_code(sheet_code(job.number, job.revision, job.tag, side), left, pen.y + 2.0, 15.0))
-    d.add(qr_code(head_code(job.anchors.head), right - HEAD_CODE_MM, pen.y + 2.0, HEAD_CODE_MM))
+    d.add(qr_code(sheet_code(order.number, order.revision, order.pair.tag, side), left, pen.y + 2.0, 15.0))
+    d.add(qr_code(head_code(order.anchors.head), right - HEAD_CODE_MM, pen.y + 2.0, HEAD_CODE_MM))
     pen.y += 20.5
-    pen.words(f"{job.number} rev {job.revision}" if job.number else "not issued", 10.5, Face.MONO_BOLD)
-    pen.words(job.model, 8.5, Face.SANS)
-    pen.words(job.boot, 8.5, Face.SANS)
+    pen.words(f"{order.number} rev {order.revision}" if order.number else "not issued", 10.5, Face.MONO_BOLD)
+    pen.words(order.pair.model, 8.5, Face.SANS)
+    pen.words(f"boot {order.boot.tag}, sole {order.boot.sole_words}", 8.5, Face.SANS)
     pen.y += 1.5
-    pen.words(job.drill, 10.5, Face.BOLD, GARNET)
+    pen.words(_drill_words(order), 10.5, Face.BOLD, GARNET)
     pen.y += 2.0
     pen.stop(
         [
@@ -151,26 +141,27 @@ class _ColumnPen:
         return self.right - self.left
 
     def words(self, text: str, size: float, face: Face, fill: str = INK) -> None:
-        for line in wrapped(text, face, size, self.room):
-            self.y += size * 0.43
-            self.d.words(
-                self.left, self.y, shortened(line, face, size, self.room + 1), size=size, face=face, fill=fill
-            )
+        step = size * 0.43
+        self.y = -step + paragraph(
+            self.d, self.left, self.y + step, text, size=size, room=self.room, step=step, face=face, fill=fill
+        )
 
     def big(self, text: str, size: float, face: Face) -> None:
         size = size_that_fits(text, face, size, self.room, least=LEAST_TAG)
-        for line in wrapped(text, face, size, self.room):
-            self.y += size * 0.36
-            self.d.words(self.left, self.y, line, size=size, face=face)
-            self.y += size * 0.06
+        low, step = size * 0.36, size * 0.42
+        self.y = -low + paragraph(
+            self.d, self.left, self.y + low, text, size=size, room=self.room, step=step, face=face
+        )
 
     def proposal(self) -> None:
         lines = wrapped(cautions.PROPOSAL_WHY, Face.BOLD, 8, self.room - 3)
         h = 7.5 + 3.4 * len(lines)
         self.d.box(self.left, self.y - 2, self.room, h, fill=AMBER, stroke=INK, width=0.5)
         self.d.words(self.left + 1.5, self.y + 3.4, cautions.PROPOSAL, size=13, face=Face.BOLD)
-        for index, line in enumerate(lines):
-            self.d.words(self.left + 1.5, self.y + 7.2 + 3.4 * index, line, size=8, face=Face.BOLD)
+        top, room = self.y + 7.2, self.room - 3
+        paragraph(
+            self.d, self.left + 1.5, top, cautions.PROPOSAL_WHY, size=8, room=room, step=3.4, face=Face.BOLD
+        )
         self.y += h + 1.5
 
     def stop(self, lines: list[str]) -> None:
@@ -213,7 +204,7 @@ def _foot(
     number: int,
     count: int,
 ) -> None:
-    room, anchors = right - left, job.anchors
+    room, anchors = right - left, job.order.anchors
     y = height - 8.0
     d.words(right, y, f"page {number} of {count}", size=9, face=Face.BOLD, anchor=Anchor.END)
     lines = [
@@ -237,7 +228,7 @@ def _foot(
         d.words(left, y, line, size=SMALL + 0.4, face=Face.BOLD)
         y += 3.0
     if start < top:
-        raise ValueError(f"the column of template {job.tag} does not fit the sheet")
+        raise ValueError(f"the column of template {job.order.pair.tag} does not fit the sheet")
 
 
 CLEAR_UM: Final = 15_000
@@ -328,33 +319,24 @@ def template_job(
 
     ``holes``: the ids that the issued order gave its holes; None: those that they would get now.
     """
-    pair, policy = fleet.pair(planned.pair), fleet.policy
-    a, b = each_ski(pair, planned.way, holes=holes)
-    drill = {(s.diameter_um, s.depth_um) for ski in (a, b) for s in ski.drilled}
-    known = pair.construction is not None and len(drill) == 1 and None not in next(iter(drill))
+    order = work_order_sheet(
+        fleet, planned, number=number, revision=revision, proposal=proposal, plan_hash=plan_hash,
+        printed_at=printed_at, holes=holes,
+    )  # fmt: skip
     return TemplateJob(
-        tag=pair.tag,
-        skis=(a, b),
-        half_waist_mm=pair.waist_um / 2000 if pair.waist_um is not None else None,
-        scale=printer_scale(policy),
-        number=number,
-        revision=revision,
-        model=pair.model,
-        boot=f"boot {planned.boot}, sole {fleet.boot(planned.boot).sole_words}",
-        drill=_drill_words(drill, known),
-        bar_limit_mm=mm_text(policy.um("template_bar_mm")),
-        proposal=proposal,
-        anchors=anchors_of(fleet, "template", printed_at=printed_at, plan_hash=plan_hash[:8]),
+        order=order,
+        skis=each_ski(order.pair, planned.way, holes=holes),
+        scale=printer_scale(fleet.policy),
+        bar_limit_mm=mm_text(fleet.policy.um("template_bar_mm")),
     )
 
 
-def _drill_words(sizes: set[tuple[int | None, int | None]], known: bool) -> str:
-    if not sizes:
+def _drill_words(order: WorkOrderSheet) -> str:
+    if not order.drills:
         return "NO DRILL: old holes only"
-    if not known:
+    if order.drill.diameter_um is None or order.drill.depth_um is None:
         return "READ THE SKI for drill and depth"
-    ((diameter_um, depth_um),) = sizes
-    return f"drill Ø {mm_text(diameter_um or 0)} × {mm_text(depth_um or 0)} mm"
+    return f"drill Ø {mm_text(order.drill.diameter_um)} × {mm_text(order.drill.depth_um)} mm"
 
 
 def template_pdf(jobs: Sequence[TemplateJob], paper: str = "A4") -> bytes:
@@ -362,7 +344,7 @@ def template_pdf(jobs: Sequence[TemplateJob], paper: str = "A4") -> bytes:
     if not jobs:
         raise BadInput("there is no template to print", cure="name an open work order")
     pages = (page for job in jobs for page in template_pages(job, paper_named(paper)))
-    return pdf_of(pages, title=f"True-scale template {jobs[0].tag}")
+    return pdf_of(pages, title=f"True-scale template {jobs[0].order.pair.tag}")
 
 
 def sheet_span_um(paper: Paper, scale: PrinterScale) -> int:
@@ -401,7 +383,7 @@ class _TemplateSheet:
         )
 
     def drawn(self, number: int, count: int, index: int, cut: tuple[Tile, ...]) -> Page:
-        half = self.job.half_waist_mm or 50.0
+        half = (self.job.order.pair.waist_um or 100_000) / 2000
         old = [hole.x_um for hole in self.ski.old_holes]
         old += [screw.x_um for screw in self.ski.screws if screw.do != "drill"]
         proved = any(self.tile.holds(x_um, 0) for x_um in old)
@@ -423,7 +405,7 @@ class _TemplateSheet:
             joins=_joins(number, index, cut), number=number, count=count,
             left=_AXIS + max(half, 55.0) + 4.0, right=self.width - 7.0, height=self.height,
         )  # fmt: skip
-        return replace(self.d.page(self.width, self.height), head=self.job.anchors.head)
+        return replace(self.d.page(self.width, self.height), head=self.job.order.anchors.head)
 
     def _guides(self, half: float, *, without: tuple[int, ...]) -> None:
         """Centre line with a tick each 10 mm, the waist with each 50 mm named, and which way the tip lies."""
@@ -482,13 +464,14 @@ class _TemplateSheet:
         text = f"FAR LINE: {anchor_words(x_um)}"
         self.d.words(x, y - 1.2 if down else y + 3.6, text, size=9, face=Face.BOLD)
 
-    def _old_hole(self, hole: OldHoleFact) -> None:
+    def _old_hole(self, hole: Hole) -> None:
         x, y = self.at(hole.x_um, hole.y_um)
         r = (hole.diameter_um or _DEFAULT_RING_UM) / 2000
         self.d.disc(x, y, r + 0.1, stroke=INK, width=0.2, dash=(0.7, 0.5))
         self.d.disc(x, y, 0.2, fill=INK)
-        text = f"{hole.label} {'PLUG' if hole.plug else hole.state.value}"
-        self._beside(x, r + 1.2, y + 2.4, text, size=SMALL, fill=INK if hole.plug else SOFT)
+        plug = hole in self.ski.plugs
+        text = f"{hole.label} {'PLUG' if plug else hole.state.value}"
+        self._beside(x, r + 1.2, y + 2.4, text, size=SMALL, fill=INK if plug else SOFT)
 
     def _screw(self, screw: ScrewFact) -> None:
         d = self.d
@@ -498,7 +481,7 @@ class _TemplateSheet:
             d.line(x, y - 6, x, y + 6, stroke=GARNET, width=0.12)
             d.disc(x, y, (screw.diameter_um or 4_000) / 2000, stroke=GARNET, width=0.15)
         else:
-            r = (screw.old_diameter_um or _DEFAULT_RING_UM) / 2000
+            r = ((screw.old and screw.old.diameter_um) or _DEFAULT_RING_UM) / 2000
             d.disc(x, y, r + 0.5, stroke=PINE, width=0.8)
             d.disc(x, y, 0.2, fill=PINE)
             self._beside(x, 2.6 * len(screw.label) + 4.2, y - 2.8, "reuse", size=SMALL, fill=PINE)

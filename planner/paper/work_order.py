@@ -13,7 +13,7 @@ from typing import Self
 
 from fleet.base.errors import BadInput
 from fleet.base.units import across_text, half_mm_down, length_text, mm_text, to_half_mm, toward
-from fleet.facts.holes import HoleState, Side
+from fleet.facts.holes import Hole, HoleState, Side
 from fleet.facts.pairs import brake_text, planned_brake_text
 from planner.paper import cautions
 from planner.paper.shapes import (
@@ -53,7 +53,7 @@ from planner.paper.sheet_frame import (
     standing_cautions,
     tag_head,
 )
-from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact
+from planner.paper.ski_facts import ScrewFact, SkiFact
 from planner.paper.ski_picture import SkiPicture, old_hole_sign, screw_sign
 from planner.paper.work_order_facts import OrderStep, WorkOrderSheet
 from planner.plan.values import Rung
@@ -472,7 +472,7 @@ def beside(places: Sequence[float], heights: Sequence[float], top: float, bottom
     return tops
 
 
-_Line = ScrewFact | tuple[OldHoleFact, ...]
+_Line = ScrewFact | tuple[Hole, ...]
 
 
 def _stations(ski: SkiFact) -> list[tuple[int, list[_Line]]]:
@@ -480,13 +480,13 @@ def _stations(ski: SkiFact) -> list[tuple[int, list[_Line]]]:
 
     A screw has a line of its own; the holes plugged at one place share one.
     """
-    todo: list[ScrewFact | OldHoleFact] = [*ski.screws, *ski.plugs]
+    todo: list[ScrewFact | Hole] = [*ski.screws, *ski.plugs]
     todo.sort(key=lambda hole: (-to_half_mm(hole.x_um), hole.y_um))
     stations: list[tuple[int, list[_Line]]] = []
     for x_um, group in groupby(todo, key=lambda hole: to_half_mm(hole.x_um)):
         holes = list(group)
         lines: list[_Line] = [hole for hole in holes if isinstance(hole, ScrewFact)]
-        plugs = tuple(hole for hole in holes if isinstance(hole, OldHoleFact))
+        plugs = tuple(hole for hole in holes if isinstance(hole, Hole))
         stations.append((x_um, [*lines, plugs] if plugs else lines))
     return stations
 
@@ -571,13 +571,13 @@ def _screw_line(
     if drill and screw.nearest_um is not None:
         text = f"{half_mm_down(screw.nearest_um)} to {screw.nearest_label}"
         sheet.words(nearest_x, base, text, size=min(9.0, size), anchor=Anchor.END)
-    elif screw.old_state is not None:
-        state = "own screw" if screw.old_state is HoleState.INSERT else screw.old_state.value
+    elif screw.old is not None:
+        state = "own screw" if screw.old.state is HoleState.INSERT else screw.old.state.value
         sheet.words(nearest_x, base, state, size=min(9.0, size), fill=SOFT, anchor=Anchor.END)
 
 
 def _plug_line(
-    sheet: FramedSheet, holes: tuple[OldHoleFact, ...], y: float, columns: tuple[float, ...], row: float
+    sheet: FramedSheet, holes: tuple[Hole, ...], y: float, columns: tuple[float, ...], row: float
 ) -> None:
     screw_x, do_x, across_x, nearest_x, *_ = columns
     size, base = min(READ, row * 1.75), y + 1.35
@@ -617,11 +617,11 @@ def _legend(sheet: FramedSheet, ski: SkiFact, y: float, *, stays: bool) -> None:
     if ski.plugs:
         old_hole_sign(sheet, x + 0.8, y, HoleState.OPEN, plug=True)
         entry("plug today", 3.6)
-    if any(hole.plug and hole.state is HoleState.STRIPPED for hole in ski.old_holes):
+    if any(hole.state is HoleState.STRIPPED for hole in ski.plugs):
         old_hole_sign(sheet, x + 0.8, y, HoleState.STRIPPED, plug=True)
         entry("plug today, stripped", 4.2)
     for state in HoleState:
-        if any(hole.state is state and not hole.plug for hole in ski.old_holes):
+        if any(hole.state is state and hole not in ski.plugs for hole in ski.old_holes):
             old_hole_sign(sheet, x + 0.8, y, state)
             entry(state.value, 3.4)
     if ski.not_inspected:

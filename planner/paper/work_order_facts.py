@@ -380,7 +380,8 @@ def _screw_step(
 ) -> OrderStep:
     turns = _of_both(_each([_in_turn(ski) for ski in skis]))
     first, with_glue = "ALL", ""
-    inserts = any(screw.old_state is HoleState.INSERT for ski in skis for screw in ski.screws)
+    old = [screw.old for ski in skis for screw in ski.screws if screw.old is not None]
+    inserts = any(hole.state is HoleState.INSERT for hole in old)
     if glue:
         adhesive = policy.word("mount_adhesive").replace("_", " ") or "the glue of the maker's sheet"
         reused = ", reused ones too" if any(ski.reused for ski in skis) else ""

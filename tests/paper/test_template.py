@@ -231,7 +231,7 @@ def test_skis_whose_marks_lie_get_their_own_places():
 def undrilled(name: str = "part reused"):
     """The job with the old holes taken out of both skis: nothing under the sheet proves how it lies."""
     made = job(name)
-    screws = lambda ski: tuple(replace(s, do="drill", old_state=None) for s in ski.screws)  # noqa: E731
+    screws = lambda ski: tuple(replace(s, do="drill", old=None) for s in ski.screws)  # noqa: E731
     skis = tuple(replace(ski, old_holes=(), screws=screws(ski)) for ski in made.skis)
     return replace(made, skis=skis)
 

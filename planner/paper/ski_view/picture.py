@@ -16,7 +16,7 @@ from fleet.base.errors import BadInput, Refused
 from fleet.base.program import program
 from fleet.base.units import along_text, length_text, mm_text, toward
 from fleet.facts.boots import Boot
-from fleet.facts.holes import Knowledge, Side, hole_label
+from fleet.facts.holes import Knowledge, Side
 from fleet.facts.pairs import Pair, Ski
 from fleet.ledger.history import PairHistory
 from fleet.ledger.ledger import Ledger
@@ -219,7 +219,7 @@ def _ski(d: Drawing, ski: Ski, low_um: int, scale: float, top: float) -> float:
         x, y = at(hole.x_um), axis + hole.y_um / 1000 * scale
         old_hole_sign(d, x, y, hole.state, knowledge=hole.knowledge, r=1.5)
         doubt = "?" if hole.knowledge is Knowledge.SUSPECTED else ""
-        d.words(x + 2.0, y - 1.4, hole_label(hole.hole_id) + doubt, size=SMALL, fill=SOFT)
+        d.words(x + 2.0, y - 1.4, hole.label + doubt, size=SMALL, fill=SOFT)
     y = axis + half + 4.5
     for x_um in range(-(-mine // 50_000) * 50_000, ends + 1, 50_000):
         d.line(at(x_um), axis + half, at(x_um), axis + half + 1.2, stroke=INK, width=0.2)
