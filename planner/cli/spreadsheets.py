@@ -257,7 +257,7 @@ def export(
     Example: mountbook export out/2026-11-25 --xlsx fleet.xlsx
     """
     with session.open_ledger() as ledger:
-        written = both.write_export(
+        said, lines = both.write_export(
             ledger, folder, xlsx, sqlite, at_entry=at_entry, paper=paper, now=session.now()
         )
-    session.answer(written.to_json(), written.lines(), json=json)
+    session.answer(said, lines, json=json)

@@ -1,14 +1,14 @@
 """One export: a folder or a SQLite file for programs, a workbook for people, as of one entry."""
 
 from contextlib import closing, nullcontext
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from msgspec import structs
 
-from fleet.base.entries import Head, utc_text
+from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput
 from fleet.base.kept_names import written_body
 from fleet.events.pairs import PairRenamed
@@ -22,45 +22,6 @@ from planner.exchange.export.tables import stops_by_pair
 from planner.exchange.export.whole_file import not_over_a_workbook
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Exported:
-    """A written export: rows by csv file, sheet and table, and the entry it stands for."""
-
-    head: Head
-    folder: Path | None
-    files: dict[str, int]
-    workbook: Path | None
-    sheets: dict[str, int]
-    database: Path | None
-    tables: dict[str, int]
-
-    def to_json(self) -> dict[str, Any]:
-        """For programs."""
-        return {
-            "folder": None if self.folder is None else str(self.folder),
-            "workbook": None if self.workbook is None else str(self.workbook),
-            "ledger_entry": self.head.seq,
-            "ledger_head": self.head.hash,
-            "files": self.files,
-            "sheets": self.sheets,
-            "sqlite": None if self.database is None else str(self.database),
-            "tables": self.tables,
-        }
-
-    def lines(self) -> list[str]:
-        """For people."""
-        written = (
-            (self.folder, self.files, "csv files"),
-            (self.workbook, self.sheets, "sheets"),
-            (self.database, self.tables, "tables"),
-        )
-        return [
-            f"{path}: {len(rows)} {parts} as of entry {self.head}"
-            for path, rows, parts in written
-            if path is not None
-        ]
-
-
 def write_export(
     ledger: Ledger,
     folder: Path | None,
@@ -70,8 +31,10 @@ def write_export(
     at_entry: int | None,
     paper: str = "A4",
     now: datetime | None = None,
-) -> Exported:
-    """Write what was asked for. Raises BadInput where nothing was, or the entry is not there.
+) -> tuple[dict[str, Any], list[str]]:
+    """Write what was asked for; return what was written, for programs and in lines for people.
+
+    Raises BadInput where nothing was asked for, or the entry is not there.
 
     ``now``: the clock. Glue that has not cured by it goes along, also where a clock that was ahead had later
     entries made. None: the newest moment of the ledger counts.
@@ -86,17 +49,22 @@ def write_export(
         fleet = _stopped_since(ledger, fleet, after=at_entry)
     if now is not None:
         fleet = replace(fleet, newest_at=min(fleet.newest_at, utc_text(now)))
-    return Exported(
-        head=fleet.head,
-        folder=folder,
-        files=write_folder(ledger, fleet, folder) if folder is not None else {},
-        workbook=workbook,
-        sheets=write_people_workbook(fleet, fleet.head, workbook, paper=paper)
-        if workbook is not None
-        else {},
-        database=database,
-        tables=write_sqlite(ledger, fleet, orders, database) if database is not None else {},
-    )
+    files = write_folder(ledger, fleet, folder) if folder else {}
+    sheets = write_people_workbook(fleet, fleet.head, workbook, paper=paper) if workbook else {}
+    tables = write_sqlite(ledger, fleet, orders, database) if database else {}
+    said = {
+        "folder": folder and str(folder),
+        "workbook": workbook and str(workbook),
+        "ledger_entry": fleet.head.seq,
+        "ledger_head": fleet.head.hash,
+        "files": files,
+        "sheets": sheets,
+        "sqlite": database and str(database),
+        "tables": tables,
+    }
+    written = ((folder, files, "csv files"), (workbook, sheets, "sheets"), (database, tables, "tables"))
+    lines = [f"{path}: {len(rows)} {parts} as of entry {fleet.head}" for path, rows, parts in written if path]
+    return said, lines
 
 
 def _stopped_since(ledger: Ledger, fleet: Fleet, *, after: int) -> Fleet:
