@@ -7,8 +7,9 @@ not known, never rewritten. An inspection opens an area; one that stands in the 
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from decimal import Decimal
-from typing import Any
+from typing import Any, Final
 
+from fleet.events.event import Event
 from fleet.events.mounts import MountRecorded, MountStated
 from fleet.events.pairs import AreaInspected, HoleChanged, HolesRecorded, NewHole
 from fleet.facts.columns import plain_facts
@@ -142,7 +143,11 @@ def propose_mount_rows(draft: Draft, rows: Sequence[Row], patterns: Mapping[str,
         tag = v["pair_tag"]
         old = draft.fleet.pairs.get(tag)
         if v["pattern"] is None and v.get("binding_model"):
-            _stated(draft, row, tag, old)
+            facts = stated(StatedMountFacts, said_in(StatedMountFacts, v.get))
+            stands = any(plain_facts(StatedMountFacts, m) == facts for m in old.stated) if old else False
+            _add_history(
+                draft, row, old, MountStated(tag=tag, **facts), stands, *_NO_MOUNT, key="binding_model"
+            )
             continue
         if v["pattern"] is None or v["bsl_mm"] is None or v["offset_mm"] is None:
             row.ask(
@@ -159,35 +164,38 @@ def propose_mount_rows(draft: Draft, rows: Sequence[Row], patterns: Mapping[str,
         mount = MountRecorded(tag=tag, **said | {"drilled": v.get("drilled") != 0})
         if mount.removed_on is None:
             mount = with_stands(row, mount, patterns[mount.pattern], v)
-        if old is None:
-            draft.add(mount, row, fate=Fate.NEW)
-            continue
-        if known := next((m for m in old.mounts if is_that_mount(m, mount)), None):
+        known = next((m for m in old.mounts if is_that_mount(m, mount)), None) if old else None
+        if known:
             ask_if_moved(row, known, mount, patterns[mount.pattern])
-            draft.fate(Fate.UNCHANGED, row)
-            continue
-        row.ask(
-            "mount_history",
-            f"the ledger knows no such mount of {tag}; a spreadsheet cannot rewrite history",
-            "enter work with `mountbook order done`, or restore the row",
-            key="pattern",
-        )
+        _add_history(draft, row, old, mount, known is not None, *_NO_MOUNT, key="pattern")
 
 
-def _stated(draft: Draft, row: Row, tag: str, old: Pair | None) -> None:
-    """A mount of which no pattern is known, as an export states it; it stands, or it comes with its pair."""
-    said = stated(StatedMountFacts, said_in(StatedMountFacts, row.values.get))
+_NO_MOUNT: Final = (
+    "mount_history",
+    "the ledger knows no such mount of {}; a spreadsheet cannot rewrite history",
+    "enter work with `mountbook order done`, or restore the row",
+)
+
+
+def _add_history(
+    draft: Draft,
+    row: Row,
+    old: Pair | None,
+    event: Event,
+    known: bool,
+    code: str,
+    words: str,
+    cure: str,
+    *,
+    key: str,
+) -> None:
+    """Add a part of a new pair's history; of a known pair, ask about what the ledger does not have."""
     if old is None:
-        draft.add(MountStated(tag=tag, **said), row, fate=Fate.NEW)
-    elif any(plain_facts(StatedMountFacts, m) == said for m in old.stated):
+        draft.add(event, row, fate=Fate.NEW)
+    elif known:
         draft.fate(Fate.UNCHANGED, row)
     else:
-        row.ask(
-            "mount_history",
-            f"the ledger knows no such mount of {tag}; a spreadsheet cannot rewrite history",
-            "enter work with `mountbook order done`, or restore the row",
-            key="binding_model",
-        )
+        row.ask(code, words.format(old.tag), cure, key=key)
 
 
 def propose_areas(draft: Draft, rows: Sequence[Row], closes: Callable[[str, Side], bool]) -> None:
@@ -202,17 +210,17 @@ def propose_areas(draft: Draft, rows: Sequence[Row], closes: Callable[[str, Side
         tag, side = v["pair_tag"], Side(v["ski"])
         old = draft.fleet.pairs.get(tag)
         area = stated(AreaFacts, said_in(AreaFacts, v.get))
-        if old is not None:
-            if any(plain_facts(AreaFacts, a) == area for a in old.skis[side].inspected):
-                draft.fate(Fate.UNCHANGED, row)
-            else:
-                row.ask(
-                    "area_unknown",
-                    f"the ledger knows no such inspection of {tag} ski {side.value}",
-                    "enter the inspection on the ski's own row, or survey the ski",
-                    key="from_mm",
-                )
+        if old is None and closes(tag, side):
             continue
-        if closes(tag, side):
-            continue
-        draft.add(AreaInspected(tag=tag, side=side, **area), row, fate=Fate.NEW)
+        seen = any(plain_facts(AreaFacts, a) == area for a in old.skis[side].inspected) if old else False
+        _add_history(
+            draft,
+            row,
+            old,
+            AreaInspected(tag=tag, side=side, **area),
+            seen,
+            "area_unknown",
+            f"the ledger knows no such inspection of {{}} ski {side.value}",
+            "enter the inspection on the ski's own row, or survey the ski",
+            key="from_mm",
+        )
