@@ -82,8 +82,6 @@ def word(cell: Cell, *, key: str, what: str, more: Collection[str] = ()) -> Read
 
 
 _DOUBT_FILE: Final = Path(__file__).with_name("doubt_words.csv")
-_LONGEST: Final = 4
-"""Words in the longest phrase that is looked for."""
 
 
 def phrases(key: str) -> frozenset[str]:
@@ -100,6 +98,12 @@ def _phrases() -> Mapping[str, frozenset[str]]:
     return {key: frozenset(words) for key, words in found.items()}
 
 
+@cache
+def _phrases_of_gone() -> re.Pattern[str]:
+    longest_first = sorted(phrases("gone") | phrases("perhaps"), key=len, reverse=True)
+    return re.compile(rf"(?<!\S)(?:{'|'.join(map(re.escape, longest_first))})(?!\S)")
+
+
 @lru_cache(maxsize=50_000)
 def says_gone(text: str, *, name: bool = False) -> str:
     """The words of a text that say that its thing is gone or out of use; empty where none does.
@@ -109,26 +113,14 @@ def says_gone(text: str, *, name: bool = False) -> str:
     """
     if text.isdigit() or len(text) > 500:
         return ""
-    tokens = header_text(text).words.split()
-    sure, perhaps = phrases("gone"), phrases("perhaps")
-    heard, rest, place = "", 0, 0
-    certain = False
-    while place < len(tokens):
-        for many in range(min(_LONGEST, len(tokens) - place), 0, -1):
-            phrase = " ".join(tokens[place : place + many])
-            if phrase in sure or phrase in perhaps:
-                heard = heard if certain or (heard and phrase in perhaps) else phrase
-                certain = certain or phrase in sure
-                place += many
-                break
-        else:
-            rest += not _is_beside(tokens[place])
-            place += 1
+    plain, sure = header_text(text).words, phrases("gone")
+    heard = sorted(_phrases_of_gone().findall(plain), key=lambda phrase: phrase not in sure)
     if not heard and not text.isascii():
-        heard = next((w for w in sorted(sure, key=len, reverse=True) if not w.isascii() and w in text), "")
-        certain = bool(heard)
-    alone = rest == 0
-    return heard if heard and (alone or (certain and not name)) else ""
+        heard = [w for w in sorted(sure, key=len, reverse=True) if not w.isascii() and w in text]
+    if not heard or (heard[0] in sure and not name):
+        return heard[0] if heard else ""
+    rest = _phrases_of_gone().sub(" ", plain).split()
+    return heard[0] if all(map(_is_beside, rest)) else ""
 
 
 def _is_beside(token: str) -> bool:
