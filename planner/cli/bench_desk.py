@@ -235,13 +235,14 @@ def _write(
 ) -> None:
     from planner.paper.workbook_out import (
         calendar_table,
+        every_part,
         hours_table,
-        parts_tables,
         plan_workbook,
+        shopping,
         tables_workbook,
     )
 
-    tables = (calendar_table(bench, jobs, plan), hours_table(bench, plan), *parts_tables(lines))
+    tables = (calendar_table(bench, jobs, plan), hours_table(bench, plan), every_part(lines), shopping(lines))
     files = {
         "bench.xlsx": tables_workbook(
             tables,

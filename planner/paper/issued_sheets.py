@@ -350,7 +350,7 @@ def issue_drawn(
         tries += 1
         waits = wait_for(plan, [fault.name for fault in held])
         tags = {*waits, *(fault.name for fault in held)}
-        files: Unpublished | None = None
+        files = Unpublished(None, folder)
         try:
             drawn = None
             if tries <= _TRIES:
@@ -370,16 +370,13 @@ def issue_drawn(
                     if desk.tx.head != drawn.after:
                         raise NotThese
         except NotThese as fault:
-            if files is not None:
-                files.discard()
+            files.discard()
             if fault.faults:
                 held, tries = held + fault.faults, tries - 1
             continue
         except BaseException:
-            if files is not None:
-                files.discard()
+            files.discard()
             raise
-        assert files is not None
         waiting = (_waiting(*each) for each in sorted(waits.items()))
         return issued, files, (*held, *waiting), drawn.faults
 

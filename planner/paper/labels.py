@@ -88,25 +88,33 @@ class LabelLayout:
     shift_y: float = 0.0
 
     def __post_init__(self) -> None:
-        if self.columns < 1 or self.rows < 1:
-            raise BadInput("a sheet has at least one label", cure="give --columns and --rows from 1")
-        if not (self.w >= LEAST_W_MM and self.h >= LEAST_H_MM):
-            raise BadInput(
-                f"a label of {self.w:g} x {self.h:g} mm is too small for tag and code",
-                cure=f"use labels of at least {LEAST_W_MM:g} x {LEAST_H_MM:g} mm",
-            )
-        if (self.columns > 1 and self.pitch_x < self.w) or (self.rows > 1 and self.pitch_y < self.h):
-            raise BadInput(
-                "the labels overlap: a pitch is smaller than the label",
-                cure="measure from one label's left (top) edge to the next one's",
-            )
         over_x = self.left + (self.columns - 1) * self.pitch_x + self.w - self.page_w
         over_y = self.top + (self.rows - 1) * self.pitch_y + self.h - self.page_h
-        if not (max(over_x, over_y) <= 0.05 and min(self.left, self.top) >= 0):
-            raise BadInput(
+        overlap = (self.columns > 1 and self.pitch_x < self.w) or (self.rows > 1 and self.pitch_y < self.h)
+        for good, said, cure in (
+            (
+                self.columns >= 1 and self.rows >= 1,
+                "a sheet has at least one label",
+                "give --columns and --rows from 1",
+            ),
+            (
+                self.w >= LEAST_W_MM and self.h >= LEAST_H_MM,
+                f"a label of {self.w:g} x {self.h:g} mm is too small for tag and code",
+                f"use labels of at least {LEAST_W_MM:g} x {LEAST_H_MM:g} mm",
+            ),
+            (
+                not overlap,
+                "the labels overlap: a pitch is smaller than the label",
+                "measure from one label's left (top) edge to the next one's",
+            ),
+            (
+                max(over_x, over_y) <= 0.05 and min(self.left, self.top) >= 0,
                 f"the labels reach {max(over_x, over_y):.1f} mm over the edge of the sheet",
-                cure="measure left, top, pitch and label once more",
-            )
+                "measure left, top, pitch and label once more",
+            ),
+        ):
+            if not good:
+                raise BadInput(said, cure=cure)
 
     @property
     def count(self) -> int:

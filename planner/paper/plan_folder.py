@@ -10,9 +10,10 @@ import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from functools import partial
 from pathlib import Path
 from shutil import rmtree
-from typing import Final, TypeVar
+from typing import Final
 
 from fleet.base.days import day_text, stored_day_text
 from fleet.base.entries import utc_text
@@ -75,7 +76,6 @@ PAGE_FILE = "plan.html"
 _FILES = (
     PLAN_FILE, BOOK_FILE, PAGE_FILE, "work_orders.pdf", "season_prep.pdf", "last_sets.pdf", "last_sets.svg",
 )  # fmt: skip
-_T = TypeVar("_T")
 _ELSEWHERE = "choose another folder with --out"
 
 
@@ -100,57 +100,62 @@ def write_plan(
     """
     say = progress or (lambda _: None)
     made, faults = _paper(fleet, plan, printed_at=printed_at, paper=paper, say=say)
-    if html or (folder / PAGE_FILE).exists():
-        page, failed = _file(PAGE_FILE, lambda: _page(fleet, plan, printed_at, say))
-        faults += failed
-        if page is not None:
-            made[PAGE_FILE], failed = page
+    for name, wanted, make in (
+        (PAGE_FILE, html or (folder / PAGE_FILE).exists(), partial(_page, fleet, plan, printed_at, say)),
+        ("last_sets.pdf", bool(points), partial(_last_sets, fleet, plan, printed_at, paper, points)),
+        (BOOK_FILE, True, partial(_workbook, fleet, plan, printed_at, paper, points, say)),
+    ):
+        if wanted:
+            files, failed = _made(name, make)
+            made |= files
             faults += failed
-    if points:
-        drawn, failed = _file("last_sets.pdf", lambda: _last_sets(fleet, plan, printed_at, paper, points))
-        faults += failed
-        made |= drawn or {}
-    say("writing plan.xlsx")
-    book, failed = _file(BOOK_FILE, lambda: _workbook(fleet, plan, printed_at, paper, points))
-    faults += failed
-    files = {PLAN_FILE: plan_text(plan, faults).encode()} | made | (book or {})
+    files = {PLAN_FILE: plan_text(plan, faults).encode()} | made
     return put_folder(folder, files, others=_FILES, last=PLAN_FILE), faults
 
 
+_Made = tuple[dict[str, bytes], tuple[Fault, ...]]
+
+
+def _made(name: str, make: Callable[[], _Made]) -> _Made:
+    """Return the content of the files, and what is missing in them or keeps them from being written."""
+    made, failed = all_but_faulty([name], lambda _: make(), what="file", name=str)
+    files, missing = made or ({}, ())
+    return files, (*failed, *missing)
+
+
 def _workbook(
-    fleet: Fleet, plan: Plan, printed_at: datetime, paper: str, points: Sequence[FrontierPoint]
-) -> dict[str, bytes]:
+    fleet: Fleet,
+    plan: Plan,
+    printed_at: datetime,
+    paper: str,
+    points: Sequence[FrontierPoint],
+    say: Callable[[str], None],
+) -> _Made:
     from planner.bench.parts import against_stock, bindings_in_stock, needs
     from planner.bench.weeks.jobs import proposed_orders
 
+    say("writing plan.xlsx")
     reserve = fleet.policy.number("parts_reserve_percent")
     wanted = needs(fleet, proposed_orders(fleet, plan))
     lines = against_stock(wanted, bindings_in_stock(fleet), reserve_percent=reserve)
     more = (*((last_sets(points),) if points else ()), every_part(lines))
-    return {BOOK_FILE: plan_workbook(fleet, plan, printed_at=printed_at, paper=paper, more=more)}
+    return {BOOK_FILE: plan_workbook(fleet, plan, printed_at=printed_at, paper=paper, more=more)}, ()
 
 
 def _last_sets(
     fleet: Fleet, plan: Plan, printed_at: datetime, paper: str, points: Sequence[FrontierPoint]
-) -> dict[str, bytes]:
+) -> _Made:
     from planner.paper.chart import FILE, PICTURE, last_sets_pdf, last_sets_svg
 
     pdf = last_sets_pdf(fleet, points, printed_at=printed_at, plan_hash=plan_hash(plan), paper=paper)
-    return {FILE: pdf, PICTURE: last_sets_svg(points).encode()}
+    return {FILE: pdf, PICTURE: last_sets_svg(points).encode()}, ()
 
 
-def _file(name: str, make: Callable[[], _T]) -> tuple[_T | None, tuple[Fault, ...]]:
-    """Return the file's content, or the fault that keeps this one file from being written."""
-    return all_but_faulty([name], lambda _: make(), what="file", name=str)
-
-
-def _page(
-    fleet: Fleet, plan: Plan, printed_at: datetime, say: Callable[[str], None]
-) -> tuple[bytes, tuple[Fault, ...]]:
+def _page(fleet: Fleet, plan: Plan, printed_at: datetime, say: Callable[[str], None]) -> _Made:
     from planner.paper.tablet_page.page import plan_page
 
     html, faults = plan_page(fleet, plan, printed_at=printed_at, progress=say)
-    return html.encode(), faults
+    return {PAGE_FILE: html.encode()}, faults
 
 
 def refuse_no_folder(folder: Path) -> None:
@@ -342,8 +347,7 @@ def pick_pdf(
 
 
 def _pages(run: VanRun, rows: Sequence[PickRow], load: str, anchors: Anchors, paper: str) -> Iterator[Page]:
-    probe = FramedSheet(paper_named(paper), proposal=True)
-    probe.keep_foot([standing_cautions()])
+    probe = framed(paper_named(paper), anchors, [standing_cautions()], proposal=True)
     each = max(1, int((probe.bottom - _SIGN - probe.top - _HEAD) / _ROW))
     parts = [rows[start : start + each] for start in range(0, len(rows), each)]
     for number, part in enumerate(parts, start=1):
@@ -369,10 +373,13 @@ def _head(sheet: FramedSheet, run: VanRun, load: str) -> None:
     typed = f'it leaves: mountbook chain send FOLDER --run "{run.name}"; it comes: the same with receive'
     typed = shortened(typed, Face.MONO, LABEL, sheet.room)
     sheet.words(sheet.left, y + 31.6, typed, size=LABEL, face=Face.MONO)
-    sheet.words(sheet.left, y + _HEAD - 2.0, "loaded", size=LABEL, fill=SOFT)
-    sheet.words(sheet.left + 14, y + _HEAD - 2.0, "tag, and where it stands", size=LABEL, fill=SOFT)
-    sheet.words(sheet.left + 70, y + _HEAD - 2.0, "what it is, and what it is for", size=LABEL, fill=SOFT)
-    sheet.words(sheet.right, y + _HEAD - 2.0, "taken in", size=LABEL, fill=SOFT, anchor=Anchor.END)
+    for x, text, anchor in (
+        (sheet.left, "loaded", Anchor.START),
+        (sheet.left + 14, "tag, and where it stands", Anchor.START),
+        (sheet.left + 70, "what it is, and what it is for", Anchor.START),
+        (sheet.right, "taken in", Anchor.END),
+    ):
+        sheet.words(x, y + _HEAD - 2.0, text, size=LABEL, fill=SOFT, anchor=anchor)
 
 
 def _row(sheet: FramedSheet, row: PickRow, y: float, *, banded: bool) -> None:

@@ -356,7 +356,10 @@ def sections_of(pair: Pair, bindings: Mapping[Side, Binding]) -> tuple[Section, 
                 Item(ask="Model on the ski", expects=_each(bindings, lambda b: b.model)),
                 Item(ask="Serial or date code, toe", expects=_each(bindings, lambda b: b.serial_toe)),
                 Item(ask="Serial or date code, heel", expects=_each(bindings, lambda b: b.serial_heel)),
-                Item(ask="Brake, mm: opens, closes, clears", expects=_each(bindings, _brake_words)),
+                Item(
+                    ask="Brake, mm: opens, closes, clears",
+                    expects=_each(bindings, lambda b: brake_text(b.brake_um, lead="", unit="")),
+                ),
                 Item(ask="Bodies, wear parts, springs: what was found"),
             ),
         ),
@@ -406,10 +409,6 @@ def _read_tags(tag: str) -> tuple[str, str]:
     """Return the words to be read on each ski; a tag that would fill the box stands in the head alone."""
     said = tag if len(tag) <= 30 else "tag as above,"
     return (f"{said} A", f"{said} B")
-
-
-def _brake_words(binding: Binding) -> str:
-    return brake_text(binding.brake_um, lead="", unit="")
 
 
 def _pair_head(sheet: FramedSheet, pair: Pair) -> float:

@@ -37,7 +37,6 @@ from planner.paper.shapes import (
     shortened,
     size_that_fits,
     width_mm,
-    wrapped,
 )
 from planner.paper.sheet_frame import (
     Anchors,
@@ -83,18 +82,14 @@ def boot_cells(boots: Mapping[str, Boot], policy: Policy, *, seed: str) -> tuple
     drawn = set(draw.sample(old, min(share, len(old))))
     per_cell = policy.count("prep_new_boots_per_cell")
     found = []
-    for key in sorted(cells, key=lambda k: (k[0], k[1], k[2], k[3] or 0)):
-        model, season, sole_type, shell = key
-        tags = sorted(cells[key])
+    for model, season, sole_type, shell in sorted(cells, key=lambda k: (k[0], k[1], k[2], k[3] or 0)):
+        tags = sorted(cells[model, season, sole_type, shell])
         new = season in ("", newest)
-        if new:
-            picked = sorted(draw.sample(tags, min(per_cell, len(tags))))
-        else:
-            picked = [tag for tag in tags if tag in drawn]
+        chosen = draw.sample(tags, min(per_cell, len(tags))) if new else drawn.intersection(tags)
         found.append(
             BootCell(
                 model=model, season=season, sole_type=sole_type, shell_cm=shell, tags=tuple(tags), new=new,
-                drawn=tuple(picked),
+                drawn=tuple(sorted(chosen)),
             )
         )  # fmt: skip
     return tuple(found)
@@ -253,8 +248,7 @@ def _cell(sheet: FramedSheet, cell: BootCell, y: float, columns: tuple[float, ..
     if cell.drawn:
         text = " ".join(cell.drawn)
         size = size_that_fits(text, Face.MONO_BOLD, READ, 34, least=SMALL)
-        for index, line in enumerate(wrapped(text, Face.MONO_BOLD, size, 34)[:2]):
-            sheet.words(columns[2], y + 5.6 + 3.2 * index, line, size=size, face=Face.MONO_BOLD)
+        paragraph(sheet, columns[2], y + 5.6, text, size=size, room=34, step=3.2, face=Face.MONO_BOLD, most=2)
         sheet.box(
             columns[3],
             y + 0.9,

@@ -150,26 +150,22 @@ def bars(
 
     They are measured between the outer edges of their end strokes' middles, like a rule's graduations.
     """
-    long, short = ALONG_MM * scale.along, ACROSS_MM * scale.across
-    top = (height - long) / 2
-    d.line(left, top, left, top + long, stroke=INK, width=0.3)
-    for end in (top, top + long):
-        d.line(left - 2.5, end, left + 2.5, end, stroke=INK, width=0.12)
-    for mm in range(10, int(ALONG_MM), 10):
-        y = top + mm * scale.along
-        d.line(left, y, left + (2.0 if mm % 50 == 0 else 1.0), y, stroke=INK, width=0.12)
-    d.words(
-        left - 1.2, height / 2, f"{ALONG_MM:g} mm exactly, end to end: measure it", size=8, face=Face.BOLD,
-        anchor=Anchor.MIDDLE, turn=90,
-    )  # fmt: skip
-    start = middle - short / 2
-    d.line(start, bottom, start + short, bottom, stroke=INK, width=0.3)
-    for end in (start, start + short):
-        d.line(end, bottom - 2.5, end, bottom + 2.5, stroke=INK, width=0.12)
-    for mm in range(10, int(ACROSS_MM), 10):
-        x = start + mm * scale.across
-        d.line(x, bottom, x, bottom - (2.0 if mm % 50 == 0 else 1.0), stroke=INK, width=0.12)
-    d.words(
-        middle, bottom + 4.2, f"{ACROSS_MM:g} mm exactly, end to end: measure it", size=8, face=Face.BOLD,
-        anchor=Anchor.MIDDLE,
-    )  # fmt: skip
+    top, start = (height - ALONG_MM * scale.along) / 2, middle - ACROSS_MM * scale.across / 2
+
+    def upright(along: float, beside: float) -> tuple[float, float]:
+        return left + beside, top + along
+
+    def level(along: float, beside: float) -> tuple[float, float]:
+        return start + along, bottom - beside
+
+    for at, nominal, factor in ((upright, ALONG_MM, scale.along), (level, ACROSS_MM, scale.across)):
+        d.line(*at(0.0, 0.0), *at(nominal * factor, 0.0), stroke=INK, width=0.3)
+        for end in (0.0, nominal * factor):
+            d.line(*at(end, -2.5), *at(end, 2.5), stroke=INK, width=0.12)
+        for mm in range(10, int(nominal), 10):
+            d.line(*at(mm * factor, 0.0), *at(mm * factor, 1.0 if mm % 50 else 2.0), stroke=INK, width=0.12)
+    for x, y, nominal, turn in ((left - 1.2, height / 2, ALONG_MM, 90), (middle, bottom + 4.2, ACROSS_MM, 0)):
+        d.words(
+            x, y, f"{nominal:g} mm exactly, end to end: measure it", size=8, face=Face.BOLD,
+            anchor=Anchor.MIDDLE, turn=turn,
+        )  # fmt: skip

@@ -393,26 +393,22 @@ def _head(sheet: FramedSheet, listed: RecheckList, here: int) -> None:
 
 def _key(sheet: FramedSheet, y: float) -> None:
     """Draw the key: every answer as it is written, in the words in which it is entered."""
+    start, middle, others = Anchor.START, Anchor.MIDDLE, f"{Found.SPINS}, {Found.MISSING}, {Found.CRACKED}"
     keys = (
-        (Found.NOT_MOVED.value, "one stroke through it", 0.22),
-        (Found.TURNED.value, "fill it, write how far: HOLD", 0.25),
-        (f"{Found.SPINS}, {Found.MISSING}, {Found.CRACKED}", "fill it, circle it, S, M or C: HOLD", 0.30),
-        (Found.COULD_NOT_REACH.value, "write ? in it: no PASS", 0.23),
+        (Found.NOT_MOVED.value, "one stroke through it", 0.22, WHITE, "", 0.0, 0.0, start),
+        (Found.TURNED.value, "fill it, write how far: HOLD", 0.25, INK, "½", 2.3, -1.2, start),
+        (others, "fill it, circle it, S, M or C: HOLD", 0.30, INK, "S", 3.1, -1.2, start),
+        (Found.COULD_NOT_REACH.value, "write ? in it: no PASS", 0.23, WHITE, "?", 0.0, 1.2, middle),
     )
     x = sheet.left
-    for index, (lead, what, share) in enumerate(keys):
+    for lead, what, share, fill, sign, right, down, anchor in keys:
         cx, cy = x + 3.2, y + 5.2
-        filled = index in (1, 2)
-        sheet.disc(cx, cy, 2.1, fill=INK if filled else WHITE, stroke=INK, width=0.35)
-        if index == 0:
+        sheet.disc(cx, cy, 2.1, fill=fill, stroke=INK, width=0.35)
+        if lead == Found.NOT_MOVED:
             sheet.line(cx - 2.8, cy + 2.2, cx + 2.8, cy - 2.2, stroke=INK, width=0.7)
-        if index == 1:
-            sheet.words(cx + 2.3, cy - 1.2, "½", size=9, face=Face.BOLD)
-        if index == 2:
+        if lead == others:
             sheet.disc(cx, cy, 3.1, stroke=INK, width=0.5)
-            sheet.words(cx + 3.1, cy - 1.2, "S", size=9, face=Face.BOLD)
-        if index == 3:
-            sheet.words(cx, cy + 1.2, "?", size=9, face=Face.BOLD, anchor=Anchor.MIDDLE)
+        sheet.words(cx + right, cy + down, sign, size=9, face=Face.BOLD, anchor=anchor)
         text = lead[0].upper() + lead[1:]
         sheet.words(x + 9.4, y + 4.6, text, size=READ, face=Face.BOLD)
         sheet.words(x + 9.4, y + 8.6, what, size=8)

@@ -21,7 +21,7 @@ drawn wrongly.
 import unicodedata
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cache, lru_cache
 from itertools import groupby
@@ -73,22 +73,9 @@ class Anchor(StrEnum):
     END = "end"
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
-    """A straight stroke. ``dash`` in millimetres, empty for solid."""
-
-    x1: float
-    y1: float
-    x2: float
-    y2: float
-    stroke: str
-    width: float = 0.2
-    dash: tuple[float, ...] = ()
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Figure:
-    """The inks of a closed figure: inside it, and its stroke."""
+class Figure:
+    """The inks of a figure: its fill and its stroke. ``dash`` in millimetres, empty for solid."""
 
     fill: str | None = None
     stroke: str | None = None
@@ -97,7 +84,18 @@ class _Figure:
 
 
 @dataclass(frozen=True, slots=True)
-class Box(_Figure):
+class Line(Figure):
+    """A straight stroke."""
+
+    x1: float
+    y1: float
+    x2: float
+    y2: float
+    stroke: str = field(kw_only=True)
+
+
+@dataclass(frozen=True, slots=True)
+class Box(Figure):
     """An upright rectangle with corners rounded by ``radius``."""
 
     x: float
@@ -108,7 +106,7 @@ class Box(_Figure):
 
 
 @dataclass(frozen=True, slots=True)
-class Disc(_Figure):
+class Disc(Figure):
     """A circle, filled or not."""
 
     x: float
@@ -117,7 +115,7 @@ class Disc(_Figure):
 
 
 @dataclass(frozen=True, slots=True)
-class Poly(_Figure):
+class Poly(Figure):
     """A polygon, or a polyline where it is not ``closed``."""
 
     points: Sequence[Point]

@@ -304,13 +304,14 @@ def note_lines(sheet: FramedSheet, notes: Sequence[str], y: float, *, small: Seq
 
     ``small``: what is good to know and changes no hand's work.
     """
-    x, room = sheet.left, sheet.room
-    for text in notes:
-        y += _NOTE
-        y = paragraph(sheet, x, y, text, size=READ, room=room, step=_NOTE, face=Face.BOLD) - _NOTE
-    for text in small:
-        y += _SMALL_NOTE
-        y = paragraph(sheet, x, y, text, size=8.5, room=room, step=_SMALL_NOTE, fill=SOFT) - _SMALL_NOTE
+    for texts, size, step, face, fill in (
+        (notes, READ, _NOTE, Face.BOLD, INK),
+        (small, 8.5, _SMALL_NOTE, Face.SANS, SOFT),
+    ):
+        for text in texts:
+            y = -step + paragraph(
+                sheet, sheet.left, y + step, text, size=size, room=sheet.room, step=step, face=face, fill=fill
+            )
     return y
 
 
@@ -443,9 +444,6 @@ class _CanvasPen:
     def draw(self, shape: Shape) -> None:
         if isinstance(shape, Words):
             self._write(shape)
-        elif isinstance(shape, Line):
-            self._set_stroke(shape.stroke, shape.width, shape.dash)
-            self.canvas.line(shape.x1 * PT, self._up(shape.y1), shape.x2 * PT, self._up(shape.y2))
         elif isinstance(shape, Modules):
             self._modules(shape)
         else:
@@ -455,18 +453,17 @@ class _CanvasPen:
         """PDF counts from the bottom."""
         return (self.height - y) * PT
 
-    def _set_stroke(self, stroke: str, width: float, dash: tuple[float, ...]) -> None:
-        self.canvas.setStrokeColor(_colour(stroke))
-        self.canvas.setLineWidth(width * PT)
-        self.canvas.setDash([part * PT for part in dash])
-
-    def _figure(self, shape: Box | Disc | Poly) -> None:
+    def _figure(self, shape: Line | Box | Disc | Poly) -> None:
         if shape.stroke is not None:
-            self._set_stroke(shape.stroke, shape.width, shape.dash)
+            self.canvas.setStrokeColor(_colour(shape.stroke))
+            self.canvas.setLineWidth(shape.width * PT)
+            self.canvas.setDash([part * PT for part in shape.dash])
         if shape.fill is not None:
             self.canvas.setFillColor(_colour(shape.fill))
         stroke, fill = int(shape.stroke is not None), int(shape.fill is not None)
-        if isinstance(shape, Disc):
+        if isinstance(shape, Line):
+            self.canvas.line(shape.x1 * PT, self._up(shape.y1), shape.x2 * PT, self._up(shape.y2))
+        elif isinstance(shape, Disc):
             self.canvas.circle(shape.x * PT, self._up(shape.y), shape.r * PT, stroke, fill)
         elif isinstance(shape, Poly):
             self._polygon(shape, stroke, fill)

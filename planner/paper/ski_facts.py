@@ -102,13 +102,13 @@ def _alike(a: SkiFact, b: SkiFact, within_um: int) -> bool:
     What is drilled must print the same position; what is there already may lie apart as far as the shop
     lets the two skis of a pair differ.
     """
-    if to_half_mm(a.centre_from_mark_um) != to_half_mm(b.centre_from_mark_um):
-        return False
-    if a.not_inspected != b.not_inspected or len(a.screws) != len(b.screws):
-        return False
-    if not all(_same_screw(one, other, within_um) for one, other in zip(a.screws, b.screws, strict=True)):
-        return False
-    return _same_old_holes(a, b, within_um)
+    return (
+        to_half_mm(a.centre_from_mark_um) == to_half_mm(b.centre_from_mark_um)
+        and a.not_inspected == b.not_inspected
+        and len(a.screws) == len(b.screws)
+        and all(_same_screw(one, other, within_um) for one, other in zip(a.screws, b.screws, strict=True))
+        and _same_old_holes(a, b, within_um)
+    )
 
 
 def _same_screw(a: ScrewFact, b: ScrewFact, within_um: int) -> bool:

@@ -223,24 +223,24 @@ class SkiPicture:
         self._body()
         self._stations()
         self._pieces()
-        labels = _Labels([])
         self._mark()
-        for end in (self.top + 2.6, self.top + self.height - 3.4):
-            labels.taken.append((self.axis - 5, end - 2.4, self.axis + 9, end + 2.4))
-        labels.taken.append((self.axis - 0.1, self.top, self.axis + 0.1, self.top + self.height))
-        mark = self.length.y(0)
-        labels.taken.append((self.axis - self.edge, mark - 0.6, self.axis + self.edge, mark + 0.6))
-        for screw in self.ski.screws:
-            self._take(labels, screw.x_um, screw.y_um, 2.9)
-        for hole in self.ski.old_holes:
-            self._take(labels, hole.x_um, hole.y_um, 1.9)
+        mark, ends = self.length.y(0), (self.top + 2.6, self.top + self.height - 3.4)
+        labels = _Labels(
+            [
+                *((self.axis - 5, end - 2.4, self.axis + 9, end + 2.4) for end in ends),
+                (self.axis - 0.1, self.top, self.axis + 0.1, self.top + self.height),
+                (self.axis - self.edge, mark - 0.6, self.axis + self.edge, mark + 0.6),
+                *(self._round(screw.x_um, screw.y_um, 2.9) for screw in self.ski.screws),
+                *(self._round(hole.x_um, hole.y_um, 1.9) for hole in self.ski.old_holes),
+            ]
+        )
         self._boot_centre(labels)
         self._nearest(labels)
         self._holes(labels)
 
-    def _take(self, labels: _Labels, x_um: int, y_um: int, r: float) -> None:
+    def _round(self, x_um: int, y_um: int, r: float) -> tuple[float, float, float, float]:
         x, y = self.at(x_um, y_um)
-        labels.taken.append((x - r, y - r, x + r, y + r))
+        return x - r, y - r, x + r, y + r
 
     def _stations(self) -> None:
         """A cross line for each place that has work, out to the edge where its rows begin."""

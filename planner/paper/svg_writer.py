@@ -18,6 +18,7 @@ from planner.paper.shapes import (
     Box,
     Disc,
     Face,
+    Figure,
     Line,
     Modules,
     Page,
@@ -68,11 +69,6 @@ def as_data(file: str) -> str:
 def _element(shape: Shape) -> str:
     if isinstance(shape, Words):
         return _text(shape)
-    if isinstance(shape, Line):
-        return (
-            f'<line x1="{_n(shape.x1)}" y1="{_n(shape.y1)}" x2="{_n(shape.x2)}" y2="{_n(shape.y2)}"'
-            f"{_paint(None, shape.stroke, shape.width, shape.dash)}/>"
-        )
     if isinstance(shape, Modules):
         side = _n(shape.module)
         path = "".join(
@@ -81,7 +77,11 @@ def _element(shape: Shape) -> str:
             for c, r, k in shape.runs
         )
         return f'<path d="{path}" fill="{shape.fill}" shape-rendering="crispEdges"/>'
-    paint = _paint(shape.fill, shape.stroke, shape.width, shape.dash)
+    paint = _paint(shape)
+    if isinstance(shape, Line):
+        return (
+            f'<line x1="{_n(shape.x1)}" y1="{_n(shape.y1)}" x2="{_n(shape.x2)}" y2="{_n(shape.y2)}"{paint}/>'
+        )
     if isinstance(shape, Box):
         corner = f' rx="{_n(shape.radius)}"' if shape.radius else ""
         return (
@@ -108,12 +108,12 @@ def _text(shape: Words) -> str:
     )
 
 
-def _paint(fill: str | None, stroke: str | None, width: float, dash: tuple[float, ...]) -> str:
-    parts = [f' fill="{fill or "none"}"']
-    if stroke:
-        parts.append(f' stroke="{stroke}" stroke-width="{_n(width)}"')
-        if dash:
-            parts.append(f' stroke-dasharray="{" ".join(_n(part) for part in dash)}"')
+def _paint(shape: Figure) -> str:
+    parts = [f' fill="{shape.fill or "none"}"']
+    if shape.stroke:
+        parts.append(f' stroke="{shape.stroke}" stroke-width="{_n(shape.width)}"')
+        if shape.dash:
+            parts.append(f' stroke-dasharray="{" ".join(_n(part) for part in shape.dash)}"')
     return "".join(parts)
 
 
@@ -127,18 +127,16 @@ PNG_DPI = 150
 
 def write_picture(path: Path, page: Page, *, label: str) -> None:
     """Write the page in the form its ending names. Raises BadInput for another ending or a bad folder."""
-    ending = path.suffix.lower()
-    if ending == ".svg":
-        content = svg_of(page, label=label).encode()
-    elif ending == ".pdf":
-        content = pdf_of([page], title=label)
-    elif ending == ".png":
-        content = _png(page, label)
-    else:
+    make = {
+        ".svg": lambda: svg_of(page, label=label).encode(),
+        ".pdf": lambda: pdf_of([page], title=label),
+        ".png": lambda: _png(page, label),
+    }.get(path.suffix.lower())
+    if make is None:
         raise BadInput(
             f"{path.name} is no picture that can be written", cure="end the name in .svg, .pdf or .png"
         )
-    write_whole(path, content)
+    write_whole(path, make())
 
 
 def _png(page: Page, label: str) -> bytes:

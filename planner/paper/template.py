@@ -372,7 +372,6 @@ class _TemplateSheet:
         self.job, self.ski, self.tile = job, ski, tile
         self.width, self.height = paper.size_mm
         self.d = Drawing()
-        self.bottom = self.height - _BOTTOM
 
     def at(self, x_um: int, y_um: int) -> tuple[float, float]:
         """Return the place on the paper of a place on the ski, corrected for the printer."""

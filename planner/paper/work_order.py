@@ -6,8 +6,9 @@ be too small for a pen, the steps have a page of their own.
 """
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import groupby
 from typing import Self
 
@@ -187,8 +188,8 @@ def _head(sheet: FramedSheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> 
         )
         if part
     )
-    needed = f"needed by {order.needed_by}" if order.needed_by else f"wish {order.wish}"
-    needed += f" · about {order.minutes} min"
+    needed = f"needed by {order.needed_by}" if order.needed_by else f"wish {order.planned.wish}"
+    needed += f" · about {order.planned.way.minutes} min"
     room = sheet.room - 20.5 - max(width_mm(needed, Face.SANS, 9.5) + 4, 62)
     model_room = room - width_mm(f"  {facts}", Face.SANS, READ)
     model = shortened(pair.model, Face.BOLD, READ, max(model_room, 25))
@@ -225,13 +226,23 @@ def _binding_words(sheet: FramedSheet, order: WorkOrderSheet, x: float, y: float
     else:
         top = y + 2.0
     box_label(sheet, x, top + 2.2, "mount" if order.rung.rank > 1 else "binding stays on")
-    fitted(sheet, x, top + 7.9, order.mounts, size=BIG, room=w, least=READ, face=Face.BOLD, cut=True)
-    brake = planned_brake_text(order.brake_um)
-    if order.binding_from == "stock":
+    fitted(
+        sheet,
+        x,
+        top + 7.9,
+        order.pattern.binding_model,
+        size=BIG,
+        room=w,
+        least=READ,
+        face=Face.BOLD,
+        cut=True,
+    )
+    brake = planned_brake_text(order.planned.brake_um)
+    if order.planned.binding_from == "stock":
         brake = f"from stock · {brake}"
-    elif order.binding_from != "own":
-        brake = f"TAKE IT OFF {order.binding_from} · {brake}"
-    pattern = f"pattern {order.pattern}" + (f" · {order.room}" if order.room else "")
+    elif order.planned.binding_from != "own":
+        brake = f"TAKE IT OFF {order.planned.binding_from} · {brake}"
+    pattern = f"pattern {order.pattern.name}" + (f" · {order.room}" if order.room else "")
     for line, text in enumerate((brake, pattern)):
         fitted(sheet, x, top + 11.9 + 3.8 * line, text, size=9.5, room=w, least=8, cut=True)
 
@@ -294,7 +305,7 @@ def _quiet_box(sheet: FramedSheet, order: WorkOrderSheet, x: float, y: float, w:
     sheet.box(x, y, w, h, fill=WHITE, stroke=PINE, width=1.0, radius=2)
     words, note = {
         Rung.AS_IS: ("AS IT IS", "nothing is moved: look, and sign"),
-        Rung.ADJUST: ("SLIDE ONLY", f"no screw moves: {set_words(order.sets)}"),
+        Rung.ADJUST: ("SLIDE ONLY", f"no screw moves: {set_words(order.pattern.travelling)}"),
     }.get(order.rung, ("NO DRILL", "every screw goes into an old hole"))
     sheet.words(x + 4, y + 13.0, words, size=LOUD, face=Face.BOLD, fill=PINE)
     fitted(sheet, x + 4, y + 20.0, note, size=READ, room=w - 8, least=8, face=Face.BOLD)
@@ -601,30 +612,29 @@ def _plug_line(
 
 def _legend(sheet: FramedSheet, ski: SkiFact, y: float, *, stays: bool) -> None:
     """Only the signs that this picture uses, in one line under it."""
-    x = sheet.left + 1.5
+    x, plugs = sheet.left + 1.5, {hole.state for hole in ski.plugs}
+    stay = {hole.state for hole in ski.old_holes if hole not in ski.plugs}
+    screw, hole = partial(screw_sign, sheet, y=y, label=""), partial(old_hole_sign, sheet, y=y)
+    signs: list[tuple[bool, Callable[[float], None], str, float]] = [
+        (bool(ski.drilled), partial(screw, do="drill"), "drill", 4.2),
+        (bool(ski.reused), partial(screw, do="reuse"), "stays" if stays else "reuse", 4.2),
+        (bool(plugs), partial(hole, state=HoleState.OPEN, plug=True), "plug today", 3.6),
+        (
+            HoleState.STRIPPED in plugs,
+            partial(hole, state=HoleState.STRIPPED, plug=True),
+            "plug today, stripped",
+            4.2,
+        ),
+        *((state in stay, partial(hole, state=state), state.value, 3.4) for state in HoleState),
+        (bool(ski.not_inspected), partial(_hatch_sign, sheet, y), "edge hatched: not inspected", 4.4),
+    ]
+    for shown, sign, text, advance in signs:
+        if shown:
+            sign(x + 0.8)
+            sheet.words(x + advance, y + 0.9, text, size=LABEL, fill=INK)
+            x += advance + width_mm(text, Face.SANS, LABEL) + 4.5
 
-    def entry(text: str, advance: float = 4.2) -> None:
-        nonlocal x
-        sheet.words(x + advance, y + 0.9, text, size=LABEL, fill=INK)
-        x += advance + width_mm(text, Face.SANS, LABEL) + 4.5
 
-    if ski.drilled:
-        screw_sign(sheet, x + 0.8, y, "drill", "")
-        entry("drill")
-    if ski.reused:
-        screw_sign(sheet, x + 0.8, y, "reuse", "")
-        entry("stays" if stays else "reuse")
-    if ski.plugs:
-        old_hole_sign(sheet, x + 0.8, y, HoleState.OPEN, plug=True)
-        entry("plug today", 3.6)
-    if any(hole.state is HoleState.STRIPPED for hole in ski.plugs):
-        old_hole_sign(sheet, x + 0.8, y, HoleState.STRIPPED, plug=True)
-        entry("plug today, stripped", 4.2)
-    for state in HoleState:
-        if any(hole.state is state and hole not in ski.plugs for hole in ski.old_holes):
-            old_hole_sign(sheet, x + 0.8, y, state)
-            entry(state.value, 3.4)
-    if ski.not_inspected:
-        for k in range(3):
-            sheet.line(x - 0.8 + k * 1.1, y + 1.2, x + 0.8 + k * 1.1, y - 1.2, stroke=SOFT, width=0.22)
-        entry("edge hatched: not inspected", 4.4)
+def _hatch_sign(sheet: FramedSheet, y: float, x: float) -> None:
+    for left in (x - 1.6, x - 0.5, x + 0.6):
+        sheet.line(left, y + 1.2, left + 1.6, y - 1.2, stroke=SOFT, width=0.22)

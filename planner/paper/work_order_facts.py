@@ -466,7 +466,7 @@ def _each(values: Sequence[str]) -> tuple[str, str]:
 class WorkOrderSheet:
     """Everything that one pair's work order says. ``number`` is None for a proposal.
 
-    ``sets``: the pieces that are slid to their places; ``glue``: whether a screw goes into wood; ``jig``: in
+    ``pattern``: of what is mounted; ``glue``: whether a screw goes into wood; ``jig``: in
     words, None where nothing is drilled. ``steps``: of both skis; ``page_steps``: as the page of each of
     ``skis`` tells them. ``notes``: what was noted of its
     things; ``kinds``: of what no kind is stated; ``stands``: what a binding that stays is set for, where its
@@ -479,18 +479,13 @@ class WorkOrderSheet:
     proposal: bool
     pair: Pair
     boot: Boot
-    wish: str
+    planned: PlannedSet
+    pattern: Pattern
     rung: Rung
     takes_off: str | None
     takes_off_brake_um: BrakeWidth
-    mounts: str
-    pattern: str
-    brake_um: BrakeWidth
-    binding_from: str
-    sets: tuple[str, ...]
     glue: bool
     jig: str | None
-    minutes: int
     drill: DrillFact
     skis: tuple[SkiFact, ...]
     steps: tuple[OrderStep, ...]
@@ -579,18 +574,13 @@ def work_order_sheet(
         proposal=proposal,
         pair=pair,
         boot=boot,
-        wish=planned.wish,
+        planned=planned,
+        pattern=pattern,
         rung=way.rung,
         takes_off=old_name if comes_off else None,
         takes_off_brake_um=old.brake_um if comes_off and old is not None else None,
-        mounts=pattern.binding_model,
-        pattern=pattern.name,
-        brake_um=planned.brake_um,
-        binding_from=planned.binding_from,
-        sets=pattern.travelling,
         glue=screws_in_wood(pair, planned) > 0,
         jig=jig_text(way),
-        minutes=way.minutes,
         drill=drill,
         skis=skis,
         steps=told(page=None),

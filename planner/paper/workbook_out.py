@@ -9,7 +9,6 @@ stored with their results, so that a phone's preview shows them.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from math import ceil
 from typing import TYPE_CHECKING, Any, Final
@@ -124,11 +123,6 @@ def add_hours_chart(book: Workbook, sheet: Any, *, header_row: int, days: int) -
     sheet.insert_chart(header_row, 6, chart, {"description": "Hours of work, set-up and free time per day"})
 
 
-def parts_tables(lines: Sequence[StockLine]) -> tuple[WorkbookTable, WorkbookTable]:
-    """(parts and tools, shopping list)."""
-    return every_part(lines), _shopping(lines)
-
-
 def every_part(lines: Sequence[StockLine]) -> WorkbookTable:
     """Return the table of all parts that the orders take, against the stock where it is known."""
     return WorkbookTable(
@@ -157,7 +151,8 @@ def every_part(lines: Sequence[StockLine]) -> WorkbookTable:
     )  # fmt: skip
 
 
-def _shopping(lines: Sequence[StockLine]) -> WorkbookTable:
+def shopping(lines: Sequence[StockLine]) -> WorkbookTable:
+    """Return the table of what is to be bought."""
     return WorkbookTable(
         name="Shopping list",
         title="Shopping list, reserve included",
@@ -184,16 +179,6 @@ _LINE: Final = 15.0
 """Height of one line, points."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Words:
-    """The texts above, over and under every sheet of a workbook."""
-
-    title: str
-    banner: str
-    header: str
-    footer: str
-
-
 def plan_workbook(
     fleet: Fleet,
     plan: Plan,
@@ -205,15 +190,12 @@ def plan_workbook(
     """Return the workbook's bytes. The same plan, fleet and time give the same bytes. ``more`` sheets
     follow.
     """
-    words = _Words(
-        "Plan, a proposal",
-        _BANNER,
-        "PROPOSAL, not issued",
-        f"ledger {plan.ledger_entry}:{plan.ledger_head[:8]}",
-    )
     made = datetime.fromisoformat(plan.made_at.replace("Z", "+00:00"))
     tables = (*plan_tables(fleet, plan, printed_at=printed_at), *more)
-    return _workbook(tables, words, author=fleet.shop, made=made, paper=paper)
+    return _workbook(
+        tables, "Plan, a proposal", _BANNER, "PROPOSAL, not issued",
+        f"ledger {plan.ledger_entry}:{plan.ledger_head[:8]}", author=fleet.shop, made=made, paper=paper,
+    )  # fmt: skip
 
 
 def tables_workbook(
@@ -226,21 +208,33 @@ def tables_workbook(
     paper: str = "A4",
 ) -> bytes:
     """Return a workbook of other tables in the same form; ``banner`` says what they are good for."""
-    words = _Words(title, banner, title, f"ledger {fleet.head}")
-    return _workbook(tables, words, author=fleet.shop, made=made, paper=paper)
+    footer = f"ledger {fleet.head}"
+    return _workbook(tables, title, banner, title, footer, author=fleet.shop, made=made, paper=paper)
 
 
 def _workbook(
-    tables: Sequence[WorkbookTable], words: _Words, *, author: str, made: datetime, paper: str
+    tables: Sequence[WorkbookTable],
+    title: str,
+    banner: str,
+    header: str,
+    footer: str,
+    *,
+    author: str,
+    made: datetime,
+    paper: str,
 ) -> bytes:
+    """``banner``, ``header`` and ``footer`` stand above, over and under every sheet."""
     with new_workbook() as (book, out):
         # The library compares and prints naive times; the hour itself is UTC.
         book.set_properties(
-            {"title": words.title, "author": author, "created": made.astimezone(UTC).replace(tzinfo=None)}
+            {"title": title, "author": author, "created": made.astimezone(UTC).replace(tzinfo=None)}
         )
         formats = looks(book, **_LOOKS)
         for table in tables:
-            sheet = _write_table(book, table, formats, paper, words)
+            sheet = _write_table(book, table, formats, banner)
+            sheet.set_paper(PAPERS[paper])
+            sheet.set_header(f"&L&B{_plain(table.title)}&R{_plain(header)}")
+            sheet.set_footer(f"&L{_plain(footer)}&C&A&Rpage &P of &N")
             if table.name == HOURS:
                 add_hours_chart(book, sheet, header_row=_HEADER_ROW, days=len(table.rows))
     return out.getvalue()
@@ -266,15 +260,13 @@ _LOOK_OF: Final[dict[type, str]] = {int: "whole", float: "length"}
 """Type of a value -> its look; every other is text."""
 
 
-def _write_table(
-    book: Workbook, table: WorkbookTable, formats: dict[str, Any], paper: str, words: _Words
-) -> Worksheet:
+def _write_table(book: Workbook, table: WorkbookTable, formats: dict[str, Any], banner: str) -> Worksheet:
     sheet = book.add_worksheet(table.name)
     last = len(table.columns) - 1
     sheet.write_string(0, 0, f"{table.title}", formats["title"])
-    for index in range(_banner_columns(table, words.banner)):
+    for index in range(_banner_columns(table, banner)):
         sheet.write_blank(1, index, None, formats["banner"])
-    sheet.write_string(1, 0, words.banner, formats["banner"])
+    sheet.write_string(1, 0, banner, formats["banner"])
     for index, column in enumerate(table.columns):
         sheet.set_column(index, index, column.width)
         sheet.write_string(_HEADER_ROW, index, column.title, formats["header"])
@@ -297,13 +289,10 @@ def _write_table(
     if table.rows:
         sheet.autofilter(_HEADER_ROW, 0, end, last)
     sheet.repeat_rows(1, _HEADER_ROW)
-    sheet.set_paper(PAPERS[paper])
     if table.landscape:
         sheet.set_landscape()
     sheet.fit_to_pages(1, 0)
     sheet.set_margins(left=0.5, right=0.5, top=0.7, bottom=0.7)
-    sheet.set_header(f"&L&B{_plain(table.title)}&R{_plain(words.header)}")
-    sheet.set_footer(f"&L{_plain(words.footer)}&C&A&Rpage &P of &N")
     return sheet
 
 

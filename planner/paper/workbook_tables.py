@@ -100,6 +100,7 @@ def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> Workbook
     rows: list[tuple[Cell, ...]] = [
         ("shop", fleet.shop),
         ("made at", time_text(plan.made_at, fleet.zone)),
+        *([] if printed_at is None else [("written at", moment_text(printed_at, fleet.zone))]),
         ("ledger", f"entry {plan.ledger_entry}, head {plan.ledger_head[:16]}"),
         ("ready by", stored_day_text(plan.ready_by) or "no date given"),
         ("bench minutes limit", "none" if plan.minutes_limit is None else plan.minutes_limit),
@@ -127,8 +128,6 @@ def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> Workbook
         ("note", SPACING),
         ("note", CLAIM),
     ]
-    if printed_at is not None:
-        rows.insert(2, ("written at", moment_text(printed_at, fleet.zone)))
     return WorkbookTable(
         name="Plan",
         title="Plan of the fleet",

@@ -26,7 +26,7 @@ from planner.bench.parts import (
     unknown_stock,
 )
 from planner.bench.weeks.jobs import Order
-from planner.paper.workbook_out import parts_tables
+from planner.paper.workbook_out import every_part, shopping
 from planner.plan.values import PlannedSet
 from tests.paper.invented_shop import lying_marks, part_reused, unknown_core
 
@@ -128,7 +128,7 @@ def test_bindings_are_held_against_what_the_ledger_has_loose_and_none_is_bought_
 
 def test_the_tables_hold_every_line_and_the_shopping_list_only_what_is_to_buy() -> None:
     lines = against_stock([NEED], {"Screw 5.5x14": 40}, reserve_percent=Decimal(10))
-    every, buy = parts_tables(lines)
+    every, buy = every_part(lines), shopping(lines)
     assert (len(every.rows), len(buy.rows)) == (1, 0)
     assert shopping_list(lines) == ()
 

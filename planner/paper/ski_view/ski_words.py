@@ -12,7 +12,7 @@ from typing import Any, Final
 
 from fleet.base.days import day_text, stored_day_text, time_text
 from fleet.base.shown_text import one_line
-from fleet.base.units import across_text, counted, in_mm, length_text, mm_text, toward, um_to_mm
+from fleet.base.units import across_text, counted, in_mm, length_text, mm_text, toward
 from fleet.events.event import TAP, Tap
 from fleet.facts.holes import Hole, HoleState, MountDays, Side, StatedMount
 from fleet.facts.notes import Note
@@ -94,10 +94,6 @@ LATER = "entered after that day, about a time before its end"
 Slides = Mapping[str, int | None]
 NO_SLIDES: Final[Slides] = MappingProxyType({})
 _ALONG = ("x_um", "offset_um", "from_um", "to_um", "reference_um", "slide_um")
-
-
-def _mm_or_none(um: int | None) -> float | None:
-    return None if um is None else um_to_mm(um)
 
 
 def pair_lines(
@@ -201,7 +197,7 @@ def boot_json(history: BootHistory) -> dict[str, Any]:
         "as_of": history.as_of.isoformat() if history.as_of else None,
         "head": str(history.head),
         "mondopoint": None if boot.mondopoint_mm is None else boot.mondopoint_mm / 10,
-        "bsl_mm": _mm_or_none(boot.bsl_um),
+        **in_mm({"bsl_um": boot.bsl_um}),
         "bsl_measured": boot.bsl_measured,
         "sole_measured_on": boot.sole_measured_on or None,
         "sole_type": boot.sole_type,
@@ -288,26 +284,30 @@ def pair_json(history: PairHistory, slid_um: Slides = NO_SLIDES) -> dict[str, An
         "skis": {side.value: _ski_json(pair.skis[side]) for side in Side},
         "earlier_mounts": pair.earlier_mounts,
         "stated_mounts": [
-            {
-                "binding_model": mount.binding_model,
-                "bsl_mm": _mm_or_none(mount.bsl_um),
-                "offset_mm": _mm_or_none(mount.offset_um),
-                "mounted_on": mount.mounted_on or None,
-                "removed_on": mount.removed_on,
-                "entry": mount.entry,
-            }
+            in_mm(
+                {
+                    "binding_model": mount.binding_model,
+                    "bsl_um": mount.bsl_um,
+                    "offset_um": mount.offset_um,
+                    "mounted_on": mount.mounted_on or None,
+                    "removed_on": mount.removed_on,
+                    "entry": mount.entry,
+                }
+            )
             for mount in pair.stated
         ],
         "mounts": [
-            {
-                "pattern": mount.pattern,
-                "bsl_mm": um_to_mm(mount.bsl_um),
-                "offset_mm": um_to_mm(mount.offset_um),
-                "mounted_on": mount.mounted_on,
-                "removed_on": mount.removed_on,
-                "drilled": mount.drilled,
-                "entry": mount.entry,
-            }
+            in_mm(
+                {
+                    "pattern": mount.pattern,
+                    "bsl_um": mount.bsl_um,
+                    "offset_um": mount.offset_um,
+                    "mounted_on": mount.mounted_on,
+                    "removed_on": mount.removed_on,
+                    "drilled": mount.drilled,
+                    "entry": mount.entry,
+                }
+            )
             for mount in pair.mounts
         ],
         "bindings": [
@@ -321,21 +321,23 @@ def pair_json(history: PairHistory, slid_um: Slides = NO_SLIDES) -> dict[str, An
             }
             for binding in history.bindings
         ],
-        "stands_at_mm": _mm_or_none(history.setting.bsl_um),
+        **in_mm({"stands_at_um": history.setting.bsl_um}),
         "set_by": history.setting.by or None,
         "set_at": history.setting.when.at or None,
         "set_entry": history.setting.when.entry or None,
         "stands": [
-            {
-                "ski": one.side.value,
-                "piece": one.piece or None,
-                "sole_mm": um_to_mm(one.sole_um),
-                "slide_mm": _mm_or_none(slid_um.get(one.piece)),
-                "set_by": one.by,
-                "set_at": one.when.at,
-                "how": one.how,
-                "entry": one.when.entry,
-            }
+            in_mm(
+                {
+                    "ski": one.side.value,
+                    "piece": one.piece or None,
+                    "sole_um": one.sole_um,
+                    "slide_um": slid_um.get(one.piece),
+                    "set_by": one.by,
+                    "set_at": one.when.at,
+                    "how": one.how,
+                    "entry": one.when.entry,
+                }
+            )
             for one in history.setting.pieces
         ],
         "history": [_entry_json(noted) for noted in history.entries],
@@ -493,40 +495,42 @@ def valued(name: str, value: object, *, blank: str = "unknown") -> str:
     return text[:_OF_A_HASH] if _HASH.fullmatch(text) else text
 
 
-def _ski_json(ski: Ski) -> dict[str, Any]:
-    return {
-        "mark_from_tail_mm": _mm_or_none(ski.mark_from_tail_um),
-        "zone_back_mm": _mm_or_none(ski.zone_back_um),
-        "zone_front_mm": _mm_or_none(ski.zone_front_um),
-        "zone_half_width_mm": _mm_or_none(ski.zone_half_width_um),
-        "closed": {"at": ski.closed_at, "why": ski.closed_why, "entry": ski.closed_entry}
-        if ski.closed_entry
-        else None,
-        "inspected": [
-            {
-                "from_mm": _mm_or_none(area.from_um),
-                "to_mm": _mm_or_none(area.to_um),
-                "how": area.how,
-                "on": area.on,
-                "by": area.by,
-                "entry": area.entry,
-            }
-            for area in ski.inspected
-        ],
-        "holes": [
-            {
-                "hole_id": hole.hole_id,
-                "x_mm": _mm_or_none(hole.x_um),
-                "y_mm": _mm_or_none(hole.y_um),
-                "diameter_mm": _mm_or_none(hole.diameter_um),
-                "depth_mm": _mm_or_none(hole.depth_um),
-                "state": hole.state.value,
-                "knowledge": hole.knowledge.value,
-                "entry": hole.entry,
-            }
-            for hole in ski.holes
-        ],
-    }
+def _ski_json(ski: Ski) -> Any:
+    return in_mm(
+        {
+            "mark_from_tail_um": ski.mark_from_tail_um,
+            "zone_back_um": ski.zone_back_um,
+            "zone_front_um": ski.zone_front_um,
+            "zone_half_width_um": ski.zone_half_width_um,
+            "closed": {"at": ski.closed_at, "why": ski.closed_why, "entry": ski.closed_entry}
+            if ski.closed_entry
+            else None,
+            "inspected": [
+                {
+                    "from_um": area.from_um,
+                    "to_um": area.to_um,
+                    "how": area.how,
+                    "on": area.on,
+                    "by": area.by,
+                    "entry": area.entry,
+                }
+                for area in ski.inspected
+            ],
+            "holes": [
+                {
+                    "hole_id": hole.hole_id,
+                    "x_um": hole.x_um,
+                    "y_um": hole.y_um,
+                    "diameter_um": hole.diameter_um,
+                    "depth_um": hole.depth_um,
+                    "state": hole.state.value,
+                    "knowledge": hole.knowledge.value,
+                    "entry": hole.entry,
+                }
+                for hole in ski.holes
+            ],
+        }
+    )
 
 
 def _entry_json(noted: NotedEntry) -> dict[str, Any]:

@@ -49,12 +49,12 @@ def order_articles(
 
 def order_article(order: WorkOrderSheet) -> Markup:
     """The order as an article; its heading is the pair's tag."""
-    brake = planned_brake_text(order.brake_um)
+    brake = planned_brake_text(order.planned.brake_um)
     centre = _by_ski(order, [toward(ski.centre_from_mark_um) for ski in order.skis])
     facts = [
         ("Boot", f"{order.boot.tag}, sole {order.boot.sole_words}"),
         ("Comes off", order.takes_off or "nothing"),
-        ("Goes on", f"{order.mounts}, {brake}"),
+        ("Goes on", f"{order.pattern.binding_model}, {brake}"),
         ("Boot centre", f"{centre}; {_from_tail(order)}"),
     ]
     if order.jig is not None:
