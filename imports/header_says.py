@@ -130,7 +130,6 @@ def _cut(text: str, found: re.Match[str]) -> str:
 
 
 _WORDS_FILE: Final = Path(__file__).with_name("hole_words.csv")
-_NUMBERED: Final = re.compile(r"^(x|y)(\d{1,2})$")
 _ACROSS: Final = ("y", "width", "half width", "left", "right")
 
 
@@ -256,28 +255,23 @@ def _counted_from_holes(words: str) -> tuple[str, str]:
     return " ".join(part for part in (found[1] or before[1], found[2]) if part), " ".join(tokens[:at])
 
 
+@cache
+def _said_of_holes() -> re.Pattern[str]:
+    """Each word or phrase that says something of holes; `x1` says along, and a number."""
+    phrases = "|".join(map(re.escape, _parts()))
+    return re.compile(
+        rf"(?<!\S)(?:(?P<axis>[xy])(?P<number>\d{{1,2}})|(?P<phrase>{phrases})|(?P<count>\d{{1,2}}))(?!\S)"
+    )
+
+
 def _named(tokens: list[str]) -> tuple[str, str, str, bool] | None:
     """(what, piece, end, whether it says x or y); None where a word says something else."""
-    said: set[str] = set()
-    numbers: list[str] = []
-    at = 0
-    while at < len(tokens):
-        if numbered := _NUMBERED.match(tokens[at]):
-            said.add(numbered[1])
-            numbers.append(numbered[2])
-            at += 1
-            continue
-        for length in (3, 2, 1):
-            part = _parts().get(" ".join(tokens[at : at + length]))
-            if part:
-                said.add(part)
-                at += length
-                break
-        else:
-            if not tokens[at].isdecimal() or len(tokens[at]) > 2:
-                return None
-            numbers.append(tokens[at])
-            at += 1
+    words = " ".join(tokens)
+    found = list(_said_of_holes().finditer(words))
+    if _said_of_holes().sub("", words).strip():
+        return None
+    said = {each["axis"] or _parts().get(each["phrase"], "") for each in found}
+    numbers = [each["number"] or each["count"] for each in found if not each["phrase"]]
     pieces = [part for part in ("toe", "heel") if part in said]
     ends = [part for part in ("front", "rear", "middle") if part in said]
     along, over = "x" in said, "y" in said
