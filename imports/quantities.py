@@ -122,6 +122,13 @@ SOLE_WORDS: Final = ("sole", "bsl", "sohle", "semelle", "length")
 """Words that may stand behind a length to say what it is the length of."""
 
 
+_ONE_SIGN: Final = re.compile(r"[-+]?\d*[.,]?\d+")
+_IN_DOUBT: Final = re.compile(r"[-+]?[1-9]\d{0,2},\d{3}")
+_THOUSANDS: Final = re.compile(
+    r"[-+]?\d{1,3}(?P<sign>[ '.,])\d{3}(?:(?P=sign)\d{3})*(?:(?!(?P=sign))[.,]\d+)?"
+)
+
+
 class Amount(NamedTuple):
     """A number with what stood behind it. ``doubt`` says why the number itself is not sure."""
 
@@ -144,30 +151,14 @@ def amount_of(text: str) -> Amount | None:
     mixed = _MIXED.match(raw)
     if mixed:
         return _fraction(mixed, unit)
-    doubt = ""
-    for sign, doubt_of in ((" ", "a blank stands inside the number"), ("'", "")):
-        if sign in raw:
-            if not re.fullmatch(rf"[-+]?\d{{1,3}}({sign}\d{{3}})+([.,]\d+)?", raw):
-                return None
-            doubt = doubt_of
-            raw = raw.replace(sign, "")
-    points, commas = raw.count("."), raw.count(",")
-    if points and commas:
-        decimal_sign = max(".", ",", key=raw.rfind)
-        other = "," if decimal_sign == "." else "."
-        if not re.fullmatch(rf"[-+]?\d{{1,3}}(\{other}\d{{3}})+\{decimal_sign}\d+", raw):
-            return None
-        raw = raw.replace(other, "").replace(decimal_sign, ".")
-    elif commas == 1:
-        if re.fullmatch(r"[-+]?[1-9]\d{0,2},\d{3}", raw):
-            doubt = "the comma may be a decimal sign or a thousands sign"
-        raw = raw.replace(",", ".")
-    elif commas > 1 or points > 1:
-        sign = "," if commas else "."
-        if not re.fullmatch(rf"[-+]?\d{{1,3}}(\{sign}\d{{3}})+", raw):
-            return None
-        raw = raw.replace(sign, "")
-    return Amount(Decimal(raw), unit, doubt)
+    if _ONE_SIGN.fullmatch(raw):
+        doubt = "the comma may be a decimal sign or a thousands sign" if _IN_DOUBT.fullmatch(raw) else ""
+        return Amount(Decimal(raw.replace(",", ".")), unit, doubt)
+    thousands = _THOUSANDS.fullmatch(raw)
+    if thousands is None:
+        return None
+    doubt = "a blank stands inside the number" if thousands["sign"] == " " else ""
+    return Amount(Decimal(raw.replace(thousands["sign"], "").replace(",", ".")), unit, doubt)
 
 
 def _fraction(mixed: re.Match[str], unit: str) -> Amount | None:
