@@ -5,7 +5,7 @@ import sys
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from importlib import import_module
-from importlib.util import LazyLoader, find_spec, module_from_spec
+from importlib.util import find_spec, module_from_spec
 from types import ModuleType
 from typing import Final
 
@@ -42,14 +42,35 @@ def when_used() -> Iterator[None]:
         builtins.__import__ = at_once
 
 
+class _Waiting(ModuleType):
+    """A module of the package that is loaded when it is asked for anything of its own."""
+
+    def __getattr__(self, name: str) -> object:
+        if name.startswith("__"):  # Python itself asks for these, and takes no fault for an answer
+            raise AttributeError(name)
+        self.load()
+        return getattr(self, name)
+
+    def load(self) -> None:
+        """Load it. A module that fails to load waits on, so that its fault is raised again and never lost."""
+        spec = self.__spec__
+        assert spec is not None
+        assert spec.loader is not None
+        self.__class__ = ModuleType  # type: ignore[assignment]
+        try:
+            spec.loader.exec_module(self)
+        except BaseException:
+            self.__class__ = _Waiting
+            raise
+
+
 def _wait(package: ModuleType, name: str) -> None:
     """Put the module into its package, to be loaded when it is asked for anything."""
     full = f"{package.__name__}.{name}"
     spec = find_spec(full) if full not in sys.modules else None
-    if spec is not None and spec.loader is not None:
-        spec.loader = LazyLoader(spec.loader)
+    if spec is not None:
         sys.modules[full] = module = module_from_spec(spec)
-        spec.loader.exec_module(module)
+        module.__class__ = _Waiting
         setattr(package, name, module)
         _NAMED.append(module)
 
@@ -57,4 +78,5 @@ def _wait(package: ModuleType, name: str) -> None:
 def load_all_named() -> None:
     """Load what was named and not used yet, before threads might do so at the same time."""
     for module in _NAMED:
-        vars(module)
+        if isinstance(module, _Waiting):
+            module.load()

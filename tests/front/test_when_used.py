@@ -47,6 +47,20 @@ def test_all_that_was_named_is_loaded_before_threads_begin(run: list[str]) -> No
     assert run == ["own", "never", "used"]
 
 
+def test_a_module_that_cannot_be_loaded_says_so_to_each_that_asks(run: list[str]) -> None:
+    """Python asks a module for its own names, takes no fault for an answer, and then misses a name in it."""
+    file = Path(str(sys.modules["small_package"].__file__)).parent / "broken.py"
+    file.write_text("raise TypeError('no length is named so')\nword = 1\n")
+    with when_used():
+        from small_package import broken  # type: ignore[import-not-found]
+    for _ in range(2):
+        with pytest.raises(TypeError, match="no length is named so"):
+            from small_package.broken import word  # noqa: F401
+    with pytest.raises(TypeError, match="no length is named so"):
+        broken.word  # noqa: B018
+    assert run == ["own"]
+
+
 def test_what_a_package_imports_itself_is_loaded_with_it(run: list[str]) -> None:
     del sys.modules["small_package"], sys.modules["small_package.own"]
     with when_used():
