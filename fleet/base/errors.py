@@ -55,15 +55,18 @@ class PlanFault(MountbookError):
 
 
 @contextmanager
-def or_bad_input(sentence: str = "", *, cure: str) -> Iterator[None]:
-    """A ValueError inside becomes BadInput: in this sentence, in its own words where there is none, in both
-    where the sentence ends with a colon.
+def or_bad_input(
+    sentence: str = "", *, cure: str, of: type[Exception] | tuple[type[Exception], ...] = ValueError
+) -> Iterator[None]:
+    """An exception ``of`` these classes becomes BadInput: in this sentence, in its own words where there is
+    none, in both where the sentence ends with a colon.
     """
     try:
         yield
-    except ValueError as fault:
+    except of as fault:
+        why = getattr(fault, "strerror", None) or fault
         goes_on = not sentence or sentence.endswith(":")
-        raise BadInput(f"{sentence} {fault}".lstrip() if goes_on else sentence, cure=cure) from fault
+        raise BadInput(f"{sentence} {why}".lstrip() if goes_on else sentence, cure=cure) from fault
 
 
 def filled(text: str, missing: str, *, cure: str) -> str:

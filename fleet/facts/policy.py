@@ -138,10 +138,10 @@ def checked_value(unit: str, value: str) -> None:
     if unit == "day":
         _day(value)
         return
-    try:
+    with or_bad_input(
+        f"{value!r} is not a number of {unit}", cure="write it like 10 or 0.5", of=InvalidOperation
+    ):
         number = Decimal(value)
-    except InvalidOperation as fault:
-        raise BadInput(f"{value!r} is not a number of {unit}", cure="write it like 10 or 0.5") from fault
     if not number.is_finite() or number < 0:
         raise BadInput(f"{value!r} is not a number of {unit} from 0 up", cure="write it like 10 or 0.5")
     if unit == "mm":

@@ -15,7 +15,7 @@ from typing import Any, Final, Self
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from fleet.base.entries import Entry, Head
-from fleet.base.errors import BadInput, LedgerFault
+from fleet.base.errors import LedgerFault, or_bad_input
 from fleet.base.files import drop, fresh_beside, name_new
 from fleet.base.kept_names import NamesSaid, written_body
 from fleet.base.program import program
@@ -219,10 +219,12 @@ def _entry(row: tuple[Any, ...], names: NamesSaid | None) -> Entry:
 
 def checked_zone(zone: str) -> ZoneInfo:
     """Return the zone. Raises BadInput with an example."""
-    try:
+    with or_bad_input(
+        f"{zone!r} is not a time zone",
+        cure="write it like Europe/Vienna",
+        of=(ZoneInfoNotFoundError, ValueError, OSError),
+    ):
         return ZoneInfo(zone)
-    except (ZoneInfoNotFoundError, ValueError, OSError) as fault:
-        raise BadInput(f"{zone!r} is not a time zone", cure="write it like Europe/Vienna") from fault
 
 
 def _fill(

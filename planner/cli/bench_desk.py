@@ -259,10 +259,8 @@ def _write(
     }
     if proposal is not None and (out / "plan.json").exists():
         files["plan.xlsx"] = plan_workbook(fleet, proposal, printed_at=now.astimezone(UTC), more=tables)
-    try:
+    with or_bad_input(f"{out} cannot be written:", cure="choose another folder", of=OSError):
         out.mkdir(parents=True, exist_ok=True)
-    except OSError as fault:
-        raise BadInput(f"{out} cannot be written: {fault.strerror}", cure="choose another folder") from fault
     for name, content in files.items():
         write_whole(out / name, content)
 

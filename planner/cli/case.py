@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from fleet.base.errors import BadInput
+from fleet.base.errors import or_bad_input
 from fleet.facts.tags import called_now
 from planner.cli import session
 from planner.cli.counter import Tag
@@ -101,10 +101,8 @@ def case_check(
 
     Example: mountbook case-check case-K-031/case.json
     """
-    try:
+    with or_bad_input(f"cannot read {file}:", cure="name the file case.json", of=OSError):
         data = file.read_bytes()
-    except OSError as fault:
-        raise BadInput(f"cannot read {file}: {fault.strerror}", cure="name the file case.json") from fault
     with session.open_ledger() as ledger:
         checked = case_bundle.check_case(ledger, data)
     session.answer(

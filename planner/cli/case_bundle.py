@@ -18,7 +18,7 @@ from typing import Any, Final
 
 from fleet.base.days import time_text
 from fleet.base.entries import Body, Entry, name_key
-from fleet.base.errors import BadInput
+from fleet.base.errors import or_bad_input
 from fleet.base.grouping import grouped
 from fleet.base.shown_text import one_line
 from fleet.base.typed_text import is_place
@@ -264,11 +264,13 @@ class CheckedCase:
 def check_case(ledger: Ledger, data: bytes) -> CheckedCase:
     """Hold the bytes of a case.json against the ledger. Raises BadInput where they are no case at all."""
     sha256 = hashlib.sha256(data).hexdigest()
-    try:
+    with or_bad_input(
+        "this is no case.json of this program",
+        cure="name the file case.json",
+        of=(ValueError, KeyError, TypeError, AttributeError),
+    ):
         said = json.loads(data)
         rows = [(int(row["seq"]), str(row["seal"])) for part in _ENTRIES for row in said.get(part, ())]
-    except (ValueError, KeyError, TypeError, AttributeError) as fault:
-        raise BadInput("this is no case.json of this program", cure="name the file case.json") from fault
     made = ledger.connection.execute(
         "SELECT seq, text FROM entries LEFT JOIN notes USING (seq)"
         " WHERE what = ? AND json_extract(body, '$.sha256') = ?",

@@ -221,12 +221,8 @@ def today(zone: str) -> date:
 
 def read_text(path: Path, cure: str = "give a text file in UTF-8") -> str:
     """Return the text of a file that a person wrote, or what the scanner sends for ``-``. Raises BadInput."""
-    try:
+    with or_bad_input(f"cannot read {path}:", cure=cure, of=(OSError, UnicodeDecodeError)):
         return sys.stdin.read() if str(path) == "-" else path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as fault:
-        raise BadInput(
-            f"cannot read {path}: {getattr(fault, 'strerror', None) or fault}", cure=cure
-        ) from fault
 
 
 def person(by: str | None, connection: sqlite3.Connection) -> str:
@@ -243,10 +239,8 @@ def actor(by: str | None) -> str:
         return by
     if named := os.environ.get(BY_VARIABLE):
         return named
-    try:
+    with or_bad_input("nobody is named", cure="say who acts with --by NAME", of=(OSError, KeyError)):
         return getpass.getuser()
-    except (OSError, KeyError) as fault:
-        raise BadInput("nobody is named", cure="say who acts with --by NAME") from fault
 
 
 def stated_time(at: str | None, zone: str) -> datetime | None:

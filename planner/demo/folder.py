@@ -6,7 +6,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, or_bad_input
 from fleet.base.files import unfinished_beside
 
 MARKER: Final = ".mountbook_demo"
@@ -23,15 +23,12 @@ def fresh_folder(target: Path) -> Iterator[Path]:
     If anything fails, what stood there stays as it was. Raises BadInput for a place that holds other things.
     """
     check_place(target)
-    try:
+    with or_bad_input(
+        f"{target.parent} cannot be written:", cure="choose another folder with --out", of=OSError
+    ):
         target.parent.mkdir(parents=True, exist_ok=True)
         work = unfinished_beside(target)
         work.mkdir(mode=0o700)
-    except OSError as fault:
-        raise BadInput(
-            f"{target.parent} cannot be written: {fault.strerror or fault}",
-            cure="choose another folder with --out",
-        ) from fault
     try:
         yield work
         names = sorted(str(p.relative_to(work)) for p in work.rglob("*") if p.is_file())

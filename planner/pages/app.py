@@ -26,7 +26,7 @@ from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from fleet.base.errors import BadInput, MountbookError, Refused
+from fleet.base.errors import BadInput, MountbookError, Refused, or_bad_input
 from fleet.tables.sqlite_faults import SQLITE_FAULTS, ledger_fault
 from imports.gate import MAX_BYTES
 from planner.pages import static
@@ -369,13 +369,12 @@ def _check_certificate(cert: Path | None, key: Path | None) -> None:
     if (cert is None) != (key is None):
         raise BadInput("a certificate and its key go together", cure="--cert FILE --key FILE")
     if cert is not None:
-        try:
+        with or_bad_input(
+            f"the certificate {cert} with the key {key} cannot be used:",
+            cure="both as PEM, the key without a password",
+            of=(OSError, ValueError),
+        ):
             ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(cert, key, password="")
-        except (OSError, ValueError) as fault:
-            raise BadInput(
-                f"the certificate {cert} with the key {key} cannot be used: {fault}",
-                cure="both as PEM, the key without a password",
-            ) from fault
 
 
 def _clock() -> datetime:
@@ -414,7 +413,7 @@ def _with_port(name: str, port: int, scheme: str) -> tuple[str, ...]:
 
 
 def _socket(host: str, port: int) -> socket.socket:
-    try:
+    with or_bad_input(
+        f"port {port} cannot be used:", cure="another one: --port 8010", of=(OSError, OverflowError)
+    ):
         return socket.create_server((host, port))
-    except (OSError, OverflowError) as fault:
-        raise BadInput(f"port {port} cannot be used: {fault}", cure="another one: --port 8010") from fault

@@ -17,7 +17,7 @@ from typing import Final
 
 from fleet.base.days import day_text, stored_day_text
 from fleet.base.entries import utc_text
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, or_bad_input
 from fleet.base.files import unfinished_beside
 from fleet.facts.holes import Side
 from fleet.facts.pairs import planned_brake_text
@@ -160,10 +160,8 @@ def _page(fleet: Fleet, plan: Plan, printed_at: datetime, say: Callable[[str], N
 
 def refuse_no_folder(folder: Path) -> None:
     """Raise BadInput where the place is no folder, before an hour is spent on a plan."""
-    try:
+    with or_bad_input(f"{folder} cannot be used:", cure=_ELSEWHERE, of=OSError):
         taken = folder.exists() and not folder.is_dir()
-    except OSError as fault:
-        raise BadInput(f"{folder} cannot be used: {fault.strerror}", cure=_ELSEWHERE) from fault
     if taken:
         raise BadInput(f"{folder} is there already, and is no folder", cure=_ELSEWHERE)
 

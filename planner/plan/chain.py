@@ -16,7 +16,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any, Final
 
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, or_bad_input
 from fleet.base.program import program
 from fleet.base.units import counted
 from fleet.facts.boots import Boot
@@ -208,10 +208,12 @@ _NAME: Final = re.compile(r"\w[\w .,'-]{0,59}")
 
 def read_chain(file: Path) -> Chain:
     """The chain of a file. Raises BadInput with the place in it, and what to write there."""
-    try:
+    with or_bad_input(
+        f"{file} cannot be read:",
+        cure="see `mountbook chain plan --help`",
+        of=(OSError, UnicodeDecodeError, tomllib.TOMLDecodeError),
+    ):
         data = tomllib.loads(file.read_text(encoding="utf-8"), parse_float=Decimal)
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as fault:
-        raise BadInput(f"{file} cannot be read: {fault}", cure="see `mountbook chain plan --help`") from fault
     if unknown := sorted(set(data) - set(_KEYS)):
         raise BadInput(f"{file.name}: {unknown[0]!r} is unknown", cure="it has [[shop]] and [[van]] tables")
     shops = tuple(_shop(file, n, row) for n, row in enumerate(_rows(file, data, "shop"), start=1))

@@ -134,7 +134,7 @@ def _row(path: Path, number: int, row: dict[str, str], labels: Labels) -> tuple[
     def optional(name: str) -> int | None:
         return mm_to_um(row[name]) if row.get(name) else None
 
-    try:
+    with or_bad_input(f"{path}, row {number}:", cure="lengths in mm, like 101.5", of=(ValueError, TypeError)):
         screw = parse_screw(f"{row['ski']} {row['number']}", labels)
         return screw, Measured(
             x_um=mm_to_um(row["x_mm"]),
@@ -142,5 +142,3 @@ def _row(path: Path, number: int, row: dict[str, str], labels: Labels) -> tuple[
             diameter_um=optional("diameter_mm"),
             depth_um=optional("depth_mm"),
         )
-    except (ValueError, TypeError) as fault:
-        raise BadInput(f"{path}, row {number}: {fault}", cure="lengths in mm, like 101.5") from fault

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from fleet.base.entries import Head, canonical_json
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, or_bad_input
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet
 from imports.cells import GUARD, RUNS
@@ -70,12 +70,8 @@ def _checked_folder(folder: Path) -> None:
         raise BadInput(f"{folder} is a file", cure="name a folder")
     if folder.is_dir() and any(folder.iterdir()) and not (folder / DESCRIPTOR).is_file():
         raise BadInput(f"{folder} holds other files", cure="name an empty or a new folder")
-    try:
+    with or_bad_input(f"cannot make {folder}:", cure="choose a place you may write to", of=OSError):
         folder.mkdir(parents=True, exist_ok=True)
-    except OSError as fault:
-        raise BadInput(
-            f"cannot make {folder}: {fault.strerror}", cure="choose a place you may write to"
-        ) from fault
     if not os.access(folder, os.W_OK):
         raise BadInput(f"cannot write into {folder}", cure="choose a place you may write to")
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from io import StringIO
 from pathlib import Path
 
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, or_bad_input
 from fleet.facts.boots import Boot
 from fleet.facts.kinds import Kind
 from fleet.facts.standing import Place
@@ -65,11 +65,9 @@ def default_windows() -> tuple[LengthWindow, ...]:
 def read_windows(text: str, *, name: str, kinds: Collection[str] = tuple(Kind)) -> tuple[LengthWindow, ...]:
     """The shop's table. Raises BadInput with every row at fault: a table is taken whole or not at all."""
     reader = csv.DictReader(StringIO(text))
-    try:
+    with or_bad_input(f"{name} is no table of lengths:", cure="save it as csv", of=csv.Error):
         missing = [column for column in COLUMNS if column not in (reader.fieldnames or ())]
         rows = list(reader)
-    except csv.Error as fault:
-        raise BadInput(f"{name} is no table of lengths: {fault}", cure="save it as csv") from fault
     if missing:
         raise BadInput(f"{name} has no column {', '.join(missing)}", cure=f"name them {', '.join(COLUMNS)}")
     found: list[LengthWindow] = []

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from io import StringIO
 
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, or_bad_input
 from fleet.facts.kinds import Kind
 
 COLUMNS = ("out", "back", "kind", "length_cm", "mondopoint")
@@ -43,10 +43,8 @@ def read_rentals(
 
     Lengths in centimetres, shells as 27.5 or 275; a day ends when the set comes back, that day included.
     """
-    try:
+    with or_bad_input("the file is no table of rentals:", cure="save the list as csv", of=csv.Error):
         lines = list(csv.reader(StringIO(text), delimiter=_delimiter(text)))
-    except csv.Error as fault:
-        raise BadInput(f"the file is no table of rentals: {fault}", cure="save the list as csv") from fault
     header = [cell.strip().lower() for cell in lines[0]] if lines else []
     missing = [name for name in COLUMNS if name not in header]
     if missing:
