@@ -57,7 +57,7 @@ def consistency_proof(whole: WholeSubtree, first: int, size: int) -> list[bytes]
 def _beside(whole: WholeSubtree, index: int, size: int, *, until: int = 0) -> tuple[list[bytes], int]:
     """Return the hashes beside the way down to leaf ``index``, and the first leaf of the subtree it ends at.
 
-    It ends at that leaf, or at a larger subtree that leaf ``until`` comes next after.
+    It ends at that leaf, or before that at a subtree whose last leaf is the one before leaf ``until``.
     """
     start, beside = 0, list[bytes]()
     while size > 1 and start + size != until:
