@@ -3,13 +3,15 @@
 import json
 import sqlite3
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from operator import itemgetter
 from typing import Any, TypeVar
 
 from fleet.base.entries import Head, name_key
 from fleet.base.errors import Refused, did_you_mean
+from fleet.base.grouping import grouped
 from fleet.base.typed_text import said
 from fleet.facts.binding_kinds import COLUMNS, BindingKinds, KindStep, default_kinds
 from fleet.facts.boots import Boot, BootFacts
@@ -37,7 +39,6 @@ from fleet.facts.tags import tag_order
 from fleet.facts.wishes import Wish, WishFacts
 from fleet.tables.connection import AMONG, among, reading
 
-_K = TypeVar("_K")
 _T = TypeVar("_T")
 
 
@@ -255,18 +256,15 @@ def _only(column: str, names: Sequence[str]) -> tuple[str, tuple[object, ...]]:
 def read_pairs(connection: sqlite3.Connection, *tags: str) -> dict[str, Pair]:
     """All pairs by tag, or just these, with skis, holes, areas and mounts."""
     only, args = _only("tag", tags)
-    holes = _grouped(
+    holes = grouped(
         rows_by_name(
             connection, f"SELECT * FROM hole{only} ORDER BY tag, side, x_um DESC, y_um, hole_id", args
         ),
-        lambda row: ((row["tag"], row["side"]), Hole(**facts_from_row(HoleFacts, row), entry=row["entry"])),
+        itemgetter("tag", "side"),
     )
-    areas = _grouped(
+    areas = grouped(
         rows_by_name(connection, f"SELECT * FROM area{only} ORDER BY entry, side", args),
-        lambda row: (
-            (row["tag"], row["side"]),
-            InspectedArea(**facts_from_row(AreaFacts, row), by=row["by"], entry=row["entry"]),
-        ),
+        itemgetter("tag", "side"),
     )
     skis: dict[str, dict[Side, Ski]] = defaultdict(dict)
     for row in rows_by_name(connection, f"SELECT * FROM ski{only} ORDER BY tag, side", args):
@@ -274,8 +272,13 @@ def read_pairs(connection: sqlite3.Connection, *tags: str) -> dict[str, Pair]:
         skis[row["tag"]][side] = Ski(
             **facts_from_row(SkiFacts, row),
             side=side,
-            inspected=tuple(areas[of]),
-            holes=tuple(holes[of]),
+            inspected=tuple(
+                InspectedArea(**facts_from_row(AreaFacts, area), by=area["by"], entry=area["entry"])
+                for area in areas.get(of, ())
+            ),
+            holes=tuple(
+                Hole(**facts_from_row(HoleFacts, hole), entry=hole["entry"]) for hole in holes.get(of, ())
+            ),
             **{name: row[name] for name in ("holes_numbered_to", "closed_entry", "closed_at", "closed_why")},
         )
     mounts: dict[str, list[Mount]] = defaultdict(list)
@@ -301,9 +304,8 @@ def read_pairs(connection: sqlite3.Connection, *tags: str) -> dict[str, Pair]:
             entry=row["entry"],
         )
         mounts[row["tag"]].append(mount)
-    stated = _grouped(
-        rows_by_name(connection, f"SELECT * FROM stated_mount{only} ORDER BY entry", args),
-        lambda row: (row["tag"], StatedMount(**facts_from_row(StatedMountFacts, row), entry=row["entry"])),
+    stated = grouped(
+        rows_by_name(connection, f"SELECT * FROM stated_mount{only} ORDER BY entry", args), itemgetter("tag")
     )
     asks = dict(
         connection.execute(
@@ -321,7 +323,10 @@ def read_pairs(connection: sqlite3.Connection, *tags: str) -> dict[str, Pair]:
             glued=tuple((adhesive, row["glued_at"]) for adhesive in json.loads(row["glued_with"])),
             skis=skis[row["tag"]],
             mounts=tuple(mounts[row["tag"]]),
-            stated=tuple(stated[row["tag"]]),
+            stated=tuple(
+                StatedMount(**facts_from_row(StatedMountFacts, each), entry=each["entry"])
+                for each in stated.get(row["tag"], ())
+            ),
             earlier_at_least=row["earlier_at_least"],
             entry=row["entry"],
         )
@@ -334,16 +339,6 @@ def read_pairs(connection: sqlite3.Connection, *tags: str) -> dict[str, Pair]:
             )
         )
     }
-
-
-def _grouped(
-    rows: Iterable[dict[str, Any]], made: Callable[[dict[str, Any]], tuple[_K, _T]]
-) -> Mapping[_K, list[_T]]:
-    """Return what is made of each row with others of its key; nothing for a key that no row has."""
-    found: dict[_K, list[_T]] = defaultdict(list)
-    for key, value in map(made, rows):
-        found[key].append(value)
-    return found
 
 
 def _by_tag(rows: Iterator[dict[str, Any]]) -> list[dict[str, Any]]:
