@@ -18,9 +18,10 @@ from fleet.base.errors import RECORD_FAULTS, BadInput, Refused, or_bad_input
 from fleet.base.grouping import grouped
 from fleet.base.units import mm_text
 from fleet.facts.boots import Boot
+from fleet.facts.columns import facts_from_row
 from fleet.facts.fault_causes import road_words
 from fleet.facts.gates import asked_for, sole_standard
-from fleet.facts.holes import Mount, PieceSlide, Side
+from fleet.facts.holes import Mount, MountFacts, PieceSlide, Side
 from fleet.facts.kinds import Kind
 from fleet.facts.pairs import Binding, brake_text
 from fleet.facts.patterns import Pattern
@@ -39,7 +40,7 @@ from fleet.rules.boots import read_boot, reasons_against_boot
 from fleet.rules.fitting import FitAnswer, boot_fits
 from fleet.rules.gates import Gates, Stop
 from fleet.tables.connection import AMONG, among
-from fleet.tables.snapshot import read_bindings, read_fits, read_patterns, read_policy
+from fleet.tables.snapshot import read_bindings, read_fits, read_patterns, read_policy, rows_by_name
 
 _ENOUGH_INSTEAD = 5
 OWN_BOOT: Final = "of the customer"
@@ -233,23 +234,19 @@ def read_cases(connection: sqlite3.Connection, standings: Sequence[Standing]) ->
 
 def _read_mounts_on(connection: sqlite3.Connection, tags: Iterable[str]) -> dict[str, list[Mount]]:
     """Return every mount of these pairs that was not removed, by pair, the newest last."""
-    found: dict[str, list[Mount]] = {}
-    for tag, pattern, bsl_um, offset_um, mounted_on, drilled, slides, entry in connection.execute(
-        "SELECT tag, pattern, bsl_um, offset_um, mounted_on, drilled, slides, entry FROM mount"
-        f" WHERE tag {AMONG} AND removed_on IS NULL ORDER BY mount_id",
-        among(tags),
-    ):
-        mount = Mount(
-            pattern=pattern,
-            bsl_um=bsl_um,
-            offset_um=offset_um,
-            mounted_on=mounted_on,
-            drilled=bool(drilled),
-            slides=tuple(PieceSlide(**slide) for slide in json.loads(slides)["slides"]),
-            entry=entry,
-        )
-        found.setdefault(tag, []).append(mount)
-    return found
+    query = f"SELECT * FROM mount WHERE tag {AMONG} AND removed_on IS NULL ORDER BY mount_id"
+    rows = grouped(rows_by_name(connection, query, among(tags)), lambda row: str(row["tag"]))
+    return {
+        tag: [
+            Mount(
+                **facts_from_row(MountFacts, row),
+                slides=tuple(PieceSlide(**slide) for slide in json.loads(row["slides"])["slides"]),
+                entry=row["entry"],
+            )
+            for row in of_pair
+        ]
+        for tag, of_pair in rows.items()
+    }
 
 
 def no_open_order(connection: sqlite3.Connection, tag: str) -> None:
