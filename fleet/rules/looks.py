@@ -161,12 +161,12 @@ def piece_typed(text: str, otherwise: BadInput, *, pieces: tuple[str, ...], tag:
 
     Raises ``otherwise`` for a text of another form.
     """
-    ski, _, piece = " ".join(text.split()).partition(" ")
-    if ski.upper() not in list(Side) or not piece:
+    words = text.split()
+    if len(words) != 2 or words[0].upper() not in list(Side):
         raise otherwise
-    if piece.lower() not in pieces:
-        raise BadInput(f"{tag} has no {piece} piece", cure=f"its pieces are {' and '.join(pieces)}")
-    return Side(ski.upper()), piece.lower()
+    if words[1].lower() not in pieces:
+        raise BadInput(f"{tag} has no {words[1]} piece", cure=f"its pieces are {' and '.join(pieces)}")
+    return Side(words[0].upper()), words[1].lower()
 
 
 def _word(text: str) -> Found:
