@@ -217,7 +217,8 @@ def face_of(
         rows = with_row(rows, *keep, inf)
         seen[keep[0]] = True
     face = OptimalFace(rows, seen=seen, deadline=deadline)
-    face.simplex = PRIMAL
+    # under a budget integer programs follow, which are quicker from the dual's corners (`hard_families`)
+    face.simplex = face.simplex if problem.parts_limit_cents is not None else PRIMAL
     face.figures = np.stack([getattr(arcs, name) for name in WAY_FIGURES], axis=1)
     # Something scarce is what makes a level fractional: among the optima, one that spares it is mostly whole.
     face.relief = np.zeros(columns.size, dtype=np.int64)
