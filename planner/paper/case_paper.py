@@ -31,6 +31,7 @@ from planner.paper.shapes import (
     fitted,
     paragraph,
     shortened,
+    stacked,
     width_mm,
     wrapped,
 )
@@ -79,11 +80,16 @@ def _page(fleet: Fleet, pair: Pair, printed_at: datetime, paper: Paper) -> Page:
     sheet = framed(paper, anchors, notes)
     sheet.add(qr_code(pair.tag, sheet.left, sheet.top, 15.0))
     tag_words(sheet, sheet.left + 19, sheet.top + 11, pair.tag, size=34, room=95, face=Face.BOLD)
-    sheet.words(sheet.right, sheet.top + 6, "HOLE MAP", size=TITLE, face=Face.BOLD, anchor=Anchor.END)
     facts = f" · {mm_text(pair.length_mm * 100)} cm · {pair.mounts_text}"
     room = sheet.room - 19 - 97 - width_mm(facts, Face.SANS, 9)
     model = shortened(pair.model, Face.SANS, 9, room)
-    sheet.words(sheet.right, sheet.top + 12, model + facts, size=9, anchor=Anchor.END)
+    stacked(
+        sheet,
+        sheet.right,
+        sheet.top,
+        ((6, "HOLE MAP", TITLE, Face.BOLD, INK), (12, model + facts, 9, Face.SANS, INK)),
+        anchor=Anchor.END,
+    )
     sheet.line(sheet.left, sheet.top + 17, sheet.right, sheet.top + 17, stroke=INK, width=0.7)
     top, width = sheet.top + 20, sheet.room / 2 - 4
     for column, side in enumerate(Side):

@@ -37,8 +37,6 @@ from planner.paper.sheet_frame import anchors_of, framed, paper_named, pdf_of, s
 from planner.paper.svg_writer import svg_of
 from planner.plan.plan_words import FrontierPoint, frontier_lines, known_how
 
-_INKS: Final = {GARNET: WHITE, STEEL: INK, RULE: INK, ICE: INK, WHITE: INK}
-"""Fill of a part -> the ink of its number, readable on it."""
 _GAP: Final = 0.3
 
 
@@ -90,7 +88,14 @@ def bar_chart(
             d.box(x, y, wide, high, fill=fill, stroke=INK, width=0.25, dash=(1.0, 0.8) if bar.drawn else ())
             middle = y + high / 2 + size * MM_PER_PT * 0.36
             if len(parts) > 1 and high > size * MM_PER_PT * 1.2:
-                d.words(x + wide / 2, middle, str(value), size=size, fill=_INKS[fill], anchor=Anchor.MIDDLE)
+                d.words(
+                    x + wide / 2,
+                    middle,
+                    str(value),
+                    size=size,
+                    fill=WHITE if fill == GARNET else INK,
+                    anchor=Anchor.MIDDLE,
+                )
             elif len(parts) > 1:  # too thin for its number, which stands beside it and above the one below
                 beside = min(middle, beside - size * MM_PER_PT)
                 d.words(x + wide + 1, beside, str(value), size=size)

@@ -186,11 +186,9 @@ def _from_to(step: OrderStep) -> str:
     """Return ``from 142.0 TIP to 134.5 TIP``, for both skis where they differ; the rule is read as the order
     says.
     """
-    if step.begins is None:
-        return ""
     each = [
         f"set to {end}" if begin == NOT_KNOWN else f"from {begin} to {end}"
-        for begin, end in zip(step.begins, step.expects, strict=True)
+        for begin, end in zip(step.begins or (), step.expects, strict=True)
     ]
     said = each[0] if each[0] == each[1] else f"A {each[0]}; B {each[1]}"
     return f"{said}, at the {step.measured_at}"
@@ -377,7 +375,14 @@ def issue_drawn(
         except BaseException:
             files.discard()
             raise
-        waiting = (_waiting(*each) for each in sorted(waits.items()))
+        waiting = (
+            Fault(
+                what="work order",
+                name=pair,
+                error=Refused(f"its binding comes off {giver}, whose work order is not issued"),
+            )
+            for pair, giver in sorted(waits.items())
+        )
         return issued, files, (*held, *waiting), drawn.faults
 
 
@@ -390,11 +395,6 @@ def _drawn(desk: Desk, plan: Plan, held_back: Collection[str], *, paper: str) ->
     if fresh := tuple(fault for fault in faults if fault.name not in stands):
         raise NotThese(fresh)
     return issued, _Drawn(before, desk.now, desk.tx.head, data, faults)
-
-
-def _waiting(pair: str, giver: str) -> Fault:
-    why = Refused(f"its binding comes off {giver}, whose work order is not issued")
-    return Fault(what="work order", name=pair, error=why)
 
 
 _BRANCH_BOX = 34.0
@@ -435,7 +435,7 @@ def branch_pdf(fleet: Fleet, branch: Branch, *, printed_at: datetime, paper: str
 
 
 def _branch_head(sheet: FramedSheet, branch: Branch, y: float) -> float:
-    right = ((6.3, "BRANCH", TITLE, Face.BOLD), (11.8, branch.order, 12.0, Face.MONO_BOLD))
+    right = ((6.3, "BRANCH", TITLE, Face.BOLD, INK), (11.8, branch.order, 12.0, Face.MONO_BOLD, INK))
     tag_head(sheet, f"{branch.order}/{branch.tag}", branch.tag, room=sheet.room - 100, right=right)
     title = ", ".join(filter(None, (branch.happened.upper(), branch.about)))
     fitted(

@@ -3,7 +3,7 @@
 from fleet.base.units import across_text, along_text
 from fleet.facts.patterns import Pattern, Piece
 from planner.geometry.pattern_care.words import FROM, slides_text
-from planner.paper.shapes import INK, SOFT, Anchor, Drawing, Face, Page
+from planner.paper.shapes import INK, SOFT, Anchor, Drawing, Face, Page, stacked
 
 _SCALE = 0.9
 _HALF = 46.0
@@ -12,9 +12,16 @@ _HALF = 46.0
 def pattern_picture(pattern: Pattern, *, origin: str) -> Page:
     """One page in millimetres: the pieces under each other, tip up, dimensions in words and numbers."""
     d = Drawing()
-    d.words(10, 14, pattern.name, size=18, face=Face.BOLD)
-    d.words(10, 20, f"{pattern.binding_model} · {pattern.hole_count} holes a ski", size=10, fill=SOFT)
-    d.words(10, 25, origin or "origin not recorded", size=9, fill=SOFT)
+    stacked(
+        d,
+        10,
+        0,
+        (
+            (14, pattern.name, 18, Face.BOLD, INK),
+            (20, f"{pattern.binding_model} · {pattern.hole_count} holes a ski", 10, Face.SANS, SOFT),
+            (25, origin or "origin not recorded", 9, Face.SANS, SOFT),
+        ),
+    )
     top = 34.0
     for piece in pattern.pieces:
         top = _piece(d, piece, top)

@@ -6,7 +6,6 @@ The plan of a chain on disk: each shop's plan in a folder of its name, the vans'
 pick list says what is loaded in one shop and taken in at the other by a van's run, each with a box.
 """
 
-import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -18,7 +17,7 @@ from typing import Final
 from fleet.base.days import day_text, stored_day_text
 from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput, or_bad_input
-from fleet.base.files import unfinished_beside
+from fleet.base.files import sync_file, unfinished_beside
 from fleet.facts.holes import Side
 from fleet.facts.pairs import planned_brake_text
 from fleet.facts.tags import tag_order
@@ -38,6 +37,7 @@ from planner.paper.shapes import (
     Page,
     fitted,
     shortened,
+    stacked,
 )
 from planner.paper.sheet_frame import (
     Anchors,
@@ -184,7 +184,8 @@ def put_folder(
         beside = unfinished_beside(place / last if there else place)
         beside.mkdir(mode=0o700)
         for name, content in contents.items():
-            _flushed(beside / name, content)
+            (beside / name).write_bytes(content)
+            sync_file(beside / name)
         if there:
             for name in sorted(contents, key=lambda name: name == last):
                 (beside / name).replace(place / name)
@@ -199,13 +200,6 @@ def put_folder(
         if beside is not None:
             rmtree(beside, ignore_errors=True)
     return tuple(folder / name for name in contents)
-
-
-def _flushed(path: Path, content: bytes) -> None:
-    with path.open("wb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
 
 
 def _paper(
@@ -360,17 +354,24 @@ def _pages(run: VanRun, rows: Sequence[PickRow], load: str, anchors: Anchors, pa
 
 def _head(sheet: FramedSheet, run: VanRun, load: str) -> None:
     y = sheet.top
-    sheet.words(sheet.left, y + 8.2, "Pick list", size=TITLE + 6, face=Face.BOLD)
     title = shortened(f"{run.leaves} to {run.reaches}", Face.BOLD, TITLE, sheet.room - 30)
-    sheet.words(sheet.left, y + 15.0, title, size=TITLE, face=Face.BOLD)
     sheet.words(sheet.right, y + 8.2, day_text(date.fromisoformat(run.day)), size=READ, anchor=Anchor.END)
-    sheet.words(sheet.left, y + 20.5, load, size=READ)
     sheet.line(sheet.left, y + 23.0, sheet.right, y + 23.0, stroke=INK, width=0.9)
     rule = "What is on hold, out, at the bench or not found stays here: type --but TAG for each."
-    sheet.words(sheet.left, y + 27.6, rule, size=READ - 1.5, face=Face.BOLD)
     typed = f'it leaves: mountbook chain send FOLDER --run "{run.name}"; it comes: the same with receive'
     typed = shortened(typed, Face.MONO, LABEL, sheet.room)
-    sheet.words(sheet.left, y + 31.6, typed, size=LABEL, face=Face.MONO)
+    stacked(
+        sheet,
+        sheet.left,
+        y,
+        (
+            (8.2, "Pick list", TITLE + 6, Face.BOLD, INK),
+            (15.0, title, TITLE, Face.BOLD, INK),
+            (20.5, load, READ, Face.SANS, INK),
+            (27.6, rule, READ - 1.5, Face.BOLD, INK),
+            (31.6, typed, LABEL, Face.MONO, INK),
+        ),
+    )
     for x, text, anchor in (
         (sheet.left, "loaded", Anchor.START),
         (sheet.left + 14, "tag, and where it stands", Anchor.START),

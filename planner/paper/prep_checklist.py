@@ -40,6 +40,7 @@ from planner.paper.shapes import (
     paragraph,
     shortened,
     size_that_fits,
+    stacked,
     width_mm,
     wrapped,
 )
@@ -136,21 +137,33 @@ def _pages(
 
 def _head(sheet: FramedSheet, fleet: Fleet, part: Sequence[PlannedSet], number: int, said: str) -> None:
     y = sheet.top
-    sheet.words(sheet.left, y + 8.2, "Season prep", size=TITLE + 6, face=Face.BOLD)
     room = sheet.room - width_mm(f"  {said}", Face.SANS, 9)
     shop = shortened(fleet.shop, Face.BOLD, READ, room * 0.6)
-    sheet.words(sheet.left, y + 14.2, shop, size=READ, face=Face.BOLD)
     racks = sorted({fleet.pair(planned.pair).rack for planned in part} - {""}, key=tag_order)
     if racks:
         span = racks[0] if len(racks) == 1 else f"{racks[0]} to {racks[-1]}"
         shift = width_mm(shop + "   ", Face.BOLD, READ)
         told = shortened(f"racks {span}", Face.SANS, READ, room - shift)
         sheet.words(sheet.left + shift, y + 14.2, told, size=READ)
-    sheet.words(sheet.right, y + 9.0, f"{number}", size=30, face=Face.BOLD, anchor=Anchor.END)
-    sheet.words(sheet.right, y + 14.2, said, size=9, fill=SOFT, anchor=Anchor.END)
+    stacked(
+        sheet,
+        sheet.right,
+        y,
+        ((9.0, f"{number}", 30, Face.BOLD, INK), (14.2, said, 9, Face.SANS, SOFT)),
+        anchor=Anchor.END,
+    )
     sheet.line(sheet.left, y + 16.8, sheet.right, y + 16.8, stroke=INK, width=0.9)
     rule = "Read, do, write what you found. One screw that moves, one value that is off: HOLD, both skis."
-    sheet.words(sheet.left, y + 21.8, rule, size=READ - 0.5, face=Face.BOLD)
+    stacked(
+        sheet,
+        sheet.left,
+        y,
+        (
+            (8.2, "Season prep", TITLE + 6, Face.BOLD, INK),
+            (14.2, shop, READ, Face.BOLD, INK),
+            (21.8, rule, READ - 0.5, Face.BOLD, INK),
+        ),
+    )
     note = (
         "The sole length is read on the boot, never taken from the size. Release tests only by a qualified "
         "person on an approved device, recorded here, never computed."
@@ -159,8 +172,13 @@ def _head(sheet: FramedSheet, fleet: Fleet, part: Sequence[PlannedSet], number: 
     base = y + _HEAD - 4.6
     sheet.words(sheet.left, base + 3.0, "pair, and its boot", size=LABEL, fill=SOFT)
     for (upper, lower, _), (x, w) in zip(_COLUMNS, _columns(sheet), strict=True):
-        sheet.words(x + w / 2, base, upper, size=LABEL, face=Face.BOLD, anchor=Anchor.MIDDLE)
-        sheet.words(x + w / 2, base + 3.0, lower, size=SMALL, fill=SOFT, anchor=Anchor.MIDDLE)
+        stacked(
+            sheet,
+            x + w / 2,
+            base,
+            ((0.0, upper, LABEL, Face.BOLD, INK), (3.0, lower, SMALL, Face.SANS, SOFT)),
+            anchor=Anchor.MIDDLE,
+        )
     sheet.line(sheet.left, y + _HEAD, sheet.right, y + _HEAD, stroke=INK, width=0.5)
 
 
@@ -418,9 +436,9 @@ def _pair_head(sheet: FramedSheet, pair: Pair) -> float:
     facts = shortened(facts, Face.SANS, READ, sheet.room - 75)
     sheet.words(sheet.left + 20.5, sheet.top + 16.6, facts, size=READ)
     right = (
-        (7.0, "Season prep", TITLE, Face.BOLD),
-        (12.4, pair.place.words, READ, Face.BOLD),
-        (16.6, "one value that is off: HOLD", 9.5, Face.BOLD),
+        (7.0, "Season prep", TITLE, Face.BOLD, INK),
+        (12.4, pair.place.words, READ, Face.BOLD, INK),
+        (16.6, "one value that is off: HOLD", 9.5, Face.BOLD, INK),
     )
     return tag_head(sheet, pair.tag, pair.tag, room=sheet.room - 82, right=right)
 

@@ -115,11 +115,8 @@ def shop_items(fleet: Fleet) -> tuple[tuple[str, str, str], ...]:
         f"{mm_text(policy.um(f'drill_{word}_mm'))} × {mm_text(policy.um(f'depth_{word}_mm'))}"
         for word in ("no_metal", "metal", "thin_core")
     }
-    cures = []
-    for use in ("mount_adhesive", "plug_adhesive"):
-        adhesive = policy.word(use)
-        hours = policy.cure_hours(adhesive)
-        cures.append(f"{adhesive.replace('_', ' ')}: {f'{hours} h' if hours is not None else 'NOT SET'}")
+    glues = [policy.word(use) for use in ("mount_adhesive", "plug_adhesive")]
+    cures = [(glue.replace("_", " "), policy.cure_hours(glue)) for glue in glues]
     signers = ", ".join(sorted(fleet.staff)) or "none listed: nobody may sign"
     patterns = sorted({fit.pattern for fit in fleet.fits})
     return (
@@ -129,7 +126,7 @@ def shop_items(fleet: Fleet) -> tuple[tuple[str, str, str], ...]:
         (
             "Glue, epoxy, plugs",
             "Batch and date written; cure times from their data sheets.",
-            "; ".join(cures),
+            "; ".join(f"{glue}: {'NOT SET' if hours is None else f'{hours} h'}" for glue, hours in cures),
         ),
         (
             "Makers' sheets",

@@ -38,6 +38,7 @@ from planner.paper.shapes import (
     Page,
     fitted,
     shortened,
+    stacked,
     width_mm,
     wrapped,
 )
@@ -354,15 +355,17 @@ def _head(sheet: FramedSheet, listed: RecheckList, here: int) -> None:
     y = sheet.top
     sheet.add(qr_code(listed.list_id, sheet.left, y + 0.5, 16.5))
     x = sheet.left + 20.5
-    sheet.words(x, y + 7.6, "Screw recheck", size=TITLE + 4, face=Face.BOLD)
     day = f"{day_text(listed.day)}{f', rack {listed.rack}' if listed.rack else ''}"
-    sheet.words(x, y + 13.4, day, size=14, face=Face.BOLD)
-    sheet.words(
+    on_page = f"list {listed.list_id} · {here} of {len(listed.rows)} pairs on this page"
+    stacked(
+        sheet,
         x,
-        y + 18.0,
-        f"list {listed.list_id} · {here} of {len(listed.rows)} pairs on this page",
-        size=9,
-        fill=SOFT,
+        y,
+        (
+            (7.6, "Screw recheck", TITLE + 4, Face.BOLD, INK),
+            (13.4, day, 14, Face.BOLD, INK),
+            (18.0, on_page, 9, Face.SANS, SOFT),
+        ),
     )
     first = listed.count(Group.CHECK_FIRST)
     figures = [
@@ -373,10 +376,13 @@ def _head(sheet: FramedSheet, listed: RecheckList, here: int) -> None:
     right = sheet.right
     for text, label, loud in reversed(figures):
         ink, face = (GARNET, Face.BOLD) if loud else (SOFT, Face.SANS)
-        sheet.words(
-            right, y + 11.0, text, size=25, face=Face.BOLD, fill=GARNET if loud else INK, anchor=Anchor.END
+        stacked(
+            sheet,
+            right,
+            y,
+            ((11.0, text, 25, Face.BOLD, GARNET if loud else INK), (15.6, label, 9, face, ink)),
+            anchor=Anchor.END,
         )
-        sheet.words(right, y + 15.6, label, size=9, fill=ink, face=face, anchor=Anchor.END)
         right -= max(width_mm(text, Face.BOLD, 25), width_mm(label, face, 9)) + 7
     sheet.line(sheet.left, y + 20.4, sheet.right, y + 20.4, stroke=INK, width=0.9)
     _key(sheet, y + 23.0)

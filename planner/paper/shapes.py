@@ -20,7 +20,7 @@ drawn wrongly.
 
 import unicodedata
 from bisect import bisect_right
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cache, lru_cache
@@ -323,6 +323,18 @@ def wrapped(text: str, face: Face, size: float, room_mm: float, *, most: int | N
     if most is None or len(lines) <= most:
         return lines
     return [*lines[: most - 1], shortened(" ".join(lines[most - 1 :]), face, size, room_mm)]
+
+
+LowLine = tuple[float, str, float, Face, str]
+"""A line among others: how far below their edge it stands, its text, size, face and ink."""
+
+
+def stacked(
+    d: Drawing, x: float, y: float, lines: Iterable[LowLine], *, anchor: Anchor = Anchor.START
+) -> None:
+    """Write lines under each other, each as far below ``y`` as it says."""
+    for low, text, size, face, fill in lines:
+        d.words(x, y + low, text, size=size, face=face, fill=fill, anchor=anchor)
 
 
 def paragraph(

@@ -44,6 +44,7 @@ from planner.paper.shapes import (
     Drawing,
     Face,
     Line,
+    LowLine,
     Modules,
     Page,
     Poly,
@@ -54,6 +55,7 @@ from planner.paper.shapes import (
     runs,
     shortened,
     size_that_fits,
+    stacked,
     width_mm,
     wrapped,
 )
@@ -86,10 +88,10 @@ class Paper(StrEnum):
 
 def paper_named(text: str) -> Paper:
     """Return the paper with this name, in capitals or not. Raises BadInput for any other."""
-    for paper in Paper:
-        if paper.value.lower() == text.strip().lower():
-            return paper
-    raise BadInput(f"{text!r} is no paper the sheets are made for", cure="use A4 or Letter")
+    paper = {each.value.lower(): each for each in Paper}.get(text.strip().lower())
+    if paper is None:
+        raise BadInput(f"{text!r} is no paper the sheets are made for", cure="use A4 or Letter")
+    return paper
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,7 +131,6 @@ class FramedSheet(Drawing):
 
     def __init__(self, paper: Paper, *, proposal: bool) -> None:
         super().__init__()
-        self.paper = paper
         self.width, self.height = paper.size_mm
         self.left, self.right = MARGIN, self.width - MARGIN
         self.top = 9.0
@@ -257,17 +258,12 @@ def tag_words(
         sheet.words(x, y + below * size * 0.42, line, size=size, face=face)
 
 
-def tag_head(
-    sheet: FramedSheet, code: str, tag: str, *, room: float, right: Iterable[tuple[float, str, float, Face]]
-) -> float:
-    """Draw the head of a pair's page, and return where it ends. ``right``: the lines at the right edge, each
-    with its distance from the top, its size and its face.
-    """
+def tag_head(sheet: FramedSheet, code: str, tag: str, *, room: float, right: Iterable[LowLine]) -> float:
+    """Draw the head of a pair's page, and return where it ends. ``right``: the lines at the right edge."""
     y = sheet.top
     sheet.add(qr_code(code, sheet.left, y + 0.5, 16.5))
     tag_words(sheet, sheet.left + 20.5, y + 10.5, tag, size=TAG, room=room)
-    for low, text, size, face in right:
-        sheet.words(sheet.right, y + low, text, size=size, face=face, anchor=Anchor.END)
+    stacked(sheet, sheet.right, y, right, anchor=Anchor.END)
     sheet.line(sheet.left, y + 19.4, sheet.right, y + 19.4, stroke=INK, width=0.9)
     return y + 19.4
 
@@ -412,7 +408,7 @@ def pdf_of(pages: Iterable[Page], *, title: str) -> bytes:
     canvas.setCreator("mountbook")
     canvas.setAuthor("mountbook")
     canvas.setViewerPreference("PrintScaling", "None")
-    count, heads = 0, dict[str, None]()
+    heads: dict[str, None] = {}
     for page in pages:
         canvas.setPageSize((page.width * PT, page.height * PT))
         pen = _CanvasPen(canvas, page.height)
@@ -420,8 +416,7 @@ def pdf_of(pages: Iterable[Page], *, title: str) -> bytes:
             pen.draw(shape)
         canvas.showPage()
         heads |= {page.head: None} if page.head else {}
-        count += 1
-    if not count:
+    if canvas.getPageNumber() == 1:
         raise ValueError(f"nothing to print: {title}")
     canvas.setKeywords(", ".join(f"HEAD {head}" for head in heads))
     canvas.save()
@@ -498,10 +493,8 @@ class _CanvasPen:
         self.canvas.drawPath(path, stroke=0, fill=1)
 
     def _write(self, shape: Words) -> None:
-        shift = 0.0
-        if shape.anchor is not Anchor.START:
-            width = width_mm(shape.text, shape.face, shape.size)
-            shift = width * (0.5 if shape.anchor is Anchor.MIDDLE else 1.0)
+        part = {Anchor.START: 0.0, Anchor.MIDDLE: 0.5, Anchor.END: 1.0}[shape.anchor]
+        shift = width_mm(shape.text, shape.face, shape.size) * part if part else 0.0
         self.canvas.setFillColor(_colour(shape.fill))
         if shape.turn:
             self.canvas.saveState()

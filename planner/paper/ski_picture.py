@@ -61,22 +61,18 @@ def old_hole_sign(
 ) -> None:
     """A hole that takes no screw of this order, by its state; ``plug``: it is closed today."""
     dash = (0.5, 0.4) if knowledge in _UNSURE else ()
+    filled, edge = (STEEL, 0.2) if state is HoleState.PLUGGED else (WHITE, 0.3)
     if plug:
         d.disc(x, y, r * 1.25, fill=WHITE, stroke=INK, width=0.4)
         d.poly(_lower_half(x, y, r * 1.25), fill=INK)
-        if state is HoleState.STRIPPED:
-            d.line(x - r * 1.7, y + r * 1.7, x + r * 1.7, y - r * 1.7, stroke=INK, width=0.4)
-        return
-    if state is HoleState.PLUGGED:
-        d.disc(x, y, r, fill=STEEL, stroke=INK, width=0.2, dash=dash)
-        return
-    d.disc(x, y, r, fill=WHITE, stroke=INK, width=0.3, dash=dash)
-    if state is HoleState.INSERT:
-        d.disc(x, y, r * 0.45, fill=INK)
-    elif state is HoleState.STRIPPED:
-        k = r * 1.25
+    else:
+        d.disc(x, y, r, fill=filled, stroke=INK, width=edge, dash=dash)
+    if state is HoleState.STRIPPED:
+        k = r * (1.7 if plug else 1.25)
         d.line(x - k, y + k, x + k, y - k, stroke=INK, width=0.4)
-    elif state is HoleState.SCREWED:
+    elif state is HoleState.INSERT and not plug:
+        d.disc(x, y, r * 0.45, fill=INK)
+    elif state is HoleState.SCREWED and not plug:
         d.line(x - r * 0.6, y, x + r * 0.6, y, stroke=INK, width=0.35)
 
 
@@ -156,11 +152,11 @@ class _Labels:
     def free(self, box: tuple[float, float, float, float]) -> float:
         """Return the area (mm²) of the box that is taken already (0 is best)."""
         x1, y1, x2, y2 = box
-        covered = 0.0
-        for left, top, right, bottom in self.taken:
-            if left < x2 and right > x1 and top < y2 and bottom > y1:
-                covered += (min(x2, right) - max(x1, left)) * (min(y2, bottom) - max(y1, top))
-        return covered
+        return sum(
+            (min(x2, right) - max(x1, left)) * (min(y2, bottom) - max(y1, top))
+            for left, top, right, bottom in self.taken
+            if left < x2 and right > x1 and top < y2 and bottom > y1
+        )
 
     def place(
         self, candidates: list[tuple[float, float]], w: float, h: float
@@ -373,10 +369,9 @@ class SkiPicture:
         for screw in self.ski.drilled:
             other = places.get(screw.nearest_label)
             key = frozenset((screw.label, screw.nearest_label))
-            if other is None or screw.nearest_um is None or key in drawn:
+            own = pieces.get(screw.nearest_label) == screw.piece  # then the distance is the pattern's own
+            if other is None or screw.nearest_um is None or own or key in drawn:
                 continue
-            if pieces.get(screw.nearest_label) == screw.piece:
-                continue  # the distance between two screws of one piece is the pattern's own
             drawn.add(key)
             x, y = places[screw.label]
             self.d.line(x, y, *other, stroke=GARNET, width=0.35)

@@ -5,6 +5,7 @@ And a single picture to a file: .svg, .pdf or .png by its ending, whole or not a
 
 from base64 import b64encode
 from collections.abc import Callable
+from io import BytesIO
 from pathlib import Path
 from xml.sax.saxutils import escape, quoteattr
 
@@ -140,14 +141,7 @@ def write_picture(path: Path, page: Page, *, label: str) -> None:
 
 
 def _png(page: Page, label: str) -> bytes:
-    try:
-        import pypdfium2
-    except ImportError as fault:
-        raise BadInput(
-            "drawing a .png needs the package pypdfium2",
-            cure="pip install pypdfium2, or ask for .svg or .pdf",
-        ) from fault
-    from io import BytesIO
+    import pypdfium2
 
     document = pypdfium2.PdfDocument(pdf_of([page], title=label))
     out = BytesIO()

@@ -37,6 +37,7 @@ from planner.paper.shapes import (
     fitted,
     shortened,
     size_that_fits,
+    stacked,
     width_mm,
     wrapped,
 )
@@ -199,8 +200,11 @@ def _head(sheet: FramedSheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> 
     sheet.words(x + shift, y + 16.6, facts, size=READ)
     title = "WORK ORDER" if len(order.skis) == 1 else f"WORK ORDER, SKI {ski.sides[0]}"
     number = f"{order.number}  rev {order.revision}" if order.number else "no number: not issued"
-    sheet.words(sheet.right, y + 16.6, needed, size=9.5, fill=SOFT, anchor=Anchor.END)
-    right = ((6.3, title, TITLE, Face.BOLD), (11.8, number, 12.0, Face.MONO_BOLD))
+    right = (
+        (6.3, title, TITLE, Face.BOLD, INK),
+        (11.8, number, 12.0, Face.MONO_BOLD, INK),
+        (16.6, needed, 9.5, Face.SANS, SOFT),
+    )
     return tag_head(sheet, code, pair.tag, room=sheet.room - 20.5 - 72, right=right)
 
 
@@ -515,13 +519,14 @@ def _table_head(sheet: FramedSheet, ski: SkiFact, x: float, y: float, h: float) 
         sheet.words(columns[3], base, text, size=LABEL, fill=SOFT, anchor=Anchor.END)
     for index, side in enumerate(ski.sides):
         middle = boxes + index * _FOUND_W + box_w / 2
-        sheet.words(middle, y + 2.0, f"ski {side}", size=LABEL, face=Face.BOLD, anchor=Anchor.MIDDLE)
-        sheet.words(
+        stacked(
+            sheet,
             middle,
-            y + 5.0,
-            "as drilled" if ski.drilled else "as found",
-            size=SMALL,
-            fill=SOFT,
+            y,
+            (
+                (2.0, f"ski {side}", LABEL, Face.BOLD, INK),
+                (5.0, "as drilled" if ski.drilled else "as found", SMALL, Face.SANS, SOFT),
+            ),
             anchor=Anchor.MIDDLE,
         )
     sheet.line(x, y + h - 0.4, sheet.right, y + h - 0.4, stroke=INK, width=0.5)

@@ -97,42 +97,45 @@ def plan_tables(fleet: Fleet, plan: Plan, *, printed_at: datetime | None) -> Ite
 
 def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> WorkbookTable:
     t = plan.totals
-    rows: list[tuple[Cell, ...]] = [
-        ("shop", fleet.shop),
-        ("made at", time_text(plan.made_at, fleet.zone)),
-        *([] if printed_at is None else [("written at", moment_text(printed_at, fleet.zone))]),
-        ("ledger", f"entry {plan.ledger_entry}, head {plan.ledger_head[:16]}"),
-        ("ready by", stored_day_text(plan.ready_by) or "no date given"),
-        ("bench minutes limit", "none" if plan.minutes_limit is None else plan.minutes_limit),
-        *([] if plan.parts_limit_cents is None else [("parts budget, money", plan.parts_limit_cents / 100)]),
-        ("result", result_of(plan)),
-        *(("proved", line) for line in what_is_proved(plan)),
-        *(("not proved", line) for line in left_open(plan)),
-        ("sets wanted", t.wanted),
-        ("sets served", t.served),
-        *((f"served, priority {p}", n) for p, n in sorted(t.served_by_priority.items())),
-        ("holes drilled, both skis", t.drilled),
-        ("bench minutes", t.minutes),
-        *([] if t.parts_cents is None else [("screws, glue and plugs, money", t.parts_cents / 100)]),
-        ("boot centres off the mark, summed, mm", _mm(t.offset_um)),
-        *(
-            ("left out of the wants, as asked or because no plan serves them", f"{wish}: {n}")
-            for wish, n in left_unserved(fleet, plan).items()
-        ),
-        *(("further mounts", line) for line in room_lines(fleet, plan)),
-        *((EARLIER_UNKNOWN, ", ".join(tags)) for tags in [earlier_unknown(fleet, plan)] if tags),
-        *((FIT_NOT_KNOWN, count) for count in [t.fit_not_known] if count),
-        ("pairs to strip", ", ".join(strip.pair for strip in plan.strip) or "none"),
-        ("note", DEFER),
-        ("note", NO_SETTING),
-        ("note", SPACING),
-        ("note", CLAIM),
-    ]
     return WorkbookTable(
         name="Plan",
         title="Plan of the fleet",
         columns=(Column("what", 42), Column("value", 80)),
-        rows=tuple(rows),
+        rows=(
+            ("shop", fleet.shop),
+            ("made at", time_text(plan.made_at, fleet.zone)),
+            *([] if printed_at is None else [("written at", moment_text(printed_at, fleet.zone))]),
+            ("ledger", f"entry {plan.ledger_entry}, head {plan.ledger_head[:16]}"),
+            ("ready by", stored_day_text(plan.ready_by) or "no date given"),
+            ("bench minutes limit", "none" if plan.minutes_limit is None else plan.minutes_limit),
+            *(
+                []
+                if plan.parts_limit_cents is None
+                else [("parts budget, money", plan.parts_limit_cents / 100)]
+            ),
+            ("result", result_of(plan)),
+            *(("proved", line) for line in what_is_proved(plan)),
+            *(("not proved", line) for line in left_open(plan)),
+            ("sets wanted", t.wanted),
+            ("sets served", t.served),
+            *((f"served, priority {p}", n) for p, n in sorted(t.served_by_priority.items())),
+            ("holes drilled, both skis", t.drilled),
+            ("bench minutes", t.minutes),
+            *([] if t.parts_cents is None else [("screws, glue and plugs, money", t.parts_cents / 100)]),
+            ("boot centres off the mark, summed, mm", _mm(t.offset_um)),
+            *(
+                ("left out of the wants, as asked or because no plan serves them", f"{wish}: {n}")
+                for wish, n in left_unserved(fleet, plan).items()
+            ),
+            *(("further mounts", line) for line in room_lines(fleet, plan)),
+            *((EARLIER_UNKNOWN, ", ".join(tags)) for tags in [earlier_unknown(fleet, plan)] if tags),
+            *((FIT_NOT_KNOWN, count) for count in [t.fit_not_known] if count),
+            ("pairs to strip", ", ".join(strip.pair for strip in plan.strip) or "none"),
+            ("note", DEFER),
+            ("note", NO_SETTING),
+            ("note", SPACING),
+            ("note", CLAIM),
+        ),
     )
 
 

@@ -135,7 +135,7 @@ def test_a_full_temporary_folder_or_disk_is_a_sentence(
     for maker in ("mkstemp", "mkdtemp", "NamedTemporaryFile", "TemporaryFile"):
         monkeypatch.setattr(tempfile, maker, full)
     monkeypatch.setattr(Path, "write_bytes", full)
-    monkeypatch.setattr("planner.paper.plan_folder._flushed", full)
+    monkeypatch.setattr("planner.paper.plan_folder.sync_file", full)
     if name == "own fault":
         monkeypatch.setattr("planner.cli.session.open_ledger", lambda: 1 // 0)
         said = rented("order", "list", may_fault=True)
@@ -156,7 +156,7 @@ def test_what_a_killed_command_left_is_named_by_audit_and_cleaned_by_the_next_th
         "file": "from planner.exchange.export.whole_file import whole_file\n"
         "with whole_file(Path('t.pdf')) as beside: beside.write_bytes(b'x'); os._exit(9)",
         "folder": "import planner.paper.plan_folder as place\n"
-        "place._flushed = lambda *_: os._exit(9)\n"
+        "place.sync_file = lambda *_: os._exit(9)\n"
         "place.put_folder(Path('new'), {'plan.json': b'x'}, others=(), last='plan.json')",
     }
     for _ in range(2):

@@ -401,20 +401,17 @@ def _map_lines(ski: Ski) -> Iterator[str]:
 
 
 def _hole_row(hole: Hole) -> tuple[str, ...]:
+    """Return its cells; a drill's size to a tenth (3.6), as drills are sold."""
+    wide, deep = ("?" if um is None else length_text(um) for um in (hole.diameter_um, hole.depth_um))
     return (
         hole.hole_id.rsplit("/", 1)[-1],
         toward(hole.x_um),
         across_text(hole.y_um, unit=" mm"),
-        f"{half_or_tenth(hole.diameter_um)} x {half_or_tenth(hole.depth_um)} mm",
+        f"{wide} x {deep} mm",
         hole.state.value,
         hole.knowledge.value,
         str(hole.entry),
     )
-
-
-def half_or_tenth(value_um: int | None) -> str:
-    """Return a drill's size to a tenth (3.6), as drills are sold; ``?`` where nobody measured it."""
-    return "?" if value_um is None else length_text(value_um)
 
 
 def _history_lines(entries: Iterable[NotedEntry], zone: str, title: str = "history") -> Iterator[str]:
