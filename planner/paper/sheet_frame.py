@@ -431,10 +431,11 @@ def _colour(text: str) -> Any:
 
 
 class _CanvasPen:
-    """Draws the shapes of one page."""
+    """Draws the shapes of one page; remembers its pen, and only says when it takes another."""
 
     def __init__(self, canvas: Canvas, height: float) -> None:
         self.canvas, self.height = canvas, height
+        self._pen: tuple[str | None, float, tuple[float, ...]] = (None, 0.0, ())
 
     def draw(self, shape: Shape) -> None:
         if isinstance(shape, Words):
@@ -449,7 +450,9 @@ class _CanvasPen:
         return (self.height - y) * PT
 
     def _figure(self, shape: Line | Box | Disc | Poly) -> None:
-        if shape.stroke is not None:
+        pen = (shape.stroke, shape.width, shape.dash)
+        if shape.stroke is not None and pen != self._pen:
+            self._pen = pen
             self.canvas.setStrokeColor(_colour(shape.stroke))
             self.canvas.setLineWidth(shape.width * PT)
             self.canvas.setDash([part * PT for part in shape.dash])
