@@ -13,6 +13,7 @@ from fleet.base.days import time_text
 from fleet.base.entries import utc_text
 from fleet.base.files import leftovers
 from fleet.checks.findings import AuditFinding, note
+from fleet.tables.connection import read_shop
 
 # fmt: off
 _NETWORK: Final = frozenset({
@@ -52,7 +53,7 @@ def opening_notes(connection: sqlite3.Connection, path: Path, *, now: datetime) 
     notes = [warning] if warning else []
     newest = connection.execute("SELECT recorded_at_utc FROM entries ORDER BY seq DESC LIMIT 1").fetchone()[0]
     if newest > utc_text(now + timedelta(minutes=2)):
-        zone = connection.execute("SELECT zone FROM shop").fetchone()[0]
+        zone = read_shop(connection).zone
         written, clock = (time_text(utc, zone) for utc in (newest, utc_text(now)))
         notes.append(f"the newest entry was written at {written}, and this clock says {clock}")
     return notes

@@ -29,6 +29,7 @@ from fleet.tables.connection import (
     connect,
     connect_copy,
     in_words,
+    read_shop,
     reading,
     rolled_back,
     trust,
@@ -114,13 +115,13 @@ class Ledger:
     @property
     def shop(self) -> str:
         """The shop's name."""
-        return str(self.connection.execute("SELECT name FROM shop").fetchone()[0])
+        return read_shop(self.connection).name
 
     @property
     def zone(self) -> str:
         """The shop's time zone name."""
         with in_words(self.path):
-            return str(self.connection.execute("SELECT zone FROM shop").fetchone()[0])
+            return read_shop(self.connection).zone
 
     @property
     def head(self) -> Head:

@@ -19,6 +19,7 @@ from fleet.ledger.corrections import read_entry
 from fleet.ledger.desk import Desk, head, signer
 from fleet.ledger.history import entries_concerning
 from fleet.ledger.transaction import CLOCK_SLACK, Transaction
+from fleet.tables.connection import read_shop
 from fleet.tables.snapshot import read_policy, read_staff
 
 
@@ -87,7 +88,7 @@ def check_silence(connection: sqlite3.Connection, *, now: datetime) -> None:
     """Raise Refused after a long silence of the ledger, until somebody says that the clock is right."""
     silent = silence(connection, now=now)
     if silent is not None:
-        zone = str(connection.execute("SELECT zone FROM shop").fetchone()[0])
+        zone = read_shop(connection).zone
         raise Refused(silence_words(*silent, now=now, zone=zone), cure=SAY_TODAY)
 
 

@@ -9,6 +9,7 @@ from typing import Final
 from fleet.base.days import day_text, midnight, shop_day
 from fleet.base.entries import name_key, parse_utc, utc_text
 from fleet.base.units import counted
+from fleet.tables.connection import read_shop
 from fleet.tables.snapshot import read_policy
 
 _LOOKS: Final = """
@@ -62,7 +63,7 @@ def quick_passes(connection: sqlite3.Connection, *, since: date | None = None) -
     """
     policy = read_policy(connection)
     seconds, many = policy.count("recheck_seconds"), policy.count("bulk_passes")
-    zone = connection.execute("SELECT zone FROM shop").fetchone()[0]
+    zone = read_shop(connection).zone
     start = utc_text(midnight(since, zone)) if since else ""
     looks = connection.execute(_LOOKS, (start,)).fetchall()
     found: dict[tuple[str, date], QuickPasses] = {}

@@ -32,6 +32,7 @@ from fleet.ledger.history import entries_about
 from fleet.rules.gates import OldestPass, aged_words, long_out, oldest_pass, out_without_boot
 from fleet.rules.looks import Found, ListUsed, found_words, list_id_for
 from fleet.rules.loosening.record import worse_patterns
+from fleet.tables.connection import read_shop
 from fleet.tables.snapshot import read_notes, read_policy
 
 
@@ -183,7 +184,7 @@ def recheck_list(connection: sqlite3.Connection, *, today: date, rack: str = "")
     first_returns = policy.count("recheck_first_returns")
     due_days = policy.count("recheck_due_days")
     seconds = policy.count("recheck_seconds")
-    zone = str(connection.execute("SELECT zone FROM shop").fetchone()[0])
+    zone = read_shop(connection).zone
     oldest = oldest_pass(policy, today)
     args = (oldest.start_utc(zone) if oldest else "",)
     unpassed = read_standings(connection, where=_MAY_BE_LISTED, args=args)

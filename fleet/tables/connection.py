@@ -10,7 +10,7 @@ import sqlite3
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from fleet.tables.held_state import HeldState
 from fleet.tables.layout import LATCH
@@ -123,6 +123,18 @@ def reading(connection: sqlite3.Connection) -> Iterator[None]:
 
 AMONG: Final = "IN (SELECT value FROM json_each(?))"
 """The condition in SQL that a column has one of these names; `among` makes its argument."""
+
+
+class Shop(NamedTuple):
+    """The shop as its ledger names it, and its time zone's name."""
+
+    name: str
+    zone: str
+
+
+def read_shop(connection: sqlite3.Connection) -> Shop:
+    """Return the shop whose ledger this is."""
+    return Shop(*connection.execute("SELECT name, zone FROM shop").fetchone())
 
 
 def among(names: Iterable[str]) -> tuple[str]:

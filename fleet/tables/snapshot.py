@@ -37,7 +37,7 @@ from fleet.facts.staff import Staff
 from fleet.facts.standing import REMOVED, Place, read_standings, setting_from
 from fleet.facts.tags import tag_order
 from fleet.facts.wishes import Wish, WishFacts
-from fleet.tables.connection import AMONG, among, reading
+from fleet.tables.connection import AMONG, among, read_shop, reading
 
 _T = TypeVar("_T")
 
@@ -138,7 +138,7 @@ def read_fleet(
     does not think about the shop.
     """
     with reading(connection):
-        shop, zone = connection.execute("SELECT name, zone FROM shop").fetchone()
+        shop, zone = read_shop(connection)
         head = Head(*connection.execute("SELECT seq, hash FROM entries ORDER BY seq DESC LIMIT 1").fetchone())
         return Fleet(
             shop=shop,

@@ -26,7 +26,7 @@ from fleet.rules.clearance import next_step
 from fleet.rules.loads import loads_on_the_way
 from fleet.rules.quick_passes import quick_passes
 from fleet.rules.sampling.record import newest_sample, schedule
-from fleet.tables.connection import AMONG, among
+from fleet.tables.connection import AMONG, among, read_shop
 from fleet.tables.snapshot import read_policy, read_staff
 
 _BINDING_STAYS: Final = ("as it is", "adjust")
@@ -227,7 +227,7 @@ def today_at(connection: sqlite3.Connection, *, now: datetime, zone: str) -> Tod
     )
     return Today(
         day=day,
-        shop=str(connection.execute("SELECT name FROM shop").fetchone()[0]),
+        shop=read_shop(connection).name,
         topics=tuple(topic for topic in asked if topic.lines),
         faulty=faulty,
     )

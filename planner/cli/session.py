@@ -36,7 +36,7 @@ with when_used():
     from fleet.facts import policy as policies, staff
     from fleet.ledger import desk as desks, ledger as ledgers
     from fleet.rules import counter, gate_desk, hours
-    from fleet.tables import snapshot
+    from fleet.tables import connection as connections, snapshot
     from planner.bench.orders import change_effect
     from planner.exchange.export import whole_file
 
@@ -229,7 +229,7 @@ def person(by: str | None, connection: sqlite3.Connection) -> str:
     """Return who acts as `actor` says; a name given with --by may be short where it means one person."""
     if not by:
         return actor(by)
-    zone = connection.execute("SELECT zone FROM shop").fetchone()[0]
+    zone = connections.read_shop(connection).zone
     return staff.full_name(snapshot.read_staff(connection), by, today=today(zone))
 
 

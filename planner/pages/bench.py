@@ -13,6 +13,7 @@ from fleet.facts.holes import Side, SkiFault, hole_label
 from fleet.facts.pairs import Pair
 from fleet.facts.tags import called_now, known_tag, tag_order
 from fleet.ledger.desk import Desk, part_of_tap
+from fleet.tables.connection import read_shop
 from fleet.tables.snapshot import read_fleet, read_policy
 from planner.bench.orders.book import WorkOrder, find_order
 from planner.bench.orders.branches import Branch, branch_of, branch_rows
@@ -45,7 +46,6 @@ from planner.pages.web import (
     in_page_words,
     served_of,
     show,
-    zone_of,
 )
 from planner.paper.sheet_frame import paper_named
 from planner.paper.svg_writer import svg_of
@@ -88,7 +88,7 @@ async def _page(request: Request) -> Response:
     now = served_of(request).now()
 
     def look(connection: sqlite3.Connection) -> tuple[NextVisit, ...]:
-        policy, zone = read_policy(connection), zone_of(connection)
+        policy, zone = read_policy(connection), read_shop(connection).zone
         return tuple(next_visits(connection, policy=policy, now=now, zone=zone))
 
     visits = await served_of(request).read(look)
@@ -101,7 +101,7 @@ async def _work(request: Request, name: str) -> _OpenWork:
 
     def look(connection: sqlite3.Connection) -> _OpenWork:
         order = _scanned(connection, name)
-        policy, zone = read_policy(connection), zone_of(connection)
+        policy, zone = read_policy(connection), read_shop(connection).zone
         visits = next_visits(connection, policy=policy, now=now, zone=zone, number=order.number)
         visit = next(each for each in visits if each.order == order.name)
         pair = called_now(connection, order.planned.pair)

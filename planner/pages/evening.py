@@ -30,6 +30,7 @@ from fleet.rules.sampling.record import (
     schedule,
 )
 from fleet.rules.sampling.rule import DeviationClass, NextSample, class_typed
+from fleet.tables.connection import read_shop
 from planner.pages.screws import STRIP_WIDE, TAP_WORDS, SkiStrip, findings, strips_of
 from planner.pages.web import (
     Acts,
@@ -44,7 +45,6 @@ from planner.pages.web import (
     show,
     show_look,
     today_of,
-    zone_of,
 )
 from planner.paper.labels import held_tags, hold_tag_pdf
 from planner.paper.recheck_list import NAME_WIDE, RING_R
@@ -285,7 +285,7 @@ async def _hold_tag(request: Request) -> Response:
 
     def made(connection: sqlite3.Connection) -> bytes:
         tags = held_tags(connection, [known_tag(connection, tag)])
-        return hold_tag_pdf(tags, zone=zone_of(connection), printed_at=printed_at)
+        return hold_tag_pdf(tags, zone=read_shop(connection).zone, printed_at=printed_at)
 
     return Response(
         await served_of(request).read(made),

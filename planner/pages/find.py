@@ -25,6 +25,7 @@ from fleet.ledger.history import boot_history, pair_history
 from fleet.ledger.ledger import Ledger
 from fleet.rules import boots, clearance, counter, find, fitting, gate_desk, holds, looks, moves
 from fleet.rules.notes import answer, end_notes, make_note, question_of, thing_meant
+from fleet.tables.connection import read_shop
 from fleet.tables.snapshot import read_policy
 from planner.pages.web import (
     Fields,
@@ -36,7 +37,6 @@ from planner.pages.web import (
     press,
     served_of,
     show,
-    zone_of,
 )
 from planner.paper.ski_view.picture import pair_picture
 from planner.paper.ski_view.ski_words import boot_lines, pair_lines
@@ -63,7 +63,7 @@ async def _page(request: Request) -> Response:
         found = find.find_pairs(
             connection,
             at=served.now(),
-            zone=zone_of(connection),
+            zone=read_shop(connection).zone,
             boot=known_tag(connection, asked["boot"]) if asked["boot"] else None,
             length_mm=find.length_typed(asked["length"] or None),
             kind=find.kind_named(asked["kind"] or None, policy),

@@ -26,6 +26,7 @@ from fleet.ledger.desk import Desk, decider, deciders
 from fleet.ledger.people import list_person
 from fleet.rules.gate_desk import calibrated, qualify
 from fleet.rules.gates import qualifications
+from fleet.tables.connection import read_shop
 from fleet.tables.snapshot import read_policy, read_staff
 from planner.bench.today import last_day_words
 from planner.pages.desks import BADGE_AND_PIN, BY_BADGE, BY_PIN
@@ -47,7 +48,6 @@ from planner.pages.web import (
     set_key,
     show,
     today_of,
-    zone_of,
 )
 
 _HERE: Final = ("/sign", "/pin", "/let-in")
@@ -235,7 +235,7 @@ async def _first(request: Request) -> bool:
 
 
 async def _desk_page(request: Request) -> Response:
-    zone = await served_of(request).read(zone_of)
+    zone = (await served_of(request).read(read_shop)).zone
     desks = [(each.name, time_text(each.since, zone)) for each in desks_of(request).all()]
     return show(request, "desk.html", desks=desks, may_throw_out=await _may_throw_out(request))
 

@@ -10,9 +10,10 @@ from fleet.base.entries import utc_text
 from fleet.ledger.corrections import remark
 from fleet.ledger.desk import Desk, any_listed
 from fleet.rules.quick_passes import QuickPasses, quick_passes
+from fleet.tables.connection import read_shop
 from planner.bench.today import DoneAt, Today, TopicOf, today_at
 from planner.pages.table import PAGE_WORDS
-from planner.pages.web import Fields, Request, Response, Route, entry_of, hand_of, served_of, show, zone_of
+from planner.pages.web import Fields, Request, Response, Route, entry_of, hand_of, served_of, show
 
 _PLACE: Final = {
     TopicOf.THINGS: "/find/thing?tag=",
@@ -31,7 +32,7 @@ async def _page(request: Request) -> Response:
     served = served_of(request)
 
     def look(connection: sqlite3.Connection) -> Today:
-        return today_at(connection, now=served.now(), zone=zone_of(connection))
+        return today_at(connection, now=served.now(), zone=read_shop(connection).zone)
 
     found = await served.read(look)
     topics = [(title, [*parts]) for title, parts in groupby(found.topics, lambda topic: topic.title)]
@@ -55,7 +56,7 @@ async def _passes_of(request: Request, by: str, *, said: str = "") -> Response:
     now = served_of(request).now()
 
     def look(connection: sqlite3.Connection) -> tuple[list[QuickPasses], list[tuple[str, str, str]]]:
-        zone = zone_of(connection)
+        zone = read_shop(connection).zone
         since = day_at(now, zone) - timedelta(days=1)
         quick = [each for each in quick_passes(connection, since=since) if each.by == by]
         rows = connection.execute(

@@ -32,6 +32,7 @@ from fleet.ledger.desk import Desk, EnteredBefore, checked_tap, entries_of_tap, 
 from fleet.ledger.ledger import Ledger
 from fleet.rules.hours import check_silence
 from fleet.rules.moves import Done
+from fleet.tables.connection import read_shop
 from fleet.tables.snapshot import read_staff
 from planner.pages.desks import BADGE_FORM, DeskKept, Desks, Pins
 from planner.pages.static import ADDRESS_OF
@@ -205,14 +206,9 @@ def served_of(request: Request) -> ServedLedger:
     return cast(ServedLedger, request.app.state.served)
 
 
-def zone_of(connection: sqlite3.Connection) -> str:
-    """Return the shop's time zone."""
-    return str(connection.execute("SELECT zone FROM shop").fetchone()[0])
-
-
 def today_of(request: Request, connection: sqlite3.Connection) -> date:
     """Return the day that it is in the shop."""
-    return day_at(served_of(request).now(), zone_of(connection))
+    return day_at(served_of(request).now(), read_shop(connection).zone)
 
 
 def desks_of(request: Request) -> Desks:
