@@ -91,9 +91,18 @@ def _answer() -> None:
     except UnicodeEncodeError as fault:  # what was typed holds a byte that is no text, and nobody kept it
         sys.exit(_report(_bytes_fault(fault)))
     except Exception as fault:
+        if _stopped(fault):
+            raise KeyboardInterrupt from fault
         from planner.plan.fault_isolation import own_fault
 
         sys.exit(_report(own_fault(fault)))
+
+
+def _stopped(fault: BaseException | None) -> bool:
+    """Return True if Ctrl-C is behind it: Python 3.11 tells one while a class is made as another fault."""
+    while fault is not None and not isinstance(fault, KeyboardInterrupt):
+        fault = fault.__cause__ or fault.__context__
+    return fault is not None
 
 
 def _make_streams_ready() -> None:

@@ -431,11 +431,12 @@ def _colour(text: str) -> Any:
 
 
 class _CanvasPen:
-    """Draws the shapes of one page; remembers its pen, and only says when it takes another."""
+    """Draws the shapes of one page; remembers its pen and ink, and only says when it takes another."""
 
     def __init__(self, canvas: Canvas, height: float) -> None:
         self.canvas, self.height = canvas, height
         self._pen: tuple[str | None, float, tuple[float, ...]] = (None, 0.0, ())
+        self._fill: str | None = None
 
     def draw(self, shape: Shape) -> None:
         if isinstance(shape, Words):
@@ -456,8 +457,7 @@ class _CanvasPen:
             self.canvas.setStrokeColor(_colour(shape.stroke))
             self.canvas.setLineWidth(shape.width * PT)
             self.canvas.setDash([part * PT for part in shape.dash])
-        if shape.fill is not None:
-            self.canvas.setFillColor(_colour(shape.fill))
+        self._ink(shape.fill)
         stroke, fill = int(shape.stroke is not None), int(shape.fill is not None)
         if isinstance(shape, Line):
             self.canvas.line(shape.x1 * PT, self._up(shape.y1), shape.x2 * PT, self._up(shape.y2))
@@ -472,6 +472,11 @@ class _CanvasPen:
             else:
                 self.canvas.rect(left, bottom, w, h, stroke, fill)
 
+    def _ink(self, fill: str | None) -> None:
+        if fill is not None and fill != self._fill:
+            self._fill = fill
+            self.canvas.setFillColor(_colour(fill))
+
     def _polygon(self, shape: Poly, stroke: int, fill: int) -> None:
         path = self.canvas.beginPath()
         (x, y), *rest = shape.points
@@ -483,7 +488,7 @@ class _CanvasPen:
         self.canvas.drawPath(path, stroke=stroke, fill=fill)
 
     def _modules(self, shape: Modules) -> None:
-        self.canvas.setFillColor(_colour(shape.fill))
+        self._ink(shape.fill)
         path = self.canvas.beginPath()
         side = shape.module
         for column, row, length in shape.runs:
@@ -498,7 +503,7 @@ class _CanvasPen:
     def _write(self, shape: Words) -> None:
         part = {Anchor.START: 0.0, Anchor.MIDDLE: 0.5, Anchor.END: 1.0}[shape.anchor]
         shift = width_mm(shape.text, shape.face, shape.size) * part if part else 0.0
-        self.canvas.setFillColor(_colour(shape.fill))
+        self._ink(shape.fill)
         if shape.turn:
             self.canvas.saveState()
             self.canvas.translate(shape.x * PT, self._up(shape.y))

@@ -11,6 +11,8 @@ from pathlib import Path
 
 import pytest
 
+from planner.cli import main
+
 INVENTORY = Path(__file__).parents[2] / "sample_fleet" / "fleet.xlsx"
 STOPPED = (130, -signal.SIGINT)
 """Python itself ends by the signal where it stood in generated code; a shell shows 130 for both."""
@@ -94,3 +96,22 @@ def test_a_plan_that_is_stopped_leaves_the_ledger_alone_and_no_part_of_a_plan(
         return
     assert done.returncode in STOPPED
     assert there <= LEDGER_AND_ITS_OWN
+
+
+def test_ctrl_c_while_a_class_is_made_is_no_fault_of_the_program(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Python 3.11 tells it as a RuntimeError: Error calling __set_name__. Enums have such names."""
+
+    class Named:
+        def __set_name__(self, owner: type, name: str) -> None:
+            raise KeyboardInterrupt
+
+    def run() -> None:
+        type("Made", (), {"name": Named()})
+
+    monkeypatch.setattr(main, "_run", run)
+    with pytest.raises(SystemExit) as ended:
+        main.main()
+    assert ended.value.code == STOPPED[0]
+    assert capsys.readouterr().err.count("stopped before the end") == 1
