@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import random
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from statistics import NormalDist
@@ -41,6 +41,10 @@ LYING_MARK_UM: Final = 3_000
 """On one pair ski B's printed mark sits this much too far toward the tip."""
 LYING_PAIR: Final = 72
 """Its number: a flat pair of the Sallow 82, surveyed bare, so that a plan may want it."""
+FORWARD_UM: Final = 3_000
+"""On one pair the old binding stood this much nearer the tip than the mark."""
+FORWARD_PAIR: Final = 89
+"""Its number: a flat pair of the Sallow 82, so that its old holes serve only with the boot centre moved."""
 DRILL_MM: Final = {"no metal": "3.6", "metal": "4.1", "thin core": "3.6", "": ""}
 DEPTH_MM: Final = {"no metal": "9", "metal": "9", "thin core": "7", "": ""}
 
@@ -82,12 +86,12 @@ def pairs(rng: random.Random) -> Iterator[OnePair]:
                 number += 1
                 name = batch.histories[turn % len(batch.histories)]
                 turn += 1
-                yield OnePair(
-                    number=number,
-                    batch=batch,
-                    length_cm=length_cm,
-                    story=HISTORIES[name](batch, length_cm, rng),
-                )
+                story = HISTORIES[name](batch, length_cm, rng)
+                if number == FORWARD_PAIR:
+                    story.mounts = [
+                        replace(mount, offset_um=mount.offset_um + FORWARD_UM) for mount in story.mounts
+                    ]
+                yield OnePair(number=number, batch=batch, length_cm=length_cm, story=story)
 
 
 def ski_rows(pair: OnePair) -> list[Row]:

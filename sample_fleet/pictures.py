@@ -16,6 +16,7 @@ from contextlib import contextmanager
 from io import BytesIO
 from pathlib import Path
 from typing import Final
+from urllib.parse import quote_plus
 
 import pypdfium2
 from PIL import Image, ImageChops
@@ -23,9 +24,11 @@ from PIL import Image, ImageChops
 from fleet.base.errors import BadInput
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import read_fleet
+from planner.bench.orders.book import read_orders
 from planner.demo import moments
 from planner.paper.tablet_page.page import plan_page
 from planner.plan.plan_file import read_plan
+from planner.plan.values import Rung
 
 INTO: Final = Path(__file__).parent.parent / ".pictures"
 WIDTH: Final = 900
@@ -33,7 +36,6 @@ WIDTH: Final = 900
 PAGES: Final = {
     "page_counter.png": ("counter", "K-003", "B-009"),
     "page_evening.png": ("evening/pair?scan=K-051",),
-    "page_bench.png": ("bench/order?name=WO-2510-0024+A",),
 }
 """Picture -> the page of `mountbook serve` that it shows, and what is scanned there."""
 COLOURS: Final = 24
@@ -49,8 +51,9 @@ def draw(demo: Path, into: Path = INTO) -> list[Path]:
         "plan_on_the_tablet.png": tablet_screen(tablet_page(demo)),
         "recheck_list.png": page_of(demo / "4_counter" / "recheck.pdf", 0),
     }
+    pages = PAGES | {"page_bench.png": (f"bench/order?name={quote_plus(open_order(demo))}",)}
     with served(demo) as address:
-        pictures |= {name: screen_of(f"{address}{page}", *scans) for name, (page, *scans) in PAGES.items()}
+        pictures |= {name: screen_of(f"{address}{page}", *scans) for name, (page, *scans) in pages.items()}
     for name, picture in pictures.items():
         small = picture.quantize(COLOURS, Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE)
         small.save(into / name, optimize=True)
@@ -65,6 +68,13 @@ def telling_page(pdf: Path) -> int:
         for text in texts
     ]
     return marks.index(max(marks))
+
+
+def open_order(demo: Path) -> str:
+    """The first order that is still open and drills every hole new."""
+    with Ledger.open(demo / "mountbook.db") as ledger:
+        orders = read_orders(ledger.connection)
+    return next(order.name for order in orders if order.planned.way.rung is Rung.ALL_NEW)
 
 
 def page_of(pdf: Path, number: int) -> Image.Image:
