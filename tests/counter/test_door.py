@@ -159,8 +159,8 @@ def test_the_counter_opens_without_the_heavy_libraries(command: Command, args: l
         (("quarantine", "--why", "fall", "--by", IDA), "only a manager ends a quarantine"),
         (
             ("recheck", "record", "P-1", "--found", "B heel=spins", "--by", IDA),
-            "mountbook repair done P-1 --did TEXT --by NAME, or if no screw moved, somebody else than"
-            " Ida Fennweg: mountbook clear P-1 --why TEXT --by NAME",
+            "repair it, then enter it (mountbook repair done P-1 --did TEXT --by NAME); if no screw moved,"
+            " somebody else than Ida Fennweg ends the stop: mountbook clear P-1 --why TEXT --by NAME",
         ),
         (("out",), "scan it back first: mountbook back P-1"),
         (("move", "--to", "missing"), "if it turned up: mountbook move P-1 --to shop"),

@@ -117,8 +117,9 @@ WALKS: dict[str, list[Step]] = {
         (
             NELL,
             partial(hold, why="heel turned", cause=cause_of("moved screw")),
-            "HOLD: heel turned; what ends it: mountbook repair done P-1 --did TEXT --by NAME, or if no screw"
-            " moved, somebody else than Nell Abres: mountbook clear P-1 --why TEXT --by NAME",
+            "HOLD: heel turned; what ends it: repair it, then enter it (mountbook repair done P-1 --did TEXT"
+            " --by NAME); if no screw moved, somebody else than Nell Abres ends the stop: mountbook clear P-1"
+            " --why TEXT --by NAME",
         ),
         (
             SANNE,

@@ -165,10 +165,10 @@ def test_a_day_of_the_past_has_no_buttons_and_no_stop_of_today(browser: PagesBro
     [
         ("see `mountbook order list --all`", "see page Bench"),
         (
-            "mountbook repair done P-1 --did TEXT --by NAME, or if no screw moved, somebody else than Ida: "
-            "mountbook clear P-1 --why TEXT --by NAME",
-            "page of P-1: repaired, or if no screw moved, somebody else than Ida:"
-            " page of P-1: end of the stop",
+            "repair it, then enter it (mountbook repair done P-1 --did TEXT --by NAME); if no screw moved,"
+            " somebody else than Ida ends the stop: mountbook clear P-1 --why TEXT --by NAME",
+            "repair it, then enter it (page of P-1: repaired); if no screw moved,"
+            " somebody else than Ida ends the stop: page of P-1: end of the stop",
         ),
         ('its work comes first: mountbook order done "WO-1 A" --by NAME',
          "its work comes first: page Bench, order WO-1 A: done"),
