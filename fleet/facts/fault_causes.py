@@ -57,8 +57,8 @@ ROADS: Final[Mapping[Road, RoadRule]] = {
         never=("worker", "finder"),
         what="clear a hold",
         reason="why the hold of a moved screw is lifted",
-        words="repair it, then enter it (mountbook repair done {tag} --did TEXT --by NAME); if no screw moved,"
-        " somebody else than {finders} ends the stop",
+        words="repair it, then enter it (mountbook repair done {tag} --did TEXT --by NAME); if no screw"
+        " moved, somebody else than {finders} ends the stop",
         command=_CLEAR,
     ),
     Road.HEAD: RoadRule(
