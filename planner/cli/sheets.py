@@ -19,6 +19,7 @@ with when_used():
     from planner.bench.orders import book
     from planner.exchange.export import whole_file
     from planner.paper import (
+        cautions,
         labels as label_paper,
         printer_sheet as test_sheet,
         sheet_frame,
@@ -134,6 +135,7 @@ def labels(
 
     The ledger's whole head stands below the last row, where the sheet keeps 15.1 mm there: no label of
     70 x 37 mm has room for it beside its tag. `mountbook audit --heads FOLDER` reads it from every such file.
+    The caution stands below the last row, or above the first, where 7.4 mm are clear.
 
     Example: mountbook labels K-031 B-210 --width 63.5 --height 38.1 --pitch-x 66 --left 7.2 --top 15.1
     """
@@ -165,7 +167,8 @@ def labels(
         name=lambda label: f"{label.tag} {label.side}" if label.side else label.tag,
     )
     count = len(made) - len(failed)
-    session.written(out, data, {"labels": count}, f"{count} labels", (*refused, *failed), json=json)
+    said = f"{count} labels. {cautions.LABEL}"
+    session.written(out, data, {"labels": count}, said, (*refused, *failed), json=json)
 
 
 def printer_sheet(

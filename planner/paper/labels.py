@@ -4,9 +4,10 @@ The code's modules are a whole number of dots at 203 dpi, the coarsest label pri
 module prints as wide as the next. The places of labels are told in numbers, as measured with a ruler; a roll
 is a sheet of one label.
 
-The ledger's whole head stands once a sheet, in the margin below the labels. A label has no room for it: one
-of 70 x 37 mm keeps 13 mm below its check character, and the head's code with its quiet zone, at three dots a
-module, is 15.4 mm high. The file bears it all the same, for `audit --heads`.
+The caution and the ledger's whole head stand once a sheet, in the margin below the labels (the caution above
+them, where only that margin has room). A label has no room for them: one of 70 x 37 mm keeps 13 mm below its
+check character, and the head's code with its quiet zone, at three dots a module, is 15.4 mm high. The file
+bears the head all the same, for `audit --heads`.
 
 And the tags that hang on held or locked-away pairs: A6, readable from the other side of the bench.
 """
@@ -28,6 +29,7 @@ from fleet.facts.standing import Place, Standing, read_standing, read_standings
 from fleet.facts.tags import SEPARATOR, check_character, ski_code
 from fleet.ledger.ledger import read_entries
 from fleet.tables.snapshot import Fleet
+from planner.paper import cautions
 from planner.paper.shapes import (
     GARNET,
     INK,
@@ -172,6 +174,12 @@ _QUIET: Final = 4
 """Clear modules round the code (ISO/IEC 18004 asks for four)."""
 _UNPRINTED_MM: Final = 4.0
 """The sheet's edge that an office printer leaves blank (common practice, no source)."""
+_LINE_MM: Final = 3.4
+"""The height of a line of small words, clear of the labels."""
+_LINE_APART_MM: Final = 2.6
+"""From the line of the check character to one of small words below it."""
+_SIGN_ENDS_MM: Final = 8.3
+"""From the label's top edge to below the sign of the ski."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -245,8 +253,21 @@ def _pages(
             if queue:
                 _label(d, queue.pop(0), x, y, layout)
         skip = 0
+        at = _caution_at(layout)
+        if at is not None:
+            d.words(8.0, at, cautions.LABEL, size=SMALL, fill=SOFT)
         _head_below(d, head, layout)
         yield replace(d.page(layout.page_w, layout.page_h), head=head)
+
+
+def _caution_at(layout: LabelLayout) -> float | None:
+    """Return the line of the caution: in the margin below the labels, else above them; None without room."""
+    if layout.clear_below >= _UNPRINTED_MM + 2 * _LINE_MM:
+        return layout.page_h - _UNPRINTED_MM - _LINE_MM
+    if layout.clear_below >= _UNPRINTED_MM + _LINE_MM:
+        return layout.page_h - _UNPRINTED_MM - 0.6
+    above = layout.top + min(layout.shift_y, 0.0) >= _UNPRINTED_MM + _LINE_MM
+    return _UNPRINTED_MM + 2.4 if above else None
 
 
 def _head_below(d: Drawing, head: str, layout: LabelLayout) -> None:
@@ -281,32 +302,41 @@ def _label(d: Drawing, label: Label, x: float, y: float, layout: LabelLayout) ->
         raise _too_small(label, layout)
     side = modules * module
     blank = _UNPRINTED_MM if layout.w < layout.page_w else 0.0  # a roll is printed to its edge
+    top, bottom = max(y, blank - 2.0), min(y + layout.h, layout.page_h - blank + 1.2)
+    h, middle = bottom - top, (top + bottom) / 2
     code_x, right = max(x + _QUIET * module, blank), min(x + layout.w - 2.0, layout.page_w - blank)
-    d.add(qr_code(label.code, code_x, y + (layout.h - side) / 2, side))
+    d.add(qr_code(label.code, code_x, middle - side / 2, side))
     left = code_x + side + _QUIET * module
     room = right - left
-    middle = y + layout.h / 2
     if label.side is not None:
-        _side_sign(d, label.side, right, y + 2.0)
-    size = size_that_fits(label.tag, Face.MONO_BOLD, min(34.0, layout.h * 0.95), room, least=LEAST_TAG)
-    lines = wrapped(label.tag, Face.MONO_BOLD, size, room)
-    if len(lines) > max(2, _lines_above_the_check(label, layout, size)):
+        _side_sign(d, label.side, right, top + 2.0)
+    most = min(34.0, h * 0.95)
+    beside = label.side is not None and middle - 0.16 * most < top + _SIGN_ENDS_MM
+    tag_room = room - 7.0 if beside else room  # a low label's tag reaches up to the sign of the ski
+    size = size_that_fits(label.tag, Face.MONO_BOLD, most, tag_room, least=LEAST_TAG)
+    lines = wrapped(label.tag, Face.MONO_BOLD, size, tag_room)
+    if len(lines) > max(2, _lines_above_the_check(label, h, size)):
         raise _too_small(label, layout)
     for below, line in enumerate(lines, start=1 - len(lines)):
         d.words(left, middle + size * (0.1 + 0.42 * below), line, size=size, face=Face.MONO_BOLD)
-    d.words(left, middle + size * 0.1 + 4.0, f"{SEPARATOR} {label.check}", size=10, face=Face.MONO_BOLD)
-    d.words(left + 7.0, middle + size * 0.1 + 4.0, "check character", size=SMALL, fill=SOFT)
-    if layout.h / 2 - side / 2 - 5.0 > _QUIET * module:  # the last line has room below the code's quiet zone
-        left, room = code_x, right - code_x
+    check = middle + size * 0.1 + 4.0
+    d.words(left, check, f"{SEPARATOR} {label.check}", size=10, face=Face.MONO_BOLD)
+    if bottom - 1.8 - check < _LINE_APART_MM:  # the last line stands where others say what that sign is
+        left, room, last = left + 7.0, room - 7.0, check
+    else:
+        d.words(left + 7.0, check, "check character", size=SMALL, fill=SOFT)
+        last = bottom - 1.8
+        if h / 2 - side / 2 - 5.0 > _QUIET * module:  # it has room check the code's quiet zone
+            left, room = code_x, right - code_x
     size = size_that_fits(label.facts, Face.SANS, SMALL, room, least=SMALL)
     line = shortened(label.line, Face.SANS, size, room - width_mm(label.facts, Face.SANS, size))
-    d.words(left, y + layout.h - 1.8, f"{line}{label.facts}", size=size, fill=INK)
+    d.words(left, last, f"{line}{label.facts}", size=size, fill=INK)
 
 
-def _lines_above_the_check(label: Label, layout: LabelLayout, size: float) -> int:
+def _lines_above_the_check(label: Label, h: float, size: float) -> int:
     """Return the number of lines of the tag that the upper half takes, below the sign of the ski."""
     clear = 2.0 if label.side is None else 9.0
-    return 1 + int((layout.h / 2 - clear - 0.15 * size) / (0.42 * size))
+    return 1 + int((h / 2 - clear - 0.15 * size) / (0.42 * size))
 
 
 def _too_small(label: Label, layout: LabelLayout) -> BadInput:

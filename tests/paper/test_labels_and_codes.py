@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from io import BytesIO
+from itertools import combinations
 
 import pymupdf
 import pytest
@@ -14,6 +15,7 @@ from pypdf import PdfReader
 from fleet.base.errors import BadInput, Refused
 from fleet.facts.holes import Side
 from fleet.facts.tags import check_character
+from planner.paper import cautions
 from planner.paper.labels import DOT_MM, Label, fleet_labels, labels_pdf, module_mm, roll_layout, sheet_layout
 from planner.paper.sheet_frame import qr_code
 from planner.paper.template import template_job, template_pdf
@@ -125,6 +127,68 @@ def test_nothing_stands_where_an_office_printer_leaves_the_edge_blank():
     boxes = [*(d["rect"] for d in page.get_drawings()), *(word[:4] for word in page.get_text("words"))]
     assert min(box[0] for box in boxes) >= blank - 0.1
     assert max(box[2] for box in boxes) <= page.rect.width - blank + 0.1
+
+
+TO_THE_TOP = {"columns": 3, "rows": 8, "w": 70.0, "h": 37.0, "left": 0.0, "top": 0.5}
+LOW_TO_THE_TOP = {"columns": 4, "rows": 14, "w": 52.5, "h": 21.2, "left": 0.0, "top": 0.0}
+
+
+@pytest.mark.parametrize("sheet", [TO_THE_TOP, LOW_TO_THE_TOP])
+def test_nothing_of_the_first_and_last_row_stands_in_the_edge_that_stays_blank(sheet):
+    """Sheets of 24 and of 56 labels up to the paper's edge: the sign of the ski and the model are whole."""
+    count = sheet["columns"] * sheet["rows"]
+    data = labels_pdf(labels(count), sheet_layout("A4", **sheet), head=HEAD)
+    [page] = pymupdf.open(stream=data)
+    blank = 4.0 / 25.4 * 72
+    spans = [
+        span for block in page.get_text("dict")["blocks"] for line in block["lines"] for span in line["spans"]
+    ]
+    assert min(span["origin"][1] - 0.72 * span["size"] for span in spans) >= blank - 0.1
+    assert max(span["origin"][1] + 0.22 * span["size"] for span in spans) <= page.rect.height - blank + 0.1
+    drawn = [drawing["rect"] for drawing in page.get_drawings()]
+    assert min(box[1] for box in drawn) >= blank - 0.1
+    assert max(box[3] for box in drawn) <= page.rect.height - blank + 0.1
+    letters = [
+        pymupdf.Rect(x0, y - 0.72 * span["size"], x1, y + (0.22 * span["size"] if span["size"] < 8 else 0))
+        for span in spans
+        for x0, _, x1, _ in [span["bbox"]]
+        for _, y in [span["origin"]]
+    ]
+    assert not [(one, other) for one, other in combinations(letters, 2) if one.intersects(other)]
+    signs = [box for box in drawn if round(box.width / 72 * 25.4, 1) == 6.0]
+    tags = [box for box in letters if box.height > 11 and box.width > 20]
+    assert len(signs) == len(tags) == count
+    assert not [(tag, sign) for tag in tags for sign in signs if tag.intersects(sign)]
+    assert len(codes(pictures(data, 203)[0])) == count
+
+
+@pytest.mark.parametrize(
+    ("paper", "sheet", "place"),
+    [
+        ("A4", SHEET, "below"),
+        ("A4", TO_THE_EDGE, "below"),
+        ("A4", SHEET | {"top": 22.0}, "below"),
+        ("A4", SHEET | {"top": 29.0}, "above"),
+        ("Letter", {"columns": 3, "rows": 10, "w": 66.7, "h": 25.4, "left": 4.8, "top": 12.7}, "below"),
+        ("A4", TO_THE_TOP, None),
+    ],
+)
+def test_each_sheet_bears_its_caution_clear_of_the_labels_where_a_margin_holds_it(paper, sheet, place):
+    """What a label must not be taken for, and who comes before it."""
+    layout = sheet_layout(paper, **sheet)
+    for page in pymupdf.open(stream=labels_pdf(labels(layout.count + 1), layout, head=HEAD, outlines=True)):
+        said = page.search_for(cautions.LABEL)
+        assert len(said) == (place is not None)
+        if place is None:
+            continue
+        [box] = said
+        first, last = layout.top / 25.4 * 72, page.rect.height - layout.clear_below / 25.4 * 72
+        assert box.y1 <= first if place == "above" else box.y0 >= last
+        assert box.x0 >= 11
+        assert box.x1 <= page.rect.width - 11
+        beside = [word for word in page.get_text("words") if not box.contains(word[:4])]
+        assert not any(box.intersects(word[:4]) for word in beside)
+        assert not any(box.intersects(drawing["rect"]) for drawing in page.get_drawings())
 
 
 def test_an_unknown_tag_gets_no_label():
