@@ -36,7 +36,9 @@ from planner.paper.shapes import (
     paragraph,
     shortened,
     size_that_fits,
+    stacked,
     width_mm,
+    wrapped,
 )
 from planner.paper.sheet_frame import (
     Anchors,
@@ -96,8 +98,12 @@ def boot_cells(boots: Mapping[str, Boot], policy: Policy, *, seed: str) -> tuple
 
 
 _CELL_ROW: Final = 8.6
+_TAGS: Final = 34.0
+"""Millimetres beside each other for the tags of a cell."""
 _TOOL_ROW: Final = 19.0
 _SIGN_ROW: Final = 14.0
+_MORE: Final = 3.3
+"""From line to line of what should come out, millimetres: a third line makes its row so much higher."""
 
 
 def prep_shop_pdf(fleet: Fleet, *, printed_at: datetime, paper: str = "A4") -> bytes:
@@ -148,10 +154,29 @@ def shop_items(fleet: Fleet) -> tuple[tuple[str, str, str], ...]:
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _CellRow:
+    """One row of a cell: lines of the tags that are drawn. A cell of many takes several rows, none cut."""
+
+    cell: BootCell
+    lines: tuple[str, ...]
+    size: float
+    continued: bool
+
+
+def _rows_of(cell: BootCell) -> Iterator[_CellRow]:
+    text = " ".join(cell.drawn)
+    size = size_that_fits(text, Face.MONO_BOLD, READ, _TAGS, least=SMALL)
+    lines = wrapped(text, Face.MONO_BOLD, size, _TAGS)
+    for start in range(0, len(lines) or 1, 2):
+        yield _CellRow(cell=cell, lines=tuple(lines[start : start + 2]), size=size, continued=start > 0)
+
+
 def _pages(fleet: Fleet, cells: Sequence[BootCell], anchors: Anchors, paper: Paper) -> Iterator[Page]:
     room = paper.size_mm[1] - 9.0 - 30.0 - 22.0 - 16.0
     per_page = int(room / _CELL_ROW)
-    parts = [cells[start : start + per_page] for start in range(0, len(cells), per_page)]
+    rows = [row for cell in cells for row in _rows_of(cell)]
+    parts = [rows[start : start + per_page] for start in range(0, len(rows), per_page)]
     yield _shop_page(fleet, anchors, paper, 1 + len(parts))
     for number, part in enumerate(parts, start=2):
         yield _cells_page(cells, part, anchors, paper, number, 1 + len(parts), fleet)
@@ -171,7 +196,9 @@ def _shop_page(fleet: Fleet, anchors: Anchors, paper: Paper, pages: int) -> Page
     sheet = framed(paper, anchors, [standing_cautions()], 1, pages)
     y = _title(sheet, "Season prep: the shop", fleet.shop, "nine things to look at") + 4
     items = shop_items(fleet)
-    row = min(_TOOL_ROW, (sheet.bottom - 18.0 - y - 6) / len(items))
+    room = sheet.bottom - 18.0 - y - 6
+    row = min(_TOOL_ROW, room / len(items))
+    more = int((room - row * len(items)) / _MORE)
     box = sheet.right - 58.0
     sheet.words(box, y, "found (a value, a number, a date)", size=LABEL, fill=SOFT)
     y += 2
@@ -180,11 +207,14 @@ def _shop_page(fleet: Fleet, anchors: Anchors, paper: Paper, pages: int) -> Page
         x, wide = sheet.left + 9, box - sheet.left - 13
         sheet.words(x, y + 5.2, what, size=12.5, face=Face.BOLD)
         sheet.words(x, y + 9.4, how, size=size_that_fits(how, Face.SANS, 9, wide, least=7))
-        low = y + 13.2
-        paragraph(sheet, x, low, expected, size=8, room=wide, step=3.3, face=Face.MONO, fill=SOFT, most=2)
-        answer_box(sheet, box, y + 1.4, 58, row - 2.8)
-        sheet.line(sheet.left, y + row, sheet.right, y + row, stroke=RULE, width=0.25)
-        y += row
+        lines = wrapped(expected, Face.MONO, 8, wide, most=2 + more)
+        stacked(sheet, x, y + 13.2, ((_MORE * at, line, 8, Face.MONO, SOFT) for at, line in enumerate(lines)))
+        added = max(0, len(lines) - 2)
+        more -= added
+        high = row + added * _MORE
+        answer_box(sheet, box, y + 1.4, 58, high - 2.8)
+        sheet.line(sheet.left, y + high, sheet.right, y + high, stroke=RULE, width=0.25)
+        y += high
     signature_row(
         sheet, _SIGN_ROW, (("done by: name, date, time", 0.5), ("seen by ANOTHER person: name, time", 0.5))
     )
@@ -193,7 +223,7 @@ def _shop_page(fleet: Fleet, anchors: Anchors, paper: Paper, pages: int) -> Page
 
 def _cells_page(
     cells: Sequence[BootCell],
-    part: Sequence[BootCell],
+    part: Sequence[_CellRow],
     anchors: Anchors,
     paper: Paper,
     page: int,
@@ -222,10 +252,10 @@ def _cells_page(
         sheet.words(at, y, text, size=LABEL, fill=SOFT)
     y += 1.4
     sheet.line(sheet.left, y, sheet.right, y, stroke=INK, width=0.5)
-    for index, cell in enumerate(part):
+    for index, row in enumerate(part):
         if index % 2 == 0:
             sheet.box(sheet.left, y, sheet.room, _CELL_ROW, fill=ICE)
-        _cell(sheet, cell, y, columns)
+        _cell(sheet, row, y, columns)
         y += _CELL_ROW
     signature_row(
         sheet, _SIGN_ROW, (("boots seen by: name, date, time", 0.5), ("cells opened, by whom", 0.5))
@@ -233,7 +263,8 @@ def _cells_page(
     return sheet.page(sheet.width, sheet.height)
 
 
-def _cell(sheet: FramedSheet, cell: BootCell, y: float, columns: tuple[float, ...]) -> None:
+def _cell(sheet: FramedSheet, row: _CellRow, y: float, columns: tuple[float, ...]) -> None:
+    cell = row.cell
     name = shortened(cell.model, Face.BOLD, 9.5, 58)
     sheet.words(columns[0], y + 3.8, name, size=9.5, face=Face.BOLD)
     shell = "size not recorded" if cell.shell_cm is None else f"shell {cell.shell_cm}"
@@ -241,31 +272,26 @@ def _cell(sheet: FramedSheet, cell: BootCell, y: float, columns: tuple[float, ..
     sheet.words(
         columns[0], y + 7.0, shortened(f"{shell} · {cell.sole_type} · {age}", Face.SANS, 7, 58), size=7
     )
-    sheet.words(columns[1] + 6, y + 5.6, str(len(cell.tags)), size=READ, face=Face.BOLD, anchor=Anchor.END)
-    if cell.drawn:
-        text = " ".join(cell.drawn)
-        size = size_that_fits(text, Face.MONO_BOLD, READ, 34, least=SMALL)
-        paragraph(sheet, columns[2], y + 5.6, text, size=size, room=34, step=3.2, face=Face.MONO_BOLD, most=2)
-        sheet.box(
-            columns[3],
-            y + 0.9,
-            columns[4] - columns[3] - 2,
-            _CELL_ROW - 1.8,
-            fill=WHITE,
-            stroke=INK,
-            width=0.3,
-            radius=0.8,
-        )
-        for index, ink in enumerate((INK, GARNET)):
-            sheet.box(
-                columns[4] + index * 12,
-                y + 0.9,
-                10.5,
-                _CELL_ROW - 1.8,
-                fill=WHITE,
-                stroke=ink,
-                width=0.35,
-                radius=0.8,
-            )
+    if row.continued:
+        sheet.words(columns[1], y + 5.6, "continued", size=SMALL, fill=SOFT)
     else:
+        count = str(len(cell.tags))
+        sheet.words(columns[1] + 6, y + 5.6, count, size=READ, face=Face.BOLD, anchor=Anchor.END)
+    if not cell.drawn:
         sheet.words(columns[2], y + 5.6, "not drawn this time", size=8, fill=SOFT)
+        return
+    first = y + (3.8 if len(row.lines) > 1 else 5.6)
+    stacked(
+        sheet,
+        columns[2],
+        first,
+        ((3.2 * at, line, row.size, Face.MONO_BOLD, INK) for at, line in enumerate(row.lines)),
+    )
+    wide = columns[4] - columns[3] - 2
+    for x, w, ink, word in (
+        (columns[3], wide, INK, ""),
+        (columns[4], 10.5, INK, "ok"),
+        (columns[4] + 12, 10.5, GARNET, "open"),
+    ):
+        sheet.box(x, y + 0.9, w, _CELL_ROW - 1.8, fill=WHITE, stroke=ink, width=0.35, radius=0.8)
+        sheet.words(x + 1, y + 3.6, word, size=SMALL, fill=SOFT)

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 from io import BytesIO
+from itertools import pairwise
 
+import pymupdf
 import pytest
 from pypdf import PdfReader
 
 from fleet.base.errors import BadInput
 from fleet.facts.boots import Boot
 from fleet.facts.holes import Side
+from fleet.facts.patterns import Fit
 from fleet.facts.policy import default_policy
+from fleet.facts.staff import Role, Staff
 from fleet.facts.standing import Place
 from planner.paper.prep_checklist import (
     MOST_ITEMS,
@@ -128,6 +133,54 @@ def test_the_checklists_print_and_carry_tag_cautions_and_signatures(paper):
         assert "name, time" in text or "by whom" in text
     assert "K4-0417" in pair.pages[0].extract_text()
     assert "OPENS ITS WHOLE CELL" in " ".join(shop.pages[1].extract_text().split())
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_every_boot_that_is_drawn_stands_whole_on_the_sheet_in_its_own_row(paper: str):
+    """A fifth of 200 old boots of two shells: a tag that is cut off is a boot that nobody looks at."""
+    fleet, _ = part_reused()
+    policy = fleet.policy.with_values(prep_old_boots_percent="20")
+    fleet = replace(fleet, boots=boots(s2024=200, s2026=2), policy=policy)
+    drawn = [tag for cell in boot_cells(fleet.boots, policy, seed=fleet.head.hash) for tag in cell.drawn]
+    assert len(drawn) >= 41
+    _, *pages = pymupdf.open(stream=prep_shop_pdf(fleet, printed_at=PRINTED_AT, paper=paper))
+    words = [word for page in pages for word in page.get_text("words")]
+    assert sorted(word[4] for word in words if word[4].startswith("B-")) == sorted(drawn)
+    assert not any("…" in word[4] for word in words)
+    for page in pages:
+        rows = {round(word[3], 0) for word in page.get_text("words") if word[4].startswith("B-")}
+        gaps = [low - high for high, low in pairwise(sorted(rows))]
+        assert all(gap >= 8 for gap in gaps), "lines of tags lie on each other"
+
+
+def test_a_box_of_a_boot_says_what_a_mark_in_it_means_also_in_grey():
+    """Black for in order, red for a cell that is opened: a grey printer shows two boxes alike."""
+    fleet, _ = part_reused()
+    _, page, *_ = pymupdf.open(stream=prep_shop_pdf(fleet, printed_at=PRINTED_AT))
+    words = [word[4] for word in page.get_text("words")]
+    cells = sum(bool(cell.drawn) for cell in boot_cells(fleet.boots, fleet.policy, seed=fleet.head.hash))
+    assert cells > 0
+    assert (words.count("ok"), words.count("open")) == (cells + 1, cells + 1)  # and once in the head
+
+
+def test_no_pattern_and_no_person_of_a_shop_is_cut_off_the_list_of_what_should_be_there():
+    fleet, _ = part_reused()
+    names = [f"Person Number{n:02d}" for n in range(14)]
+    patterns = [f"Corrie Walk {n}+4" for n in range(4, 24)]
+    fleet = replace(
+        fleet,
+        staff={name: Staff(name=name, role=Role.TECHNICIAN, valid_until=date(2028, 5, 31)) for name in names},
+        fits=tuple(
+            Fit(sole_type="ISO 5355 A", pattern=name, binding_sheet="s", boot_sheet="s") for name in patterns
+        ),
+    )
+    [page, *_] = pymupdf.open(stream=prep_shop_pdf(fleet, printed_at=PRINTED_AT))
+    text = " ".join(page.get_text().split())
+    assert "…" not in text
+    for said in (*names, *patterns):
+        assert said in text
+    last, signs = page.search_for("Test sheet printed at 100 %"), page.search_for("done by: name, date, time")
+    assert last[0].y1 + 20 < signs[0].y0
 
 
 @pytest.mark.parametrize(("place", "words"), [(Place.HOLD, "on hold"), (Place.FLAT, "flat (no binding on)")])
