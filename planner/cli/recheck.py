@@ -24,7 +24,7 @@ from planner.paper import cautions
 from planner.plan.fault_isolation import Fault, all_but_faulty
 
 with when_used():
-    from fleet.rules import counter, looks, recheck
+    from fleet.rules import counter, day_end, looks, recheck
     from planner.exchange.export import whole_file
     from planner.paper import prep_checklist, prep_shop as shop_checklist, recheck_list as list_paper
 
@@ -173,7 +173,7 @@ def recheck_enter(
     used = looks.ListUsed.parse(list_id)
     with session.open_ledger() as ledger, ledger.reading() as connection:
         left = {known_tag(connection, tag) for tag in but or ()}
-        found = recheck.under_list(connection, used, left)
+        found = day_end.under_list(connection, used, left)
     done, refused = looked_at(list(found.tags), "not-moved", (), used=used, remark=remark, by=by, at=at)
     rest = {
         "excepted": list(found.excepted),
@@ -194,7 +194,7 @@ def recheck_close(by: session.By = None, json: session.Json = False) -> None:
     Example: mountbook recheck close --by "Vera Lind"
     """
     with session.at_desk(by, None) as desk:
-        evening = recheck.close_evening(desk)
+        evening = day_end.close_evening(desk)
     session.answer(
         {
             "day": evening.day.isoformat(),

@@ -19,7 +19,7 @@ from fleet.facts.standing import Place, read_standing
 from fleet.facts.tags import known_tag, ski_code, ski_coded
 from fleet.ledger.desk import Desk, EnteredBefore, entries_of_tap, part_of_tap
 from fleet.ledger.ledger import Ledger
-from fleet.rules import clearance, counter, looks, recheck
+from fleet.rules import clearance, counter, day_end, looks, recheck
 from fleet.rules.sampling.record import (
     Sample,
     close_sample,
@@ -255,7 +255,7 @@ async def _rest(request: Request, fields: Fields) -> Response:
 
     def enter(ledger: Ledger) -> dict[str, object]:
         with ledger.reading() as connection:
-            found = recheck.under_list(connection, used, but)
+            found = day_end.under_list(connection, used, but)
             before = [
                 tag for tag in found.dealt_with if entries_of_tap(connection, part_of_tap(hand.tap, tag))
             ]
@@ -273,7 +273,7 @@ async def _rest(request: Request, fields: Fields) -> Response:
 async def _close(request: Request, fields: Fields) -> Response:
     """Close the evening, as the command does; then the rest of the day is audited at the machine."""
     served = served_of(request)
-    acted = await served.act(hand_of(request, fields), recheck.close_evening)
+    acted = await served.act(hand_of(request, fields), day_end.close_evening)
     served.audit_evening()
     said = acted.came.sum_words if acted.came else "closed before, and not twice"
     came = LookedAt(word="CLOSED", tag="", said=said)

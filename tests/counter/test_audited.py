@@ -12,9 +12,9 @@ from fleet.facts.recalls import Recall
 from fleet.ledger.desk import Desk
 from fleet.rules import holds
 from fleet.rules.counter import keep_longer, move, undo
+from fleet.rules.day_end import close_evening
 from fleet.rules.gate_desk import record_release_test
 from fleet.rules.recall_desk import close_recall, open_recall
-from fleet.rules.recheck import close_evening
 from fleet.rules.sampling.record import close_sample, draw_sample, not_operating, record_result
 from fleet.rules.sampling.rule import DeviationClass
 from fleet.rules.stock import enter_count

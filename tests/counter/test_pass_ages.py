@@ -11,10 +11,11 @@ from fleet.base.entries import utc_text
 from fleet.base.errors import MountbookError
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import Place
+from fleet.rules.day_end import under_list
 from fleet.rules.find import Now, find_pairs
 from fleet.rules.gate_desk import may_go_now
 from fleet.rules.looks import ListUsed
-from fleet.rules.recheck import Group, recheck_list, under_list
+from fleet.rules.recheck import Group, recheck_list
 from planner.bench.today import today_at
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, ZONE, Shop

@@ -11,9 +11,10 @@ from pypdf import PdfReader
 
 from fleet.base.errors import BadInput, Refused
 from fleet.facts.standing import Place
+from fleet.rules.day_end import under_list
 from fleet.rules.holds import end_repair, hold
 from fleet.rules.looks import ListUsed
-from fleet.rules.recheck import RecheckList, racks_words, recheck_list, supplement, under_list
+from fleet.rules.recheck import RecheckList, racks_words, recheck_list, supplement
 from planner.paper.recheck_list import recheck_pdf
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, WIM, Shop

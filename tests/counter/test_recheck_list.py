@@ -9,8 +9,9 @@ import pytest
 from fleet.base.errors import Refused
 from fleet.facts.holes import Side
 from fleet.rules.counter import keep_longer, move
+from fleet.rules.day_end import Evening, close_evening, read_evening
 from fleet.rules.holds import clear, end_repair
-from fleet.rules.recheck import Evening, Group, RecheckList, close_evening, read_evening, recheck_list
+from fleet.rules.recheck import Group, RecheckList, recheck_list
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, ZONE, Shop
 
 
