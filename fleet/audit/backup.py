@@ -20,9 +20,10 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
 
+from fleet.audit.carry_over import Carried, carry_over
 from fleet.audit.checkpoint import checkpoint_of
 from fleet.audit.full import audit_file, audit_since
-from fleet.audit.since_copy import Carried, carry_over, read_replaced_file
+from fleet.audit.since_copy import read_replaced_file
 from fleet.base.days import day_at, shop_day
 from fleet.base.entries import Head, utc_text
 from fleet.base.errors import BadInput, LedgerFault, Refused
@@ -187,7 +188,7 @@ def restore(
 
     Signed by a manager, with none in date by a head technician. The backup is copied and audited first; then
     an entry ``ledger restored`` is made in the copy, so that everybody sees where history was taken up again,
-    and what the replaced file knows to stop a ski is entered after it (`fleet.audit.since_copy`); only then
+    and what the replaced file knows to stop a ski is entered after it (`fleet.audit.carry_over`); only then
     are names changed. Where that file cannot tell what came after it no pass counts, unless ``printed``, the
     head of the newest sheet, is the backup's own. Raises MountbookError, with the old file in its place,
     for anything that goes wrong before.

@@ -60,7 +60,8 @@ from planner.paper.sheet_frame import (
     tag_words,
 )
 from planner.paper.work_order import order_anchors, work_order_pages
-from planner.paper.work_order_facts import OrderStep, WorkOrderSheet, issued_order_sheet, mid_sole_words
+from planner.paper.work_order_facts import WorkOrderSheet, issued_order_sheet
+from planner.paper.work_order_steps import OrderStep, mid_sole_words
 from planner.plan.fault_isolation import Fault, all_but_faulty, one_by_one
 from planner.plan.plan_file import plan_hash
 from planner.plan.plan_words import NOT_KNOWN

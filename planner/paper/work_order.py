@@ -57,7 +57,8 @@ from planner.paper.sheet_frame import (
 )
 from planner.paper.ski_facts import ScrewFact, SkiFact
 from planner.paper.ski_picture import SkiPicture, old_hole_sign, screw_sign
-from planner.paper.work_order_facts import OrderStep, WorkOrderSheet
+from planner.paper.work_order_facts import WorkOrderSheet
+from planner.paper.work_order_steps import OrderStep
 from planner.plan.values import Rung
 
 _ROW = 8.5

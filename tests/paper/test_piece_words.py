@@ -10,7 +10,8 @@ from fleet.facts.binding_kinds import default_kinds
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Follows, Pattern, PieceName
 from planner.paper.work_order import set_words
-from planner.paper.work_order_facts import MOST_STEPS, WorkOrderSheet, work_order_sheet
+from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
+from planner.paper.work_order_steps import MOST_STEPS
 from planner.plan.plan_words import jig_text, jig_words, piece_words, place_words
 from planner.plan.values import How, Jig, PlannedPiece, PlannedSet, Rung
 from tests.paper.invented_shop import CASES, PRINTED_AT, _piece

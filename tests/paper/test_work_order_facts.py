@@ -11,15 +11,8 @@ from fleet.facts.holes import Side
 from fleet.facts.pairs import Construction
 from fleet.facts.patterns import Follows
 from fleet.facts.policy import default_policy
-from planner.paper.work_order_facts import (
-    MOST_STEPS,
-    OrderStep,
-    WorkOrderSheet,
-    _below_step,
-    _screw_step,
-    marks_doubtful,
-    work_order_sheet,
-)
+from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
+from planner.paper.work_order_steps import MOST_STEPS, OrderStep, _below_step, _screw_step, marks_doubtful
 from planner.plan.values import How, Jig
 from tests.assign.builders import pair
 

@@ -23,7 +23,8 @@ from planner.paper.ski_picture import SkiPicture
 from planner.paper.svg_writer import svg_of
 from planner.paper.tablet_page.templates import document, filled
 from planner.paper.work_order import HOLDS_UNTIL
-from planner.paper.work_order_facts import DrillFact, WorkOrderSheet, issued_order_sheet, work_order_sheet
+from planner.paper.work_order_facts import WorkOrderSheet, issued_order_sheet, work_order_sheet
+from planner.paper.work_order_steps import DrillFact
 from planner.plan.fault_isolation import Fault, all_but_faulty
 from planner.plan.plan_file import plan_hash
 from planner.plan.plan_words import left_open, result_of, what_is_proved
