@@ -87,8 +87,6 @@ class OrderStep:
 
 
 MOST_STEPS: Final = 10
-
-
 _NUMBER: Final = re.compile(r"\d+(?:[.,]\d+)?")
 
 
