@@ -410,10 +410,7 @@ def _story(history: PairHistory) -> Iterator[CaseSection]:
     pair = history.pair
     yield CaseSection(
         title="The holes on record",
-        blocks=tuple(
-            CaseBlock(heading=first, lines=tuple(more), table=True)
-            for first, *more in (ski_lines(side, pair.skis[side], history.zone) for side in Side)
-        ),
+        blocks=tuple(_ski_block(*ski_lines(side, pair.skis[side], history.zone)) for side in Side),
     )
     yield CaseSection(
         title="What happened",
@@ -424,6 +421,11 @@ def _story(history: PairHistory) -> Iterator[CaseSection]:
             title=LATER[0].upper() + LATER[1:],
             blocks=tuple(story_block(noted, history.zone) for noted in sorted(history.later, key=_when)),
         )
+
+
+def _ski_block(first: str, *more: str) -> CaseBlock:
+    ski, _, facts = first.partition("  ")
+    return CaseBlock(heading=ski, lines=(facts, *(line.removeprefix("  ") for line in more)), table=True)
 
 
 def _when(noted: NotedEntry) -> tuple[str, int]:

@@ -8,7 +8,7 @@ Nothing is shortened: a line that is too long goes on below, a list that is too 
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final
 
@@ -25,6 +25,7 @@ from planner.paper.shapes import (
     SMALL,
     SOFT,
     TITLE,
+    WHITE,
     Anchor,
     Face,
     Page,
@@ -48,7 +49,15 @@ from planner.paper.sheet_frame import (
     tag_words,
 )
 from planner.paper.ski_facts import SkiFact, not_inspected
-from planner.paper.ski_picture import SkiPicture, old_hole_sign, state_legend
+from planner.paper.ski_picture import (
+    NOT_INSPECTED_WORDS,
+    UNSURE_WORDS,
+    SkiPicture,
+    hatch_sign,
+    old_hole_sign,
+    state_legend,
+    unsure_sign,
+)
 from planner.paper.ski_view.ski_words import HOLE_HEAD, mark_words, no_holes_words
 
 _PICTURE: Final = 128.0
@@ -80,26 +89,35 @@ def _page(fleet: Fleet, pair: Pair, printed_at: datetime, paper: Paper) -> Page:
     sheet = framed(paper, anchors, notes)
     sheet.add(qr_code(pair.tag, sheet.left, sheet.top, 15.0))
     tag_words(sheet, sheet.left + 19, sheet.top + 11, pair.tag, size=34, room=95, face=Face.BOLD)
-    facts = f" · {mm_text(pair.length_mm * 100)} cm · {pair.mounts_text}"
-    room = sheet.room - 19 - 97 - width_mm(facts, Face.SANS, 9)
+    length = f" · {mm_text(pair.length_mm * 100)} cm · {pair.mounts_text}"
+    room = sheet.room - 19 - 97 - width_mm(length, Face.SANS, 9)
     model = shortened(pair.model, Face.SANS, 9, room)
     stacked(
         sheet,
         sheet.right,
         sheet.top,
-        ((6, "HOLE MAP", TITLE, Face.BOLD, INK), (12, model + facts, 9, Face.SANS, INK)),
+        ((6, "HOLE MAP", TITLE, Face.BOLD, INK), (12, model + length, 9, Face.SANS, INK)),
         anchor=Anchor.END,
     )
     sheet.line(sheet.left, sheet.top + 17, sheet.right, sheet.top + 17, stroke=INK, width=0.7)
     top, width = sheet.top + 20, sheet.room / 2 - 4
-    for column, side in enumerate(Side):
+    facts = [map_fact(pair.skis[side]) for side in Side]
+    for column, (fact, other) in enumerate(zip(facts, reversed(facts), strict=True)):
         left = sheet.left + column * (width + 8)
+        [side] = fact.sides
         ski = pair.skis[side]
-        fact = map_fact(ski)
         sheet.words(left, top + 4, f"ski {side.value}", size=13, face=Face.BOLD)
-        sheet.words(left + 18, top + 4, mark_words(ski), size=8, fill=SOFT)
+        hatched = f" · {NOT_INSPECTED_WORDS}" if fact.not_inspected else ""
+        sheet.words(left + 18, top + 4, f"{mark_words(ski)}{hatched}", size=8, fill=SOFT)
         SkiPicture(
-            sheet, fact, waist_um=pair.waist_um, left=left, top=top + 6, width=width, height=_PICTURE
+            sheet,
+            fact,
+            waist_um=pair.waist_um,
+            left=left,
+            top=top + 6,
+            width=width,
+            height=_PICTURE,
+            beside=other,
         ).draw()
         _table(sheet, ski, fact, left, top + 8 + _PICTURE, width)
     return sheet.page(sheet.width, sheet.height)
@@ -147,6 +165,8 @@ def _table(sheet: FramedSheet, ski: Ski, fact: SkiFact, left: float, top: float,
 _HEAD: Final = 23.0
 _BAND: Final = 7.5
 _INDENT: Final = 4.0
+_HELD: Final = 4
+"""A line of the record that goes on below stays on its page with so many lines."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -192,8 +212,10 @@ class _TextRow:
     height: float
     indent: float = 0.0
     band: bool = False
-    keep: int = 0
-    """So many rows after this one must be on its page."""
+    keep: bool = False
+    """The row after this one must be on its page."""
+    above: tuple["_TextRow", ...] = ()
+    """The heads that are said again above it, where a page begins with it."""
 
 
 def case_sheet_pdf(case: CaseSheet, *, printed_at: datetime, paper: str = "A4") -> bytes:
@@ -241,19 +263,28 @@ def _case_head(sheet: FramedSheet, case: CaseSheet) -> None:
 
 def _rows(sections: Iterable[CaseSection], room: float) -> Iterator[_TextRow]:
     for section in sections:
-        yield _TextRow(text=section.title, face=Face.BOLD, size=12, height=_BAND, band=True, keep=2)
+        yield _TextRow(text=section.title, face=Face.BOLD, size=12, height=_BAND, band=True, keep=True)
         for block in section.blocks:
-            for line in wrapped(block.heading, Face.BOLD, 9.5, room):
-                yield _TextRow(text=line, face=Face.BOLD, size=9.5, height=5.4, keep=1)
+            yield from _heading(block.heading, room)
+            above = tuple(_heading(f"{block.heading}, continued", room))
             face, size, height = (Face.MONO, 8.0, 3.7) if block.table else (Face.SANS, 9.0, 4.1)
             for line in block.lines:
                 head = block.table and line.lstrip().startswith(f"{HOLE_HEAD[0]} ")
                 deep = _INDENT * (1 + (0 if block.table else (len(line) - len(line.lstrip())) / 2))
-                for index, text in enumerate(_folded(line, face, size, room - deep - _INDENT, block.table)):
+                folded = _folded(line, face, size, room - deep - _INDENT, block.table)
+                for index, text in enumerate(folded):
                     indent = deep + (_INDENT if index else 0.0)
-                    yield _TextRow(
-                        text=text, face=face, size=size, height=height, indent=indent, keep=int(head)
+                    keep = head or 0 < len(folded) - index - 1 < _HELD
+                    row = _TextRow(
+                        text=text, face=face, size=size, height=height, indent=indent, keep=keep, above=above
                     )
+                    yield row
+                    above = (*above, replace(row, above=())) if head else above
+
+
+def _heading(text: str, room: float) -> Iterator[_TextRow]:
+    for line in wrapped(text, Face.BOLD, 9.5, room):
+        yield _TextRow(text=line, face=Face.BOLD, size=9.5, height=5.4, keep=True)
 
 
 def _folded(line: str, face: Face, size: float, room: float, table: bool) -> list[str]:
@@ -267,10 +298,13 @@ def _split(rows: Iterable[_TextRow], room: float) -> list[list[_TextRow]]:
     pages: list[list[_TextRow]] = [[]]
     used = 0.0
     for index, row in enumerate(everything):
-        need = sum(one.height for one in everything[index : index + 1 + row.keep])
+        end = index + 1
+        while end < len(everything) and everything[end - 1].keep:
+            end += 1
+        need = sum(one.height for one in everything[index:end])
         if used + need > room and pages[-1]:
-            pages.append([])
-            used = 0.0
+            pages.append(list(row.above))
+            used = sum(one.height for one in row.above)
         pages[-1].append(row)
         used += row.height
     return pages
@@ -289,19 +323,34 @@ def _text(sheet: FramedSheet, rows: Sequence[_TextRow]) -> None:
 def _skis(sheet: FramedSheet, pair: Pair) -> None:
     """Draw both skis with every hole on record, each as high as the page."""
     top, wide = sheet.top + _HEAD, sheet.room / 2 - 4
-    for column, side in enumerate(Side):
+    facts = [map_fact(pair.skis[side]) for side in Side]
+    for column, (fact, other) in enumerate(zip(facts, reversed(facts), strict=True)):
         left = sheet.left + column * (wide + 8)
+        [side] = fact.sides
         ski = pair.skis[side]
         sheet.words(left, top + 4, f"SKI {side.value}", size=13, face=Face.BOLD)
         sheet.words(left + wide, top + 4, mark_words(ski), size=8, fill=SOFT, anchor=Anchor.END)
-        height = sheet.bottom - top - 13
+        height = sheet.bottom - top - 17
         SkiPicture(
-            sheet, map_fact(ski), waist_um=pair.waist_um, left=left, top=top + 6, width=wide, height=height
+            sheet,
+            fact,
+            waist_um=pair.waist_um,
+            left=left,
+            top=top + 6,
+            width=wide,
+            height=height,
+            beside=other,
         ).draw()
         if not ski.holes:
-            middle = left + wide / 2 + 7
-            sheet.words(middle, top + 14, no_holes_words(ski), size=9, face=Face.BOLD, anchor=Anchor.MIDDLE)
-    y = sheet.bottom - 4.5
-    sheet.line(sheet.left, y, sheet.right, y, stroke=RULE, width=0.2)
-    sheet.words(sheet.left, y + 3.5, cautions.NOT_TO_SCALE, size=8, face=Face.BOLD)
-    state_legend(sheet, sheet.left + 72, y + 2.5, r=1.3)
+            words, middle = no_holes_words(ski), left + wide / 2 + 7
+            half = width_mm(words, Face.BOLD, 9) / 2 + 1
+            sheet.box(middle - half, top + 13, 2 * half, 5, fill=WHITE)
+            sheet.words(middle, top + 16.6, words, size=9, face=Face.BOLD, anchor=Anchor.MIDDLE)
+    x, y = sheet.left, sheet.bottom - 8.5
+    sheet.line(x, y, sheet.right, y, stroke=RULE, width=0.2)
+    sheet.words(x, y + 3.5, cautions.NOT_TO_SCALE, size=8, face=Face.BOLD)
+    state_legend(sheet, x + 72, y + 2.5, r=1.3)
+    unsure_sign(sheet, x + 72, y + 6.5, 1.3)
+    sheet.words(x + 74.6, y + 7.5, UNSURE_WORDS, size=8)
+    hatch_sign(sheet, x + 120, y + 6.5)
+    sheet.words(x + 123.6, y + 7.5, NOT_INSPECTED_WORDS, size=8)

@@ -174,12 +174,12 @@ _QUIET: Final = 4
 """Clear modules round the code (ISO/IEC 18004 asks for four)."""
 _UNPRINTED_MM: Final = 4.0
 """The sheet's edge that an office printer leaves blank (common practice, no source)."""
-_LINE_MM: Final = 3.4
-"""The height of a line of small words, clear of the labels."""
-_LINE_APART_MM: Final = 2.6
-"""From the line of the check character to one of small words below it."""
-_SIGN_ENDS_MM: Final = 8.3
-"""From the label's top edge to below the sign of the ski."""
+_LINE: Final = 3.4
+"""The height of a line of small words, clear of the labels, millimetres."""
+_LINE_APART: Final = 2.6
+"""From the line of the check character to one of small words below it, millimetres."""
+_SIGN_ENDS: Final = 8.3
+"""From the label's top edge to below the sign of the ski, millimetres."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -262,11 +262,11 @@ def _pages(
 
 def _caution_at(layout: LabelLayout) -> float | None:
     """Return the line of the caution: in the margin below the labels, else above them; None without room."""
-    if layout.clear_below >= _UNPRINTED_MM + 2 * _LINE_MM:
-        return layout.page_h - _UNPRINTED_MM - _LINE_MM
-    if layout.clear_below >= _UNPRINTED_MM + _LINE_MM:
+    if layout.clear_below >= _UNPRINTED_MM + 2 * _LINE:
+        return layout.page_h - _UNPRINTED_MM - _LINE
+    if layout.clear_below >= _UNPRINTED_MM + _LINE:
         return layout.page_h - _UNPRINTED_MM - 0.6
-    above = layout.top + min(layout.shift_y, 0.0) >= _UNPRINTED_MM + _LINE_MM
+    above = layout.top + min(layout.shift_y, 0.0) >= _UNPRINTED_MM + _LINE
     return _UNPRINTED_MM + 2.4 if above else None
 
 
@@ -311,7 +311,7 @@ def _label(d: Drawing, label: Label, x: float, y: float, layout: LabelLayout) ->
     if label.side is not None:
         _side_sign(d, label.side, right, top + 2.0)
     most = min(34.0, h * 0.95)
-    beside = label.side is not None and middle - 0.16 * most < top + _SIGN_ENDS_MM
+    beside = label.side is not None and middle - 0.16 * most < top + _SIGN_ENDS
     tag_room = room - 7.0 if beside else room  # a low label's tag reaches up to the sign of the ski
     size = size_that_fits(label.tag, Face.MONO_BOLD, most, tag_room, least=LEAST_TAG)
     lines = wrapped(label.tag, Face.MONO_BOLD, size, tag_room)
@@ -321,7 +321,7 @@ def _label(d: Drawing, label: Label, x: float, y: float, layout: LabelLayout) ->
         d.words(left, middle + size * (0.1 + 0.42 * below), line, size=size, face=Face.MONO_BOLD)
     check = middle + size * 0.1 + 4.0
     d.words(left, check, f"{SEPARATOR} {label.check}", size=10, face=Face.MONO_BOLD)
-    if bottom - 1.8 - check < _LINE_APART_MM:  # the last line stands where others say what that sign is
+    if bottom - 1.8 - check < _LINE_APART:  # the last line stands where others say what that sign is
         left, room, last = left + 7.0, room - 7.0, check
     else:
         d.words(left + 7.0, check, "check character", size=SMALL, fill=SOFT)

@@ -16,7 +16,7 @@ from math import cos, hypot, pi, sin
 from typing import Final
 
 from fleet.base.units import half_mm_down
-from fleet.facts.holes import HoleState, Knowledge
+from fleet.facts.holes import Hole, HoleState, Knowledge
 from planner.paper.shapes import (
     GARNET,
     ICE,
@@ -33,6 +33,9 @@ from planner.paper.shapes import (
 )
 from planner.paper.ski_facts import SkiFact
 
+UNSURE_WORDS: Final = "dashed: place not measured"
+NOT_INSPECTED_WORDS: Final = "edge hatched: not inspected"
+_DASHED: Final = (0.5, 0.4)
 _UNSURE = (Knowledge.BATCH_ASSUMED, Knowledge.TEMPLATE, Knowledge.SUSPECTED)
 
 
@@ -60,7 +63,7 @@ def old_hole_sign(
     r: float = 1.55,
 ) -> None:
     """A hole that takes no screw of this order, by its state; ``plug``: it is closed today."""
-    dash = (0.5, 0.4) if knowledge in _UNSURE else ()
+    dash = _DASHED if knowledge in _UNSURE else ()
     filled, edge = (STEEL, 0.2) if state is HoleState.PLUGGED else (WHITE, 0.3)
     if plug:
         d.disc(x, y, r * 1.25, fill=WHITE, stroke=INK, width=0.4)
@@ -76,6 +79,17 @@ def old_hole_sign(
         d.line(x - r * 0.6, y, x + r * 0.6, y, stroke=INK, width=0.35)
 
 
+def unsure_sign(d: Drawing, x: float, y: float, r: float = 1.55) -> None:
+    """The outline of a hole whose place is not known from a measurement."""
+    d.disc(x, y, r, fill=WHITE, stroke=INK, width=0.3, dash=_DASHED)
+
+
+def hatch_sign(d: Drawing, x: float, y: float) -> None:
+    """A piece of the hatched edge round this place, 3.8 mm wide."""
+    for left in (x - 1.6, x - 0.5, x + 0.6):
+        d.line(left, y + 1.2, left + 1.6, y - 1.2, stroke=SOFT, width=0.22)
+
+
 def state_legend(d: Drawing, x: float, y: float, *, r: float) -> float:
     """Write every state of a hole beside its sign, in one line from ``x`` on; return where that ends."""
     for state in HoleState:
@@ -83,6 +97,11 @@ def state_legend(d: Drawing, x: float, y: float, *, r: float) -> float:
         d.words(x + 2 * r, y + 1, state.value, size=8)
         x += 24
     return x
+
+
+def is_unsure(hole: Hole) -> bool:
+    """Return whether the hole's place is not known from a measurement, so that its outline is dashed."""
+    return hole.knowledge in _UNSURE
 
 
 def _lower_half(x: float, y: float, r: float) -> list[tuple[float, float]]:
@@ -195,16 +214,23 @@ class SkiPicture:
         top: float,
         width: float,
         height: float,
+        beside: SkiFact | None = None,
     ) -> None:
+        """``beside``: the ski whose picture of that size stands beside this one: both have one scale, so that
+        their marks stand at one height.
+        """
         self.d, self.ski = d, ski
         self.top, self.height, self.left = top, height, left
-        across = [s.y_um for s in ski.screws] + [h.y_um for h in ski.old_holes]
-        along = [s.x_um for s in ski.screws] + [h.x_um for h in ski.old_holes]
+        shown = (ski,) if beside is None else (ski, beside)
+        screws = [screw for one in shown for screw in one.screws]
+        holes = [hole for one in shown for hole in one.old_holes]
+        across = [screw.y_um for screw in screws] + [hole.y_um for hole in holes]
+        along = [screw.x_um for screw in screws] + [hole.x_um for hole in holes]
         half_widths = [abs(y_um) / 1000 + 9 for y_um in across]
         self.half_mm = max([waist_um / 2000 if waist_um else 0.0, *half_widths]) or _HALF_UNKNOWN_MM
         body = width - _GUTTER
         scale = min(_MOST_SCALE, body / (2 * self.half_mm))
-        places = [x_um / 1000 for x_um in along] + [0.0, ski.centre_from_mark_um / 1000]
+        places = [x_um / 1000 for x_um in along] + [0.0, *(one.centre_from_mark_um / 1000 for one in shown)]
         self.length = length_scale(places, top + 4.5, height - 8.0, scale)
         self.scale = self.length.scale
         self.axis = left + _GUTTER + body / 2

@@ -31,7 +31,16 @@ from planner.paper.sheet_frame import (
     answer_box,
 )
 from planner.paper.ski_facts import ScrewFact, SkiFact
-from planner.paper.ski_picture import SkiPicture, old_hole_sign, screw_sign
+from planner.paper.ski_picture import (
+    NOT_INSPECTED_WORDS,
+    UNSURE_WORDS,
+    SkiPicture,
+    hatch_sign,
+    is_unsure,
+    old_hole_sign,
+    screw_sign,
+    unsure_sign,
+)
 from planner.paper.work_order_facts import WorkOrderSheet
 from planner.plan.values import Rung
 
@@ -238,7 +247,8 @@ def _plug_line(
 def _legend(sheet: FramedSheet, ski: SkiFact, y: float, *, stays: bool) -> None:
     """Only the signs that this picture uses, in one line under it."""
     x, plugs = sheet.left + 1.5, {hole.state for hole in ski.plugs}
-    stay = {hole.state for hole in ski.old_holes if hole not in ski.plugs}
+    staying = [hole for hole in ski.old_holes if hole not in ski.plugs]
+    stay = {hole.state for hole in staying}
     screw, hole = partial(screw_sign, sheet, y=y, label=""), partial(old_hole_sign, sheet, y=y)
     signs: list[tuple[bool, Callable[[float], None], str, float]] = [
         (bool(ski.drilled), partial(screw, do="drill"), "drill", 4.2),
@@ -251,15 +261,11 @@ def _legend(sheet: FramedSheet, ski: SkiFact, y: float, *, stays: bool) -> None:
             4.2,
         ),
         *((state in stay, partial(hole, state=state), state.value, 3.4) for state in HoleState),
-        (bool(ski.not_inspected), partial(_hatch_sign, sheet, y), "edge hatched: not inspected", 4.4),
+        (any(map(is_unsure, staying)), partial(unsure_sign, sheet, y=y), UNSURE_WORDS, 3.4),
+        (bool(ski.not_inspected), partial(hatch_sign, sheet, y=y), NOT_INSPECTED_WORDS, 4.4),
     ]
     for shown, sign, text, advance in signs:
         if shown:
             sign(x + 0.8)
             sheet.words(x + advance, y + 0.9, text, size=LABEL, fill=INK)
             x += advance + width_mm(text, Face.SANS, LABEL) + 4.5
-
-
-def _hatch_sign(sheet: FramedSheet, y: float, x: float) -> None:
-    for left in (x - 1.6, x - 0.5, x + 0.6):
-        sheet.line(left, y + 1.2, left + 1.6, y - 1.2, stroke=SOFT, width=0.22)

@@ -19,7 +19,8 @@ from fleet.rules.holds import hold, quarantine
 from fleet.rules.looks import Found, ListUsed
 from fleet.rules.recheck import Group, RecheckList, RecheckRow, UnreturnedPair, recheck_list, supplement
 from fleet.tables.snapshot import read_fleet
-from planner.paper.case_paper import hole_map_pdf
+from planner.cli.case_bundle import case_bundle
+from planner.paper.case_paper import case_sheet_pdf, hole_map_pdf
 from planner.paper.labels import held_tags, hold_tag_pdf
 from planner.paper.recheck_list import recheck_pdf
 from tests.counter.shop import NELL, ZONE, Shop
@@ -54,6 +55,51 @@ def test_every_hole_is_on_the_one_page(shop: Shop, paper: str) -> None:
     assert page.count("plugged, measured bare") == 12
     assert "no holes on record, and nobody has looked" in page  # ski B
     assert "A record, not an inspection" in page
+
+
+def _boxes(data: bytes, page: int, said: str) -> list[pymupdf.Rect]:
+    words = pymupdf.open(stream=data)[page].get_text("words")
+    return [pymupdf.Rect(word[:4]) for word in words if word[4] == said]
+
+
+def _picture(shop: Shop, sheet: str) -> tuple[bytes, int]:
+    """The sheet and the number of its page with both skis. Ski A has one hole far in front, ski B none."""
+    shop.enter("holes recorded", {"tag": "P-1", "holes": [_hole(1) | {"knowledge": "suspected"}]})
+    if sheet == "hole map":
+        return hole_map_pdf(read_fleet(shop.ledger.connection), ["P-1"], printed_at=shop.now), 0
+    case = case_bundle(shop.ledger, "P-1", salt="0123456789abcdef").sheet
+    return case_sheet_pdf(case, printed_at=shop.now), 1
+
+
+@pytest.mark.parametrize("sheet", ["hole map", "case"])
+def test_the_marks_of_two_skis_beside_each_other_are_drawn_level(shop: Shop, sheet: str) -> None:
+    """A reader who sees one mark lower takes the skis for unlike: both pictures have one scale."""
+    data, page = _picture(shop, sheet)
+    a, b = _boxes(data, page, "MARK")
+    assert a.y0 == pytest.approx(b.y0, abs=0.1)
+
+
+@pytest.mark.parametrize("sheet", ["hole map", "case"])
+def test_the_signs_of_what_nobody_measured_or_saw_are_explained_where_they_are_drawn(
+    shop: Shop, sheet: str
+) -> None:
+    """The dashed ring (in the map's table beside its sign, by its word) and the hatched edge."""
+    data, page = _picture(shop, sheet)
+    text = _text(data)[page]
+    assert "edge hatched: not inspected" in text
+    assert ("suspected" if sheet == "hole map" else "dashed: place not measured") in text
+
+
+def test_that_a_ski_has_no_holes_on_record_is_struck_through_by_no_line_of_its_picture(shop: Shop) -> None:
+    """White stands behind the words, and over the ski's centre line."""
+    data, number = _picture(shop, "case")
+    page = pymupdf.open(stream=data)[number]
+    [said] = page.search_for("no holes on record, and nobody has looked")
+    white = [
+        d["rect"] for d in page.get_drawings() if d["fill"] == (1.0, 1.0, 1.0) and d["rect"].contains(said.tl)
+    ]
+    assert any(box.x1 >= said.x1 for box in white)
+    assert all(not said.intersects(box) for box in _boxes(data, number, "TIP"))
 
 
 def test_two_tags_hang_on_each_held_pair(shop: Shop) -> None:

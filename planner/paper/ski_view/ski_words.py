@@ -463,9 +463,17 @@ def facts_of(body: Mapping[str, Any]) -> Iterator[str]:
             yield f"{named(name)} {valued(name, value)}"
 
 
+_NAMED: Final = {"side": "ski", "knowledge": "how it is known"}
+
+
 def named(name: str) -> str:
     """Return the name of a column in words, without its unit."""
-    short = name.removesuffix("_um").removesuffix("_mm").replace("bsl_measured", "how the sole is known:")
+    short = (
+        _NAMED.get(name, name)
+        .removesuffix("_um")
+        .removesuffix("_mm")
+        .replace("bsl_measured", "how the sole is known:")
+    )
     short = short.replace("bsl", "sole length")
     return short.replace("_", " ").replace(".", " ")
 
