@@ -685,3 +685,7 @@ def test_every_number_of_the_trade_is_a_policy_or_says_what_it_is_an_allowance_f
     }
     assert sorted(found - set(listed)) == []
     assert sorted(set(listed) - found) == []
+
+
+def test_what_is_skipped_is_told_with_its_reason_at_the_end_of_a_run(pytestconfig: pytest.Config) -> None:
+    assert "s" in pytestconfig.option.reportchars

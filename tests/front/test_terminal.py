@@ -42,6 +42,7 @@ def drawn(monkeypatch: pytest.MonkeyPatch, width: int, rows: object = ROWS, enco
     raw = io.BytesIO()
     out = Screen(raw, encoding=encoding, errors="backslashreplace", newline="\n")
     monkeypatch.setenv("COLUMNS", str(width))
+    monkeypatch.setenv("TERM", "xterm")
     monkeypatch.setattr(sys, "stdout", out)
     terminal.table(COLUMNS, rows)  # type: ignore[arg-type]
     out.flush()

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 import tomllib
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from packaging.requirements import Requirement
 from typer.testing import CliRunner
 
 from fleet.base.program import program
@@ -32,6 +35,19 @@ def test_the_version_is_said_without_a_ledger_and_nothing_else_is() -> None:
 def test_the_changelog_tells_of_the_version_that_pyproject_names() -> None:
     version = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
     assert f"\n## [{version}] - 2" in (ROOT / "CHANGELOG.md").read_text(encoding="utf-8")
+
+
+def test_time_zones_come_with_the_program_where_the_system_has_none() -> None:
+    """PEP 615: zoneinfo asks the package tzdata where the system has no tables, as with an empty PYTHONTZPATH."""
+    asked = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["dependencies"]
+    (zones,) = (each for each in map(Requirement, asked) if each.name == "tzdata")
+    assert zones.marker is None, "asked for on each system"
+    code = "from fleet.ledger.ledger import checked_zone; print(checked_zone('Europe/Vienna'))"
+    said = subprocess.run(
+        [sys.executable, "-c", code],
+        capture_output=True, text=True, check=True, cwd=ROOT, env={"PYTHONTZPATH": ""},
+    )  # fmt: skip
+    assert said.stdout == "Europe/Vienna\n"
 
 
 def test_the_first_entry_of_a_ledger_names_the_program_that_began_it(tmp_path: Path) -> None:

@@ -14,10 +14,13 @@ from openpyxl import load_workbook
 
 from fleet.facts.policy import default_policy
 from fleet.ledger.ledger import Ledger
+from imports.cells import unguarded
 from imports.headers import Table
 from imports.marked_copy import write_marked_copy
+from imports.words import says
 from planner.exchange.export.blank_workbook import write_blank
 from planner.exchange.export.both import write_export
+from planner.exchange.export.folder import guarded
 from planner.exchange.intake import apply, look_at
 from tests.imports.books import BOOT, MOUNTED, SKI, TODAY, clean_sheets, look, table_rows, write_book
 
@@ -156,3 +159,11 @@ def test_every_csv_cell_that_could_run_is_guarded(shop: Path, tmp_path: Path) ->
                     if text[:1] in ("=", "+", "-", "@", "\t", "\r"):
                         assert key.endswith(("_mm", "_cm")), (path.name, key, text)
                         float(text)
+
+
+@pytest.mark.parametrize("text", ["'", "''", "'=1", "-1", "'-", "' a", "a'"])
+def test_a_text_of_or_with_an_apostrophe_comes_back_from_the_csv_as_it_was(text: str) -> None:
+    """Two apostrophes alone mean *as in the row above*: one alone is not to be written as that."""
+    written = guarded(text)
+    assert unguarded(written) == text
+    assert not says(written, "ditto")

@@ -163,9 +163,10 @@ _LEADING_BLANK: Final = " \t\r\n"
 def guarded(text: str) -> str:
     """An apostrophe before what would run; the import takes exactly that apostrophe off again.
 
-    Text that itself begins with an apostrophe gets one more, so that the way back is exact.
+    Text that itself begins with an apostrophe gets one more, so that the way back is exact. One alone stays
+    so, since two alone mean *as in the row above*.
     """
     bare = text.lstrip(_LEADING_BLANK)
-    if text.startswith(GUARD) or bare[:1] in RUNS:
+    if (text.startswith(GUARD) and text != GUARD) or bare[:1] in RUNS:
         return f"{GUARD}{text}"
     return text
