@@ -38,7 +38,7 @@ def test_the_changelog_tells_of_the_version_that_pyproject_names() -> None:
 
 
 def test_time_zones_come_with_the_program_where_the_system_has_none() -> None:
-    """PEP 615: zoneinfo asks the package tzdata where the system has no tables, as with an empty PYTHONTZPATH."""
+    """PEP 615: zoneinfo asks the package tzdata if the system has no tables; PYTHONTZPATH hides them."""
     asked = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["dependencies"]
     (zones,) = (each for each in map(Requirement, asked) if each.name == "tzdata")
     assert zones.marker is None, "asked for on each system"
