@@ -23,17 +23,24 @@ def page(proposal: Proposal, *, applied: bool, tried: bool, files: Sequence[str]
     return "\n".join((*found, "", *ending))
 
 
-def doubt_lines(proposal: Proposal) -> list[str]:
-    """Return what follows the counts: findings, and what changes."""
+def doubt_lines(proposal: Proposal, *, asked: str = "") -> list[str]:
+    """Return what follows the counts: findings, and what changes.
+
+    ``asked``: what to do about what is in question, where its questions stand beside; else its own cure.
+    """
     lines = []
     for severity, title in (
         (Severity.BAD, "Cannot be"),
-        (Severity.QUESTION, "Questions"),
+        (Severity.QUESTION, "In question"),
         (Severity.NOTE, "Notes"),
     ):
         found = [f for f in proposal.findings if f.severity is severity]
         if found:
-            lines += ["", f"{title} ({_distinct(found)})", *_grouped(found)]
+            lines += [
+                "",
+                f"{title} ({_distinct(found)})",
+                *_grouped(found, asked if severity is Severity.QUESTION else ""),
+            ]
     return [*lines, "", *_what_changes(proposal)]
 
 
@@ -78,7 +85,7 @@ def count_lines(proposal: Proposal) -> list[str]:
     return [f"{t:12}{n:>7}{good:>7}{noted:>7}{asked:>10}{bad:>6}" for t, n, good, noted, asked, bad in rows]
 
 
-def _grouped(findings: Sequence[Finding]) -> list[str]:
+def _grouped(findings: Sequence[Finding], asked: str) -> list[str]:
     """By code, the most frequent first; five values of each, each with its rows counted, the rest counted."""
     groups: dict[str, dict[tuple[str | None, str | None, str], dict[int | None, Finding]]] = {}
     for finding in findings:
@@ -100,7 +107,7 @@ def _grouped(findings: Sequence[Finding]) -> list[str]:
         if rest:
             lines.append(f"    ... and {rest} more")
         if first.severity is not Severity.NOTE:
-            lines.append(f"    -> {first.fix}")
+            lines.append(f"    -> {asked or first.fix}")
     return lines
 
 

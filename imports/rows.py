@@ -380,6 +380,8 @@ class Row:
         """The id of the question that settles a doubt of that code."""
         name, sheet, place = key or "", self.sheet, self.place
         kind, header = _ABOUT.get(code), place.headers.get(name, "")
+        if code == UNIT_DOUBT and place.answers.of(About.UNIT, self.table.value, name, header):
+            kind = About.WORD  # the column's unit is answered, and this number is none of that unit
         if kind is None:
             of_word = name and raw and (code in _OF_WORD or self.values.get(name) is None)
             kind = About.WORD if of_word else About.BLANK if code == "missing_value" else About.CHECK

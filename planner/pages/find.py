@@ -4,7 +4,7 @@ The page has its picture, its record as of a day, and what is done with it.
 """
 
 import sqlite3
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
@@ -39,7 +39,7 @@ from planner.pages.web import (
     show,
 )
 from planner.paper.ski_view.picture import pair_picture
-from planner.paper.ski_view.ski_words import boot_lines, pair_lines
+from planner.paper.ski_view.ski_words import HOLE_HEAD, boot_lines, pair_lines
 from planner.paper.svg_writer import svg_of
 
 _GROUPS: Final = {
@@ -335,9 +335,14 @@ async def _picture(request: Request) -> Response:
     return Response(await served.look(look), media_type="image/svg+xml")
 
 
-def _blocks(lines: tuple[str, ...]) -> list[list[str]]:
-    """Return the lines in the blocks that blank lines part."""
-    return [list(block) for written, block in groupby(lines, bool) if written]
+def _blocks(lines: tuple[str, ...]) -> Iterator[list[str]]:
+    """Yield the lines in the blocks that blank lines part; a table of holes apart from the words above it."""
+    for written, block in groupby(lines, bool):
+        if written:
+            said = list(block)
+            heads = (number for number, line in enumerate(said) if line.startswith(f"  {HOLE_HEAD[0]} "))
+            at = next(heads, len(said))
+            yield from filter(None, (said[:at], said[at:]))
 
 
 ROUTES: Final = (

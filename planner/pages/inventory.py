@@ -20,7 +20,7 @@ from fleet.base.days import day_at
 from fleet.base.errors import BadInput
 from fleet.ledger.desk import EnteredBefore
 from fleet.ledger.ledger import Ledger
-from imports.page import count_lines, doubt_lines, ending_lines, head_lines
+from imports.page import COUNTED, count_rows, doubt_lines, ending_lines, head_lines
 from imports.proposal import Proposal
 from imports.questions import ImportQuestion, checked_answer
 from planner.exchange import intake
@@ -43,11 +43,12 @@ from planner.pages.web import (
 
 _ENDINGS: Final = (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".csv", ".tsv", ".txt")
 _ASKED_AT_ONCE: Final = 20
+_ASKED: Final = "answer it above, or put it right in the file and bring it again"
 
 
 @dataclass(slots=True)
 class WaitingFile:
-    """A file that was brought, the answers given so far, and the questions that its page showed last.
+    """A file that was brought, the answers given so far, and the questions that its page showed.
 
     ``given``: question id -> answer; ``asked``: question id -> question.
     """
@@ -142,10 +143,9 @@ async def _looked(request: Request, file: WaitingFile) -> Proposal:
 async def _shown(request: Request, token: str, *, wrong: Mapping[str, BadInput] | None = None) -> Response:
     file = _file(request, token)
     proposal = await _looked(request, file)
-    file.asked = {each.id: each for each in proposal.questions}
+    file.asked |= {each.id: each for each in proposal.questions}
     open_ones = [each for each in proposal.questions if each.id not in file.given]
-    lines = [*head_lines(proposal), "", *count_lines(proposal), ""]
-    lines += doubt_lines(proposal)
+    lines = doubt_lines(proposal, asked=_ASKED)
     if proposal.outcome == "refuse" or not (
         proposal.questions or proposal.entries
     ):  # no field, no button: why
@@ -159,6 +159,9 @@ async def _shown(request: Request, token: str, *, wrong: Mapping[str, BadInput] 
         proposal=proposal,
         questions=open_ones[:_ASKED_AT_ONCE],
         more=max(0, len(open_ones) - _ASKED_AT_ONCE),
+        heads=COUNTED,
+        counts=count_rows(proposal),
+        read=head_lines(proposal),
         lines=lines,
         wrong=wrong or {},
     )

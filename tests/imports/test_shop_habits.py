@@ -307,3 +307,24 @@ def test_a_binding_that_is_a_question_mark_is_asked_about_with_what_stands_on_it
     said = looked(tmp_path, Skis=[head, ["K-1", "alpine", 170, mark, 100, 325]])
     assert "question_mark" in codes(said)
     assert [row["verdict"] for row in said["rows"]] == ["question"]
+
+
+def test_a_number_that_is_none_of_its_columns_answered_unit_is_asked_by_itself(tmp_path: Path) -> None:
+    """A column of two units: most are answered at once, and what is left is a question of its own, not the
+    one that was answered, so that no row stays in question with nothing asked.
+    """
+    head = ["tag", "kind", "length cm", "Brake (cm)", "binding"]
+    rows = [["K-1", "alpine", 170, 85, "Lark"], ["K-2", "alpine", 170, 90, "Lark"]]
+    book = write_book(tmp_path / "own.xlsx", {"Skis": [head, *rows, ["K-3", "alpine", 170, "8,5", "Lark"]]})
+    given: dict[str, str] = {}
+    asked = []
+    for _ in range(3):
+        proposal = look_at(None, [book], answers=given, today=TODAY)
+        about_brakes = [each for each in proposal.questions if "/brake_mm/" in each.id]
+        assert all(each.id not in given for each in about_brakes)
+        asked.append([each.id for each in about_brakes])
+        given |= {each.id: each.guesses[0].answer for each in about_brakes}
+    assert asked == [["unit/ski/brake_mm/brake"], ["word/ski/brake_mm/8,5"], []]
+    assert given["word/ski/brake_mm/8,5"] == "8.5 cm"
+    brakes = {row.values["tag"]: row.values.get("brake_mm") for row in proposal.rows if "tag" in row.values}
+    assert brakes == {"K-1": 85, "K-2": 90, "K-3": 85}  # mm

@@ -41,6 +41,26 @@ def answers(page: str) -> dict[str, str]:
     }
 
 
+def test_the_page_of_a_file_names_its_own_fields_and_counts_in_a_table(browser: PagesBrowser) -> None:
+    """A missing column is answered above; no option of a command is named, and no row of counts breaks."""
+    browser.sign_in(IDA)
+    content = "tag,model,length_cm,waist_mm\nN-1,Invented one,170,80\nN-2,Invented one,176,8.1\n"
+    page = browser.get(f"/inventory/file?id={brought(browser, content=content)}")
+    words = words_of(page)
+    assert "no column for kind" in words
+    assert "answer it above, or put it right in the file and bring it again" in unescape(words)
+    for typed in ("HEADER", "all rows", "VALUE", "“column”"):
+        assert typed not in unescape(words)
+    assert re.search(r">Questions <span", page)
+    assert "Questions (" not in words, "so many questions, and not another number of them"
+    [head, *rows] = [
+        [cell.strip() for cell in re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row)]
+        for row in re.findall(r"<tr>(.*?)</tr>", page, re.S)
+    ]
+    assert head == ["table", "rows", "good", "note", "question", "bad"]
+    assert [row[:2] for row in rows] == [["Skis", "2"], ["all", "2"]]
+
+
 def test_one_question_for_one_word_and_the_file_is_taken_in_as_one_action(browser: PagesBrowser) -> None:
     browser.sign_in(IDA)
     token = brought(browser)
@@ -55,6 +75,8 @@ def test_one_question_for_one_word_and_the_file_is_taken_in_as_one_action(browse
     assert "metal" in words_of(said)
     said = browser.post("/inventory/answer", id=token, **answers(page), **{f"typed{number}": "metal"})
     assert "Answered so far: 1" in words_of(said)
+    assert "word/ski" not in words_of(said), "what was answered is said as it was asked"
+    assert unescape(words_of(said)).count("'wood/ti' stands in") == 1
     assert browser.shop.ledger.head.seq == head, "nothing is in the ledger before"
     done = words_of(browser.post("/inventory/apply", id=token, tap="0123456789abcdef"))
     assert "TAKEN IN" in done

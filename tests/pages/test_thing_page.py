@@ -128,6 +128,29 @@ def test_a_note_that_asks_is_answered_on_the_page(browser: PagesBrowser) -> None
     assert "asks nothing that is open" in words
 
 
+def test_the_words_above_a_table_of_holes_are_broken_into_lines_and_its_rows_are_not(
+    browser: PagesBrowser,
+) -> None:
+    """On a tablet the mounting zone stood beyond the edge, since it was kept in one line as the rows are."""
+    holes = [
+        {
+            "hole_id": f"P-1/A{n}", "side": "A", "x_um": 100_000 - 20_000 * n, "y_um": 18_000,
+            "diameter_um": 4100, "depth_um": 9000, "state": "plugged", "knowledge": "measured bare",
+        }
+        for n in (1, 2)
+    ]  # fmt: skip
+    browser.shop.enter("holes recorded", {"tag": "P-1", "holes": holes})
+    page = browser.get("/find/thing?tag=P-1")
+    [rows] = re.findall(r'<pre class="record columns"[^>]*>(.*?)</pre>', page, re.S)
+    assert [line.split()[0] for line in rows.splitlines() if line.strip()] == ["hole", "A1", "A2"]
+    [ski_a, _] = [
+        text
+        for text in re.findall(r'<pre class="record"[^>]*>(.*?)</pre>', page, re.S)
+        if "mark" in text and "mounting zone" in text
+    ]
+    assert ski_a.startswith("ski A  ")
+
+
 def test_what_was_typed_stays_where_an_action_is_refused(browser: PagesBrowser) -> None:
     html = browser.post("/find/do", name="P-1", do="repaired", did="heel screwed down anew")
     assert browser.status == 409
