@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import replace
 from datetime import date, timedelta
+from random import Random
 from time import process_time
 
 import pytest
@@ -216,6 +217,49 @@ def test_whatever_lies_ready_is_packed_legally_in_teams(data: st.DataObject) -> 
     visits = pack_teams(bench, 0, ready, seconds=1.0)
     assert visits
     assert objections(bench, jobs, visits) == ()
+
+
+def a_day_laid_by_hand(draw: Random, people: int) -> list[Job]:
+    """Two hours for each person: half of them set a jig and work on it, the rest is work without one; then
+    two visits of 10 minutes are taken out again.
+    """
+    jobs: list[Job] = []
+    for person in range(people):
+        left = 120
+        if person < people // 2:
+            minutes, left = draw.choice((26, 34, 38, 46)), left - 10
+            for _ in range(draw.randint(1, (left - 20) // minutes)):
+                jobs.append(job(len(jobs), minutes, f"{285 + 10 * person} mm", f"P{person % 3}"))
+                left -= minutes
+        while left:
+            fits = [m for m in (10, 14, 16, 22) if left == m or (left - m >= 10 and left - m not in (12, 18))]
+            jobs.append(job(len(jobs), draw.choice(fits)))
+            left -= jobs[-1].visits[0].minutes
+    short = [each for each in jobs if each.visits[0].minutes == 10][:2]
+    return [each for each in jobs if each not in short]
+
+
+@pytest.mark.parametrize("seed", [5, 8, 11])
+def test_a_visit_that_no_team_has_room_for_is_packed_with_a_few_people_of_all(seed: int) -> None:
+    """Eighteen people in teams of six left one or two visits out, though 20 minutes stand free."""
+    jobs = a_day_laid_by_hand(Random(seed), 18)
+    bench = bench_of(18, jigs={"P0": 3, "P1": 3, "P2": 3})
+    ready = [Ready(each.number, 0, each.visits[0], None, each.visits[0].minutes) for each in jobs]
+    visits = pack_teams(bench, 0, ready, seconds=0.5)
+    assert len(visits) == len(jobs)
+    assert objections(bench, jobs, visits) == ()
+
+
+def test_work_that_did_not_fit_is_given_up_itself_where_it_weighs_least() -> None:
+    """By hand: 100 and 40 minutes do not fit into a day of 120, and 100 of weight 3 fill the next."""
+    bench = replace(
+        bench_of(1),
+        days=open_days(first=DAY, last=DAY + timedelta(days=1), zone="Europe/Vienna", hours=[2.0]),
+    )
+    due = DAY + timedelta(days=1)
+    jobs = [replace(job(n, m), weight=w, due=due) for n, m, w in ((1, 100, 3), (2, 40, 1), (3, 100, 3))]
+    visits = fill_days(bench, jobs, {"W01": (0,), "W02": (0,), "W03": (1,)})
+    assert measure(bench, jobs, visits)[1] == ("W02",)
 
 
 def test_work_that_did_not_fit_takes_what_is_not_begun_out_of_the_days(

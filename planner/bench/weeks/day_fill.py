@@ -31,8 +31,8 @@ AGAIN = 1 / 10
 """The share of the seconds left that planning the days left once more may take."""
 AGAIN_MOST = 2_000
 """The most orders that are planned again: of more, so few seconds make worse days than those at hand."""
-SOON = 3
-"""Orders begun within so many days are given up where a day's work did not fit."""
+SOON = 2
+"""Orders begun within so many days are given up where a day's work did not fit, or which did not fit."""
 TODAY = 10
 """The minutes of later work, which fills what is left, that are worth one minute of the day's own."""
 PACKING = 0.5
@@ -143,7 +143,7 @@ class _Weeks:
         soon = [
             number
             for number in self.jobs
-            if not self.state.visit[number] and first <= self.day_of[number][0] < first + SOON
+            if not self.state.visit[number] and self.day_of[number][0] < first + SOON
         ]
         minutes = {number: sum(visit.minutes for visit in self.jobs[number].visits) for number in soon}
         for number in sorted(soon, key=lambda n: (self.jobs[n].weight / minutes[n], n)):

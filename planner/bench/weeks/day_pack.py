@@ -65,18 +65,18 @@ def pack_day(
     """Return as much worth of timed visits as was found, by closing time; deterministic in ``seconds`` (the
     solver's effort for the last search) and ``turn``.
     """
-    whole = _Packing(bench, index, ready, whole=True)
+    whole = Packing(bench, index, ready, whole=True)
     for seed in range(turn * SEARCHES, (turn + 1) * SEARCHES):
         # asked first, since a yes or no is found sooner
-        found = whole.solve(SHORT * seconds, seed, LINEAR[seed % len(LINEAR)])
+        found = whole.briefly(seconds, seed)
         if found:
             return found
         if found is not None:
             break
-    return _Packing(bench, index, ready, whole=False).solve(seconds, seed, LINEAR_AT_MOST) or ()
+    return Packing(bench, index, ready, whole=False).solve(seconds, seed, LINEAR_AT_MOST) or ()
 
 
-class _Packing:
+class Packing:
     """The counts of one day. ``whole``: all of the day's own work; else as much worth as it has room for."""
 
     def __init__(self, bench: Bench, index: int, ready: Sequence[Ready], *, whole: bool) -> None:
@@ -194,6 +194,10 @@ class _Packing:
                         model.add(a.whole[window] == b.whole[window]).only_enforce_if(apart.negated())
                         for split in (a.head[window], b.head[window]):
                             model.add(split == 0).only_enforce_if(apart.negated())
+
+    def briefly(self, seconds: float, seed: int) -> tuple[TimedVisit, ...] | None:
+        """Return what `solve` finds with a small share of the effort."""
+        return self.solve(SHORT * seconds, seed, LINEAR[seed % len(LINEAR)])
 
     def solve(self, seconds: float, seed: int, linear: int) -> tuple[TimedVisit, ...] | None:
         """Return the visits; empty if it cannot be; None if none were found with so much effort."""

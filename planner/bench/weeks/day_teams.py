@@ -2,21 +2,26 @@
 
 One small model shares it: so much worth to each team as its minutes hold, a setting of a jig set up no more
 often than its work needs, and to each team as much of the work without a jig as to the others, since that is
-what fills a day to the minute. CP-SAT chooses the counts.
+what fills a day to the minute. CP-SAT chooses the counts. What is left out then has minutes enough in several
+teams, and in none: a few people of all teams are packed again with it, as often as it takes.
 """
 
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from random import Random
 from typing import Any, NamedTuple
 
-from planner.bench.weeks.day_pack import Ready, pack_day
+from planner.bench.weeks.day_pack import Packing, Ready, pack_day
 from planner.bench.weeks.values import Bench, JigUse, TimedVisit
 
 TEAM = 6
 """The most people whose day is packed at once."""
 _FIRST = 20
 """The minutes of work without a jig shared evenly that count as one minute of work missed."""
+
+ATTEMPTS = 40
+"""The most times a day that a few people's work is packed again with a visit more."""
 
 
 class _Count(NamedTuple):
@@ -57,7 +62,85 @@ def pack_teams(
         for v in packed:
             out.append(v if v.jig is None else replace(v, jig=first_jig[kind_of[v.job]] + v.jig))
         first_jig.update(share.jigs)
+    out = _Again(bench, index, ready, Random(turn)).packed(out, seconds)
     return tuple(sorted(out, key=lambda v: (v.start, v.person)))
+
+
+class _Again:
+    """A day packed in teams, of which a few people's work is packed again with a visit that was left out."""
+
+    def __init__(self, bench: Bench, index: int, ready: Sequence[Ready], draw: Random) -> None:
+        self.bench, self.index, self.ready, self.draw = bench, index, ready, draw
+        self.windows = bench.days[index].windows
+        self.of = {each.number: each for each in ready}
+
+    def packed(self, out: list[TimedVisit], seconds: float) -> list[TimedVisit]:
+        """Return the day with more of its own work, after so many attempts at most."""
+        for attempt in range(ATTEMPTS):
+            done = {v.job for v in out}
+            left = [each for each in self.ready if each.today and each.number not in done]
+            free = self._free(out)
+            if not left or sum(free.values()) < min(each.visit.minutes for each in left):
+                break
+            # mostly short ones, since they find room, but not always the same
+            one = min(self.draw.sample(left, min(2, len(left))), key=lambda each: each.visit.minutes)
+            few = self._few(out, free)
+            if sum(free[person] for person in few) >= one.visit.minutes:
+                out = self._with(one, few, out, seconds, attempt) or out
+        return out
+
+    def _free(self, out: Sequence[TimedVisit]) -> dict[int, int]:
+        """Return the minutes of each person that the day's own work leaves."""
+        free = {person: self.bench.days[self.index].minutes(person) for person in self.windows}
+        for v in out:
+            free[v.person] -= (v.end - v.start) * self.of[v.job].today
+        return free
+
+    def _few(self, out: Sequence[TimedVisit], free: Mapping[int, int]) -> set[int]:
+        """Return a few people, those with free minutes sooner, and whoever shares a jig with them."""
+        on: dict[tuple[str, int], set[int]] = defaultdict(set)
+        for v in out:
+            if v.jig is not None:
+                on[self._kind(v), v.jig].add(v.person)
+        most = min(TEAM, max(2, len(free) - 2))
+        few: set[int] = set()
+        for person in sorted(
+            free, key=lambda person: (-free[person] * self.draw.random(), self.draw.random())
+        ):
+            together, before = {person}, 0
+            while len(together) > before:
+                before = len(together)
+                together = together.union(*(people for people in on.values() if people & together))
+            if len(few | together) <= most:
+                few |= together
+        return few
+
+    def _kind(self, v: TimedVisit) -> str:
+        jig = self.of[v.job].visit.jig
+        return "" if jig is None else jig.kind
+
+    def _with(
+        self, one: Ready, few: set[int], out: Sequence[TimedVisit], seconds: float, seed: int
+    ) -> list[TimedVisit] | None:
+        """Return the day in which these people do this visit too; None if none was found."""
+        others = [v for v in out if v.person not in few]
+        work = [one, *(self.of[v.job] for v in out if v.person in few)]
+        taken = {(self._kind(v), v.jig) for v in others}
+        kinds = {each.visit.jig.kind for each in work if each.visit.jig is not None}
+        jigs = {
+            kind: [n for n in range(self.bench.jig_count(kind)) if (kind, n) not in taken] for kind in kinds
+        }
+        if not all(jigs.values()):
+            return None
+        days = list(self.bench.days)
+        days[self.index] = replace(
+            days[self.index], windows={person: self.windows[person] for person in sorted(few)}
+        )
+        bench = replace(self.bench, days=tuple(days), jigs={kind: len(mine) for kind, mine in jigs.items()})
+        found = Packing(bench, self.index, work, whole=True).briefly(seconds, seed)
+        if not found:
+            return None
+        return others + [v if v.jig is None else replace(v, jig=jigs[self._kind(v)][v.jig]) for v in found]
 
 
 class _Sharing:
