@@ -344,7 +344,7 @@ def a_planned_hole(two: TwoLedgers, name: str) -> tuple[str, str, str]:
 
 def as_expected(field: Any) -> str:
     """What somebody types who reads exactly what the sheet expects, from the words at the field."""
-    said: str = field.locator("xpath=..").locator(".asked").inner_text()[2:].strip()
+    said: str = field.locator("xpath=..").locator(".asked").inner_text().partition(": ")[2].strip()
     return re.sub(r"^under (\d+) mm", lambda found: f"{int(found[1]) - 0.5:g} mm", said)
 
 

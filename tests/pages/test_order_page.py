@@ -63,6 +63,14 @@ def twin(
     return Twin(shop, tmp_path, monkeypatch, capsys)
 
 
+def test_a_figure_beside_a_field_says_of_which_ski_it_is_that_it_should_be_so_and_in_what(twin: Twin) -> None:
+    """*A 796.0* over an empty field was read as a hole's name, or as what somebody had entered."""
+    words = words_of(twin.browser.get(f"/bench/order?name={twin.order.name.replace(' ', '+')}"))
+    for ski in "AB":
+        assert re.search(rf"ski {ski}, should be: \d+\.\d", words)
+    assert "Lengths are millimetres" in words
+
+
 def test_a_hole_that_holds_an_insert_is_entered_with_its_diameter_and_glue(twin: Twin) -> None:
     """Of the screws, one in an old hole; a diameter that is not wider than the hole is a slip of the pen."""
     html = twin.browser.get(f"/bench/order?name={twin.order.name.replace(' ', '+')}")
