@@ -41,6 +41,7 @@ from planner.paper.shapes import (
     Page,
     fitted,
     paragraph,
+    width_mm,
     wrapped,
 )
 from planner.paper.sheet_frame import (
@@ -94,7 +95,7 @@ def adjust_pages(orders: Sequence[WorkOrderSheet], paper: Paper) -> Iterator[Pag
         anchors = order_anchors(part[0], name=f"{names[0]} to {names[-1]}")
         cautions, proposal = [standing_cautions()], part[0].proposal
         sheet = framed(paper, anchors, cautions, number, len(parts), proposal=proposal)
-        _head(sheet, part)
+        _head(sheet, len(part), len(orders))
         top = sheet.top + _HEAD
         height = (sheet.bottom - 1.0 - top) / TO_A_PAGE
         for index, order in enumerate(part):
@@ -102,11 +103,22 @@ def adjust_pages(orders: Sequence[WorkOrderSheet], paper: Paper) -> Iterator[Pag
         yield sheet.page(sheet.width, sheet.height)
 
 
-def _head(sheet: FramedSheet, part: Sequence[WorkOrderSheet]) -> None:
-    y = sheet.top
-    sheet.words(sheet.left, y + 8.2, "Adjustments: no screw is touched", size=TITLE + 4, face=Face.BOLD)
-    pairs = counted(len(part), "pair")
-    sheet.words(sheet.right, y + 8.2, pairs, size=TITLE, face=Face.BOLD, anchor=Anchor.END)
+def _head(sheet: FramedSheet, here: int, pairs: int) -> None:
+    y, title = sheet.top, "Adjustments: no screw is touched"
+    sheet.words(sheet.left, y + 8.2, title, size=TITLE + 4, face=Face.BOLD)
+    said = counted(pairs, "pair") if here == pairs else f"{here} of {counted(pairs, 'pair')}"
+    room = sheet.room - width_mm(title, Face.BOLD, TITLE + 4) - 3
+    fitted(
+        sheet,
+        sheet.right,
+        y + 8.2,
+        said,
+        size=TITLE,
+        room=room,
+        least=READ,
+        face=Face.BOLD,
+        anchor=Anchor.END,
+    )
     sheet.line(sheet.left, y + 11.0, sheet.right, y + 11.0, stroke=INK, width=0.9)
     for at, text in (
         (

@@ -90,3 +90,18 @@ def test_ten_pairs_stand_on_a_page_and_the_others_have_their_own() -> None:
         assert "One that moves: HOLD, both skis." in text
         assert "qualified technician" in text
         assert "VALID UNTIL something new is entered" in text
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("pairs", [1, 10, 23, 384])
+def test_a_page_of_a_longer_list_says_how_many_pairs_the_whole_list_has(pairs: int, paper: str) -> None:
+    """Whoever takes one page of nine to the bench must not take its ten pairs for all."""
+    one = next(sheet for sheet in sheets("imported") if sheet.rung is Rung.ADJUST)
+    pages = list(pymupdf.open(stream=orders_pdf([one] * pairs, paper)))
+    said = ["".join(re.findall(r"(\d+(?: of \d+)? pairs?)\n", page.get_text())) for page in pages]
+    whole = [TO_A_PAGE] * (pairs // TO_A_PAGE) + [pairs % TO_A_PAGE] * (pairs % TO_A_PAGE > 0)
+    more = f" of {pairs}" if pairs > TO_A_PAGE else ""
+    assert said == [f"{here}{more} {'pair' if pairs == 1 else 'pairs'}" for here in whole]
+    for page in pages:
+        [title], [count] = page.search_for("no screw is touched"), page.search_for(said[page.number])
+        assert count.x0 > title.x1 + 5
