@@ -405,9 +405,10 @@ def _page(tag: HoldTag, ski: str, printed: str) -> Page:
         box_label(d, x, 115, label)
         answer_box(d, x, 117, 43, 13)
     code = _WIDTH - 8 - HEAD_CODE_MM
+    paragraph(d, 8, 133.4, cautions.FIRST, size=SMALL, room=code - 8 - 2, step=2.8, fill=SOFT)
     d.add(qr_code(head_code(tag.head), code, 131.5, HEAD_CODE_MM))
     said = f"ledger {shown_head(tag.head)} · printed {printed} · {program()}"
-    paragraph(d, 8, 139, said, size=SMALL, room=code - 8 - 2, step=3, face=Face.MONO, fill=SOFT)
+    paragraph(d, 8, 140, said, size=SMALL, room=code - 8 - 2, step=3, face=Face.MONO, fill=SOFT)
     return replace(d.page(_WIDTH, _HEIGHT), head=tag.head)
 
 

@@ -20,6 +20,7 @@ from fleet.rules.looks import Found, ListUsed
 from fleet.rules.recheck import Group, RecheckList, RecheckRow, UnreturnedPair, recheck_list, supplement
 from fleet.tables.snapshot import read_fleet
 from planner.cli.case_bundle import case_bundle
+from planner.paper import cautions
 from planner.paper.case_paper import case_sheet_pdf, hole_map_pdf
 from planner.paper.labels import held_tags, hold_tag_pdf
 from planner.paper.recheck_list import recheck_pdf
@@ -112,6 +113,7 @@ def test_two_tags_hang_on_each_held_pair(shop: Shop) -> None:
     tags = held_tags(shop.ledger.connection, ())
     pages = _text(hold_tag_pdf(tags, zone=ZONE, printed_at=shop.now))
     assert len(pages) == 6
+    assert all(cautions.FIRST in " ".join(page.split()) for page in pages)
     assert ["HOLD" in page for page in pages] == [True, True, False, False, True, True]
     assert ["LOCKED AWAY" in page for page in pages] == [False, False, True, True, False, False]
     rules = (
