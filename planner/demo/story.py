@@ -119,12 +119,14 @@ def _release_test(desk: Desk, tag: str) -> None:
 
 
 def _release_tests(story: Story) -> tuple[int, str]:
-    """Test the alpine and junior pairs of the plan without open work, but the last: return how many, and
-    which was left out.
+    """Test the alpine and junior pairs of the plan without open work or a stop, but the last: return how
+    many, and which was left out.
     """
     cases = (read_case(story.ledger.connection, planned.pair) for planned in story.plan.sets)
     *tested, left_out = sorted(
-        case.standing.tag for case in cases if not case.open_order and case.kind in _TESTED
+        case.standing.tag
+        for case in cases
+        if not case.open_order and not case.standing.hold_entry and case.kind in _TESTED
     )
     with story.desk(TECHNICIAN, moments.RELEASE_TESTS) as desk:
         for tag in tested:

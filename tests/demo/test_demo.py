@@ -245,6 +245,10 @@ def test_the_readmes_demo_is_proved_best_and_shows_every_rung_and_every_kind_of_
     assert len(facts["The bench"]) == 1
     assert "K-072" in {s["pair"] for s in plan["sets"]} | {u["pair"] for u in plan["unplanned_pairs"]}
     assert (out / MARKER).is_file()
+    tested = "SELECT DISTINCT tag FROM release_test"
+    assert len(rows_of(out, tested)) > 100
+    bare = f"{tested} WHERE tag NOT IN (SELECT on_pair FROM binding WHERE on_pair IS NOT NULL)"
+    assert rows_of(out, bare) == [], "a case would tell of a passed test of bare skis"
 
 
 # --- the folder ------------------------------------------------------------------------------------
