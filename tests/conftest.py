@@ -91,8 +91,9 @@ def _looked_at_once(tmp_path_factory: pytest.TempPathFactory) -> None:
 
 @pytest.fixture(scope="session", autouse=True)
 def _left_where_pytest_cleans_up(tmp_path_factory: pytest.TempPathFactory) -> None:
-    """What the program and what it starts leave among temporary files, as the traces of its own faults."""
+    """What the program and what it starts leave among temporary files and in the user's settings."""
     tempfile.tempdir = os.environ["TMPDIR"] = str(tmp_path_factory.mktemp("left"))
+    os.environ["XDG_CONFIG_HOME"] = str(tmp_path_factory.mktemp("settings"))
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -19,6 +19,7 @@ from pathlib import Path
 import pytest
 
 from planner.cli.rooms import PARTS_OF_THE_DAY, ROOM_OF, room
+from planner.cli.session import key_path
 
 ROOT = Path(__file__).parent.parent
 PACKAGES = ("fleet", "imports", "planner")
@@ -685,6 +686,12 @@ def test_every_number_of_the_trade_is_a_policy_or_says_what_it_is_an_allowance_f
     }
     assert sorted(found - set(listed)) == []
     assert sorted(set(listed) - found) == []
+
+
+def test_the_tests_leave_nothing_in_the_settings_of_whoever_runs_them(
+    tmp_path_factory: pytest.TempPathFactory,
+) -> None:
+    assert key_path().is_relative_to(tmp_path_factory.getbasetemp())
 
 
 def test_what_is_skipped_is_told_with_its_reason_at_the_end_of_a_run(pytestconfig: pytest.Config) -> None:

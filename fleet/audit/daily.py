@@ -78,8 +78,8 @@ def sign_head(
             head, shop=ledger.shop, ledger=first_hash(ledger), now=now, key=machine_key(key),
             root=_root(ledger, head),
         )  # fmt: skip
-    except (OSError, BadInput) as fault:
-        return [f"no head was signed today: {fault}"]
+    except BadInput as fault:
+        return [f"no head was signed today: {fault.sentence}; {fault.cure}"]
     failed = []
     for folder in folders:
         try:

@@ -10,7 +10,7 @@ elsewhere are.
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import Any, Final
 
@@ -146,6 +146,6 @@ def _opened(path: Path) -> sqlite3.Connection:
         memory = sqlite3.connect(":memory:", isolation_level=None)
         memory.executescript(_TABLES)
         return memory
-    if os.name == "posix":
+    with suppress(OSError):  # another user's, who shares it
         path.chmod(0o600)
     return file

@@ -27,6 +27,7 @@ import msgspec
 
 from fleet.base.entries import Head, fact_in, utc_text
 from fleet.base.errors import BadInput, or_bad_input
+from fleet.base.files import in_settings
 from fleet.checks.findings import AuditFinding, bad, note
 
 if TYPE_CHECKING:
@@ -69,18 +70,19 @@ class KeptHead:
 def machine_key(path: Path) -> Ed25519PrivateKey:
     """Return this machine's key, made at its first use for this user's eyes only.
 
-    Raises OSError where the folder cannot be written, BadInput where the file holds no key.
+    Raises BadInput where the folder cannot be written, or where the file holds no key.
     """
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-    if not path.exists():
-        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        with contextlib.suppress(FileExistsError):  # another counter made it meanwhile
-            handle = os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)
-            with os.fdopen(handle, "wb") as file:
-                file.write(Ed25519PrivateKey.generate().private_bytes_raw())
+    with in_settings(path):
+        if not path.exists():
+            with contextlib.suppress(FileExistsError):  # another counter made it meanwhile
+                handle = os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)
+                with os.fdopen(handle, "wb") as file:
+                    file.write(Ed25519PrivateKey.generate().private_bytes_raw())
+        bits = path.read_bytes()
     with or_bad_input(f"{path} holds no key", cure="move it away: a new key is made"):
-        return Ed25519PrivateKey.from_private_bytes(path.read_bytes())
+        return Ed25519PrivateKey.from_private_bytes(bits)
 
 
 def head_line(

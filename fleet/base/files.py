@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Final
 
-from fleet.base.errors import BadInput, LedgerFault
+from fleet.base.errors import BadInput, LedgerFault, or_bad_input
 
 SQLITE_BESIDE: Final = ("-journal", "-wal", "-shm")
 """Endings of the files that SQLite keeps beside an open one, and leaves there when it is killed."""
@@ -48,6 +48,19 @@ def fresh_beside(path: Path) -> Path:
             f"cannot write {path}: {fault.strerror}", cure="choose a folder that is there and may be written"
         ) from fault
     return beside
+
+
+@contextlib.contextmanager
+def in_settings(file: Path) -> Iterator[None]:
+    """Make the folder of a file of this user's settings, for this user only. Raises BadInput where the file
+    cannot be used, and where no home folder is known: ``~`` stands in its place then.
+    """
+    cure = "set XDG_CONFIG_HOME to a folder of your own that may be written"
+    if not file.is_absolute():
+        raise BadInput("no home folder is known for this user", cure=cure)
+    with or_bad_input(f"{file} cannot be used:", cure=cure, of=OSError):
+        file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        yield
 
 
 def drop(beside: Path) -> None:

@@ -123,7 +123,7 @@ def _head(ledger: Ledger, tree: EntryTree, last: Entry, *, now: datetime, key: P
         line = head_line(
             head, shop=told["shop"], ledger=told["ledger"], now=now, key=machine_key(key), root=root
         )
-    except (OSError, BadInput):
+    except BadInput:
         return told
     return told | msgspec.structs.asdict(line)
 

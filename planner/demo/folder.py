@@ -23,17 +23,14 @@ def fresh_folder(target: Path) -> Iterator[Path]:
     If anything fails, what stood there stays as it was. Raises BadInput for a place that holds other things.
     """
     check_place(target)
-    with or_bad_input(
-        f"{target.parent} cannot be written:", cure="choose another folder with --out", of=OSError
-    ):
+    with or_bad_input(f"{target} cannot be made:", cure="choose another folder with --out", of=OSError):
         target.parent.mkdir(parents=True, exist_ok=True)
         work = unfinished_beside(target)
-        work.mkdir(mode=0o700)
+        work.mkdir()
     try:
         yield work
         names = sorted(str(p.relative_to(work)) for p in work.rglob("*") if p.is_file())
         (work / MARKER).write_text("\n".join(names) + "\n", encoding="utf-8")
-        work.chmod(0o755)
         check_place(target)
         if target.exists():
             shutil.rmtree(target)

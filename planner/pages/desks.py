@@ -27,6 +27,7 @@ from argon2.exceptions import InvalidHashError, VerificationError
 from fleet.base.days import clock_text
 from fleet.base.entries import checked_name, name_key, parse_utc, utc_text
 from fleet.base.errors import BadInput, MountbookError, Refused, or_bad_input
+from fleet.base.files import in_settings
 
 _TABLES: Final = (
     "CREATE TABLE IF NOT EXISTS desk (name TEXT NOT NULL, key_hash TEXT PRIMARY KEY, since TEXT NOT NULL,"
@@ -52,13 +53,13 @@ def open_desks(file: Path | None) -> sqlite3.Connection:
     """Open the file, or make it, for this user only; None is one in memory. Raises MountbookError."""
     try:
         if file is not None:
-            file.parent.mkdir(parents=True, exist_ok=True)
-            file.touch(mode=0o600)
+            with in_settings(file):
+                file.touch(mode=0o600)
         opened = sqlite3.connect(file or ":memory:", isolation_level=None, check_same_thread=False)
         opened.execute("PRAGMA secure_delete = ON")
         for table in _TABLES:
             opened.execute(table)
-    except (OSError, sqlite3.Error) as fault:
+    except sqlite3.Error as fault:
         raise MountbookError(
             f"the desks and PINs in {file} cannot be used: {fault}",
             cure="delete that file: desks are let in anew, and PINs set anew; the ledger is not touched",

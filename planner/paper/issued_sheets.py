@@ -8,7 +8,7 @@ The sheet of a branch says what is done when a work order cannot go on as its ow
 
 import sqlite3
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
@@ -317,7 +317,8 @@ def sheets_file(folder: Path, data: bytes) -> Unpublished:
     try:
         beside.write_bytes(data)
     except OSError as fault:
-        beside.unlink(missing_ok=True)
+        with suppress(OSError):  # a disk that may only be read refuses this too
+            beside.unlink()
         raise BadInput(f"cannot write into {where}: {fault.strerror}", cure="free some space") from fault
     return Unpublished(beside, where / SHEETS)
 

@@ -182,7 +182,7 @@ def put_folder(
         if not there:
             place.parent.mkdir(parents=True, exist_ok=True)
         beside = unfinished_beside(place / last if there else place)
-        beside.mkdir(mode=0o700)
+        beside.mkdir()
         for name, content in contents.items():
             (beside / name).write_bytes(content)
             sync_file(beside / name)
@@ -192,7 +192,6 @@ def put_folder(
             for name in set(others) - set(contents):
                 (place / name).unlink(missing_ok=True)
         else:
-            beside.chmod(0o755)
             beside.rename(place)
     except OSError as fault:
         raise BadInput(f"{folder} cannot be written: {fault.strerror or fault}", cure=_ELSEWHERE) from fault

@@ -29,6 +29,7 @@ from planner.demo.folder import MARKER, check_place, fresh_folder
 from planner.demo.shared import SAMPLE, Chapter
 from planner.demo.story import run_story
 from planner.demo.summary import COLUMNS, summary
+from planner.paper.plan_folder import put_folder
 from sample_fleet import generate
 
 HEAVY = ("ortools", "highspy", "openpyxl", "xlsxwriter", "reportlab", "sqlite_utils", "numpy")
@@ -265,6 +266,21 @@ def test_a_demo_folder_is_replaced_whole(tmp_path: Path) -> None:
     with fresh_folder(target) as work:
         _fill(work)
     assert sorted(p.name for p in target.iterdir()) == [MARKER, "mountbook.db"]
+
+
+@pytest.mark.parametrize(("mask", "mode"), [(0o077, 0o700), (0o022, 0o755)])
+def test_a_folder_is_open_to_those_whom_the_persons_mask_lets_in(
+    tmp_path: Path, mask: int, mode: int
+) -> None:
+    """umask(2): what it names is taken from 777."""
+    before = os.umask(mask)
+    try:
+        with fresh_folder(tmp_path / "demo") as work:
+            _fill(work)
+        put_folder(tmp_path / "plan", {"plan.json": b"{}"}, others=(), last="plan.json")
+    finally:
+        os.umask(before)
+    assert [(tmp_path / name).stat().st_mode & 0o777 for name in ("demo", "plan")] == [mode, mode]
 
 
 def test_a_demo_that_somebody_looked_at_is_replaced_too(tmp_path: Path) -> None:

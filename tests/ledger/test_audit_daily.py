@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import random
+import re
 import shutil
 import sqlite3
 from collections.abc import Callable
@@ -18,10 +19,14 @@ from fleet.audit.checkpoint import Mark, checkpoint_of, newest_audit, open_check
 from fleet.audit.daily import first_hash, kept_heads, sign_head
 from fleet.audit.full import audit_file, audit_since
 from fleet.audit.heads import HEADS_FILE, KeptHead, head_line, heads_in, keep_head, machine_key
+from fleet.base.errors import BadInput
 from fleet.checks.findings import AuditReport
 from fleet.ledger.corrections import remark
 from fleet.ledger.ledger import Ledger
 from fleet.rules.holds import quarantine
+from planner.cli.main import main
+from planner.cli.session import key_path
+from planner.pages.desks import desks_file, open_desks
 from tests.counter.command import Command
 from tests.counter.shop import IDA, NELL, WIM, Shop
 from tests.few import first
@@ -321,6 +326,45 @@ def test_the_commands_of_a_day(
     seq = str(asked.json["entries"])
     assert command("remark", seq, "--why", "nobody scanned it out", "--by", IDA).returncode == 0
     assert command("audit").returncode == 0
+
+
+NO_SETTINGS = {
+    "~/.config": "no home folder is known for this user",
+    "shop.db": "cannot be used: Not a directory",
+}
+"""What Python's expanduser leaves for a user without a home; and a place below a file."""
+
+
+@pytest.mark.parametrize("place", NO_SETTINGS)
+def test_a_user_who_can_have_no_settings_is_told_where_they_may_lie_and_nothing_is_made_elsewhere(
+    path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], place: str
+) -> None:
+    monkeypatch.chdir(path.parent)
+    monkeypatch.setenv("XDG_CONFIG_HOME", place if place.startswith("~") else str(path))
+    monkeypatch.setenv("MOUNTBOOK_NOW", LATER.isoformat())
+    monkeypatch.setattr("sys.argv", ["mountbook", "--ledger", str(path), "backup", "copies"])
+    with pytest.raises(SystemExit) as ended:
+        main()
+    said, cure = capsys.readouterr().err, "set XDG_CONFIG_HOME to a folder of your own that may be written"
+    assert not ended.value.code
+    assert re.search(f"note: no head was signed today: .*{NO_SETTINGS[place]}; {cure}", said), said
+    with pytest.raises(BadInput, match=NO_SETTINGS[place]) as refused:
+        open_desks(desks_file(key_path().parent, path))
+    assert refused.value.cure == cure
+    assert [each.name for each in path.parent.iterdir() if each.is_dir()] == ["copies"]
+
+
+def test_a_file_of_the_tree_that_another_user_made_is_used(
+    shop: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """EPERM of chmod(2): only the owner may."""
+
+    def not_ours(*_: object, **__: object) -> None:
+        raise PermissionError(1, "Operation not permitted")
+
+    monkeypatch.setattr(Path, "chmod", not_ours)
+    key = tmp_path / "head.key"
+    assert sign_head(shop.ledger, shop.ledger.head, now=LATER, key=key, beside=tmp_path) == []
 
 
 @pytest.mark.parametrize("named", [True, False])

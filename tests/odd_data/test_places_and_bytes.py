@@ -13,6 +13,8 @@ from typing import Any
 
 import pytest
 
+from fleet.base.errors import BadInput
+from planner.paper.issued_sheets import sheets_file
 from tests.few import first
 from tests.imports.books import BOOT, WANTED
 from tests.odd_data.front_door import BARE, FrontDoor
@@ -145,6 +147,31 @@ def test_a_full_temporary_folder_or_disk_is_a_sentence(
     said = rented(*typed, *(() if name == "order issue" else ("new_place",)))
     assert said.code == 0 or "No space left on device" in said.err
     assert [path.name for path in rented.folder.iterdir() if path.name.startswith(".")] == []
+
+
+@pytest.fixture
+def only_read(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A disk that refuses to take away even what is not there: EROFS of unlink(2)."""
+
+    def refuse(*_: Any, **__: Any) -> Any:
+        raise OSError(errno.EROFS, os.strerror(errno.EROFS), ".0123.mountbook-unfinished")
+
+    for name in ("write_bytes", "unlink"):
+        monkeypatch.setattr(Path, name, refuse)
+
+
+@pytest.mark.parametrize("name", ["labels", "blank", "recheck"])
+def test_a_disk_that_may_only_be_read_is_a_sentence_about_the_place_that_was_asked_for(
+    rented: FrontDoor, name: str, only_read: None
+) -> None:
+    said = rented(*WRITES[name], "new_place")
+    assert said.code == 1
+    assert said.err.startswith("mountbook: cannot write new_place: Read-only file system\n")
+
+
+def test_issued_sheets_are_not_begun_on_a_disk_that_may_only_be_read(tmp_path: Path, only_read: None) -> None:
+    with pytest.raises(BadInput, match=f"cannot write into {tmp_path}: Read-only file system"):
+        sheets_file(tmp_path, b"%PDF")
 
 
 @pytest.mark.parametrize("kind", ["file", "folder"])

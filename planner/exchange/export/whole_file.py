@@ -1,7 +1,7 @@
 """A file written whole or not at all: beside its place first, then renamed over it."""
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
@@ -39,8 +39,9 @@ def whole_file(path: Path) -> Iterator[Path]:
             f"cannot write {path}: {fault.strerror or fault}", cure="choose a place you may write to"
         ) from fault
     finally:
-        if beside is not None:
-            beside.unlink(missing_ok=True)
+        with suppress(OSError):  # a disk that may only be read refuses this too
+            if beside is not None:
+                beside.unlink()
 
 
 _KINDS: Final = (b"%PDF", b"PK", b"SQLite format 3", b"\x89PNG")
