@@ -39,6 +39,8 @@ from imports.rows import CONFIRMABLE, MAY_BE_NOT_KNOWN, OPTIONAL
 from imports.words import value_words
 
 _SHOWN: Final = 4
+_PARTS: Final = 4
+"""So many parts of an id have words."""
 _NUMBERS: Final = (Holds.COUNT, Holds.LENGTH, Holds.SHELL)
 _USUAL: Final = {(Table.WANTED.value, "priority"): "1"}
 """The answers offered first for all rows of a column that is not there, or blank."""
@@ -167,6 +169,35 @@ def _text(about: About, group: Sequence[Finding], first: Finding, rows: int) -> 
         return f"{message} (in {many} of {sheets}: {some})"
     place = f"{first.sheet} {first.column or 'row '}{first.row}: " if first.row is not None else ""
     return f"{place}{message}{': what does a row tell of?' if first.code == 'no_header' else ''}"
+
+
+_OF_ANSWERS: Final = {
+    About.WORD: "'{2}' as {what} of a {0}",
+    About.COLUMN: "the column '{1}' of a {0}",
+    About.TWICE: "which column is {what}: {2}",
+    About.UNIT: "the unit of {what} in the column '{2}'",
+    About.DAY_ORDER: "day or month first in the column '{2}'",
+    About.DIRECTION: "from where and which way {what} counts in the column '{2}'",
+    About.TABLE: "what the rows of the sheet '{0}' are",
+    About.ITEM: "what a row is that says '{0}{1}'",
+    About.ALL: "{what} of all rows of the sheet '{2}'",
+    About.BLANK: "{what} where it is blank in the sheet '{2}'",
+    About.TAG: "the tags of the sheet '{2}'",
+    About.CHECK: "{2} in doubt in the sheet '{3}' ({1})",
+    About.KEEP: "which of the rows of {1} counts",
+}
+"""The matter of an answer given before, by the parts of its id."""
+
+
+def id_text(identity: str) -> str:
+    """Return what an answer is about in words, where its question is not at hand."""
+    known = parts_of(identity)
+    if known is None:
+        return identity
+    about, parts = known
+    key = parts[1] if len(parts) > 1 else ""
+    what = FIELDS[key].what.removeprefix("the ") if key in FIELDS else key
+    return _OF_ANSWERS[about].format(*parts, *("",) * _PARTS, what=what)
 
 
 def _rows(about: About, group: Sequence[Finding]) -> int:

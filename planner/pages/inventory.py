@@ -16,13 +16,13 @@ from typing import Final, cast
 
 from starlette.datastructures import UploadFile
 
-from fleet.base.days import day_at
+from fleet.base.days import day_at, stored_day_text
 from fleet.base.errors import BadInput
 from fleet.ledger.desk import EnteredBefore
 from fleet.ledger.ledger import Ledger
 from imports.page import COUNTED, count_rows, doubt_lines, ending_lines, head_lines
 from imports.proposal import Proposal
-from imports.questions import ImportQuestion, checked_answer
+from imports.questions import ImportQuestion, checked_answer, id_text
 from planner.exchange import intake
 from planner.exchange.open_files import Stated, keep_or_forget, one_open_file, open_files
 from planner.pages.desks import short_hash
@@ -88,7 +88,10 @@ async def _page(request: Request) -> Response:
     def look(ledger: Ledger) -> dict[str, object]:
         return {
             "doubts": intake.open_doubts(ledger),
-            "profile": intake.profile(ledger),
+            "profile": [
+                (id_text(line.question), line.answer, stored_day_text(line.day), line.by)
+                for line in intake.profile(ledger)
+            ],
             "kept": list(open_files(ledger, served.path)),
             "waiting": _waiting(request),
             "endings": _ENDINGS,
@@ -140,7 +143,10 @@ async def _looked(request: Request, file: WaitingFile) -> Proposal:
     return await asyncio.to_thread(look)
 
 
-async def _shown(request: Request, token: str, *, wrong: Mapping[str, BadInput] | None = None) -> Response:
+async def _shown(
+    request: Request, token: str, *, wrong: Mapping[str, tuple[str, BadInput]] | None = None
+) -> Response:
+    """Show the file. ``wrong``: of the questions whose answer was none, what was said and why not."""
     file = _file(request, token)
     proposal = await _looked(request, file)
     file.asked |= {each.id: each for each in proposal.questions}
@@ -160,7 +166,12 @@ async def _shown(request: Request, token: str, *, wrong: Mapping[str, BadInput] 
         questions=open_ones[:_ASKED_AT_ONCE],
         more=max(0, len(open_ones) - _ASKED_AT_ONCE),
         heads=COUNTED,
-        counts=count_rows(proposal),
+        counts=(counts := count_rows(proposal)),
+        in_question=counts[-1][4],
+        given=[
+            (identity, file.asked[identity].text if identity in file.asked else id_text(identity), answer)
+            for identity, answer in file.given.items()
+        ],
         read=head_lines(proposal),
         lines=lines,
         wrong=wrong or {},
@@ -178,7 +189,7 @@ async def _answer(request: Request, fields: Fields) -> Response:
         file.given.pop(undone, None)
         return await _shown(request, token)
     today = await served_of(request).read(lambda connection: today_of(request, connection))
-    wrong: dict[str, BadInput] = {}
+    wrong: dict[str, tuple[str, BadInput]] = {}
     for key, identity in fields.items():
         if not key.startswith("question") or identity not in file.asked:
             continue
@@ -188,7 +199,7 @@ async def _answer(request: Request, fields: Fields) -> Response:
         try:
             file.given[identity] = checked_answer(identity, said, question=file.asked[identity], today=today)
         except BadInput as fault:
-            wrong[identity] = fault
+            wrong[identity] = (said, fault)
     return await _shown(request, token, wrong=wrong)
 
 

@@ -18,6 +18,7 @@ from imports.difference import FieldChange
 from imports.headers import Table
 from imports.page import change_text
 from imports.proposal import Proposal
+from imports.questions import id_text
 from planner.cli import import_ask
 from planner.cli.main import app
 from planner.exchange.intake import look_at
@@ -528,3 +529,15 @@ def test_a_text_that_reads_like_the_place_of_a_name_costs_its_own_row_alone(
     assert "K-103" in pairs
     assert kept[column] in {getattr(pair, column) for pair in pairs.values()}
     assert odd[column] not in {getattr(pair, column) for pair in pairs.values()}
+
+
+@pytest.mark.parametrize("about", About)
+def test_what_was_answered_is_told_in_words_for_every_kind_of_question(about: About) -> None:
+    """An id is for programs: a slash, a coded blank and a short name of a table are none of its words."""
+    parts = ("ski", "construction", "wood ti", "Ski 1", "a1b2c3d4")
+    for given in (parts, parts[:1], ()):
+        identity = question_id(about, *given) if given else about.value
+        said = id_text(identity)
+        assert said == identity if not given else "/" not in said and "%" not in said and "a1b2" not in said
+    named = ("ski", "construction", "wood ti")
+    assert any(part in id_text(question_id(about, *parts)) for part in named)

@@ -73,6 +73,8 @@ def test_one_question_for_one_word_and_the_file_is_taken_in_as_one_action(browse
     said = browser.post("/inventory/answer", id=token, **answers(page), **{f"typed{number}": "metel"})
     assert browser.status == 400
     assert "metal" in words_of(said)
+    assert "word/ski" not in words_of(said), "an id is for programs"
+    assert 'value="metel"' in said, "what was typed stays, to be put right"
     said = browser.post("/inventory/answer", id=token, **answers(page), **{f"typed{number}": "metal"})
     assert "Answered so far: 1" in words_of(said)
     assert "word/ski" not in words_of(said), "what was answered is said as it was asked"
@@ -86,7 +88,16 @@ def test_one_question_for_one_word_and_the_file_is_taken_in_as_one_action(browse
     rows = browser.shop.ledger.connection.execute("SELECT tag, construction FROM pair WHERE tag LIKE 'N-%'")
     found = dict(rows)
     assert found == {"N-1": "metal", "N-2": "metal", "N-3": "no metal"}
-    assert "wood%2Fti: metal" in words_of(browser.get("/inventory")), "the next file asks it no more"
+    kept = unescape(words_of(browser.get("/inventory")))
+    assert "'wood/ti' as construction of a ski: metal , Sun 27 Dec 2026, Ida" in kept, "it is asked no more"
+
+
+def test_of_a_file_that_cannot_be_read_no_page_says_that_nothing_is_open(browser: PagesBrowser) -> None:
+    """Read at a glance it would mean that all is well."""
+    browser.sign_in(IDA)
+    words = words_of(browser.get(f"/inventory/file?id={brought(browser, 'own.xlsx', 'no workbook')}"))
+    assert "Refused" in words
+    assert "Nothing is open" not in words
 
 
 def test_a_desk_with_the_name_of_a_person_takes_nothing_in_unsigned(browser: PagesBrowser) -> None:
