@@ -53,8 +53,26 @@ def test_a_signature_under_a_racks_list_passes_that_rack_and_no_other(shop: Shop
     voided(shop)
     used = ListUsed.parse(rack(shop).list_id)
     assert under_list(shop.ledger.connection, used, ("P-2",)).tags == ("P-1", "T-1")
-    with pytest.raises(Refused, match="P-3 does not stand on list"):
+    with pytest.raises(Refused, match="P-3 does not stand on list") as refused:
         under_list(shop.ledger.connection, used, ("P-3",))
+    assert refused.value.cure == "nothing was entered: check the tag on the paper"
+
+
+@pytest.mark.parametrize("stopped", [False, True])
+def test_a_pair_dealt_with_by_itself_since_the_print_may_be_named_as_left_out(
+    shop: Shop, stopped: bool
+) -> None:
+    """Whether it was looked at or held: it stood on the paper, and the signature does not speak of it."""
+    shop.out("P-1", "P-2")
+    shop.back("P-1", "P-2")
+    used = ListUsed.parse(recheck_list(shop.ledger.connection, today=shop.today).list_id)
+    if stopped:
+        with shop.desk(JORY) as desk:
+            hold(desk, "P-1", why="heel loose")
+    else:
+        shop.look("P-1")
+    found = under_list(shop.ledger.connection, used, ("P-1",))
+    assert (found.tags, found.excepted, found.dealt_with) == (("P-2",), (), ("P-1",))
 
 
 def test_what_has_a_pass_or_a_stop_or_is_out_is_not_on_it(shop: Shop) -> None:
@@ -76,7 +94,10 @@ def test_what_came_back_or_was_entered_after_the_list_was_printed_is_not_passed_
     shop.enter("pair changed", {"tag": "P-2", "changes": {"length_mm": [1720, 1721]}})
     found = under_list(shop.ledger.connection, printed, ())
     assert found.tags == ("P-3", "P-4", "T-1")
-    assert dict(found.not_on_it).keys() == {"P-1", "P-2"}
+    why = dict(found.not_on_it)
+    assert why["P-1"] == "came back after the list was printed"
+    assert why["P-2"].startswith("has an entry that is newer than the printed list (entry ")
+    assert len(why) == 2
 
 
 def test_a_rack_that_is_none_is_asked_about_and_has_no_supplement(shop: Shop) -> None:

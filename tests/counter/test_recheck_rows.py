@@ -14,6 +14,7 @@ from fleet.facts.standing import NEVER, NOT_KNOWN, BindingSetting, Moment, Stand
 from fleet.ledger.corrections import redact
 from fleet.ledger.people import set_policy
 from fleet.rules.holds import end_repair
+from fleet.rules.notes import make_note
 from fleet.rules.recheck import (
     Group,
     RecheckList,
@@ -25,7 +26,7 @@ from fleet.rules.recheck import (
     recheck_list,
     screw_dots,
 )
-from tests.counter.shop import IDA, JORY, SANNE, WIM, ZONE, Shop, binding_body, lark
+from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, ZONE, Shop, binding_body, lark
 from tests.counter.test_standing import ROW
 
 A, B = Side.A, Side.B
@@ -226,6 +227,18 @@ def test_a_pattern_that_moves_more_often_is_said_of_the_pairs_that_carry_it(
         "P-2": ("routine",),
         "N-1": (NEVER_PASSED,),
     }
+
+
+def test_what_is_noted_on_a_binding_stands_in_the_row_of_the_pair_that_carries_it(shop: Shop) -> None:
+    shop.enter("binding recorded", binding_body("X-1", on_pair="P-1"))
+    shop.enter("binding recorded", binding_body("X-2"))
+    with shop.desk(NELL) as desk:
+        make_note(desk, "X-1", "spring squeaks")
+        make_note(desk, "X-2", "box torn")
+    shop.back("P-1", "P-2")
+    noted = {row.tag: row.reasons[-1] for row in listed(shop).rows}
+    assert noted["P-1"] == "note: X-1: spring squeaks"
+    assert "squeaks" not in noted["P-2"]
 
 
 def test_the_head_and_the_counts_of_the_list(shop: Shop) -> None:
