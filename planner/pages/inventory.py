@@ -143,10 +143,7 @@ async def _looked(request: Request, file: WaitingFile) -> Proposal:
     return await asyncio.to_thread(look)
 
 
-async def _shown(
-    request: Request, token: str, *, wrong: Mapping[str, tuple[str, BadInput]] | None = None
-) -> Response:
-    """Show the file. ``wrong``: of the questions whose answer was none, what was said and why not."""
+async def _shown(request: Request, token: str, *, wrong: Mapping[str, BadInput] | None = None) -> Response:
     file = _file(request, token)
     proposal = await _looked(request, file)
     file.asked |= {each.id: each for each in proposal.questions}
@@ -189,7 +186,7 @@ async def _answer(request: Request, fields: Fields) -> Response:
         file.given.pop(undone, None)
         return await _shown(request, token)
     today = await served_of(request).read(lambda connection: today_of(request, connection))
-    wrong: dict[str, tuple[str, BadInput]] = {}
+    wrong: dict[str, BadInput] = {}
     for key, identity in fields.items():
         if not key.startswith("question") or identity not in file.asked:
             continue
@@ -199,7 +196,7 @@ async def _answer(request: Request, fields: Fields) -> Response:
         try:
             file.given[identity] = checked_answer(identity, said, question=file.asked[identity], today=today)
         except BadInput as fault:
-            wrong[identity] = (said, fault)
+            wrong[identity] = fault
     return await _shown(request, token, wrong=wrong)
 
 
