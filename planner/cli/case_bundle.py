@@ -113,8 +113,11 @@ def _found(word: str) -> str:
 
 
 def _lines(shown: str, name: str, value: object) -> Iterator[str]:
-    """Yield a fact of a body, with what lies within it indented below it."""
-    if isinstance(value, dict):
+    """Yield a fact of a body, with what lies within it indented below it; a change from old to new."""
+    if name == "changes" and isinstance(value, dict):
+        for column, (old, new) in value.items():
+            yield f"{named(column)}: from {_value(column, old)} to {_value(column, new)}"
+    elif isinstance(value, dict):
         if "hole_id" in value and "x_um" in value:
             value = dict(value)
             shown = f"hole {short_id(value.pop('hole_id'))}" if value["hole_id"] else f"{shown}: new hole"
@@ -134,7 +137,7 @@ def _lines(shown: str, name: str, value: object) -> Iterator[str]:
 
 
 def _listed(name: str, value: list[Any]) -> str:
-    """Return plain values beside each other; those of a change read from the old one to the new one."""
+    """Return plain values beside each other."""
     parts = [" ".join(map(str, v)) if isinstance(v, list) else _value(name, v) for v in value]
     return ", ".join(parts) or "none"
 

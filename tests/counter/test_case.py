@@ -156,6 +156,20 @@ def test_nothing_in_a_printed_case_is_cut_short(shop: Shop) -> None:
     assert "a text of that entry is left out here" in text
 
 
+def test_a_change_is_told_from_what_was_to_what_is(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """*state: screwed, plugged* was read as both at once."""
+    _long_story(shop)
+    command = Command(shop.ledger.path, monkeypatch, capsys)
+    for what in (("P-1", "rack=C-07"), ("P-1/A1", "state=plugged")):
+        assert command("correct", *what, "--why", "seen on the ski", "--by", WIM).returncode == 0
+    text = " ".join(_pages(shop, "P-1"))
+    assert "state: from screwed to plugged" in text
+    assert re.search(r"rack: from \S.* to C-07", text)
+    assert "state: screwed, plugged" not in text
+
+
 def test_the_story_of_a_printed_case_runs_in_order_of_time(shop: Shop) -> None:
     """An entry made later about an earlier time stands at the time it is about, and says so."""
     _story(shop)
