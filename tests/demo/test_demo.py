@@ -211,12 +211,13 @@ def test_the_recheck_list_of_the_demos_ledger_opens_without_heavy_imports(told: 
     done = subprocess.run(
         [sys.executable, "-c", script],
         capture_output=True,
-        text=True,
+        encoding="utf-8",
         check=True,
         env=os.environ
         | {
             "MOUNTBOOK_LEDGER": str(folder / "mountbook.db"),
             "MOUNTBOOK_NOW": moments.EVENING.isoformat(),
+            "PYTHONUTF8": "1",
         },
     )
     *lines, heavy = done.stdout.splitlines()

@@ -88,14 +88,14 @@ def test_a_terminal_that_speaks_no_unicode_gets_plain_ascii(monkeypatch: pytest.
 
 
 def on_terminal(folder: Path, *typed: str, **environment: str) -> str:
-    """What the command writes where stdout and stderr are a terminal of 100 columns."""
+    """What the command writes where stdout and stderr are a terminal of 100 columns, in UTF-8."""
     ours, theirs = pty.openpty()
     command = [sys.executable, "-m", "planner.cli.main", "--ledger", str(folder / "a.db"), *typed]
     with subprocess.Popen(
         command,
         stdout=theirs,
         stderr=theirs,
-        env=os.environ | {"COLUMNS": "100", "TERM": "xterm"} | environment,
+        env=os.environ | {"COLUMNS": "100", "TERM": "xterm", "PYTHONUTF8": "1"} | environment,
     ) as running:
         os.close(theirs)
         said = b""
