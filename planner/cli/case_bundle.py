@@ -13,7 +13,6 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import partial
 from typing import Any, Final
 
 from fleet.base.days import time_text
@@ -66,7 +65,12 @@ WHAT_IT_PROVES = (
     "It does not show: that what people entered was true or all that happened, that the case has every entry"
     " about the pair (the shop's ledger can: mountbook case-check), or who the numbered persons are.",
 )
-_value = partial(valued, blank="not stated")
+_ON_NONE: Final = frozenset({"on_pair", "on_ski"})
+"""Blank for a binding that is on no ski: that is known."""
+
+
+def _value(name: str, value: object) -> str:
+    return valued(name, value, blank="none" if name in _ON_NONE else "not stated")
 
 
 def story_block(noted: NotedEntry, zone: str) -> CaseBlock:

@@ -168,6 +168,9 @@ def test_a_change_is_told_from_what_was_to_what_is(
     assert "state: from screwed to plugged" in text
     assert re.search(r"rack: from \S.* to C-07", text)
     assert "state: screwed, plugged" not in text
+    off = {"on_pair": ["P-1", None], "on_ski": ["A", None]}
+    shop.enter("binding changed", {"binding_id": "P-1/A", "changes": off}, by=WIM)
+    assert "on pair: from P-1 to none" in " ".join(_pages(shop, "P-1"))
 
 
 def test_the_story_of_a_printed_case_runs_in_order_of_time(shop: Shop) -> None:
