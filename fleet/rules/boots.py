@@ -111,7 +111,7 @@ def take_boot_back(desk: Desk, tag: str, *, said: str = "", remark: str = "") ->
     after = _boot(desk, tag)
     words = f"HOLD: {after.hold_why}" if after.place is Place.HOLD else "back in its rack"
     if before.place is not Place.OUT:
-        words += f" (the ledger had it {before.place.value})"
+        words += f" (the ledger had it {before.place.words})"
     return Done(tag=tag, place=after.place, entry=entry, words=words)
 
 

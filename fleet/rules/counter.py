@@ -178,9 +178,9 @@ def _back_words(before: Standing, after: Standing) -> str:
     elif after.place is Place.QUARANTINE:
         words = f"QUARANTINE, touch nothing: {after.quarantine_why}"
     elif after.place is not Place.BACK:
-        words = f"stays {after.place.value}"
+        words = f"stays {after.place.words}"
     if before.place is not Place.OUT:
-        words += f" (it was never scanned out: the ledger had it {before.place.value})"
+        words += f" (it was never scanned out: the ledger had it {before.place.words})"
     return words
 
 

@@ -209,8 +209,7 @@ def clear_quarantine(desk: Desk, tag: str, *, why: str) -> Done:
     after = read_standing(desk.connection, tag)
     words = "quarantine ended; it needs a look at both skis"
     if after.place in (Place.HOLD, Place.IN_REPAIR):
-        still = "on hold" if after.place is Place.HOLD else after.place.value
-        words = f"quarantine ended; still {still}: {after.hold_why}"
+        words = f"quarantine ended; still {after.place.words}: {after.hold_why}"
     return Done(tag=tag, place=after.place, entry=entry, words=words)
 
 

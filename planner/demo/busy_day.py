@@ -206,4 +206,4 @@ def _worn_boot(story: Story) -> str:
         measure_again(desk, boot.tag, bsl_um=boot.bsl_um or 0, how="caliper, both boots", wear="worn")
     with story.desk(SECOND, moments.on_the_counter_day("08:07")) as desk:
         held = hold_boot(desk, boot.tag, why="sole rounded at the heel end")
-    return f"boot {held.tag} is worn, and on {held.place.value}: sole rounded at the heel end"
+    return f"boot {held.tag} is worn, and {held.place.words}: sole rounded at the heel end"

@@ -221,7 +221,7 @@ def work_the_bench(story: Story) -> Chapter:
             closed = done(desk, order.name, measured=seen, glue=glue_used(story, order))
         lines.append(
             f"{order.name}  {order.tag}  {order.way:<12}  {len(closed.drilled)} drilled,"
-            f" {len(closed.plugged)} plugged; now: {closed.place.value}"
+            f" {len(closed.plugged)} plugged; now {closed.place.words}"
             + ("  (ski A measured after drilling)" if seen else "")
         )
     with story.desk(TECHNICIAN, moments.bench_moment(minutes + 20)) as desk:

@@ -16,6 +16,7 @@ from fleet.facts.holes import Side, SkiFault
 from fleet.facts.standing import Place, read_standing
 from fleet.ledger.corrections import read_entry
 from fleet.ledger.desk import Desk
+from fleet.rules.boots import hold_boot, measure_again
 from fleet.rules.counter import keep_longer, move, newest_scan, set_binding, take_back, take_out, undo
 from fleet.rules.gate_desk import calibrated, qualify, record_release_test, state_model
 from fleet.rules.gates import LONG_RENTAL
@@ -306,6 +307,43 @@ def test_boots_that_come_back_name_their_entry(shop: Shop) -> None:
         take_out(desk, ["P-1"], boot="B-305")
         [done] = take_back(desk, ["B-305"])
     assert read_entry(shop.ledger.connection, done.entry).body["tag"] == "B-305"
+    assert done.words == "back in its rack"
+
+
+def test_a_boot_that_comes_back_unknown_to_the_ledger_or_held_says_so(shop: Shop) -> None:
+    with shop.desk(NELL) as desk:
+        [unknown] = take_back(desk, ["B-305"])
+        hold_boot(desk, "B-305", why="buckle torn")
+        [held] = take_back(desk, ["B-305"])
+    assert unknown.words == "back in its rack (the ledger had it ready)"
+    assert held.words == "HOLD: buckle torn (the ledger had it on hold)"
+
+
+def test_a_pair_that_comes_back_while_it_waits_for_its_second_check_stays_there(shop: Shop) -> None:
+    with shop.desk(JORY) as desk:
+        hold(desk, "P-1", why="heel loose")
+        end_repair(desk, "P-1", did="new screw")
+    with shop.desk(NELL) as desk:
+        [done] = take_back(desk, ["P-1"])
+    assert done.words == (
+        "stays waiting for its second check (it was never scanned out: the ledger had it waiting for its"
+        " second check)"
+    )
+
+
+def test_a_sole_that_nobody_knew_and_one_measured_again_are_told_before_and_after(shop: Shop) -> None:
+    with shop.desk(IDA) as desk:
+        new = measure_again(desk, "B-NONE", bsl_um=304_500, how="caliper")
+        worn = measure_again(desk, "B-305", bsl_um=302_500, how="caliper")
+    assert next(new.said()) == "sole 304.5 mm, before: unknown"
+    assert next(worn.said()) == "sole 302.5 mm, before: 305.0 mm"
+
+
+def test_a_scan_undone_names_the_entry_that_undid_it(shop: Shop) -> None:
+    shop.out("P-1", boot="B-305")
+    with shop.desk(NELL) as desk:
+        done = undo(desk, "P-1")
+    assert read_entry(shop.ledger.connection, done.entry).what == "scan undone"
 
 
 def test_nobody_said_that_it_is_set_where_nobody_said_so(shop: Shop) -> None:

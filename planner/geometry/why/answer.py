@@ -219,7 +219,7 @@ def _paper_changes(fleet: Fleet, pair: Pair, boot: Boot, pattern: Pattern) -> tu
         if other.takes_bsl(boot.bsl_um) and other.name != pattern.name
     ]
     if not pair.plannable:
-        return (f"settle what keeps pair {pair.tag} {pair.place.value} first",)
+        return (f"settle what keeps pair {pair.tag} {pair.place.words} first",)
     return (f"another pattern: {', '.join(others)}",) if others else ()
 
 
