@@ -108,7 +108,8 @@ def _page(fleet: Fleet, pair: Pair, printed_at: datetime, paper: Paper) -> Page:
         ski = pair.skis[side]
         sheet.words(left, top + 4, f"ski {side.value}", size=13, face=Face.BOLD)
         hatched = f" · {NOT_INSPECTED_WORDS}" if fact.not_inspected else ""
-        sheet.words(left + 18, top + 4, f"{mark_words(ski)}{hatched}", size=8, fill=SOFT)
+        said, room = f"{mark_words(ski)}{hatched}", width - 16
+        fitted(sheet, left + 16, top + 4, said, size=8, room=room, least=SMALL, fill=SOFT)
         SkiPicture(
             sheet,
             fact,

@@ -89,6 +89,9 @@ def test_the_signs_of_what_nobody_measured_or_saw_are_explained_where_they_are_d
     text = _text(data)[page]
     assert "edge hatched: not inspected" in text
     assert ("suspected" if sheet == "hole map" else "dashed: place not measured") in text
+    drawn = pymupdf.open(stream=data)[page]
+    widest = max(word[2] for word in drawn.get_text("words"))
+    assert widest <= drawn.rect.width - 10.9 / 25.4 * 72, "nothing runs into the margin of 11 mm"
 
 
 def test_that_a_ski_has_no_holes_on_record_is_struck_through_by_no_line_of_its_picture(shop: Shop) -> None:
