@@ -587,3 +587,14 @@ def test_what_an_entry_may_not_say(shop: Shop, name: str) -> None:
         shop.enter(what, body)
     assert (refused.value.sentence, refused.value.cure) == (sentence, cure)
     assert shop.dump() == dump
+
+
+def test_a_fact_of_one_ski_changes_that_ski_alone(shop: Shop) -> None:
+    def marks() -> dict[str, int]:
+        query = "SELECT side, mark_from_tail_um FROM ski WHERE tag = 'P-1'"
+        return dict(shop.ledger.connection.execute(query))
+
+    was = marks()
+    moved = was["B"] + 3_000
+    shop.enter("pair changed", {"tag": "P-1", "changes": {"B.mark_from_tail_um": [was["B"], moved]}})
+    assert marks() == was | {"B": moved}

@@ -9,7 +9,7 @@ import pytest
 from fleet.facts.holes import HoleState, Knowledge, Side
 from fleet.facts.pairs import Construction
 from fleet.facts.patterns import Follows, Piece, PieceName
-from planner.geometry.placement.frames import Stance, frame_of
+from planner.geometry.placement.frames import Stance, frame_of, skis_alike
 from planner.geometry.placement.intervals import EVERYWHERE
 from planner.geometry.placement.legal import LegalFinder, legal_offsets, offsets_only
 from planner.geometry.placement.rule import rule_for
@@ -372,3 +372,12 @@ def test_a_twin_whose_names_sort_otherwise_is_asked_itself() -> None:
     assert Twins(way, stance, own).way_of(fewer) is None
     fewer = make.pair(make.ski(A, around), make.ski(B, around[:2]))
     assert Twins(way, stance, own).way_of(fewer) is None
+
+
+@pytest.mark.parametrize(("mark_mm", "alike"), [(800, True), (800.5, False), (803, False), (None, True)])
+def test_skis_with_the_same_holes_by_their_own_marks_are_alike_where_the_marks_lie_alike(
+    mark_mm: float | None, alike: bool
+) -> None:
+    """Else ski A's places would be taken for ski B's, off by what the marks differ."""
+    old = make.holes([(100, 20), (-100, 20)])
+    assert skis_alike(make.pair(make.ski(Side.A, old), make.ski(Side.B, old, mark_mm=mark_mm))) is alike
