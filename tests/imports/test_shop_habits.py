@@ -328,3 +328,20 @@ def test_a_number_that_is_none_of_its_columns_answered_unit_is_asked_by_itself(t
     assert given["word/ski/brake_mm/8,5"] == "8.5 cm"
     brakes = {row.values["tag"]: row.values.get("brake_mm") for row in proposal.rows if "tag" in row.values}
     assert brakes == {"K-1": 85, "K-2": 90, "K-3": 85}  # mm
+
+
+def test_a_mounted_sole_like_a_shell_is_noted_at_its_cell_where_boots_of_that_sole_are_here(
+    tmp_path: Path,
+) -> None:
+    skis = [["Tag", "Kind", "Length", "Binding", "Mounted for sole"], ["K-1", "alpine", 150, "Teach", 265]]
+    boots = [["Boot", "Model", "Mondopoint", "Sole mm"], ["B-1", "Invented", 22.5, 265]]
+    said = looked(tmp_path, Skis=skis, Boots=boots)
+    [noted] = [f for f in said["findings"] if f["code"] == "bsl_may_be_shell"]
+    assert (noted["row"], noted["column"]) == (2, "E")
+    assert values(said, "ski", "bsl_mm") == {"K-1": 265}
+
+
+def test_a_list_that_may_be_of_skis_or_boots_is_asked_with_both_and_the_leaving_out(tmp_path: Path) -> None:
+    said = looked(tmp_path, Sheet1=[["Tag", "Model"], ["1", "Larch"], ["2", "Gneiss"]])
+    [asked] = [q for q in said["questions"] if q["id"].startswith("table/sheet1/")]
+    assert proposed(asked) == ["ski", "boot", "leave out"]
