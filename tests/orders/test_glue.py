@@ -115,6 +115,21 @@ def test_none_is_a_true_answer_for_an_order_that_drives_no_screw(shop: BenchShop
     assert finish(shop, "none") == ()
 
 
+def test_an_insert_is_not_entered_where_nobody_has_said_what_holds_it(shop: BenchShop) -> None:
+    """What is about it cures, and a cure of nobody knows what is not over."""
+    reused_order(shop)
+    with shop.desk(WIM) as desk:
+        set_policy(desk, "insert_adhesive", "", origin="left open")
+    before = shop.dump()
+    with (
+        shop.desk(JORY) as desk,
+        pytest.raises(MountbookError, match="nobody has said what inserts are glued in with") as fault,
+    ):
+        done(desk, ORDER, measured={}, glue="none", inserts={(Side.A, "toe", 1): 6_000})
+    assert "mountbook policy set insert_adhesive" in str(fault.value.cure)
+    assert shop.dump() == before
+
+
 def test_a_glue_that_nobody_knows_is_not_entered(shop: BenchShop) -> None:
     issue_for(shop, 317)
     with pytest.raises(MountbookError, match="'wod_glue' is no glue of this shop") as fault:

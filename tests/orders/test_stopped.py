@@ -46,6 +46,21 @@ def test_silence_is_not_taken_for_nothing_drilled(shop: BenchShop, command: Comm
     assert shop.dump() == before
 
 
+def test_a_plug_of_a_stopped_order_is_not_entered_where_nobody_has_said_what_it_is_filled_with(
+    shop: BenchShop,
+) -> None:
+    """Else no cure would run, and the next order could drill beside wet filler."""
+    shop.issue()
+    with shop.desk(WIM) as desk:
+        set_policy(desk, "plug_adhesive", "", origin="left open")
+    before = shop.dump()
+    with pytest.raises(MountbookError, match="nobody has said what holes are plugged with"):
+        stopped(shop, plugged=["K-1/A1"])
+    assert shop.dump() == before
+    stopped(shop)
+    assert shop.place("K-1") is Place.HOLD
+
+
 def test_a_stop_without_a_reason_is_refused(shop: BenchShop, command: Command) -> None:
     shop.issue()
     both = ("--ski-a", "nothing", "--ski-b", "nothing")

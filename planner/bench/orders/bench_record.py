@@ -400,7 +400,7 @@ def adhesives(
     ``glue`` None or blank: nobody said. Refused where a screw goes into wood and nobody said; BadInput for a
     glue that the shop does not know, and for one that no screw of this order takes.
     """
-    used: set[str] = {policy.word("insert_adhesive")} if about_inserts else set()
+    used = {said_adhesive(policy, "insert_adhesive", "inserts are glued in with")} if about_inserts else set()
     driven = screws_in_wood(pair, planned)
     said = "_".join((glue or "").lower().replace("-", " ").replace("_", " ").split())
     known = sorted(policy.adhesives)
@@ -422,7 +422,18 @@ def adhesives(
                 f' mountbook policy set cure_{said}_hours HOURS --origin "its data sheet"',
             )
         used.add(said)
-    return sorted(word for word in used if word)
+    return sorted(used)
+
+
+def said_adhesive(policy: Policy, name: str, use: str) -> str:
+    """Return what the shop has said that it uses. Raises Refused where nobody has: its cure could not be
+    told.
+    """
+    if not (said := policy.word(name)):
+        raise Refused(
+            f"nobody has said what {use}", cure=f'mountbook policy set {name} NAME --origin "its data sheet"'
+        )
+    return said
 
 
 def outside_the_rule(pair: Pair, made: Sequence[NewHole], policy: Policy) -> list[str]:

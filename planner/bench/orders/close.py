@@ -43,6 +43,7 @@ from planner.bench.orders.bench_record import (
     new_mount,
     off_to_stock,
     outside_the_rule,
+    said_adhesive,
     stopped_screws,
     stripped_holes,
     takes_off,
@@ -50,6 +51,8 @@ from planner.bench.orders.bench_record import (
 )
 from planner.bench.orders.book import WorkOrder, find_order
 from planner.plan.values import PlannedSet, screws_in_wood
+
+_FILLER = ("plug_adhesive", "holes are plugged with")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,12 +179,7 @@ def plugged(desk: Desk, text: str, *, spins: Sequence[Screw] = ()) -> Plugged:
             f"{order.name} has no hole left to plug",
             cure=f'when the work is done: mountbook order done "{order.name}"',
         )
-    filler = read_policy(desk.connection).word("plug_adhesive")
-    if not filler:
-        raise Refused(
-            "nobody has said what holes are plugged with",
-            cure='mountbook policy set plug_adhesive NAME --origin "its data sheet"',
-        )
+    filler = said_adhesive(read_policy(desk.connection), *_FILLER)
     entry = desk.enter(
         OrderPlugged(
             number=order.number,
@@ -280,7 +278,7 @@ def stop(
             cure="leave --not-the-skis out; a head technician looks and ends the stop",
         )
     day = desk.day.isoformat()
-    glue = [word for word in [policy.word("plug_adhesive")] if plugged and word]
+    glue = [said_adhesive(policy, *_FILLER)] if plugged else []
     closed = _enter(
         desk,
         order,
