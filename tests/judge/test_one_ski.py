@@ -503,7 +503,46 @@ ROWS: dict[str, Row] = {
         "reuse",
         NOTHING,
         in_hole(0, B, "heel 4", number=5),
-        ["W-1 B-1 on K-1 ski B: hole Bh4 is not on this ski"],
+        ["W-1 B-1 on K-1 ski B: heel hole 5 at (-94.5, -18) mm is no hole of the pattern"],
+    ),
+    "an old hole deeper than the ledger has it": (
+        "old hole",
+        NOTHING,
+        in_hole(0, B, "heel 1", depth_um=9001),
+        ["W-1 B-1 on K-1 ski B: hole Bh1 is recorded with 3.6 mm x 9 mm, the plan says 3.6 mm x 9.001 mm"],
+    ),
+    "an old hole wider than the ledger has it": (
+        "old hole",
+        NOTHING,
+        in_hole(0, A, "heel 2", diameter_um=3601),
+        ["W-1 B-1 on K-1 ski A: hole Ah2 is recorded with 3.6 mm x 9 mm, the plan says 3.601 mm x 9 mm"],
+    ),
+    "a depth said where the ledger does not know it": (
+        "old hole",
+        also(
+            ledger_hole("K-1", A, "Ah1", depth_um=None),
+            in_hole(0, A, "heel 1", depth_um=None),
+        ),
+        ledger_hole("K-1", A, "Ah1", depth_um=None),
+        ["W-1 B-1 on K-1 ski A: hole Ah1 is recorded with 3.6 mm x unknown, the plan says 3.6 mm x 9 mm"],
+    ),
+    "an old hole of a binding that stays on": (
+        "old hole",
+        NOTHING,
+        in_hole(1, B, "toe 1", depth_um=9001),
+        ["W-1 B-2 on K-2 ski B: hole t1 is recorded with 3.6 mm x 9 mm, the plan says 3.6 mm x 9.001 mm"],
+    ),
+    "an old hole of a binding that stays on, elsewhere": (
+        "reuse",
+        NOTHING,
+        in_hole(1, B, "toe 1", y_um=18_001),
+        ["W-1 B-2 on K-2 ski B: hole t1 is recorded elsewhere than planned"],
+    ),
+    "a hole of a binding that stays on that is not there": (
+        "reuse",
+        NOTHING,
+        in_hole(1, B, "toe 1", hole_id="t9"),
+        ["W-1 B-2 on K-2 ski B: hole t9 is not on this ski"],
     ),
     "two old holes taken wrongly": (
         "reuse",

@@ -43,6 +43,7 @@ def judge_ski(case: SkiCase) -> Iterator[Objection]:
     """Every objection to one ski."""
     yield from _pieces(case)
     yield from _tail(case)
+    yield from _as_recorded(case)
     if case.touched:
         yield from _all_holes_there(case)
         places = _places(case)
@@ -109,6 +110,26 @@ def _all_holes_there(case: SkiCase) -> Iterator[Objection]:
         yield case.no("holes", f"the holes are not those of pattern {case.pattern.name}, each once")
 
 
+def _as_recorded(case: SkiCase) -> Iterator[Objection]:
+    """An old hole stands in the plan, and so on its sheet, as the ledger has it."""
+    old: dict[str | None, Hole] = {h.hole_id: h for h in case.ski.holes}
+    for hole in case.planned.holes:
+        if hole.do != "reuse":
+            continue
+        found = old.get(hole.hole_id)
+        if found is None:
+            yield case.no("reuse", f"hole {hole.hole_id} is not on this ski")
+            continue
+        if (hole.x_um, hole.y_um) != (found.x_um, found.y_um):
+            yield case.no("reuse", f"hole {found.hole_id} is recorded elsewhere than planned")
+        if (hole.diameter_um, hole.depth_um) != (found.diameter_um, found.depth_um):
+            yield case.no(
+                "old hole",
+                f"hole {found.hole_id} is recorded with {_mm(found.diameter_um)} x {_mm(found.depth_um)},"
+                f" the plan says {_mm(hole.diameter_um)} x {_mm(hole.depth_um)}",
+            )
+
+
 _Places = Mapping[tuple[str, int], tuple[int, int, PatternHole]]
 
 
@@ -133,12 +154,12 @@ def _reuse(case: SkiCase, places: _Places) -> Iterator[Objection]:
             continue
         found = old.get(hole.hole_id)
         wanted = places.get((hole.piece, hole.number))
-        if found is None or wanted is None:
-            yield case.no("reuse", f"hole {hole.hole_id} is not on this ski")
+        if found is None:
+            continue
+        if wanted is None:
+            yield case.no("reuse", f"{_name(hole)} is no hole of the pattern")
             continue
         x_um, y_um, listed = wanted
-        if (hole.x_um, hole.y_um) != (found.x_um, found.y_um):
-            yield case.no("reuse", f"hole {found.hole_id} is recorded elsewhere than planned")
         gap = (found.x_um - x_um) ** 2 + (found.y_um - y_um) ** 2
         if gap > case.limits.tolerance_um**2:
             yield case.no(
