@@ -12,7 +12,7 @@ from fleet.facts.holes import HoleState, Knowledge, Side
 from fleet.facts.standing import Place
 from fleet.ledger.corrections import correct
 from fleet.ledger.people import set_policy
-from fleet.rules.holds import clear
+from fleet.rules.holds import clear, hold
 from planner.bench.orders.bench_record import Drilled, Measured, Screw
 from planner.bench.orders.close import Closed, done, stop
 from planner.bench.orders.typed import parse_measured, read_measured
@@ -386,3 +386,89 @@ def test_a_measured_hole_is_typed_by_its_name_on_the_sheet(shop: BenchShop, tmp_
     for bad in ("A 99=1,2", "C 9=1,2", "A 9=left", "A toe 1=1,2", "9=1,2"):
         with pytest.raises(MountbookError):
             parse_measured(bad, planned)
+
+
+def giving(shop: BenchShop) -> None:
+    """An order for K-2, which is bare, that takes its binding off K-1."""
+    shop.boot("B-305", 305, "alpine A")
+    shop.enter("pair changed", {"tag": "K-1", "changes": {"length_mm": [1700, 2000]}})
+    shop.drilled_pair("K-2", on=False)
+    [order] = shop.issue().orders
+    assert (order.tag, order.giver) == ("K-2", "K-1")
+
+
+def test_no_binding_comes_off_a_pair_that_is_held(shop: BenchShop) -> None:
+    giving(shop)
+    with shop.desk(NELL) as desk:
+        hold(desk, "K-1", why="heel loose")
+    before = shop.dump()
+    with pytest.raises(MountbookError, match="the binding for K-2 is on K-1, which is on hold"):
+        finish(shop)
+    assert shop.dump() == before
+
+
+def test_no_binding_comes_off_a_pair_that_changed_since_the_order_was_issued(shop: BenchShop) -> None:
+    giving(shop)
+    changes = {"state": ["screwed", "stripped"]}
+    shop.enter("hole changed", {"hole_id": "K-1/A1", "changes": changes})
+    with pytest.raises(MountbookError, match="K-1 changed since WO-2612-0001 A was issued"):
+        finish(shop)
+
+
+def test_the_order_of_a_pair_that_changed_can_still_be_stopped(shop: BenchShop) -> None:
+    """It is what the refusal of the end says to do."""
+    shop.issue()
+    shop.enter("hole changed", {"hole_id": "K-1/A1", "changes": {"state": ["screwed", "stripped"]}})
+    with shop.desk(JORY) as desk:
+        stop(desk, "WO-2612-0001", why="hole 1 spins", drilled=dict.fromkeys(Side, Drilled.NOTHING))
+    assert shop.place("K-1") is Place.HOLD
+
+
+def test_a_binding_keeps_the_side_that_it_had_on_the_giver(shop: BenchShop) -> None:
+    """A serial that is recalled is looked for on the ski that carries it."""
+    giving(shop)
+    finish(shop)
+    on = shop.fleet().bindings_on("K-2")
+    assert {side: binding.binding_id for side, binding in on.items()} == {Side.A: "K-1/A", Side.B: "K-1/B"}
+
+
+@pytest.mark.parametrize(
+    ("named", "words"),
+    [
+        (("K-1/A", "ST-1/1"), "K-1/A is not in stock as this order's binding"),
+        (("ST-1/1", "K-1/B"), "K-1/B is not in stock as this order's binding"),
+        (("ST-1/1", "ST-9/9"), "ST-9/9 is not in stock as this order's binding"),
+        (("ST-1/1", "ST-1/1"), "a pair of skis carries two bindings"),
+        (("ST-1/1",), "a pair of skis carries two bindings"),
+        (("ST-1/1", "ST-1/2"), "a note on ST-1/2 asks: "),
+    ],
+)
+def test_a_binding_that_is_on_a_ski_or_asked_about_is_not_taken_by_name(
+    shop: BenchShop, named: tuple[str, ...], words: str
+) -> None:
+    shop.enter("wish recorded", _wish(quantity=2))
+    shop.boot("B-305", 305, "alpine A")
+    shop.drilled_pair("K-2", on=False)
+    shop.stock("ST-1")
+    plan = shop.plan()
+    orders = {order.tag: order.name for order in shop.issue(plan).orders}
+    shop.first_visit(orders["K-2"])
+    with shop.desk(NELL) as desk:
+        desk.enter("note made", {"binding_id": "ST-1/2", "proposes": "hold"}, note="heel loose")
+    before = shop.dump()
+    with shop.desk(JORY) as desk, pytest.raises(MountbookError, match=words):
+        done(desk, orders["K-2"], measured={}, bindings=named, glue="wood_glue")
+    assert shop.dump() == before
+
+
+def test_no_work_is_entered_before_the_pair_came_back_unseen(shop: BenchShop) -> None:
+    """What it did meanwhile nobody knows: its binding would count as set by the order."""
+    shop.issue()
+    earlier = shop.tick()
+    shop.tick(minutes=60)
+    shop.back("K-1")
+    shop.first_visit()
+    before = shop.dump()
+    with shop.desk(JORY, at=earlier) as desk, pytest.raises(MountbookError, match="K-1 came back"):
+        done(desk, "WO-2612-0001", measured={}, glue="wood_glue")
+    assert shop.dump() == before
