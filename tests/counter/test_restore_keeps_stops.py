@@ -108,6 +108,11 @@ SINCE: dict[str, tuple[Callable[[Shop, str], None], Place, str]] = {
     "a repair done, not looked at": (_repaired, Place.HOLD, "on hold: second check"),
     "out": (lambda s, tag: s.out(tag) and None, Place.OUT, "it is out"),
     "out and back": (_out_and_back, Place.BACK, "it came back .* nobody has passed it since"),
+    "back, and never scanned out": (
+        lambda s, tag: s.back(tag) and None,
+        Place.BACK,
+        "it came back .* nobody has passed it since",
+    ),
     "out, back and passed": (_passed_again, Place.BACK, "it came back .* nobody has passed it since"),
     "a look left unfinished": (
         lambda s, tag: s.look(tag, found={"B heel": "cannot reach"}) and None,

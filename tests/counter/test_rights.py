@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -398,6 +399,26 @@ def test_an_import_that_changes_what_is_recorded_is_signed_as_a_correction_is(
     assert "Mara Oberlin" in refused.json["cure"]
     assert imported.ledger.read_bytes() == before
     assert imported("import", str(book), "--apply", "--by", "Mara Oberlin").returncode == 0
+
+
+def test_an_export_that_says_another_serial_of_a_binding_is_signed_as_a_correction_is(
+    imported: Command, tmp_path: Path
+) -> None:
+    """A recall is looked for by it."""
+    folder = tmp_path / "out"
+    assert imported("export", str(folder)).returncode == 0
+    sheet = folder / "bindings.csv"
+    with sheet.open(encoding="utf-8", newline="") as file:
+        head, first, *rest = list(csv.reader(file))
+    first[head.index("serial_toe")] = "4711"
+    with sheet.open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file).writerows([head, first, *rest])
+    before = imported.ledger.read_bytes()
+    refused = imported("import", str(folder), "--apply", "--by", "login", "--json")
+    assert refused.returncode == 1
+    assert "(1 binding changed)" in refused.json["refused"]
+    assert imported.ledger.read_bytes() == before
+    assert imported("import", str(folder), "--apply", "--by", "Mara Oberlin").returncode == 0
 
 
 def test_an_import_of_new_things_alone_needs_no_role(imported: Command, tmp_path: Path) -> None:

@@ -191,6 +191,27 @@ def test_a_stop_ended_since_the_copy_stands_again(shop: BenchShop, tmp_path: Pat
         clear(desk, "K-1", why="dried for a week, core sound to the pick")
 
 
+def test_a_pair_worked_on_that_the_copy_does_not_know_is_closed_when_it_is_entered_again(
+    shop: BenchShop, tmp_path: Path
+) -> None:
+    """Its new holes stand in no ledger any more."""
+    counter = Counter(shop, tmp_path)
+    shop.boot("B-305", 305, "alpine A")
+    shop.enter("pair changed", {"tag": "K-1", "changes": {"length_mm": [1700, 2000]}})
+    shop.drilled_pair("K-2", on=False)
+    shop.stock("ST-1")
+    [order] = shop.issue().orders
+    assert order.tag == "K-2"
+    shop.first_visit()
+    with shop.desk(JORY) as desk:
+        order_done(desk, ORDER, measured={}, glue="wood_glue")
+    counter.back()
+    shop.pair("K-2", mounted=False)
+    skis = read_pairs(shop.ledger.connection)["K-2"].skis
+    assert [skis[side].is_closed for side in Side] == [True, True]
+    assert shop.place("K-2") is Place.HOLD
+
+
 CLOSED = "hole row Holes 12 of x.csv was set aside"
 
 

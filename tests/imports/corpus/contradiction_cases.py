@@ -164,6 +164,14 @@ CASES = [
         rows=[GOOD_ROW, ("hole", "K-031", "note")],
     ),
     Case(
+        name="contra_hole_both_template.xlsx",
+        why="what a template said keeps its larger allowance on both skis",
+        make=holes(["K-031", "both", 101.5, 18, "open", "template"]),
+        outcome="import",
+        notes=[],
+        rows=[GOOD_ROW, ("hole", "K-031", "good")],
+    ),
+    Case(
         name="contra_hole_off_ski.xlsx",
         why="a hole far beside the ski",
         make=book(

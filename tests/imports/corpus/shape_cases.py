@@ -344,6 +344,18 @@ CASES = [
         rows=[GOOD_ROW, GOOD_ROW],
     ),
     Case(
+        name="shape_split_pair_two_brakes.xlsx",
+        why="the two skis of a pair carry brakes of two widths",
+        make=skis(
+            [*HEAD, "ski", "binding_model", "brake_mm"],
+            [*GOOD, "A", "Teach 4", 95],
+            [*GOOD, "B", "Teach 4", 105],
+        ),
+        outcome="questions",
+        asked=["pair_contradiction"],
+        rows=[("ski", "K-031", "question"), ("ski", "K-031", "question")],
+    ),
+    Case(
         name="shape_split_pair_contradicts.xlsx",
         why="the two skis of a pair differ in what belongs to the pair",
         make=skis([*HEAD, "ski"], [*GOOD, "A"], ["K-031", "Larch 96", "telemark", 185, "B"]),
