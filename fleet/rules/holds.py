@@ -33,6 +33,7 @@ from fleet.rules.counter import Done
 from fleet.rules.hours import hour_words
 from fleet.rules.looks import barred, causers, piece_typed, pieces_of
 from fleet.rules.moves import Move, may_move
+from fleet.tables.snapshot import read_policy
 
 _SEEN: Final = 'add --why "what was seen"'
 """A reason is asked for, and no more of it: nobody leaves a ski unstopped for want of words."""
@@ -143,13 +144,20 @@ def end_repair(
     """Enter the end of a repair. Another person must look; the next two returns are looked at first.
 
     ``touched``: the pieces that hands were at, as typed, ``A heel``, or ``none``: at which sole length they
-    stand is not known any more. Nothing named: that counts for every piece of both skis.
+    stand is not known any more. Nothing named: that counts for every piece of both skis. Refused where the
+    words tell of a glue of the shop and none is named.
     """
     did = in_words(did, "what was done", option="--did")
     standing = may_move(desk, tag, Move.END_REPAIR)
     pieces = parse_touched(touched, pieces=pieces_of(read_case(desk.connection, tag)), tag=tag)
     signer(desk.connection, desk.by, days=desk.signing_days, what="sign a repair")
     _not_before(desk, standing)
+    for glue in () if glued_with else read_policy(desk.connection).adhesives:
+        if (words := glue.replace("_", " ")) in did.casefold().replace("_", " "):
+            raise Refused(
+                f"{did!r} tells of {words}, and no glue is named: its cure would not run",
+                cure=f"name it: --glue {glue}; where none was used, say it in other words",
+            )
     entry = desk.enter(
         RepairDone(
             tag=tag,

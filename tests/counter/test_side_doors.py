@@ -130,6 +130,22 @@ def test_two_skis_without_a_stop_make_a_pair_without_one(shop: Shop) -> None:
         assert join(desk, "N-1", one, other).place is Place.FLAT
 
 
+@pytest.mark.parametrize(
+    ("did", "glue"), [("both holes filled with Epoxy", "epoxy"), ("wood glue in, screw reset", "wood_glue")]
+)
+def test_a_repair_whose_words_tell_of_glue_is_not_entered_without_it(shop: Shop, did: str, glue: str) -> None:
+    """Else no cure would run, and the pair could go out after its second check."""
+    held(shop, "P-1")
+    before = shop.dump()
+    with shop.desk(JORY) as desk, pytest.raises(Refused, match="no glue is named") as fault:
+        end_repair(desk, "P-1", did=did)
+    assert f"--glue {glue}" in str(fault.value.cure)
+    assert shop.dump() == before
+    with shop.desk(JORY) as desk:
+        end_repair(desk, "P-1", did=did, glued_with=(glue,))
+    assert shop.standing("P-1").glued_with == (glue,)
+
+
 def test_who_worked_on_a_ski_does_not_pass_it_in_its_new_pair_and_its_glue_cures(shop: Shop) -> None:
     shop.pair("P-9")
     held(shop, "P-1")
