@@ -34,7 +34,7 @@ WALL = 4.0
 _FEASIBLE = 2
 """The status values by which HiGHS says that it has a plan."""
 
-AT_FIRST = 0.4
+AT_FIRST = 0.55
 """The share of the seconds that all days together may take, before some at a time are looked at again."""
 
 AGAIN = ((True, 300, 0.7), (False, 1_000, 0.8), (True, 300, 1.0), (True, 600, 1.0))
