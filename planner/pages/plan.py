@@ -112,8 +112,11 @@ async def _run(request: Request, fields: Fields) -> Response:
     return RedirectResponse("/plan", status_code=303)
 
 
-def _start(request: Request, name: str, typed: list[str]) -> RunningCommand:
-    """Run a command beside the pages, in a process of its own; a thread hears what it says."""
+def _start(request: Request, name: str, typed: list[str], *, answer_only: bool = False) -> RunningCommand:
+    """Run a command beside the pages, in a process of its own; a thread hears what it says.
+
+    ``answer_only``: not what it says of its work, unless it fails.
+    """
     run = _running(request)[name] = RunningCommand()
     command = ["-m", "planner.cli.main", "--ledger", str(served_of(request).path), *typed]
 
@@ -122,12 +125,14 @@ def _start(request: Request, name: str, typed: list[str]) -> RunningCommand:
             [sys.executable, *command],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,
-            stderr=subprocess.STDOUT,
+            stderr=subprocess.PIPE if answer_only else subprocess.STDOUT,
             encoding="utf-8",
             errors="replace",
         ) as process:
             assert process.stdout is not None
             run.lines += (line.rstrip() for line in process.stdout)
+            if process.wait() and process.stderr is not None:
+                run.lines += (line.rstrip() for line in process.stderr)
         run.ended = process.returncode
 
     Thread(target=listen, daemon=True).start()
@@ -180,7 +185,7 @@ async def _why(request: Request) -> Response:
     run = _running(request).get(asked)
     stale = run is not None and run.ended is not None and run.head != newest
     if run is None or (stale and request.query_params.get("again")):
-        run = _start(request, asked, ["why", "--", pair, str(folder)])
+        run = _start(request, asked, ["why", "--", pair, str(folder)], answer_only=True)
         run.head = newest
         return RedirectResponse(f"/plan/why?{address}", status_code=303)
     return show(

@@ -81,13 +81,33 @@ def test_what_is_typed_for_a_plan_is_checked_first(planning: PagesBrowser) -> No
     assert not (planning.served.path.parent / "plans").exists()
 
 
+def answered(browser: PagesBrowser, address: str) -> str:
+    """The page of a question when its command has ended."""
+    words, until = words_of(browser.get(address)), time.monotonic() + 120
+    while "Planned again without this set" in words and time.monotonic() < until:
+        time.sleep(0.2)
+        words = words_of(browser.get(address))
+    return words
+
+
+def test_why_answers_without_the_lines_of_its_work_unless_it_fails(planning: PagesBrowser) -> None:
+    """The shop's only pair: without it nothing is served, and that is no fault of the program."""
+    name = made(planning)
+    words = answered(planning, f"/plan/why?plan={name}&pair=K-1").split("Why K-1 ")[1]
+    assert words.startswith("W-1: B-317 on K-1, part reused")
+    assert "fault" not in words
+    planning.shop.enter("pair quarantined", {"tag": "K-1"})
+    failed = answered(planning, f"/plan/why?plan={name}&pair=K-1&again=1")
+    assert "the plan was made at entry" in failed
+
+
 def test_a_kept_why_says_that_the_ledger_has_more_and_is_asked_again(
     planning: PagesBrowser, shop: BenchShop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     write_plan_json(planning.served.path.parent / "plans" / "plan-1", shop.plan())
     begun: list[str] = []
 
-    def start(request: Request, name: str, _: list[str]) -> RunningCommand:
+    def start(request: Request, name: str, _: list[str], *, answer_only: bool) -> RunningCommand:
         begun.append(name)
         run = request.app.state.running[name] = RunningCommand(lines=[f"answer {len(begun)}"], ended=0)
         return run

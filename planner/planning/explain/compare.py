@@ -127,8 +127,8 @@ def set_json(planned: PlannedSet) -> dict[str, Any]:
 
 
 def totals_of_solution(problem: Problem, solution: Solution) -> Totals:
-    """The totals that the levels were proved at."""
-    values, sets = dict(solution.levels), len(solution.sets)
+    """The totals that the levels were proved at; without a set each is 0, and no level was asked."""
+    values, sets = dict(solution.levels or dict.fromkeys(problem.levels, 0)), len(solution.sets)
     return Totals(
         wanted=sum(w.quantity for w in problem.wishes),
         served=sets,
