@@ -100,28 +100,39 @@ def _page(fleet: Fleet, pair: Pair, printed_at: datetime, paper: Paper) -> Page:
         anchor=Anchor.END,
     )
     sheet.line(sheet.left, sheet.top + 17, sheet.right, sheet.top + 17, stroke=INK, width=0.7)
-    top, width = sheet.top + 20, sheet.room / 2 - 4
-    facts = [map_fact(pair.skis[side]) for side in Side]
-    for column, (fact, other) in enumerate(zip(facts, reversed(facts), strict=True)):
-        left = sheet.left + column * (width + 8)
-        [side] = fact.sides
+    top = sheet.top + 20
+    for side, (fact, left, width, picture) in zip(Side, _both(sheet, pair, top, _PICTURE), strict=True):
         ski = pair.skis[side]
         sheet.words(left, top + 4, f"ski {side.value}", size=13, face=Face.BOLD)
         hatched = f" · {NOT_INSPECTED_WORDS}" if fact.not_inspected else ""
         said, room = f"{mark_words(ski)}{hatched}", width - 16
         fitted(sheet, left + 16, top + 4, said, size=8, room=room, least=SMALL, fill=SOFT)
-        SkiPicture(
+        picture.draw()
+        _table(sheet, ski, fact, left, top + 8 + _PICTURE, width)
+    return sheet.page(sheet.width, sheet.height)
+
+
+def _both(
+    sheet: FramedSheet, pair: Pair, top: float, height: float
+) -> Iterator[tuple[SkiFact, float, float, SkiPicture]]:
+    """Yield for each ski its facts, its left edge and width on the sheet, and its picture, not drawn yet:
+    beside the other ski's, and to its scale.
+    """
+    width = sheet.room / 2 - 4
+    facts = [map_fact(pair.skis[side]) for side in Side]
+    for column, (fact, other) in enumerate(zip(facts, reversed(facts), strict=True)):
+        left = sheet.left + column * (width + 8)
+        picture = SkiPicture(
             sheet,
             fact,
             waist_um=pair.waist_um,
             left=left,
             top=top + 6,
             width=width,
-            height=_PICTURE,
+            height=height,
             beside=other,
-        ).draw()
-        _table(sheet, ski, fact, left, top + 8 + _PICTURE, width)
-    return sheet.page(sheet.width, sheet.height)
+        )
+        yield fact, left, width, picture
 
 
 def map_fact(ski: Ski) -> SkiFact:
@@ -323,25 +334,13 @@ def _text(sheet: FramedSheet, rows: Sequence[_TextRow]) -> None:
 
 def _skis(sheet: FramedSheet, pair: Pair) -> None:
     """Draw both skis with every hole on record, each as high as the page."""
-    top, wide = sheet.top + _HEAD, sheet.room / 2 - 4
-    facts = [map_fact(pair.skis[side]) for side in Side]
-    for column, (fact, other) in enumerate(zip(facts, reversed(facts), strict=True)):
-        left = sheet.left + column * (wide + 8)
-        [side] = fact.sides
+    top = sheet.top + _HEAD
+    pictures = _both(sheet, pair, top, sheet.bottom - top - 17)
+    for side, (_, left, wide, picture) in zip(Side, pictures, strict=True):
         ski = pair.skis[side]
         sheet.words(left, top + 4, f"SKI {side.value}", size=13, face=Face.BOLD)
         sheet.words(left + wide, top + 4, mark_words(ski), size=8, fill=SOFT, anchor=Anchor.END)
-        height = sheet.bottom - top - 17
-        SkiPicture(
-            sheet,
-            fact,
-            waist_um=pair.waist_um,
-            left=left,
-            top=top + 6,
-            width=wide,
-            height=height,
-            beside=other,
-        ).draw()
+        picture.draw()
         if not ski.holes:
             words, middle = no_holes_words(ski), left + wide / 2 + 7
             half = width_mm(words, Face.BOLD, 9) / 2 + 1

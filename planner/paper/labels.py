@@ -326,7 +326,7 @@ def _label(d: Drawing, label: Label, x: float, y: float, layout: LabelLayout) ->
     else:
         d.words(left + 7.0, check, "check character", size=SMALL, fill=SOFT)
         last = bottom - 1.8
-        if h / 2 - side / 2 - 5.0 > _QUIET * module:  # it has room check the code's quiet zone
+        if h / 2 - side / 2 - 5.0 > _QUIET * module:  # it has room below the code's quiet zone
             left, room = code_x, right - code_x
     size = size_that_fits(label.facts, Face.SANS, SMALL, room, least=SMALL)
     line = shortened(label.line, Face.SANS, size, room - width_mm(label.facts, Face.SANS, size))

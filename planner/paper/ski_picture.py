@@ -35,7 +35,6 @@ from planner.paper.ski_facts import SkiFact
 
 UNSURE_WORDS: Final = "dashed: place not measured"
 NOT_INSPECTED_WORDS: Final = "edge hatched: not inspected"
-_DASHED: Final = (0.5, 0.4)
 _UNSURE = (Knowledge.BATCH_ASSUMED, Knowledge.TEMPLATE, Knowledge.SUSPECTED)
 
 
@@ -63,7 +62,7 @@ def old_hole_sign(
     r: float = 1.55,
 ) -> None:
     """A hole that takes no screw of this order, by its state; ``plug``: it is closed today."""
-    dash = _DASHED if knowledge in _UNSURE else ()
+    dash = (0.5, 0.4) if knowledge in _UNSURE else ()
     filled, edge = (STEEL, 0.2) if state is HoleState.PLUGGED else (WHITE, 0.3)
     if plug:
         d.disc(x, y, r * 1.25, fill=WHITE, stroke=INK, width=0.4)
@@ -81,7 +80,7 @@ def old_hole_sign(
 
 def unsure_sign(d: Drawing, x: float, y: float, r: float = 1.55) -> None:
     """The outline of a hole whose place is not known from a measurement."""
-    d.disc(x, y, r, fill=WHITE, stroke=INK, width=0.3, dash=_DASHED)
+    old_hole_sign(d, x, y, HoleState.OPEN, knowledge=_UNSURE[0], r=r)
 
 
 def hatch_sign(d: Drawing, x: float, y: float) -> None:

@@ -7,7 +7,7 @@ teams, and in none: a few people of all teams are packed again with it, as often
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from random import Random
 from typing import Any, NamedTuple
@@ -46,24 +46,29 @@ def pack_teams(
     """Return as much worth of timed visits as was found, by closing time; deterministic in ``seconds`` and
     ``turn``.
     """
-    day = bench.days[index]
-    people = sorted(day.windows)
+    people = sorted(bench.days[index].windows)
     many = -(-len(people) // TEAM)
     teams = [people[first::many] for first in range(many)]
     first_jig: Counter[str] = Counter()
     out: list[TimedVisit] = []
     for team, share in zip(teams, _Sharing(bench, index, ready, teams).solve(seconds), strict=True):
-        days = list(bench.days)
-        days[index] = replace(day, windows={person: day.windows[person] for person in team})
         # a kind that this team has no jig of has no work here either
         jigs = {kind: max(1, count) for kind, count in share.jigs.items()}
         kind_of = {each.number: each.visit.jig.kind for each in share.work if each.visit.jig}
-        packed = pack_day(replace(bench, days=tuple(days), jigs=jigs), index, share.work, seconds, turn)
+        packed = pack_day(_of_few(bench, index, team, jigs), index, share.work, seconds, turn)
         for v in packed:
             out.append(v if v.jig is None else replace(v, jig=first_jig[kind_of[v.job]] + v.jig))
         first_jig.update(share.jigs)
-    out = _Again(bench, index, ready, Random(turn)).packed(out, seconds)
+    if many > 1:
+        out = _Again(bench, index, ready, Random(turn)).packed(out, seconds)
     return tuple(sorted(out, key=lambda v: (v.start, v.person)))
+
+
+def _of_few(bench: Bench, index: int, people: Iterable[int], jigs: Mapping[str, int]) -> Bench:
+    """Return the bench as it is on that day for some of its people, with their jigs."""
+    days, windows = list(bench.days), bench.days[index].windows
+    days[index] = replace(days[index], windows={person: windows[person] for person in people})
+    return replace(bench, days=tuple(days), jigs=jigs)
 
 
 class _Again:
@@ -71,7 +76,6 @@ class _Again:
 
     def __init__(self, bench: Bench, index: int, ready: Sequence[Ready], draw: Random) -> None:
         self.bench, self.index, self.ready, self.draw = bench, index, ready, draw
-        self.windows = bench.days[index].windows
         self.of = {each.number: each for each in ready}
 
     def packed(self, out: list[TimedVisit], seconds: float) -> list[TimedVisit]:
@@ -91,7 +95,8 @@ class _Again:
 
     def _free(self, out: Sequence[TimedVisit]) -> dict[int, int]:
         """Return the minutes of each person that the day's own work leaves."""
-        free = {person: self.bench.days[self.index].minutes(person) for person in self.windows}
+        day = self.bench.days[self.index]
+        free = {person: day.minutes(person) for person in day.windows}
         for v in out:
             free[v.person] -= (v.end - v.start) * self.of[v.job].today
         return free
@@ -102,7 +107,6 @@ class _Again:
         for v in out:
             if v.jig is not None:
                 on[self._kind(v), v.jig].add(v.person)
-        most = min(TEAM, max(2, len(free) - 2))
         few: set[int] = set()
         for person in sorted(
             free, key=lambda person: (-free[person] * self.draw.random(), self.draw.random())
@@ -111,7 +115,7 @@ class _Again:
             while len(together) > before:
                 before = len(together)
                 together = together.union(*(people for people in on.values() if people & together))
-            if len(few | together) <= most:
+            if len(few | together) <= TEAM:
                 few |= together
         return few
 
@@ -132,11 +136,7 @@ class _Again:
         }
         if not all(jigs.values()):
             return None
-        days = list(self.bench.days)
-        days[self.index] = replace(
-            days[self.index], windows={person: self.windows[person] for person in sorted(few)}
-        )
-        bench = replace(self.bench, days=tuple(days), jigs={kind: len(mine) for kind, mine in jigs.items()})
+        bench = _of_few(self.bench, self.index, sorted(few), {kind: len(mine) for kind, mine in jigs.items()})
         found = Packing(bench, self.index, work, whole=True).briefly(seconds, seed)
         if not found:
             return None

@@ -43,11 +43,12 @@ def judge_ski(case: SkiCase) -> Iterator[Objection]:
     """Every objection to one ski."""
     yield from _pieces(case)
     yield from _tail(case)
-    yield from _as_recorded(case)
+    old: _Holes = {hole.hole_id: hole for hole in case.ski.holes}
+    yield from _as_recorded(case, old)
     if case.touched:
         yield from _all_holes_there(case)
         places = _places(case)
-        yield from _reuse(case, places)
+        yield from _reuse(case, places, old)
         yield from _drilled_where_meant(case, places)
         yield from _distances(case)
         yield from _area(case)
@@ -110,9 +111,12 @@ def _all_holes_there(case: SkiCase) -> Iterator[Objection]:
         yield case.no("holes", f"the holes are not those of pattern {case.pattern.name}, each once")
 
 
-def _as_recorded(case: SkiCase) -> Iterator[Objection]:
+_Holes = Mapping[str | None, Hole]
+"""The holes on record, by id."""
+
+
+def _as_recorded(case: SkiCase, old: _Holes) -> Iterator[Objection]:
     """An old hole stands in the plan, and so on its sheet, as the ledger has it."""
-    old: dict[str | None, Hole] = {h.hole_id: h for h in case.ski.holes}
     for hole in case.planned.holes:
         if hole.do != "reuse":
             continue
@@ -144,8 +148,7 @@ def _places(case: SkiCase) -> _Places:
     }
 
 
-def _reuse(case: SkiCase, places: _Places) -> Iterator[Objection]:
-    old: dict[str | None, Hole] = {h.hole_id: h for h in case.ski.holes}
+def _reuse(case: SkiCase, places: _Places, old: _Holes) -> Iterator[Objection]:
     claimed = [h.hole_id for h in case.planned.holes if h.do == "reuse"]
     if len(set(claimed)) != len(claimed):
         yield case.no("claimed twice", "two screws claim one old hole")
