@@ -142,7 +142,7 @@ _SAYS: Final[Mapping[str, tuple[Severity, str, str]]] = {
         "no header row was recognised on the sheet {sheet!r} ({count} rows)",
         "say what its rows are, and each column is asked about; or leave the sheet out",
     ),
-    "rows_before_header": (Severity.NOTE, "{rows} before the header, no data: {where}", FINE),
+    "rows_before_header": (Severity.NOTE, "{rows} before the header, not read as data: {where}", FINE),
     "rows_before_header data": (
         Severity.QUESTION,
         "{rows} before the header may be data: {where}",
@@ -150,12 +150,12 @@ _SAYS: Final[Mapping[str, tuple[Severity, str, str]]] = {
     ),
     "rows_skipped": (
         Severity.NOTE,
-        "{rows} of repeated headers, totals or remarks, no data: {where}",
+        "{rows} of repeated headers, totals or remarks, not read as data: {where}",
         FINE,
     ),
     "other_equipment": (
         Severity.NOTE,
-        "{rows} for equipment that is neither ski, boot nor binding, no data: {where}",
+        "{rows} for equipment that is neither ski, boot nor binding, not read as data: {where}",
         FINE,
     ),
 }
@@ -294,7 +294,8 @@ class TableRemarks:
     def rows(self, code: str, rows: Sequence[int], question: str = "") -> None:
         """Rows that are no data, or may be some, by number."""
         first = next((cell.text for _, cell in sorted(self._sheet.rows[rows[0]].items())), "")
-        said, where = counted(len(rows), "row"), number_ranges(rows)
+        said = counted(len(rows), "row")
+        where = ("row " if len(rows) == 1 else "rows ") + number_ranges(rows)
         self.say(code, rows[0], raw=first, question=question, rows=said, where=where)
 
 
