@@ -53,7 +53,7 @@ def under_list(
     on_it: list[str] = []
     others: list[tuple[str, str]] = []
     for row in listed.rows:
-        newest = max((each.entry.seq for each in entries_about(connection, row.tag)), default=0)
+        newest = max(each.entry.seq for each in entries_about(connection, row.tag))
         if row.entry > used.made_at_entry:
             others.append((row.tag, "came back after the list was printed"))
         elif newest > used.made_at_entry:
@@ -155,8 +155,7 @@ def close_evening(desk: Desk) -> Evening:
             )
         )
     if faults:
-        sentences, cures = zip(*faults, strict=True)
-        raise Refused("; ".join(sentences), cure="; ".join(cures))
+        raise Refused("; ".join(told for told, _ in faults), cure="; ".join(cure for _, cure in faults))
     desk.enter(
         EveningClosed(
             day=evening.day,

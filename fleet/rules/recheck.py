@@ -189,7 +189,7 @@ def recheck_list(connection: sqlite3.Connection, *, today: date, rack: str = "")
         waiting = unpassed = tuple(each for each in unpassed if each.tag in in_rack)
     else:
         waiting = tuple(each for each in unpassed if each.place is Place.READY or each.waits_for_a_look)
-    facts = _PairFacts(connection, args, rules_entry=_rules_entry(connection) if oldest else 0)
+    facts = _PairFacts(connection, args)
     rows, faults = [], []
     for standing in waiting:
         try:
@@ -377,23 +377,21 @@ def _unskied(standing: Standing, oldest: OldestPass | None, zone: str) -> str:
         return aged_words(standing, oldest, zone=zone)
     if standing.waits_for_a_look or not standing.passed.entry:
         return ""
-    return f"no pass since {standing.work_what or 'something was changed'}"
+    return f"no pass since {standing.work_what}"
 
 
 def _rules_entry(connection: sqlite3.Connection) -> int:
     """Return the newest entry that set how a pass ages: no list printed before it names such a pair."""
-    rows = connection.execute("SELECT max(entry) FROM policy WHERE name IN (?, ?)", (PASS_FROM, PASS_DAYS))
-    return int(rows.fetchone()[0] or 0)
+    asked = "SELECT coalesce(max(entry), 0) FROM policy WHERE name IN (?, ?)"
+    return int(connection.execute(asked, (PASS_FROM, PASS_DAYS)).fetchone()[0])
 
 
 class _PairFacts:
     """The facts shown in a row besides the standing, read in a few queries for all pairs."""
 
-    def __init__(
-        self, connection: sqlite3.Connection, args: tuple[str] = ("",), *, rules_entry: int = 0
-    ) -> None:
+    def __init__(self, connection: sqlite3.Connection, args: tuple[str] = ("",)) -> None:
         waiting = f"(SELECT tag FROM standing WHERE {_MAY_BE_LISTED})"
-        self._rules_entry = rules_entry
+        self._rules_entry = _rules_entry(connection)
         self._pairs = {
             row[0]: row[1:]
             for row in connection.execute(

@@ -15,6 +15,7 @@ from fleet.base.entries import Head
 from fleet.base.errors import BadInput, MountbookError
 from fleet.facts.holes import Side
 from fleet.rules.counter import keep_longer
+from fleet.rules.day_end import under_list
 from fleet.rules.holds import hold, quarantine
 from fleet.rules.looks import Found, ListUsed
 from fleet.rules.recheck import Group, RecheckList, RecheckRow, UnreturnedPair, recheck_list, supplement
@@ -318,6 +319,9 @@ def test_a_look_from_the_supplement_passes_the_late_pair_where_the_first_list_ca
     assert ListUsed.parse(late.list_id).since_entry == first.made_at_entry
     with pytest.raises(MountbookError, match="came back after list"):
         shop.look("P-2", list_used=first)
+    signed = under_list(shop.ledger.connection, ListUsed.parse(late.list_id), ())
+    assert signed.tags == ("P-2",)
+    assert signed.not_on_it == (("P-1", "stands on the list before, not on this supplement"),)
     assert shop.look("P-2", list_used=ListUsed.parse(late.list_id)).words == "passed"
 
 

@@ -59,20 +59,24 @@ def test_a_signature_under_a_racks_list_passes_that_rack_and_no_other(shop: Shop
 
 
 @pytest.mark.parametrize("stopped", [False, True])
+@pytest.mark.parametrize(("tag", "other"), [("P-1", "P-2"), ("P-2", "P-1")])
 def test_a_pair_dealt_with_by_itself_since_the_print_may_be_named_as_left_out(
-    shop: Shop, stopped: bool
+    shop: Shop, tag: str, other: str, stopped: bool
 ) -> None:
-    """Whether it was looked at or held: it stood on the paper, and the signature does not speak of it."""
+    """Whether it was looked at or held: it stood on the paper, and the signature does not speak of it.
+
+    The return of P-2 is the last entry before the print.
+    """
     shop.out("P-1", "P-2")
     shop.back("P-1", "P-2")
     used = ListUsed.parse(recheck_list(shop.ledger.connection, today=shop.today).list_id)
     if stopped:
         with shop.desk(JORY) as desk:
-            hold(desk, "P-1", why="heel loose")
+            hold(desk, tag, why="heel loose")
     else:
-        shop.look("P-1")
-    found = under_list(shop.ledger.connection, used, ("P-1",))
-    assert (found.tags, found.excepted, found.dealt_with) == (("P-2",), (), ("P-1",))
+        shop.look(tag)
+    found = under_list(shop.ledger.connection, used, (tag,))
+    assert (found.tags, found.excepted, found.dealt_with) == ((other,), (), (tag,))
 
 
 def test_what_has_a_pass_or_a_stop_or_is_out_is_not_on_it(shop: Shop) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
@@ -11,7 +11,8 @@ from fleet.facts.holes import Side
 from fleet.rules.counter import keep_longer, move
 from fleet.rules.day_end import Evening, close_evening, read_evening
 from fleet.rules.holds import clear, end_repair
-from fleet.rules.recheck import Group, RecheckList, recheck_list
+from fleet.rules.looks import ListUsed
+from fleet.rules.recheck import Group, RecheckList, recheck_list, supplement
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, ZONE, Shop
 
 
@@ -139,11 +140,13 @@ def test_a_pair_found_loose_on_the_rack_waits_on_the_list_once_its_hold_is_lifte
     shop.out("P-1")
     shop.back("P-1")
     shop.look("P-1")
+    printed = ListUsed.parse(listed(shop).list_id)
     shop.look("P-1", by=IDA, found={"A toe": "more"})
     with shop.desk(WIM) as desk:
         clear(desk, "P-1", why="the driver slipped, it had not turned")
     [row] = listed(shop).rows
     assert (row.tag, row.reasons[0]) == ("P-1", "turned last time: ski A toe")
+    assert supplement(listed(shop), printed).rows == (row,), "it came onto the list since that was printed"
 
 
 def test_the_pictures_dots_stand_where_the_mounted_pieces_are(shop: Shop) -> None:
@@ -173,8 +176,6 @@ def test_the_list_takes_the_minutes_the_policy_says(shop: Shop) -> None:
     ],
 )
 def test_days_count_by_the_shops_calendar(out_at: str, back_at: str, days: int) -> None:
-    from datetime import datetime
-
     from fleet.base.days import days_between
     from fleet.base.entries import utc_text
 
@@ -194,16 +195,40 @@ def evening(shop: Shop) -> Evening:
     return read_evening(shop.ledger.connection, day=shop.today, zone=ZONE)
 
 
-def test_all_that_keeps_the_evening_open_is_told_at_once(shop: Shop) -> None:
-    shop.out("P-1", "P-2")
-    shop.back("P-1", said="felt loose")
+EACH_OUT = "for each: scan it back, `mountbook later TAG --until DATE`, or `mountbook move TAG --to missing`"
+
+
+@pytest.mark.parametrize(
+    ("back", "sentence", "cure"),
+    [
+        (
+            ("P-1",),
+            "the evening does not add up: 3 out - 1 back - 0 later - 0 missing = 2: P-2, P-3;"
+            " 1 pair that may not wait was not looked at: P-1",
+            f"{EACH_OUT}; look at P-1 and record it, or hold it",
+        ),
+        (
+            ("P-1", "P-2"),
+            "the evening does not add up: 3 out - 2 back - 0 later - 0 missing = 1: P-3;"
+            " 2 pairs that may not wait were not looked at: P-1, P-2",
+            f"{EACH_OUT}; look at them and record it, or hold them",
+        ),
+        (
+            ("P-1", "P-2", "P-3"),
+            "3 pairs that may not wait were not looked at: P-1, P-2, P-3",
+            "look at them and record it, or hold them",
+        ),
+    ],
+)
+def test_all_that_keeps_the_evening_open_is_told_at_once(
+    shop: Shop, back: tuple[str, ...], sentence: str, cure: str
+) -> None:
+    shop.out("P-1", "P-2", "P-3")
+    for tag in back:
+        shop.back(tag, said="felt loose")
     with shop.desk(IDA) as desk, pytest.raises(Refused) as told:
         close_evening(desk)
-    assert told.value.sentence == (
-        "the evening does not add up: 2 out - 1 back - 0 later - 0 missing = 1: P-2;"
-        " 1 pair that may not wait was not looked at: P-1"
-    )
-    assert told.value.cure.endswith("--to missing`; look at P-1 and record it, or hold it")
+    assert (told.value.sentence, told.value.cure) == (sentence, cure)
 
 
 def test_the_evening_closes_only_when_every_pair_is_accounted_for(shop: Shop) -> None:
@@ -238,6 +263,22 @@ def test_a_due_day_that_has_come_is_not_later(shop: Shop) -> None:
     assert evening(shop).later == ("P-1",)
     shop.tick(minutes=24 * 60)
     assert evening(shop).unanswered == ("P-1",)
+
+
+def test_an_evening_holds_what_came_back_on_that_day_of_the_shop_alone(shop: Shop) -> None:
+    """Midnight in Vienna is 23:00 UTC in winter."""
+    midnights = [datetime(2026, 12, day, 23, 0, tzinfo=UTC) for day in (27, 28)]
+    shop.out("P-1", "P-2", "P-3", "P-4")
+    moment = timedelta(milliseconds=1)
+    returns = (midnights[0] - moment, midnights[0], midnights[1] - moment, midnights[1])
+    for tag, at in zip(("P-1", "P-2", "P-3", "P-4"), returns, strict=True):
+        shop.now = midnights[1] + timedelta(hours=1)
+        shop.back(tag, at=at)
+    days = [read_evening(shop.ledger.connection, day=date(2026, 12, day), zone=ZONE) for day in (27, 28, 29)]
+    assert [day.back for day in days] == [("P-1",), ("P-2", "P-3"), ("P-4",)]
+    assert [day.sum_words for day in days] == [
+        f"{back} out - {back} back - 0 later - 0 missing = 0" for back in (1, 2, 1)
+    ]
 
 
 def test_clearing_after_a_loose_screw_still_wants_a_look_first(shop: Shop) -> None:

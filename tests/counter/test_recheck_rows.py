@@ -14,7 +14,7 @@ from fleet.facts.standing import NEVER, NOT_KNOWN, BindingSetting, Moment, Stand
 from fleet.ledger.corrections import redact
 from fleet.ledger.people import set_policy
 from fleet.rules.holds import end_repair
-from fleet.rules.notes import make_note
+from fleet.rules.notes import end_notes, make_note
 from fleet.rules.recheck import (
     Group,
     RecheckList,
@@ -47,10 +47,16 @@ RATE = "its pattern moves more often than the fleet"
 
 
 def why(
-    *, said: str = "clicks", rate: str = "", found: Any = None, **facts: Any
+    *, said: str = "clicks", rate: str = "", found: Any = None, unskied: str = "", **facts: Any
 ) -> tuple[Group, int, tuple[str, ...], set[Any]]:
     group, weight, reasons, marked = _why(
-        replace(QUIET, **facts), first_returns=2, due_days=4, said=said, rate=rate, found=found or {}
+        replace(QUIET, **facts),
+        first_returns=2,
+        due_days=4,
+        said=said,
+        rate=rate,
+        found=found or {},
+        unskied=unskied,
     )
     return group, weight, reasons, set(marked)
 
@@ -58,6 +64,7 @@ def why(
 LOOSE: dict[str, Any] = {"loose": (("B", "heel"), ("A", "toe"))}
 LOOSE_WORDS = ("loose last time: ski B heel", "loose last time: ski A toe")
 NEVER_PASSED = "never passed: nothing is known"
+AGED = "passed on Sun 27 Dec 2026, and a pass counts for 10 days in the rack"
 REASONS: dict[str, tuple[dict[str, Any], tuple[Group, int, tuple[str, ...], set[Any]]]] = {
     "nothing": ({}, (ROUTINE, 0, ("routine",), set())),
     "a pattern that moves more often": ({"rate": RATE}, (ROUTINE, 1, (RATE,), set())),
@@ -109,6 +116,12 @@ REASONS: dict[str, tuple[dict[str, Any], tuple[Group, int, tuple[str, ...], set[
     "work, third return": ({"returns_since_work": 3}, (ROUTINE, 0, ("routine",), set())),
     "work, not out since": ({"returns_since_work": 0}, (FIRST, 2, ("0th return after a repair",), set())),
     "never passed": ({"passed": NEVER}, (FIRST, 1, (NEVER_PASSED,), set())),
+    "in the rack, not skied since its pass": (
+        {"unskied": AGED, "returns_since_work": 1}, (ROUTINE, -1, (AGED,), set()),
+    ),
+    "in the rack, of a pattern that moves": (
+        {"unskied": AGED, "rate": RATE}, (ROUTINE, -1, (AGED, RATE), set()),
+    ),
     "passed by the first entry": ({"passed": Moment(1, "at 1")}, (ROUTINE, 0, ("routine",), set())),
     "all at once": (
         {
@@ -229,20 +242,26 @@ def test_a_pattern_that_moves_more_often_is_said_of_the_pairs_that_carry_it(
     }
 
 
-def test_what_is_noted_on_a_binding_stands_in_the_row_of_the_pair_that_carries_it(shop: Shop) -> None:
+def test_what_is_noted_on_a_pair_or_its_binding_stands_in_its_row_until_it_is_ended(shop: Shop) -> None:
     shop.enter("binding recorded", binding_body("X-1", on_pair="P-1"))
     shop.enter("binding recorded", binding_body("X-2"))
     with shop.desk(NELL) as desk:
         make_note(desk, "X-1", "spring squeaks")
         make_note(desk, "X-2", "box torn")
-    shop.back("P-1", "P-2")
-    noted = {row.tag: row.reasons[-1] for row in listed(shop).rows}
-    assert noted["P-1"] == "note: X-1: spring squeaks"
-    assert "squeaks" not in noted["P-2"]
+        make_note(desk, "P-2", "edge blunt")
+    shop.back("P-1", "P-2", "P-3")
+
+    def noted() -> dict[str, str]:
+        return {row.tag: row.reasons[-1] for row in listed(shop).rows}
+
+    assert noted() == {"P-1": "note: X-1: spring squeaks", "P-2": "note: edge blunt", "P-3": "routine"}
+    with shop.desk(IDA) as desk:
+        end_notes(desk, "X-1")
+    assert noted() == {"P-1": "routine", "P-2": "note: edge blunt", "P-3": "routine"}
 
 
 def test_the_head_and_the_counts_of_the_list(shop: Shop) -> None:
-    shop.pair("P-8")
+    shop.pair("P-10")
     shop.pair("P-9")
     shop.out("P-3")
     shop.look("P-4", found={"A toe": "more"})
@@ -263,7 +282,7 @@ def test_the_head_and_the_counts_of_the_list(shop: Shop) -> None:
         rows=(),
         second_check=("P-4", "T-1"),
         out=(UnreturnedPair(tag="P-3"),),
-        never_back=("P-8", "P-9"),
+        never_back=("P-9", "P-10"),
         faults=(),
     )
 
@@ -404,10 +423,11 @@ def test_the_newest_mount_that_is_on_is_drawn(shop: Shop) -> None:
     slides = [{"piece": "toe", "reference_um": 150_000, "slide_um": 0}]
     mounted(shop, "P-1", offset_um=2_000, bsl_um=310_000, slides=slides)
     mounted(shop, "P-1", offset_um=9_000, removed_on="2026-11-01")
-    shop.back("P-1")
-    [row] = listed(shop).rows
+    shop.back("P-1", "P-2")
+    moved, as_ever = listed(shop).rows
     # the toe where it was recorded; the heel by 2 - 155 mm
-    assert [dot.x_um for dot in row.screws[A]][::4] == [140_000, -138_000]
+    assert [dot.x_um for dot in moved.screws[A]][::4] == [140_000, -138_000]
+    assert as_ever.screws == {A: dots(), B: dots()}
 
 
 def test_a_pair_whose_record_cannot_be_read_stands_first_with_what_is_known(
