@@ -129,14 +129,12 @@ def _from_our_page(headers: Headers, ours: str) -> bool:
 
 
 async def _body(receive: Receive, most: int) -> bytes | None:
-    """Return the whole body; None where it is longer than it may be."""
+    """Return the whole body; None where it is longer than it may be, or its sender is lost on the way."""
     body = bytearray()
     while True:
         message = await receive()
-        if message["type"] == "http.disconnect":
-            return bytes(body)
         body += message.get("body", b"")
-        if len(body) > most:
+        if len(body) > most or message["type"] == "http.disconnect":
             return None
         if not message.get("more_body", False):
             return bytes(body)

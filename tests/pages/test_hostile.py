@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
 from collections import Counter
 from datetime import timedelta
@@ -10,6 +11,7 @@ from typing import Any
 import pytest
 
 from fleet.base.errors import Refused
+from planner.pages.web import COOKIE
 from tests.counter.shop import IDA, JORY, NELL, WIM, Shop
 from tests.pages.browser import HOST, ORIGIN, PIN, PagesBrowser, words_of
 
@@ -114,6 +116,38 @@ def test_a_body_that_grows_while_it_is_sent_is_cut_off(browser: PagesBrowser) ->
 
     answer = browser.ask("POST", "/counter/scan", content=parts(), headers=OURS | FORM)
     assert answer.status_code == 413
+
+
+@pytest.mark.parametrize("sent", [b"", b"tap=%b&line=hold+P-1+wobb" % TAP.encode()])
+def test_a_form_whose_sender_is_lost_on_the_way_is_not_taken_for_whole(
+    browser: PagesBrowser, sent: bytes
+) -> None:
+    """A tablet out of reach would pass the pairs that its page left out: their fields are the last ones."""
+    said = [
+        {"type": "http.request", "body": sent, "more_body": True},
+        {"type": "http.disconnect"},
+    ]
+
+    async def receive() -> Any:
+        return said.pop(0)
+
+    async def send(_: Any) -> None:
+        """Nobody hears the answer."""
+
+    headers = {"host": HOST, **OURS, **FORM, "cookie": f"{COOKIE}={browser.cookies[COOKIE]}"}
+    scope = {
+        "type": "http",
+        "method": "POST",
+        "scheme": "http",
+        "path": "/counter/scan",
+        "query_string": b"",
+        "headers": [(name.encode(), value.encode()) for name, value in headers.items()],
+        "client": (browser.comes_from, 50000),
+    }
+    head = browser.shop.ledger.head.seq
+    asyncio.run(browser.app(scope, receive, send))
+    assert said == []
+    assert browser.shop.ledger.head.seq == head
 
 
 @pytest.mark.parametrize(
