@@ -1,18 +1,20 @@
 """Days by the shop's calendar; instants in UTC. The two meet here, and days get their words."""
 
 import re
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
 from typing import Final
 from zoneinfo import ZoneInfo
 
 from fleet.base.entries import parse_utc
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, or_bad_input
 
 _LANGUAGES: Final = ("en", "de")
 _NEAR: Final = {"today": 0, "heute": 0, "tomorrow": 1, "morgen": 1}
 _DOTTED: Final = re.compile(r"(\d{1,2})\.\s?(\d{1,2})(?:\.\s?(\d{4}|\d{2})?)?")
 _SLASHED: Final = re.compile(r"(\d{1,2})/(\d{1,2})(?:/(\d{4}|\d{2}))?")
+_FIRST, _LAST = date(1900, 1, 1), date(2999, 12, 31)
+"""A day beyond these is a slip of the pen; at the ends of the calendar no clock goes on."""
 _FURTHEST_DAYS: Final = 366
 """No renter keeps a pair for longer; a number beyond it is a slip."""
 
@@ -81,6 +83,26 @@ def weekdays() -> tuple[str, ...]:
     return tuple(short_day_text(date(2024, 1, first)).split()[0] for first in range(1, 8))  # a Monday
 
 
+def stated_time(text: str, zone: str, *, today: date | None = None) -> datetime:
+    """A time as people type it, ``2026-11-25T16:40``: without a zone it is the shop's wall clock. With
+    ``today`` also ``16:40``, of that day.
+
+    Raises BadInput for a wall-clock hour that does not exist or exists twice: say which with an offset.
+    """
+    like = "2026-11-25T16:40" if today is None else "16:40 or 2026-11-25T16:40"
+    typed = f"{today}T{text:0>5}" if today is not None and len(text) <= len("16:40") else text
+    with or_bad_input(
+        f"{text!r} is not a time", cure=f"write it like {like}", of=(ValueError, OverflowError)
+    ):
+        moment = datetime.fromisoformat(typed)
+        early, late = (moment.replace(tzinfo=moment.tzinfo or _zone(zone), fold=fold) for fold in (0, 1))
+        found = early.astimezone(UTC)
+    if early.utcoffset() != late.utcoffset():
+        either = " or ".join(each.isoformat(timespec="minutes") for each in (early, late))
+        raise BadInput(f"{text} falls into the hour of the clock change", cure=f"say which: {either}")
+    return found
+
+
 def typed_day(text: str, where: str = "", *, today: date | None = None) -> date:
     """A day as people type it: ``2026-12-04`` or ``4.12.2026``; ``where``: the option it was typed for.
 
@@ -88,14 +110,12 @@ def typed_day(text: str, where: str = "", *, today: date | None = None) -> date:
     day. What could mean two days is not guessed: BadInput asks, as it refuses what is no day.
     """
     clean = text.strip().casefold()
-    if day := stored_day(clean):
-        return day
-    dotted = _DOTTED.fullmatch(clean)
+    dotted, found = _DOTTED.fullmatch(clean), stored_day(clean)
     if dotted and dotted[3]:
         found = _day_of(int(dotted[3]) + (2000 if len(dotted[3]) == 2 else 0), int(dotted[2]), int(dotted[1]))
-    else:
-        found = None if today is None else _coming(text, clean, dotted, today)
-    if found is None:
+    elif not found and today is not None:
+        found = _coming(text, clean, dotted, today)
+    if found is None or not _FIRST < found < _LAST:
         like = "2026-12-04" if today is None else "2026-12-04, 31.12., Fri, tomorrow or +3"
         raise BadInput(f"{where} {text!r} is not a day".strip(), cure=f"write it like {like}")
     return found

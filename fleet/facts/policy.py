@@ -12,6 +12,7 @@ from decimal import Decimal, InvalidOperation
 from functools import cache
 from pathlib import Path
 
+from fleet.base.days import typed_day
 from fleet.base.errors import BadInput, nearest, or_bad_input
 from fleet.base.files import csv_rows
 from fleet.base.units import mm_to_um, typed_number
@@ -152,7 +153,7 @@ def checked_value(unit: str, value: str) -> None:
 
 def _day(value: str) -> date:
     with or_bad_input(f"{value!r} is not a day", cure="write it like 2026-12-01"):
-        return date.fromisoformat(value)
+        return typed_day(date.fromisoformat(value).isoformat())
 
 
 def typed_value(unit: str, value: str) -> None:

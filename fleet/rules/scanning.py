@@ -11,7 +11,7 @@ from enum import StrEnum
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from fleet.base.days import day_at, day_text, short_day_text, short_time_text, typed_day
+from fleet.base.days import day_at, day_text, short_day_text, short_time_text, stated_time, typed_day
 from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.facts.holes import Side
 from fleet.facts.standing import read_standing
@@ -166,20 +166,13 @@ class Counter:
         if text.lower() == "now":
             self.paper_time, self.paper_note = None, ""
             return Reply(text="now")
-        zone = ZoneInfo(self._zone)
-        try:
-            if len(text) <= 5:
-                clock = datetime.strptime(text, "%H:%M").time()  # noqa: DTZ007 - a wall clock, joined to a day
-                moment = datetime.combine(now.astimezone(zone).date(), clock, zone)
-            else:
-                moment = datetime.fromisoformat(text)
-                moment = moment if moment.tzinfo else moment.replace(tzinfo=zone)
-        except ValueError:
-            return Reply(text=f"REFUSED  {text!r} is no time; write 16:40 or 2026-12-27T16:40", refused=True)
+        moment = stated_time(text, self._zone, today=day_at(now, self._zone))
         if moment > now:
             return Reply(text=f"REFUSED  {text} has not come yet", refused=True)
         self.paper_time, self.paper_note = moment, f"from a paper list{f': {note}' if note else ''}"
-        return Reply(text=f"entering a paper list of {short_time_text(moment.astimezone(zone))}")
+        return Reply(
+            text=f"entering a paper list of {short_time_text(moment.astimezone(ZoneInfo(self._zone)))}"
+        )
 
     def _scan(self, words: list[str], now: datetime) -> Reply:
         set_now = self.mode is Mode.OUT and any(word.lower() in _SET for word in words)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
-from datetime import date, timedelta
+from datetime import date
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
-from fleet.base.days import day_at, time_text
+from fleet.base.days import day_at, stated_time, time_text
 from fleet.base.errors import BadInput, LedgerFault
 from fleet.base.shown_text import harmless
 from fleet.base.units import counted
@@ -412,10 +412,8 @@ def mend_clock(
     Example: mountbook mend-clock --from 12 --to 15 --said 2027-12-03T10:00 --was 2026-12-03T10:00 --why reset
     """
     with session.at_desk(by, None) as desk:
-        times = [session.stated_time(text, desk.zone) for text in (said, was)]
-        shift = timedelta()
-        if times[0] is not None and times[1] is not None:
-            shift = times[1] - times[0]
+        said_at, was_at = (stated_time(text, desk.zone) for text in (said, was))
+        shift = was_at - said_at
         tags = hours.mend_clock(desk, first, last, shift=shift, why=why)
     entries = counted(last - first + 1, "entry", "entries")
     session.answer(

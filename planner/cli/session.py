@@ -243,25 +243,6 @@ def actor(by: str | None) -> str:
         return getpass.getuser()
 
 
-def stated_time(at: str | None, zone: str) -> datetime | None:
-    """Return --at as an aware time; a time without a zone is the shop's wall clock. None if not given.
-
-    Raises BadInput for a wall-clock hour that does not exist or exists twice: say which with an offset.
-    """
-    if at is None:
-        return None
-    with or_bad_input(f"{at!r} is not a time", cure="write it like 2026-11-25T16:40"):
-        moment = datetime.fromisoformat(at)
-    if moment.tzinfo is not None:
-        return moment
-    early, late = (moment.replace(tzinfo=ZoneInfo(zone), fold=fold) for fold in (0, 1))
-    if early.utcoffset() != late.utcoffset():
-        raise BadInput(
-            f"{at} falls into the hour of the clock change", cure="add the offset, like 02:30+01:00"
-        )
-    return early
-
-
 def answer(
     data: dict[str, Any],
     text: str | Iterable[str | Callable[[], None]],
@@ -401,7 +382,8 @@ def _desk(
     moment: datetime | None = None,
     quiet: bool = False,
 ) -> Iterator[desks.Desk]:
-    moment, stated = moment or now(), stated_time(at, ledger.zone)
+    moment = moment or now()
+    stated = None if at is None else days.stated_time(at, ledger.zone)
     name = person(by, ledger.connection) if quiet else who_enters(ledger, by)
     with ledger.transaction(by=name, now=moment) as tx:
         desk = desks.Desk(tx=tx, by=name.strip(), now=moment, zone=ledger.zone, stated=stated, typed=bool(by))

@@ -8,7 +8,8 @@ from typing import Final, cast
 from urllib.parse import urlencode
 
 from fleet.base.entries import Head
-from fleet.base.errors import BadInput, MountbookError, Refused
+from fleet.base.errors import RECORD_FAULTS, BadInput, MountbookError, Refused, or_bad_input
+from fleet.base.units import typed_count
 from fleet.facts.holes import Side, SkiFault, hole_label
 from fleet.facts.pairs import Pair
 from fleet.facts.tags import called_now, known_tag, tag_order
@@ -392,9 +393,8 @@ async def _sheet(request: Request) -> Response:
     head, pages = _kept_drawings(request).get(name, (None, []))
     if head is None or head != await served_of(request).look(lambda ledger: ledger.head):
         pages = await _drawn(request, await _work(request, name))
-    if not wanted.isdecimal() or int(wanted) >= len(pages):
-        raise BadInput(f"the order has {len(pages)} pages", cure="open the order again")
-    return Response(pages[int(wanted)], media_type="image/svg+xml")
+    with or_bad_input(f"the order has {len(pages)} pages", cure="open the order again", of=RECORD_FAULTS):
+        return Response(pages[typed_count(wanted)], media_type="image/svg+xml")
 
 
 ROUTES: Final = (

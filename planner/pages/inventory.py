@@ -204,9 +204,8 @@ def _said(fields: Mapping[str, str], number: str, question: ImportQuestion) -> s
     """Return what was typed, else the guess that was chosen; "" where the question is left for later."""
     if typed := fields.get(f"typed{number}", "").strip():
         return typed
-    chosen = fields.get(f"guess{number}", "")
-    at = int(chosen) if chosen.isdecimal() and chosen.isascii() else -1
-    return question.guesses[at].answer if 0 <= at < len(question.guesses) else ""
+    guesses = {str(at): guess.answer for at, guess in enumerate(question.guesses)}
+    return guesses.get(fields.get(f"guess{number}", ""), "")
 
 
 async def _apply(request: Request, fields: Fields) -> Response:

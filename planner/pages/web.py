@@ -25,7 +25,16 @@ from starlette.responses import HTMLResponse, RedirectResponse as RedirectRespon
 from starlette.routing import Route as Route
 
 from fleet.base.days import day_at
-from fleet.base.errors import AnotherSigns, BadInput, LedgerFault, MountbookError, PlanFault, Refused
+from fleet.base.errors import (
+    AnotherSigns,
+    BadInput,
+    LedgerFault,
+    MountbookError,
+    PlanFault,
+    Refused,
+    or_bad_input,
+)
+from fleet.base.units import typed_count
 from fleet.events.event import LEFT_OUT, Tap
 from fleet.facts.staff import Staff, listed
 from fleet.ledger.desk import Desk, EnteredBefore, checked_tap, entries_of_tap, new_tap
@@ -260,10 +269,8 @@ async def fields_of(request: Request) -> dict[str, str]:
 
 def entry_of(fields: Mapping[str, str], what: str) -> int:
     """Return the number of the entry that a form is about. Raises BadInput for what no page of ours sends."""
-    number = fields.get("entry", "")
-    if not (number.isascii() and number.isdigit()):
-        raise BadInput(f"that is no {what} of this page", cure="open the page again; nothing was entered")
-    return int(number)
+    with or_bad_input(f"that is no {what} of this page", cure="open the page again; nothing was entered"):
+        return typed_count(fields.get("entry", ""))
 
 
 def check_no_badge(values: Iterable[str]) -> None:

@@ -6,7 +6,7 @@ import itertools
 import multiprocessing
 import shutil
 import time
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from multiprocessing.queues import Queue
 from pathlib import Path
 
@@ -200,6 +200,17 @@ def test_a_paper_list_is_entered_with_the_papers_time(shop: Shop, counter: Count
     assert note[0] == "from a paper list: list from the hut"
     counter.handle("at now", now=shop.tick())
     assert counter.prompt == "OUT > "
+
+
+def test_a_paper_list_of_the_hour_that_is_there_twice_says_which(shop: Shop, counter: Counter) -> None:
+    """The second 02:30 of 25 October 2026 is an hour after the first: a return is not counted as earlier."""
+    now = datetime(2026, 10, 25, 8, tzinfo=UTC)
+    asked = counter.handle("at 02:30", now=now)
+    assert asked.refused
+    assert "2026-10-25T02:30+02:00 or 2026-10-25T02:30+01:00" in asked.text
+    assert counter.paper_time is None
+    counter.handle("at 2026-10-25T02:30+01:00", now=now)
+    assert counter.paper_time == datetime(2026, 10, 25, 1, 30, tzinfo=UTC)
 
 
 @pytest.mark.parametrize("line", ["at yesterday", "at 23:59", "K-999", "hold P-1", "undo P-2", "at 25:00"])

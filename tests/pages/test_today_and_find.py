@@ -143,6 +143,9 @@ def test_passes_in_bulk_lead_the_head_technician_to_the_pairs_and_what_was_found
     said = {"by": JORY, "entry": entry, "why": "P-2 looked at again, nothing turned"}
     head = shop.ledger.head.seq
     assert "nobody is signed in" in words_of(browser.post("/today/seen", **said))
+    for no_number in ("9" * 5000, "-1", "\u0663", ""):
+        assert "that is no look" in words_of(browser.post("/today/seen", **said | {"entry": no_number}))
+        assert browser.status == 400
     browser.sign_in(IDA)
     for _ in range(2):
         browser.post("/today/seen", tap="a-tap-of-its-own-02", **said)

@@ -207,7 +207,9 @@ def test_the_sheet_is_there_as_a_picture_and_every_step_stands_in_words(browser:
     assert pictures
     for picture in pictures:
         assert browser.get(unescape(picture)).startswith("<svg")
-    assert "the order has" in words_of(browser.get("/bench/sheet.svg?name=WO-2612-0001+A&page=99"))
+    for page in ("99", "-1", "one", "9" * 5000):
+        assert "the order has" in words_of(browser.get(f"/bench/sheet.svg?name=WO-2612-0001+A&page={page}"))
+        assert browser.status == 400
 
 
 def test_ticked_orders_that_were_refused_are_never_under_the_word_entered(browser: PagesBrowser) -> None:
