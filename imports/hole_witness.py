@@ -25,7 +25,7 @@ from fleet.tables.snapshot import Fleet
 from imports.directions import FROM_TAIL, MARK_TO_TAIL, MARK_TO_TIP, SWAPPED, TO_LEFT, TO_RIGHT
 from imports.findings import Finding, Severity
 from imports.headers import Table
-from imports.rows import Row, sides_of
+from imports.rows import Row, ready, sides_of
 from imports.sole import LEAST_OVER_SHELL_MM, SHELL_LOOKALIKE_MM, check_against_shell, spread_shell_doubt
 
 _HALF_WIDTH: Final = Decimal(65)
@@ -246,13 +246,10 @@ _STEP_UM: Final = 100
 def screwed_places(holes: Iterable[Row], fleet: Fleet) -> Mapping[tuple[str, Side], Places]:
     """The places of screwed holes that were seen, by pair and ski: the sheet's and the ledger's."""
     places: dict[tuple[str, Side], set[tuple[int, int]]] = defaultdict(set)
-    for row in holes:
-        x, y = row.values.get("x_mm"), row.values.get("y_mm")
-        if not row.usable or not isinstance(x, Decimal) or not isinstance(y, Decimal):
-            continue
+    for row in ready(holes):
         if row.sure("state") == HoleState.SCREWED and _seen(row.sure("knowledge")):
             for side in sides_of(row):
-                places[str(row.values["pair_tag"]), side].add((mm_to_um(x), mm_to_um(y)))
+                places[str(row.values["pair_tag"]), side].add(_place_um(row))
     for tag, pair in fleet.pairs.items():
         for side, ski in pair.skis.items():
             places[tag, side] |= {
@@ -261,6 +258,10 @@ def screwed_places(holes: Iterable[Row], fleet: Fleet) -> Mapping[tuple[str, Sid
                 if hole.state is HoleState.SCREWED and hole.knowledge.may_be_reused
             }
     return {ski: sorted(found) for ski, found in places.items()}
+
+
+def _place_um(row: Row) -> tuple[int, int]:
+    return mm_to_um(row.values["x_mm"]), mm_to_um(row.values["y_mm"])
 
 
 def _seen(said: str | None) -> bool:
@@ -352,10 +353,8 @@ def _known_soles(boots: Iterable[Row], fleet: Fleet) -> set[Decimal]:
 
 def _hole_places(holes: Iterable[Row], fleet: Fleet) -> Mapping[str, Places]:
     places: dict[str, list[tuple[int, int]]] = defaultdict(list)
-    for row in holes:
-        x, y = row.values.get("x_mm"), row.values.get("y_mm")
-        if row.usable and isinstance(x, Decimal) and isinstance(y, Decimal):
-            places[row.values["pair_tag"]].append((mm_to_um(x), mm_to_um(y)))
+    for row in ready(holes):
+        places[row.values["pair_tag"]].append(_place_um(row))
     for tag, pair in fleet.pairs.items():
         for ski in pair.skis.values():
             places[tag] += [(hole.x_um, hole.y_um) for hole in ski.holes]

@@ -251,7 +251,7 @@ def _open_table(
         if line.table not in _MAY_STATE_STATUS:
             del unique["status"]
     context = {k: v for k, v in context_of_name(sheet.name, line.table).items() if k not in unique}
-    for key in required_keys(line.table, unique):
+    for key in required_keys(line.table):
         of_all = (line.table.value, key, sheet.name, shape(headers.values(), left))
         said = None if key in unique else chosen.answers.of(About.ALL, *of_all)
         word = header_text(said.text).words if said else None

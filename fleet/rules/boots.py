@@ -5,7 +5,7 @@ A sole measured again: the length that counts from now on, and the other boots o
 
 import sqlite3
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from fleet.base.errors import Refused, did_you_mean, filled, in_words, or_bad_input
@@ -148,14 +148,7 @@ def measure_again(desk: Desk, tag: str, *, bsl_um: int, how: str, wear: str = ""
     before = read_boot(desk.connection, tag)
     how = filled(how, "how the sole was measured needs to be named", cure='add --how "caliper, both boots"')
     with or_bad_input(cure="the outside length of the sole, in mm"):
-        Boot(
-            tag=tag,
-            model=before.model,
-            mondopoint_mm=before.mondopoint_mm,
-            bsl_um=bsl_um,
-            bsl_measured=how,
-            sole_type=before.sole_type,
-        )
+        replace(before, bsl_um=bsl_um, bsl_measured=how)
     signer(desk.connection, desk.by, days=desk.signing_days, what="measure a sole")
     changes: Changes = {"bsl_measured": (before.bsl_measured, f"measured again: {how}")}
     if before.sole_measured_on != desk.day.isoformat():

@@ -114,7 +114,7 @@ def _may_end(desk: Desk, standing: Standing, why: str) -> str:
     names = {
         "worker": barred(desk, standing, standing.workers, passes=False),
         "finder": standing.finders,
-        "causer": causers(desk.connection, standing) if road is Road.HEAD else (),
+        "causer": causers(desk.connection, standing),
     }
     if "causer" in rule.never:
         not_one_of("causer", desk.by, names["causer"], tag=tag)

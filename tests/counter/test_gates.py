@@ -15,9 +15,10 @@ import pytest
 
 from fleet.base.days import day_text
 from fleet.base.errors import BadInput, Refused
-from fleet.facts.gates import gates_off, is_gate, sole_answer, sole_standard
+from fleet.facts.gates import check_gate, gates_off, is_gate, sole_answer, sole_standard
 from fleet.facts.holes import Side
 from fleet.facts.kinds import Kind
+from fleet.facts.patterns import Pattern
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import Place
 from fleet.rules.clearance import Door, OwnBoot
@@ -121,13 +122,36 @@ def test_a_pair_is_tested_by_ski_and_piece_where_the_rule_asks(shop: Shop) -> No
     shop.out("T-1", boot="B-310", set_now=True)  # telemark: its rule is off
 
 
-def test_a_pattern_of_one_piece_asks_for_the_test_of_that_piece(shop: Shop) -> None:
+@pytest.mark.parametrize(
+    ("pattern", "pieces"),
+    [
+        (lark(), "ski A toe, ski A heel, ski B toe, ski B heel"),
+        (replace(lark(), pieces=lark().pieces[:1]), "ski A toe, ski B toe"),
+        (replace(lark(), pieces=lark().pieces[1:]), "ski A heel, ski B heel"),
+        (None, "ski A toe, ski A heel, ski B toe, ski B heel"),
+    ],
+    ids=["two pieces", "toe alone", "heel alone", "no pattern on record"],
+)
+def test_the_test_is_asked_for_of_each_piece_of_the_pattern(
+    shop: Shop, pattern: Pattern | None, pieces: str
+) -> None:
     shop.policy(ALPINE, "work")
-    connection, pattern = shop.ledger.connection, lark()
+    connection = shop.ledger.connection
     gates = Gates(connection, read_policy(connection), at=shop.now, zone=ZONE)
     asked = {"standing": shop.standing("P-1"), "kind": Kind.ALPINE, "bindings": (), "boot": None}
-    [stop] = gates.ask(**asked, pattern=replace(pattern, pieces=pattern.pieces[:1]))
-    assert stop.reason == "no release test of ski A toe, ski B toe since the newest work"
+    [stop] = gates.ask(**asked, pattern=pattern)
+    assert stop.reason == f"no release test of {pieces} since the newest work"
+
+
+def test_a_gate_that_is_off_asks_the_ledger_nothing(shop: Shop) -> None:
+    """The door of a shop that set none is as quick as it was."""
+    connection, asked = shop.ledger.connection, []
+    policy, standing = read_policy(connection), shop.standing("P-1")
+    connection.set_trace_callback(asked.append)
+    gates = Gates(connection, policy, at=shop.now, zone=ZONE)
+    told = gates.ask(standing=standing, kind=Kind.ALPINE, bindings=(), pattern=lark(), boot=None)
+    connection.set_trace_callback(None)
+    assert (told, asked) == ((), [])
 
 
 def test_the_rule_is_by_kind(shop: Shop) -> None:
@@ -326,7 +350,10 @@ def test_a_pass_is_by_somebody_qualified_where_the_rule_asks(shop: Shop, until: 
         error = refused(
             shop, lambda: shop.out("P-1", boot="B-305"), "its pass is by Sanne Oder, not qualified"
         )
-        assert error.cure.endswith('; or mountbook staff qualify NAME --for "pass" --until DATE --by NAME')
+        assert error.cure == (
+            "somebody qualified looks: mountbook recheck record P-1 --all not-moved --by NAME; or mountbook"
+            ' staff qualify NAME --for "pass" --until DATE --by NAME'
+        )
 
 
 def test_a_setting_is_by_somebody_qualified_only_where_the_rule_asks(shop: Shop) -> None:
@@ -441,6 +468,9 @@ def test_only_pairs_that_some_declared_sole_may_go_into_count_as_going(shop: Sho
     assert going() == every, "one of its soles is foreseen"
     model(shop, standard="ISO 9462")
     assert going() == every, "another one is"
+    for sole in ("alpine A", "touring"):
+        shop.enter("fit taken back", {"sole_type": sole, "pattern": "Lark 4"})
+    assert going() == every, "no declared sole is none that a standard refuses"
 
 
 def test_a_fit_that_no_standard_foresees_is_not_imported(command: Command, tmp_path: Path) -> None:
@@ -684,9 +714,31 @@ def test_a_gate_says_what_it_stops_before_it_is_set(command: Command) -> None:
     assert off.returncode == 0
 
 
-def test_a_gate_takes_its_own_words_only(command: Command) -> None:
+@pytest.mark.parametrize(
+    ("rule", "words"),
+    [
+        (ALPINE, "season, work, setting"),
+        ("gate_qualification", "release test, pass, setting"),
+        ("gate_sole_standard", "yes"),
+        ("gate_unsupported_model", "yes"),
+        ("out_without_boot", "yes"),
+    ],
+)
+def test_a_gate_takes_its_own_words_only(rule: str, words: str) -> None:
+    check_gate(rule, words.upper().replace(", ", " ,  "))
+    for off in ("", "no", " NO "):
+        check_gate(rule, off)
+    for wrong in ("always", f"no, {words}", f"{words}, always"):
+        with pytest.raises(BadInput) as refused:
+            check_gate(rule, wrong)
+        strange = "no" if wrong.startswith("no") else "always"
+        assert refused.value.sentence == f"{rule} does not know {strange!r}"
+        assert refused.value.cure == f"one of, or several with commas: {words}; no ends it"
+
+
+def test_a_word_that_is_none_of_the_gate_s_is_refused_as_typed(command: Command) -> None:
     no = command("policy", "set", ALPINE, "always", "--origin", "x", "--by", IDA, "--json")
-    assert "does not know 'always'" in no.json["refused"]
+    assert no.json["refused"] == f"{ALPINE} does not know 'always'"
 
 
 def test_the_commands_that_state_what_gates_are_read_from(command: Command) -> None:

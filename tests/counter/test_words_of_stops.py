@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import timedelta
 from functools import partial
+from typing import Any
 
 import pytest
 
@@ -12,10 +13,12 @@ from fleet.base.errors import BadInput, MountbookError
 from fleet.base.typed_text import note_in
 from fleet.facts.fault_causes import cause_of
 from fleet.facts.holes import Side, SkiFault
+from fleet.facts.standing import Place
 from fleet.ledger.desk import Desk
 from fleet.rules.counter import Done, move
 from fleet.rules.holds import (
     begin_repair,
+    clear,
     clear_hold,
     clear_quarantine,
     end_repair,
@@ -24,6 +27,7 @@ from fleet.rules.holds import (
     quarantine,
     ski_fault,
 )
+from fleet.tables.snapshot import read_boots
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, Shop
 
 BACK = timedelta(minutes=-5)
@@ -144,13 +148,46 @@ WALKS: dict[str, list[Step]] = {
 }
 
 
-def told(shop: Shop, by: str, act: Act, *, earlier: timedelta | None = None) -> str:
+BOOT_WALK: list[tuple[str, Act, str, str]] = [
+    (NELL, partial(hold, why=" "), "the cause of a hold needs to be named", ""),
+    (NELL, partial(hold, why="buckle torn"), "HOLD: buckle torn", "buckle torn"),
+    (WIM, partial(move, to="sold", reason="a guest"), "B-305 is on hold: it cannot be sold", ""),
+    (NELL, clear, f"{NELL} is counter staff and cannot clear a hold", ""),
+    (SANNE, partial(clear, why="sewn"), "cleared and ready", "sewn"),
+    (NELL, partial(move, to="missing", reason="not on its rack"), "not on its rack", "not on its rack"),
+    (NELL, partial(move, to="shop", reason="behind the rack"), "behind the rack", "behind the rack"),
+    (NELL, partial(move, to="in transit", reason="to the hut"), "to the hut", "to the hut"),
+    (NELL, partial(move, to="shop", reason=""), "", ""),
+    (SANNE, partial(move, to="retired", reason=" sole worn "), "sole worn", "sole worn"),
+]
+"""What a boot is answered, and what is kept of the words that were typed."""
+
+
+def told(
+    shop: Shop, by: str, act: Act, *, earlier: timedelta | None = None, tag: str = "P-1", place: Any = None
+) -> str:
     at = None if earlier is None else shop.now + earlier
     try:
         with shop.desk(by, at=at) as desk:
-            return act(desk, "P-1").words
+            done = act(desk, tag)
     except MountbookError as refused:
         return refused.sentence
+    stands = shop.place(tag) if place is None else place()
+    assert (done.tag, done.place, done.entry) == (tag, stands, shop.ledger.head.seq)
+    return done.words
+
+
+def test_every_hand_at_a_boot_is_answered_in_words_and_these_are_kept(shop: Shop) -> None:
+    connection = shop.ledger.connection
+
+    def place() -> Place:
+        return read_boots(connection, "B-305")["B-305"].place
+
+    for by, act, words, kept in BOOT_WALK:
+        before = shop.ledger.head.seq
+        assert told(shop, by, act, tag="B-305", place=place) == words
+        notes = connection.execute("SELECT text FROM notes WHERE seq > ?", (before,)).fetchall()
+        assert [note_in(text) for (text,) in notes] == ([kept] if kept else [])
 
 
 @pytest.mark.parametrize("name", WALKS)

@@ -124,6 +124,23 @@ def test_a_pattern_that_comes_later_completes_what_was_kept_by_name(tmp_path: Pa
     assert again["changes"] == {"new": 0, "changed": 0, "unchanged": 18}, "the stock is not doubled"
 
 
+@pytest.mark.parametrize("known", [1, 8, 15])
+def test_holes_of_the_ledger_and_of_the_sheet_say_the_boot_centre_together(
+    tmp_path: Path, known: int
+) -> None:
+    """Eight holes a ski: the ledger has the first of them, the sheet that brings the pattern the others."""
+    door = FrontDoor(tmp_path)
+    holes = holes_of("1")
+    taken_in(door, holes[:known], patterns=False)
+    door("staff", "add", "Mara Oberlin", "--role", "manager", "--until", "2028-05-31")
+    write_book(
+        tmp_path / "rest.xlsx",
+        {"Holes": table_rows(Table.HOLE, *holes[known:]), "Patterns": table_rows(Table.PATTERN, *T4H4)},
+    )
+    said = door("import", "rest.xlsx", "--apply")
+    assert [(m["pattern"], m["offset_mm"]) for m in mounts(door)] == [("T4/H4", 0)], said.all
+
+
 def test_a_pattern_added_by_itself_completes_what_waited_for_it_too(tmp_path: Path) -> None:
     """As an import of the same pattern does: the mount's place is known, the bindings are named."""
     door = FrontDoor(tmp_path)
