@@ -81,12 +81,15 @@ def stated(*kinds: str | None) -> Kinds:
     return frozenset(str(kind) for kind in kinds if kind)
 
 
+_MEET: Final = "kinds_may_meet"
+
+
 class KindRule:
     """The shop's rule ``kinds_may_meet``: pairs of kinds that may meet though they differ."""
 
     def __init__(self, policy: Policy) -> None:
         """Read from the policy; what is no pair of words lets nothing meet."""
-        pairs = (text.split("+") for text in policy.word("kinds_may_meet").split(","))
+        pairs = (text.split("+") for text in policy.word(_MEET).split(","))
         self.pairs = frozenset(
             frozenset(word.strip().casefold() for word in pair) for pair in pairs if len(pair) == 2
         )
@@ -124,10 +127,19 @@ def with_shop_kinds(words: tuple[str, ...], policy: Policy) -> tuple[str, ...]:
     return tuple(shop_kinds(policy)) if words == tuple(Kind) else words
 
 
-def check_kinds(name: str, value: str) -> None:
+def check_kinds(name: str, value: str, policy: Policy) -> None:
     """Refuse a value that the rule cannot be read from; other policies are no matter of this."""
     if name == _RULE:
         _added(value)
+    if name == _MEET and value not in ("", "no"):
+        known = shop_kinds(policy)
+        for pair in value.split(","):
+            words = {word.strip().casefold() for word in pair.split("+")}
+            if len(words) != 2 or not words <= known.keys():
+                raise BadInput(
+                    f"{pair.strip()!r} is no pair of kinds",
+                    cure=f"write it like alpine+touring, with commas between; kinds: {', '.join(known)}",
+                )
 
 
 def _added(value: str) -> dict[str, Kind]:

@@ -22,6 +22,8 @@ from fleet.facts.holes import Knowledge
 
 _DEFAULTS_FILE = Path(__file__).with_name("policy_defaults.csv")
 _WORD_UNITS = frozenset({"adhesive", "text"})
+_MEASURED_UNITS = frozenset({"mm", "hours", "minutes", "points", "money", "%", "percent"})
+"""The units that have fractions; of all others a whole number is counted."""
 
 
 class Setting(Value, frozen=True, kw_only=True):
@@ -186,15 +188,14 @@ def check_plausible(name: str, unit: str, value: str) -> None:
     row = _row_of(name)
     if (words := row.get("words")) and value not in words.split("; "):
         raise BadInput(f"{name} cannot be {value!r}", cure=f"one of: {words.replace(';', ',')}")
-    if (
-        value
-        and row.get("range_origin")
-        and not Decimal(row["low"]) <= Decimal(value) <= Decimal(row["high"])
-    ):
+    counted_or_measured = value and row.get("range_origin")
+    if counted_or_measured and not Decimal(row["low"]) <= Decimal(value) <= Decimal(row["high"]):
         raise BadInput(
             f"{name} {value} {unit} is outside {row['low']} to {row['high']} {unit}",
             cure=f"check the figure and its unit; the range is {row['range_origin']}",
         )
+    if counted_or_measured and unit not in _MEASURED_UNITS and Decimal(value) % 1:
+        raise BadInput(f"{name} {value} {unit}: these are counted", cure="write a whole number, like 10")
 
 
 @cache

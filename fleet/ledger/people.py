@@ -98,7 +98,7 @@ def check_listing(
 def set_policy(desk: Desk, name: str, value: str, *, origin: str) -> tuple[Setting, Setting]:
     """Change one setting from today on; the old one stays in the ledger. Returns (old, new)."""
     old, new = policy_change(desk, name, value, origin=origin)
-    desk.enter(PolicySet(name=name, value=value, unit=new.unit, origin=new.origin, since=new.since))
+    desk.enter(PolicySet(name=name, value=new.value, unit=new.unit, origin=new.origin, since=new.since))
     return old, new
 
 
@@ -118,10 +118,18 @@ def policy_change(desk: Desk, name: str, value: str, *, origin: str) -> tuple[Se
     old = (
         Setting(name=name, value="", unit="hours", origin="not set") if is_new_cure else policy.setting(name)
     )
+    if old.unit == "adhesive" and value:
+        value = typed_word(
+            value,
+            policy.adhesives,
+            f"{value!r} is no glue of this shop",
+            cure=f"one of: {', '.join(policy.adhesives)}; a new one needs its cure first:"
+            " mountbook policy set cure_NAME_hours HOURS",
+        )
     typed_value(old.unit, value)
     check_plausible(name, old.unit, value)
     check_gate(name, value)
-    check_kinds(name, value)
+    check_kinds(name, value, policy)
     if is_safety(name):
         decider(
             read_staff(desk.connection), desk.by, days=desk.signing_days, what=f"set {name}, a safety rule,"

@@ -133,6 +133,7 @@ def test_the_command_says_when_the_next_step_may_be_done(shop: BenchShop, comman
 def test_a_cure_that_nobody_has_set_is_not_guessed(shop: BenchShop, command: Command) -> None:
     shop.issue()
     with shop.desk(WIM) as desk:
+        set_policy(desk, "cure_pitch_hours", "", origin="its sheet is not here yet")
         set_policy(desk, "plug_adhesive", "pitch", origin="invented sheet")
     answer = command("order", "plugged", ORDER, "--by", JORY)
     assert "NOT to be drilled: nobody has said how long it cures" in answer.stdout
