@@ -18,8 +18,8 @@ from fleet.events.movement import EveningClosed
 from fleet.facts.standing import Place, Standing, read_standings
 from fleet.ledger.desk import Desk
 from fleet.ledger.history import entries_about
-from fleet.rules.looks import ListUsed
-from fleet.rules.recheck import check_printed, recheck_list
+from fleet.rules.looks import ListUsed, check_printed
+from fleet.rules.recheck import recheck_list
 
 _SHOWN: Final = 12
 

@@ -14,7 +14,7 @@ from enum import StrEnum
 from typing import Final
 
 from fleet.base.days import day_text
-from fleet.base.entries import Entry
+from fleet.base.entries import Entry, Head
 from fleet.base.errors import BadInput, Refused, or_bad_input, typed_word
 from fleet.events.event import Event
 from fleet.events.looks import Outcome, PairLookedAt, Screws
@@ -129,6 +129,15 @@ def list_id_for(day: date, entry: int, *, since: int = 0, rack: str = "") -> str
     pairs of another list.
     """
     return f"RC-{day:%Y%m%d}-{f'{since}-' if since else ''}{entry}{f'/{rack}' if rack else ''}"
+
+
+def check_printed(printed: ListUsed, head: Head) -> None:
+    """Raise BadInput for the number of a list that this ledger cannot have printed."""
+    if printed.made_at_entry > head.seq:
+        raise BadInput(
+            f"{printed.list_id} was not made from this ledger, whose newest entry is {head.seq}",
+            cure="the number stands beside the code of the printed list; check --ledger",
+        )
 
 
 def pieces_of(case: Case) -> tuple[str, ...]:
@@ -281,11 +290,13 @@ def _check_pass(desk: Desk, case: Case, list_used: ListUsed | None) -> None:
         (standing.unfinished, "was left unfinished"),
     ):
         desk.check_after(event, tag, words)
-    if list_used is not None and standing.returned.entry > list_used.made_at_entry:
-        raise Refused(
-            f"{tag} came back after list {list_used.list_id} was made: that look was before this return",
-            cure="look at it again, from a new list",
-        )
+    if list_used is not None:
+        check_printed(list_used, desk.tx.head)
+        if standing.returned.entry > list_used.made_at_entry:
+            raise Refused(
+                f"{tag} came back after list {list_used.list_id} was made: that look was before this return",
+                cure="look at it again, from a new list",
+            )
 
 
 def _outcome_words(outcome: Outcome, moved: Screws, blocked: Screws, found: LookFound) -> str:

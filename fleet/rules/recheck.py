@@ -26,7 +26,7 @@ from fleet.facts.patterns import Pattern, pattern_from_body
 from fleet.facts.standing import NOT_KNOWN, BindingSetting, Place, Standing, read_standings
 from fleet.facts.tags import tag_order
 from fleet.rules.gates import OldestPass, aged_words, long_out, oldest_pass, out_without_boot
-from fleet.rules.looks import Found, ListUsed, found_words, list_id_for
+from fleet.rules.looks import Found, ListUsed, check_printed, found_words, list_id_for
 from fleet.rules.loosening.record import worse_patterns
 from fleet.tables.connection import read_shop
 from fleet.tables.snapshot import read_notes, read_policy
@@ -279,15 +279,6 @@ def supplement(listed: RecheckList, printed: ListUsed) -> RecheckList:
         ),
         supplement_to=printed.list_id,
     )
-
-
-def check_printed(printed: ListUsed, head: Head) -> None:
-    """Raise BadInput for the number of a list that this ledger cannot have printed."""
-    if printed.made_at_entry > head.seq:
-        raise BadInput(
-            f"{printed.list_id} was not made from this ledger, whose newest entry is {head.seq}",
-            cure="the number stands beside the code of the printed list; check --ledger",
-        )
 
 
 def _why(

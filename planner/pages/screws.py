@@ -103,21 +103,27 @@ def findings(
     """Return what the taps say: the finding of each piece whose rings were all tapped or of which one moved,
     as it is typed (``B heel=spins``), and each ring that is not *not moved* in words.
 
-    Raises BadInput for a word that no button has.
+    Raises BadInput for a word that no button has, and for a page that shows other screws than these.
     """
+    rings = {name for strip in strips for piece in strip.pieces for _, _, name, *_ in strip.rings(piece)}
+    if not rings.issuperset(name for name in fields if name.startswith("ring ")):
+        raise BadInput(
+            "the screws of this page are not those of the pair now",
+            cure="open the page again, and look at each screw; nothing was entered",
+        )
     typed: list[str] = []
     said: list[str] = []
     for strip in strips:
         for piece in strip.pieces:
-            rings = [(name, said) for _, _, name, said, _ in strip.rings(piece)]
-            words = [_word(fields.get(name, "")) for name, _ in rings]
+            shown = [(name, said) for _, _, name, said, _ in strip.rings(piece)]
+            words = [_word(fields.get(name, "")) for name, _ in shown]
             found = {word.found for word in words if word is not None}
             worst = next((each for each in _WORST if each in found), None)
             if worst is not None and (None not in words or worst.is_fault):
                 typed.append(f"{strip.side.value} {piece.piece}={worst.value}")
             said += [
                 f"{each}: {word.words}"
-                for (_, each), word in zip(rings, words, strict=True)
+                for (_, each), word in zip(shown, words, strict=True)
                 if word is not None and word.found is not Found.NOT_MOVED
             ]
     return tuple(typed), tuple(said)

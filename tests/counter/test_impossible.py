@@ -524,6 +524,16 @@ def test_passing_a_pair_from_a_list_made_before_it_came_back(shop: Shop) -> None
     assert shop.look("P-2", list_used=used).place is Place.READY
 
 
+def test_passing_a_pair_from_a_list_with_a_digit_too_many(shop: Shop) -> None:
+    """Its number would be later than every return, that of this pair among them."""
+    old = recheck_list(shop.ledger.connection, today=shop.today)
+    shop.back("P-1")
+    slip = ListUsed.parse(f"{old.list_id}0")
+    refused(shop, lambda: shop.look("P-1", list_used=slip), "was not made from this ledger")
+    newest = ListUsed.parse(recheck_list(shop.ledger.connection, today=shop.today).list_id)
+    assert shop.look("P-1", list_used=newest).place is Place.READY
+
+
 def test_quarantine_cleared_by_anyone_but_a_manager_with_a_reason(shop: Shop) -> None:
     shop.out("P-1")
     with shop.desk(NELL) as desk:

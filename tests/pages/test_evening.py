@@ -143,6 +143,8 @@ REFUSED: dict[str, tuple[str, dict[str, str], str]] = {
     "a pass with one ring not tapped": ("pass", ALL | {"ring B toe 4": ""}, "was not seen whole: B toe"),
     "a word that no button has": ("pass", ALL | {"ring B toe 4": "fine"}, "no word of a ring"),
     "no ring at all": ("pass", {}, "was not seen whole"),
+    "a screw that another mount had spins": ("pass", ALL | {"ring B toe 5": "spins"}, "are not those of"),
+    "a screw that another mount had": ("pass", ALL | {"ring B plate 1": "not-moved"}, "are not those of"),
 }
 
 
@@ -246,8 +248,9 @@ def test_what_the_rings_say_of_a_piece_is_the_worst_of_its_screws() -> None:
     assert findings(strips, {"ring A toe 1": "not-moved"}) == ((), ()), "three of its screws were not seen"
     typed, _ = findings(strips, {"ring A toe 1": "spins"})
     assert typed == ("A toe=spins",), "one that spins is enough"
-    with pytest.raises(BadInput):
-        findings(strips, {"ring A toe 1": "<b>"})
+    for name, word in (("ring A toe 1", "<b>"), ("ring B toe 3", "spins"), ("ring C toe 1", "spins")):
+        with pytest.raises(BadInput):
+            findings(strips, {name: word})
 
 
 @pytest.mark.parametrize("count", [2, 4, 6, 8])
