@@ -292,6 +292,11 @@ def _check_pass(desk: Desk, case: Case, list_used: ListUsed | None) -> None:
         desk.check_after(event, tag, words)
     if list_used is not None:
         check_printed(list_used, desk.tx.head)
+        if list_used.day > max(desk.signing_days):
+            raise BadInput(
+                f"list {list_used.list_id} is of {day_text(list_used.day)}, which has not come yet",
+                cure="the number stands beside the code of the printed list",
+            )
         if standing.returned.entry > list_used.made_at_entry:
             raise Refused(
                 f"{tag} came back after list {list_used.list_id} was made: that look was before this return",

@@ -110,7 +110,8 @@ async def _scan(request: Request, fields: Fields) -> Response:
         if line.strip():
             desk.answers.insert(0, _handled(desk.loop, line, ledger, hand, now=now))
             del desk.answers[_KEPT + 1 :]
-        return _values(request, desk)
+        refused = bool(line.strip()) and desk.answers[0].word in ("REFUSED", "SET FIRST")
+        return _values(request, desk) | {"status": 409 if refused else 200}
 
     return await show_look(request, _PAGE, scan)
 

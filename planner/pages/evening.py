@@ -40,6 +40,7 @@ from planner.pages.web import (
     Route,
     at_hand,
     hand_of,
+    in_page_words,
     press,
     served_of,
     show,
@@ -103,6 +104,7 @@ def _listed(
         "second_check": listed.second_check,
         "never_back": listed.never_back_words,
         "came": came,
+        "status": 409 if any(each.word == "REFUSED" for each in came) else 200,
         "look": recheck.LOOK,
     }
 
@@ -250,7 +252,8 @@ async def _rest(request: Request, fields: Fields) -> Response:
         except EnteredBefore:  # by another process, since the list was read
             return LookedAt(word="PASSED", tag=tag, said="entered before, and not counted twice")
         except MountbookError as fault:
-            said = "; ".join(filter(None, (fault.sentence, fault.cure)))
+            told = in_page_words(request, fault)
+            said = "; ".join(filter(None, (told.sentence, told.cure)))
             return LookedAt(word="REFUSED", tag=tag, said=said)
 
     def enter(ledger: Ledger) -> dict[str, object]:

@@ -130,6 +130,7 @@ def test_a_refusal_says_why_and_what_is_ready_instead(strict: PagesBrowser) -> N
     scan(strict, "hold P-1 toe wobbles")
     page = scan(strict, "P-1")
     assert "REFUSED P-1 P-1 cannot go out: " in page
+    assert strict.status == 409
     assert "Ready now instead pair rack length set for sole P-2" in page
     assert "172 cm 305 mm" in page
 

@@ -196,6 +196,17 @@ def test_the_rest_of_a_rack_is_one_signature_shown_as_a_bulk_pass(evening: Pages
     assert (shown.by, shown.bulk) == (IDA, 4)
 
 
+def test_the_rest_that_nobody_signs_is_refused_and_says_who_may(evening: PagesBrowser) -> None:
+    """Ida's signature ended while the page was open."""
+    [list_id] = re.findall(r'name="list" value="([^"]*)"', evening.get("/evening"))
+    evening.post("/sign/out")
+    head = evening.shop.ledger.head.seq
+    page = words_of(evening.post("/evening/rest", list=list_id))
+    assert evening.status == 409
+    assert "REFUSED P-1 nobody is signed in at this desk, and this needs a signature; one of these" in page
+    assert evening.shop.ledger.head.seq == head
+
+
 def test_the_rest_of_which_a_part_was_entered_before_says_which(evening: PagesBrowser) -> None:
     """The server was killed after two pairs: the same form, sent again, enters the others."""
     [list_id] = re.findall(r'name="list" value="([^"]*)"', evening.get("/evening"))
