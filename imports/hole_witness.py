@@ -286,8 +286,6 @@ def _drilled_at(pattern: Pattern, mark_um: int, bsl_um: int) -> list[tuple[int, 
 
 def _of_ski(pattern: Pattern, bsl_um: int, places: Places) -> int | None:
     listed = _drilled_at(pattern, 0, bsl_um)
-    if not listed or len(places) < len(listed):
-        return None
     middles = set()
     for begin_um in {x - listed[0][0] for x, y in places if abs(y - listed[0][1]) <= _BESIDE_UM}:
         beside = [_nearest(x + begin_um, y, places) for x, y in listed]

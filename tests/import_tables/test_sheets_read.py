@@ -2,7 +2,8 @@
 
 `sheets_read.txt` holds the cases: the name, what is given beside the sheet (after ``?``), the sheet with
 its cells parted by ``|``, and below ``=>`` what is read: a line for each table (the rows of its header, its
-columns by letter, its data rows), then one for each remark. ``SHAPE`` stands for the short name of a header.
+columns by letter, its data rows), then one for each remark, its question and the answers that are proposed in
+brackets. ``SHAPE`` stands for the short name of a header.
 """
 
 from __future__ import annotations
@@ -67,7 +68,8 @@ def in_words(reading: SheetReading) -> Iterator[str]:
         question = f.question
         for short in shapes:
             question = question.replace(short, "SHAPE")
-        asks = f" [{question}]" if f.question else ""
+        proposed = f": {' / '.join(f.guesses)}" if f.guesses else ""
+        asks = f" [{question}{proposed}]" if f.question or proposed else ""
         yield f"{f.severity.value} {f.code}{where}: {f.message}{asks}"
 
 
@@ -83,7 +85,7 @@ def table_in_words(table: FoundTable) -> Iterator[str]:
     for (_, by_key), (_, cells) in zip(table.rows, table.raw, strict=True):
         own = {c.key: c.number for c in table.columns if c.number in cells}
         assert {key: number for key, (number, _) in by_key.items()} == own
-    yield f"rows {' '.join(str(n) for n, _ in table.rows)}"
+    yield f"rows {' '.join(str(n) for n, _ in table.rows)}".rstrip()
     if table.missing:
         yield f"missing {' '.join(table.missing)}"
     yield from (f"{key} = {value}" for key, value in table.context.items())

@@ -8,14 +8,22 @@ from typing import Any
 import pytest
 
 from fleet.facts.holes import Side
+from fleet.facts.patterns import Pattern
 from imports.headers import Table
 from imports.hole_witness import boot_centre_um
 from tests.imports.books import FIT, HOLE, MOUNTED, T4H4, Rows, table_rows, write_book, write_csv
+from tests.imports.test_hole_doubts import PATTERN as UNLIKE_ACROSS
 from tests.odd_data.front_door import FrontDoor, holes_of
 from tests.paper.invented_shop import T4H4 as PATTERN
 
 NO_CENTRE = {key: value for key, value in MOUNTED.items() if key != "mark_offset_mm"} | {"tag": "1"}
 STOCK: Rows = (("model", "quantity", "brake_mm"), ("Teach 4", 2, 105))
+
+
+def places_of(pattern: Pattern) -> list[tuple[int, int]]:
+    """The holes of the pattern for a sole of 305 mm, its middle on the mark: toe and heel 152.5 mm off."""
+    toe, heel = pattern.pieces
+    return [(at + h.x_um, h.y_um) for piece, at in ((toe, 152_500), (heel, -152_500)) for h in piece.holes]
 
 
 def moved(rows: list[dict[str, Any]], by_mm: float) -> list[dict[str, Any]]:
@@ -82,15 +90,24 @@ def test_holes_that_make_the_pattern_at_two_places_say_neither() -> None:
     ("x_um", "y_um", "centre_um"),
     [(1_000, 0, 500), (1_100, 0, None), (0, 1_000, 0), (0, 1_100, None), (0, -1_000, 0), (0, -1_100, None)],
 )
+@pytest.mark.parametrize("pattern", [PATTERN, UNLIKE_ACROSS], ids=["alike", "unlike"])
 def test_each_hole_lies_within_a_millimetre_of_where_its_pattern_puts_it(
-    x_um: int, y_um: int, centre_um: int | None
+    pattern: Pattern, x_um: int, y_um: int, centre_um: int | None
 ) -> None:
-    """Our default, kept beside the check; the boot centre is the middle of what the holes say."""
-    *others, (x, y) = [
-        (round(row["x_mm"] * 1000), round(row["y_mm"] * 1000)) for row in holes_of("1", sides="A")
-    ]
+    """Our default, kept beside the check; the boot centre is the middle of what the holes say.
+
+    A pattern whose holes lie unlike on both sides of the middle line is no other when it is turned over.
+    """
+    *others, (x, y) = places_of(pattern)
     beside = [*others, (x + x_um, y + y_um)]
-    assert boot_centre_um(PATTERN, 305_000, {Side.A: beside, Side.B: beside}) == centre_um
+    assert boot_centre_um(pattern, 305_000, {Side.A: beside, Side.B: beside}) == centre_um
+    missing = {Side.A: others, Side.B: others}
+    assert boot_centre_um(pattern, 305_000, missing) is None, "a hole of the pattern is not there"
+
+
+def test_holes_on_the_wrong_side_of_the_middle_line_say_no_boot_centre() -> None:
+    turned = [(x, -y) for x, y in places_of(UNLIKE_ACROSS)]
+    assert boot_centre_um(UNLIKE_ACROSS, 305_000, {Side.A: turned, Side.B: turned}) is None
 
 
 @pytest.mark.parametrize("change", [{"state": "open"}, {"knowledge": "suspected"}])

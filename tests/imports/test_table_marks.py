@@ -139,4 +139,5 @@ def test_the_ledger_knows_the_mark_of_a_pair_by_the_tag_that_it_had_before() -> 
     assert found.values["x_mm"] == Decimal(105)
     [said] = found.findings
     words = "917 mm is counted from the tail: the mark of K-031 A and B is 812 mm from the tail in the ledger"
-    assert said.message == words
+    assert (said.severity, said.code, said.message) == (Severity.NOTE, "mark_from_ledger", words)
+    assert (said.column, said.raw) == ("C", "917")
