@@ -13,7 +13,7 @@ from fleet.base.units import to_half_mm
 from fleet.facts.holes import HoleState, Knowledge, Side
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from planner.geometry.placement.batch_costs import BatchCosts
-from planner.geometry.placement.batch_rooms import other_runs, rooms_of
+from planner.geometry.placement.batch_rooms import BatchRooms, other_runs, rooms_of
 from planner.geometry.placement.hole_table import (
     FAR_UM,
     HoleTable,
@@ -232,6 +232,28 @@ def test_rooms_on_the_half_millimetre_grid_are_those_of_each_place(travel: tuple
                 assert found.tolist() == [beside(plain, tried_at, at, back, forward)]
     assert (rooms.short is None) == (travel == (0, 0))
     assert flagged.shape == (60,)
+
+
+@pytest.mark.parametrize("travel", [(0, 0), (1_000, 500), (0, 2_000)])
+def test_a_place_just_as_far_off_as_is_asked_is_one_of_its_stretch(travel: tuple[int, int]) -> None:
+    """It has no room to spare, and is legal: the stretch goes on through it."""
+    chance = Random(travel[0] + travel[1])
+    back, forward = travel[0] // 500, travel[1] // 500
+    first, last = -4, 5
+    for _ in range(40):
+        plain = {k: chance.choice([-1, 0, 0, 1, 7]) for k in range(first - forward, last + back + 1)}
+        row = np.array([list(plain.values())])
+        rooms = BatchRooms(start=first - forward, room=row, start_at=first, best=row, short=None)
+        for tried_at in range(first, last + 1):
+            for at in range(first, last + 1):
+                found = other_runs(
+                    rooms,
+                    piece_of((0, 0), travel=travel),
+                    np.array([0]),
+                    np.array([tried_at]),
+                    np.array([at]),
+                )
+                assert found.tolist() == [beside(plain, tried_at, at, back, forward)]
 
 
 @pytest.mark.parametrize("row", [(0, 40_000), (40_000, 0), (-40_000, 0)])

@@ -494,3 +494,130 @@ def test_with_no_room_for_an_offset_nothing_is_asked_one_by_one(limit_mm, ways) 
     pair = make.pair(make.ski(Side.A, make.holes([(30, 0)], state=HoleState.PLUGGED)), make.ski(Side.B))
     policy = make.p10(offset_limit_mm=limit_mm)
     assert same_everywhere([pair], make.t4h4(), [(300_000, None)], policy) == (ways, 0)
+
+
+NEAR_MM = 10 + 10 + 5 + 2 * 1 + 2 * 0.5
+"""Spacing, counted clearance, a margin, and twice what a pair may differ and a reused hole may lie off."""
+
+
+@pytest.mark.parametrize("beyond_mm", [0, 0.5])
+@pytest.mark.parametrize(
+    ("toe", "toe_travel", "heel", "heel_travel"),
+    [
+        ([(0, 0)], (0, 0), [(0, 0)], (0, 0)),
+        ([(-60, 0), (5, 9)], (0, 0), [(0, 0)], (0, 0)),
+        ([(0, 0)], (0, 60), [(0, 0)], (0, 0)),
+        ([(0, 0)], (3, 0), [(0, 0)], (0, 4)),
+        ([(0, 0)], (0, 0), [(60, 0), (-5, 9)], (0, 0)),
+        ([(0, 0)], (0, 0), [(0, 0)], (60, 0)),
+        ([(-10, 0)], (1, 20), [(15, 0)], (25, 1)),
+    ],
+)
+def test_pieces_that_may_come_near_each_other_are_asked_one_by_one(
+    toe, toe_travel, heel, heel_travel, beyond_mm
+) -> None:
+    """Their holes and their travel are counted toward each other; half a millimetre decides."""
+    reach = toe_travel[1] - min(x for x, _ in toe) + heel_travel[0] + max(x for x, _ in heel)
+    sole_mm = round(NEAR_MM + reach)
+    heel = [(x + sole_mm - NEAR_MM - reach + beyond_mm, y) for x, y in heel]
+    pieces = (
+        make.piece(PieceName.TOE, Follows.TOE, toe, travel=toe_travel),
+        make.piece(PieceName.HEEL, Follows.HEEL, heel, travel=heel_travel),
+    )
+    pattern = Pattern(name="T4/H4", binding_model="teaching", pieces=pieces)
+    pair = make.pair(make.ski(Side.A), make.ski(Side.B))
+    there, slow = same_everywhere([pair], pattern, [(sole_mm * 1000, None)], make.p10())
+    assert (there, slow) == (1, 1 if beyond_mm else 0)
+
+
+@pytest.mark.parametrize("side", list(Side))
+@pytest.mark.parametrize("missing", [1, 4, 8])
+def test_a_mount_whose_holes_lack_on_one_ski_is_reused_in_part(side: Side, missing: int) -> None:
+    """One hole drilled on one ski alone is drilled, and no mount in the same holes."""
+    pattern = make.t4h4()
+    places = make.mount_holes_mm(pattern, 305)
+    old = {each: make.holes(places[: 8 - missing] if each is side else places) for each in Side}
+    pair = make.pair(*(make.ski(each, old[each]) for each in Side))
+    same_everywhere([pair], pattern, [(305_000, None)], make.p10())
+    costs, _ = asked_at_once([pair], pattern, [(305_000, None)], make.p10())
+    drilled = {rung: way[0] for rung, way in told(costs, 0, 0).items()}
+    assert Rung.SAME_HOLES not in drilled
+    assert drilled[Rung.PART_REUSED] == missing
+
+
+@pytest.mark.parametrize(("further_mm", "ways"), [(-0.001, 1), (0, 1), (0.001, 0)])
+@pytest.mark.parametrize("way", [1, -1])
+@pytest.mark.parametrize("pieces", [slice(0, 2), slice(0, 1), slice(1, 2)])
+def test_old_holes_that_a_mount_just_reaches_at_the_limit_of_the_boot_centre(
+    further_mm: float, ways: int, way: int, pieces: slice
+) -> None:
+    """The centre may lie 10 mm from the mark, and is said in half millimetres: 10.25 mm are 10."""
+    pattern = replace(make.t4h4(), pieces=make.t4h4().pieces[pieces])
+    old = make.holes(make.mount_holes_mm(pattern, 305, way * (10.25 + further_mm)))
+    pair = make.pair(make.ski(Side.A, old), make.ski(Side.B, old))
+    same_everywhere([pair], pattern, [(305_000, None)], make.p10())
+    costs, _ = asked_at_once([pair], pattern, [(305_000, None)], make.p10())
+    assert list(told(costs, 0, 0)).count(Rung.CENTRE_MOVED) == ways
+
+
+@pytest.mark.parametrize("reused", [PieceName.TOE, PieceName.HEEL, None])
+@pytest.mark.parametrize("beside_mm", [-12, 12])
+@pytest.mark.parametrize("travel", [(0, 0), (0.5, 0.5)])
+def test_of_two_places_as_near_the_mark_the_one_with_more_room_counts(reused, beside_mm, travel) -> None:
+    """Half a millimetre to either side of a strip that nobody saw; an old hole lies beside one of them."""
+    places = {PieceName.TOE: 150, PieceName.HEEL: -150}
+    free = PieceName.TOE if reused is PieceName.HEEL else PieceName.HEEL
+    pieces = tuple(
+        make.piece(name, Follows(name.value), [(0, 0)], travel=travel if name is free else (1, 1))
+        for name in places
+    )
+    pattern = Pattern(name="T4/H4", binding_model="teaching", pieces=pieces)
+    gap = 0.5 + max(travel)
+    seen = [(-500, places[free] - gap), (places[free] + gap, 500)]
+    old = make.holes([(places[reused], 0)], name="r") if reused else ()
+    old += make.holes([(places[free] + beside_mm, 0)], state=HoleState.PLUGGED, name="p")
+    pair = make.pair(*(make.ski(side, old, inspected_mm=seen) for side in Side))
+    there, slow = same_everywhere([pair], pattern, [(300_000, None)], make.p10())
+    assert there == (2 if reused else 1)
+    assert slow == 0
+
+
+@pytest.mark.parametrize("along_mm", [-1, -0.5, 0, 0.5, 1])
+@pytest.mark.parametrize("toe_mm", [-0.3, -0.2, 0.2, 0.3])
+@pytest.mark.parametrize("travel", [(0, 0), (1, 1), (2, 0), (0, 2)])
+def test_a_stretch_in_which_one_place_has_no_room_to_spare_is_one(along_mm, toe_mm, travel) -> None:
+    """The toe is reused between two half millimetres; the heel slides past a hole as far off as is asked."""
+    pieces = (
+        make.piece(PieceName.TOE, Follows.TOE, [(0, 0)]),
+        make.piece(PieceName.HEEL, Follows.HEEL, [(0, 0)], travel=travel),
+    )
+    pattern = Pattern(name="T4/H4", binding_model="teaching", pieces=pieces)
+    old = make.holes([(150 + toe_mm, 0)], name="r")
+    old += make.holes([(-150 + along_mm, 10)], state=HoleState.PLUGGED)
+    pair = make.pair(*(make.ski(side, old) for side in Side))
+    same_everywhere([pair], pattern, [(300_000, None)], make.p10())
+
+
+@pytest.mark.parametrize("middle_mm", [0, 0.25, 2.5, -7])
+@pytest.mark.parametrize(("apart_mm", "reused"), [(0.998, True), (1, True), (1.002, False)])
+@pytest.mark.parametrize("pieces", [slice(0, 2), slice(0, 1), slice(1, 2)])
+def test_skis_whose_holes_lie_a_millimetre_apart_have_one_place_for_the_mount(
+    middle_mm: float, apart_mm: float, reused: bool, pieces: slice
+) -> None:
+    """A hole counts as reused within half a millimetre: that is the middle between the two skis."""
+    pattern = replace(make.t4h4(), pieces=make.t4h4().pieces[pieces])
+    old = (make.holes(make.mount_holes_mm(pattern, 305, middle_mm + way * apart_mm / 2)) for way in (1, -1))
+    pair = make.pair(*(make.ski(side, holes) for side, holes in zip(Side, old, strict=True)))
+    same_everywhere([pair], pattern, [(305_000, None)], make.p10())
+    found = told(asked_at_once([pair], pattern, [(305_000, None)], make.p10())[0], 0, 0)
+    assert (found.keys() & {Rung.SAME_HOLES, Rung.CENTRE_MOVED} != set()) is reused
+
+
+@pytest.mark.parametrize("narrow_mm", [10.25, -9.75, 9.75, -10.25])
+def test_a_place_midway_beside_one_on_the_grid_needs_no_asking(narrow_mm: float) -> None:
+    pieces = (make.piece(PieceName.TOE, Follows.CENTRE, [(-20, 0), (20, 0)]),)
+    pattern = Pattern(name="T4/H4", binding_model="teaching", pieces=pieces)
+    pair = make.pair(
+        *(make.ski(side, make.holes([(narrow_mm, 0)], state=HoleState.PLUGGED)) for side in Side)
+    )
+    assert same_everywhere([pair], pattern, [(300_000, None)], make.p10(offset_limit_mm="2")) == (1, 0)

@@ -133,7 +133,7 @@ class BatchCosts:
         unsure = np.ones((len(pairs), len(soles)), np.bool_)
         if not self._able or not self._pattern_fits(pattern):
             return keys, unsure
-        fits = np.array([self._sole_fits(pattern, bsl) for bsl, _ in soles], np.bool_)
+        fits = np.array([self._sole_fits(pattern, bsl) for bsl, _ in soles])
         by_length = np.argsort([bsl for bsl, _ in soles], kind="stable")
         sorted_asked = asked[:, by_length]
         order = np.lexsort((sorted_asked[:, ::-1].argmax(axis=1), sorted_asked.argmax(axis=1)))
@@ -267,19 +267,11 @@ class _Part:
         drilled = np.full(len(pair), sum(2 * len(p.piece.holes) for p in self._pieces))
         opened = np.zeros(len(pair), np.int64)
         self._add(pair, sole, drilled, opened, step * BENCH_STEP_UM, self._most(pair, sole, step))
+        # no place nearer the mark is legal: no stretch of one of the pieces is reached from both sides of it
         again = (step < 0) & self._offsets.has(bits[pair, sole], -step)
-        pair, sole, step = pair[again], sole[again], step[again]
-        most = [self._best(p, pair, sole, -step) for p in self._pieces]
-        fresh = [
-            other_runs(p.rooms, p.piece, pair, p.ends[sole] + step, p.ends[sole] - step) for p in self._pieces
-        ]
-        for i in range(len(self._pieces)):
-            room = np.minimum.reduce([fresh[k] if k == i else most[k] for k in range(len(most))])
-            some = room >= 0
-            self._add(
-                pair[some], sole[some], drilled[again][some], opened[again][some],
-                -step[some] * BENCH_STEP_UM, room[some],
-            )  # fmt: skip
+        pair, sole, step = pair[again], sole[again], -step[again]
+        room = self._most(pair, sole, step)
+        self._add(pair, sole, drilled[again], opened[again], step * BENCH_STEP_UM, room)
 
     def _best(self, piece: _Piece, pair: Rows, sole: Rows, step: Long) -> Long:
         best: Long = piece.rooms.best[pair, piece.ends[sole] + step - piece.rooms.start_at].astype(np.int64)

@@ -173,7 +173,7 @@ def _straddling(skis: SkiRows, piece: Piece, start: int, count: int, cap_um: int
     if low - far > 0 or high + far < 0:
         return found
     row, place = _midway(skis, piece, start, count)
-    order = np.argsort(row, kind="stable")
+    order = np.argsort(row)
     for side in Side:
         pair, at = joined(row[order], skis.of[side])
         r = place[order][at]
