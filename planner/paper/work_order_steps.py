@@ -87,7 +87,7 @@ class OrderStep:
 
 
 MOST_STEPS: Final = 10
-_NUMBER: Final = re.compile(r"\d+(?:[.,]\d+)?")
+_NUMBER: Final = re.compile(r"(?<!\d)\d{1,6}(?:[.,]\d{1,3})?(?!\d)", re.ASCII)
 
 
 def _um(number: str) -> int:
