@@ -19,6 +19,7 @@ from zoneinfo import ZoneInfo
 from fleet.base.days import day_text, midnight, time_text
 from fleet.base.entries import Body, name_key, parse_utc, utc_text
 from fleet.base.errors import AnotherSigns, BadInput, Refused
+from fleet.base.units import counted
 from fleet.events.event import LEFT_OUT, Event, Later
 from fleet.events.movement import PairBack, PairOut, ScanUndone
 from fleet.facts.staff import CHECKERS, HEADS, Role, Staff, listed
@@ -205,9 +206,11 @@ class Desk:
                 f" this machine's clock says {self._time_text(self.now)}",
                 cure="a time given with --at lies in the past; a clock that is wrong is set by the network",
             )
-        if self.before_first_entry > timedelta(days=read_policy(self.connection).count("back_date_days")):
+        if self.before_first_entry > timedelta(
+            days=(most := read_policy(self.connection).count("back_date_days"))
+        ):
             raise BadInput(
-                f"{self._time_text(self.stated)} lies {self.before_first_entry.days} days before the first"
+                f"{self._time_text(self.stated)} lies more than {counted(most, 'day')} before the first"
                 " entry of this ledger",
                 cure="check the year given with --at; the policy back_date_days says how far back it may lie",
             )

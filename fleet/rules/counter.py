@@ -11,7 +11,7 @@ from fleet.base.days import day_text, shop_day, time_text
 from fleet.base.entries import name_key, parse_utc
 from fleet.base.errors import BadInput, Refused, in_words, or_bad_input
 from fleet.base.kept_names import NamesSaid
-from fleet.base.units import mm_text, mm_to_um
+from fleet.base.units import counted, mm_text, mm_to_um
 from fleet.events.event import LEFT_OUT
 from fleet.events.movement import BindingSet, DueChanged, PairBack, PairMoved, PairOut, ScanUndone
 from fleet.facts.standing import Place, Standing, read_standing
@@ -208,10 +208,10 @@ def undo(desk: Desk, tag: str) -> Done:
             cure="enter what happened as it is",
         )
     (scan,) = read_entries(desk.connection, after=standing.undo_entry - 1, until=standing.undo_entry)
-    window = timedelta(minutes=read_policy(desk.connection).count("undo_minutes"))
-    if desk.now - parse_utc(scan.recorded_at_utc) > window:
+    minutes = read_policy(desk.connection).count("undo_minutes")
+    if desk.now - parse_utc(scan.recorded_at_utc) > timedelta(minutes=minutes):
         raise Refused(
-            f"{tag}: that scan is older than {int(window.total_seconds()) // 60} minutes and stands",
+            f"{tag}: that scan is older than {counted(minutes, 'minute')} and stands",
             cure="enter what happened as it is",
         )
     set_entry = scan.body.get("set_entry")

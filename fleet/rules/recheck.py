@@ -18,7 +18,7 @@ from typing import Final, cast
 from fleet.base.days import day_text, stored_day
 from fleet.base.entries import Head
 from fleet.base.errors import RECORD_FAULTS, BadInput, Refused
-from fleet.base.units import first_of
+from fleet.base.units import counted, first_of
 from fleet.facts.gates import PASS_DAYS, PASS_FROM
 from fleet.facts.holes import Mount, PieceSlide, Side
 from fleet.facts.notes import in_short, on_pair
@@ -326,7 +326,7 @@ def _why(
     if reasons:
         return Group.CHECK_FIRST, weight, (*reasons, *([rate] if rate else [])), frozenset(marked)
     if standing.days_out >= due_days:
-        days = f"{standing.days_out} days out since the last pass"
+        days = f"{counted(standing.days_out, 'day')} out since the last pass"
         return Group.DUE, 0, (days, *([rate] if rate else [])), frozenset()
     return Group.ROUTINE, 1 if rate else 0, (rate,) if rate else ("routine",), frozenset()
 

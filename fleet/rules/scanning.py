@@ -77,9 +77,8 @@ class Counter:
         self, ledger: Ledger, *, by: str, mode: Mode = Mode.BACK, at_desk: AtDesk | None = None
     ) -> None:
         self._ledger = ledger
-        self._by = by
         self._zone = ledger.zone
-        self.at_desk = at_desk or self._own_desk
+        self.at_desk = at_desk or (lambda now, stated: ledger.desk(by=by, now=now, stated=stated))
         self.mode = mode
         self.boot: str | None = None
         self.pair: str | None = None
@@ -298,9 +297,6 @@ class Counter:
 
     def _desk(self, now: datetime) -> AbstractContextManager[Desk]:
         return self.at_desk(now, self.paper_time)
-
-    def _own_desk(self, now: datetime, stated: datetime | None) -> AbstractContextManager[Desk]:
-        return self._ledger.desk(by=self._by, now=now, stated=stated)
 
     def _newest(self, desk: Desk) -> str:
         """Return the pair of the newest scan: of a page's desk, whoever stood there, else of this person."""

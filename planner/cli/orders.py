@@ -198,10 +198,16 @@ Spins = Annotated[
 ]
 
 
+Filler = Annotated[
+    str, typer.Option("--filler", metavar="NAME", help="What the holes were filled with, if not by the rule.")
+]
+
+
 def order_plugged(
     orders: Orders = None,
     file: OrderFile = None,
     spins: Spins = None,
+    filler: Filler = "",
     by: session.By = None,
     at: session.At = None,
     json: session.Json = False,
@@ -219,7 +225,7 @@ def order_plugged(
     def one(desk: desks.Desk, text: str) -> tuple[close.Plugged, str]:
         labels = book.find_order(desk.connection, text).labels
         screws = [typed.parse_screw(screw, labels) for screw in spins or ()]
-        return close.plugged(desk, text, spins=screws), desk.zone
+        return close.plugged(desk, text, spins=screws, filler=filler), desk.zone
 
     first, refused = session.each_at_desk(by, at, named, one, what="order")
     said = [
@@ -365,6 +371,7 @@ def order_stop(
     plugged: Annotated[
         list[str] | None, typer.Option("--plugged", metavar="HOLE", help="An old hole already plugged.")
     ] = None,
+    filler: Filler = "",
     binding_off: Annotated[bool, typer.Option("--binding-off", help="The old binding is off.")] = False,
     spins: Spins = None,
     extra: Extra = None,
@@ -400,6 +407,7 @@ def order_stop(
             spins=[typed.parse_screw(text, labels) for text in spins or ()],
             extra=typed.parse_extra(extra or ()),
             faults=typed.parse_faults(fault or ()),
+            filler=filler,
         )
     session.answer(_closed_json(closed), close.closed_lines(closed), json=json)
 

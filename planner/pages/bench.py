@@ -231,7 +231,8 @@ async def _plugged(request: Request, fields: Fields) -> Response:
 
     def act(desk: Desk, work: _OpenWork) -> list[str]:
         spins = [parse_screw(text, work.order.labels) for text in fields.get("spins", "").split()]
-        return list(plugged_lines(plugged(desk, work.order.name, spins=spins), desk.zone))
+        first = plugged(desk, work.order.name, spins=spins, filler=fields.get("filler", ""))
+        return list(plugged_lines(first, desk.zone))
 
     return await _ended(request, fields, act)
 
@@ -251,7 +252,10 @@ async def _done(request: Request, fields: Fields) -> Response:
             glue=fields.get("glue") or None,
             measured_again=bool(fields.get("measured_again")),
             seen_by=seen_by,
-            inserts=parse_inserts(_typed_inserts(work, fields), work.order.labels),
+            inserts=parse_inserts(
+                [f"{hole}={wide}" for hole in work.screws if (wide := _number(fields, f"insert{hole}"))],
+                work.order.labels,
+            ),
         )
         return list(closed_lines(ended))
 
@@ -305,11 +309,6 @@ def _typed_places(fields: Mapping[str, str], holes: Iterable[str]) -> list[str]:
     return found
 
 
-def _typed_inserts(work: _OpenWork, fields: Mapping[str, str]) -> list[str]:
-    """Return the holes that hold an insert now, each with the diameter drilled for it: ``A17=9.0``."""
-    return [f"{hole}={wide}" for hole in work.screws if (wide := _number(fields, f"insert{hole}"))]
-
-
 def _number(fields: Mapping[str, str], name: str) -> str:
     return fields.get(name, "").strip().replace(",", ".")
 
@@ -335,6 +334,7 @@ async def _stop(request: Request, fields: Fields) -> Response:
             spins=[parse_screw(text, order.labels) for text in fields.get("spins", "").split()],
             extra=parse_extra(_typed_places(fields, _UNPLANNED)),
             faults=parse_faults(faults),
+            filler=fields.get("filler", ""),
         )
         return list(closed_lines(ended))
 

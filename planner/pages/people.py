@@ -167,10 +167,6 @@ def _chosen(staff: Mapping[str, Staff], name: str) -> Staff:
     return person
 
 
-async def _pin_page(request: Request) -> Response:
-    return await _pin_form(request)
-
-
 async def _pin_form(
     request: Request, *, set_for: str = "", badge_of: str = "", code: str = "", voided: str = ""
 ) -> Response:
@@ -421,7 +417,7 @@ ROUTES: Final = (
     Route("/sign/in", _sign_in, methods=["POST"]),
     Route("/sign/badge", _badge, methods=["POST"]),
     Route("/sign/out", _sign_out, methods=["POST"]),
-    Route("/pin", _pin_page),
+    Route("/pin", _pin_form),
     Route("/pin/set", _set_pin, methods=["POST"]),
     Route("/pin/badge", _make_badge, methods=["POST"]),
     Route(LET_IN, _ask_code),

@@ -47,13 +47,9 @@ async def _page(request: Request) -> Response:
     )
 
 
-async def _passes(request: Request) -> Response:
-    return await _passes_of(request, request.query_params.get("by", ""))
-
-
-async def _passes_of(request: Request, by: str, *, said: str = "") -> Response:
+async def _passes(request: Request, *, by: str = "", said: str = "") -> Response:
     """Return a person's passes of today and the day before, the newest first; each leads to a look."""
-    now = served_of(request).now()
+    now, by = served_of(request).now(), by or request.query_params.get("by", "")
 
     def look(connection: sqlite3.Connection) -> tuple[list[QuickPasses], list[tuple[str, str, str]]]:
         zone = read_shop(connection).zone
@@ -80,7 +76,7 @@ async def _seen(request: Request, fields: Fields) -> Response:
 
     acted = await served_of(request).act(hand_of(request, fields), enter)
     said = "entered before, and not counted twice" if acted.again else f"entered as {acted.came}"
-    return await _passes_of(request, fields.get("by", ""), said=said)
+    return await _passes(request, by=fields.get("by", ""), said=said)
 
 
 ROUTES: Final = (

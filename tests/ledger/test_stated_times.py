@@ -31,7 +31,7 @@ def test_last_autumn_may_be_entered_into_a_ledger_opened_this_year(shop: Shop) -
 
 def test_a_time_long_before_the_first_entry_is_refused_and_the_policy_says_how_long(shop: Shop) -> None:
     before = shop.ledger.head
-    with pytest.raises(BadInput, match="lies 400 days before the first entry") as refused:
+    with pytest.raises(BadInput, match="lies more than 400 days before the first entry") as refused:
         _desk(shop, _first(shop) - timedelta(days=400, minutes=1))
     assert "back_date_days" in refused.value.cure
     assert shop.ledger.head == before

@@ -130,12 +130,34 @@ def test_the_command_says_when_the_next_step_may_be_done(shop: BenchShop, comman
     assert refused.returncode == 1
 
 
+def test_a_filler_set_anew_since_the_sheet_was_printed_is_asked_for(
+    shop: BenchShop, command: Command
+) -> None:
+    """The sheet says epoxy. By the rule of today it was wood glue, cured after 2 hours of 24."""
+    cures(shop, "24")
+    shop.issue()
+    with shop.desk(WIM) as desk:
+        set_policy(desk, "cure_wood_glue_hours", "2", origin="invented sheet")
+        set_policy(desk, "plug_adhesive", "wood_glue", origin="the head technician")
+    before = shop.dump()
+    asked = command("order", "plugged", ORDER, "--by", JORY, "--json").json["refused"]
+    assert "set anew since WO-2612-0001 A was issued: which was used?" in str(asked)
+    assert command("order", "plugged", ORDER, "--filler", "resin", "--by", JORY).returncode == 1
+    old = next(iter(shop.fleet().pairs["K-1"].skis[Side.A].holes)).hole_id
+    broken_off = ("order", "stop", ORDER, "--ski-a", "nothing", "--ski-b", "nothing", "--plugged", old)
+    assert command(*broken_off, "--why", "called away", "--by", JORY).returncode == 1
+    assert shop.dump() == before
+    said = command("order", "plugged", ORDER, "--filler", "Epoxy", "--by", JORY).stdout
+    assert "8 holes of K-1 plugged, epoxy\n  drill and screw NOT BEFORE Mon 28 Dec" in said
+    assert shop.standing("K-1").glued_with == ("epoxy",)
+
+
 def test_a_cure_that_nobody_has_set_is_not_guessed(shop: BenchShop, command: Command) -> None:
     shop.issue()
     with shop.desk(WIM) as desk:
         set_policy(desk, "cure_pitch_hours", "", origin="its sheet is not here yet")
         set_policy(desk, "plug_adhesive", "pitch", origin="invented sheet")
-    answer = command("order", "plugged", ORDER, "--by", JORY)
+    answer = command("order", "plugged", ORDER, "--filler", "pitch", "--by", JORY)
     assert "NOT to be drilled: nobody has said how long it cures" in answer.stdout
     assert command("order", "done", ORDER, "--glue", "none", "--by", JORY).returncode == 1
 

@@ -12,7 +12,7 @@ import msgspec
 
 from fleet.base.days import time_text
 from fleet.base.entries import name_key, utc_text
-from fleet.base.errors import BadInput, Refused, in_words
+from fleet.base.errors import BadInput, Refused, in_words, typed_word
 from fleet.base.units import counted
 from fleet.events.event import LEFT_OUT
 from fleet.events.orders import OrderDone, OrderPlugged, OrderStopped, Remade
@@ -165,11 +165,12 @@ def _names(order: WorkOrder) -> dict[Screw, str]:
     }
 
 
-def plugged(desk: Desk, text: str, *, spins: Sequence[Screw] = ()) -> Plugged:
+def plugged(desk: Desk, text: str, *, spins: Sequence[Screw] = (), filler: str = "") -> Plugged:
     """Enter the first visit of an order: the binding is off, what the order plugs is filled, the cure runs.
 
     ``spins``: screws that do not hold in their old holes, which are filled too, to be drilled again in the
-    same place after the cure. Refused for an order that plugs nothing, or whose holes are plugged already.
+    same place after the cure. ``filler``: what was used; "" for that of the shop's rule. Refused for an order
+    that plugs nothing, or whose holes are plugged already.
     """
     order = _ready(desk, text, Move.END_ORDER)
     pair = read_pairs(desk.connection, order.tag)[order.tag]
@@ -179,7 +180,7 @@ def plugged(desk: Desk, text: str, *, spins: Sequence[Screw] = ()) -> Plugged:
             f"{order.name} has no hole left to plug",
             cure=f'when the work is done: mountbook order done "{order.name}"',
         )
-    filler = said_adhesive(read_policy(desk.connection), *_FILLER)
+    filler = _filler(desk, order, filler)
     entry = desk.enter(
         OrderPlugged(
             number=order.number,
@@ -194,6 +195,24 @@ def plugged(desk: Desk, text: str, *, spins: Sequence[Screw] = ()) -> Plugged:
     return Plugged(
         order=order, entry=entry, holes=to_plug, filler=filler, cured=cured_at(desk.connection, order.tag)
     )
+
+
+def _filler(desk: Desk, order: WorkOrder, said: str) -> str:
+    """Return what fills the order's holes: as the bench says, else by the shop's rule. Raises Refused where
+    that was set since the order was issued: its sheet may name another, which cures longer.
+    """
+    policy = read_policy(desk.connection)
+    if said:
+        return typed_word(said, policy.adhesives, f"{said!r} is no filler of this shop")
+    by_rule = said_adhesive(policy, *_FILLER)
+    if desk.connection.execute(
+        "SELECT 1 FROM policy WHERE name = ? AND entry > ?", (_FILLER[0], order.issued_entry)
+    ).fetchone():
+        raise Refused(
+            f"what holes are plugged with was set anew since {order.name} was issued: which was used?",
+            cure=f"say it as it stood on the sheet: --filler NAME ({', '.join(policy.adhesives)})",
+        )
+    return by_rule
 
 
 def left_to_plug(pair: Pair, planned: PlannedSet) -> tuple[str, ...]:
@@ -240,13 +259,14 @@ def stop(
     spins: Sequence[Screw] = (),
     extra: Mapping[Side, Sequence[Measured]] | None = None,
     faults: Mapping[Side, SkiFault] | None = None,
+    filler: str = "",
 ) -> Closed:
     """Break the order off and enter the holes already made, ski by ski; where nobody knows, close the ski.
 
     The pair is on hold, and out of every plan, until a head technician ends that. ``about_skis`` False:
     nothing was done and the reason is not the skis, so the pair is as it was. ``spins``: screws that do not
     hold in their old holes, which are stripped from now on; ``extra``: holes that nobody planned; ``faults``:
-    what was found on a ski.
+    what was found on a ski; ``filler``: as in `plugged`.
     """
     reason = in_words(why, "why the work is stopped")
     order = _ready(desk, text, Move.STOP_ORDER)
@@ -278,7 +298,7 @@ def stop(
             cure="leave --not-the-skis out; a head technician looks and ends the stop",
         )
     day = desk.day.isoformat()
-    glue = [said_adhesive(policy, *_FILLER)] if plugged else []
+    glue = [_filler(desk, order, filler)] if plugged else []
     closed = _enter(
         desk,
         order,
