@@ -613,11 +613,24 @@ def test_skis_whose_holes_lie_a_millimetre_apart_have_one_place_for_the_mount(
     assert (found.keys() & {Rung.SAME_HOLES, Rung.CENTRE_MOVED} != set()) is reused
 
 
-@pytest.mark.parametrize("narrow_mm", [10.25, -9.75, 9.75, -10.25])
-def test_a_place_midway_beside_one_on_the_grid_needs_no_asking(narrow_mm: float) -> None:
-    pieces = (make.piece(PieceName.TOE, Follows.CENTRE, [(-20, 0), (20, 0)]),)
-    pattern = Pattern(name="T4/H4", binding_model="teaching", pieces=pieces)
-    pair = make.pair(
-        *(make.ski(side, make.holes([(narrow_mm, 0)], state=HoleState.PLUGGED)) for side in Side)
+@pytest.mark.parametrize("side", [1, -1])
+@pytest.mark.parametrize(("beside_mm", "ways"), [(0, 1), (-0.001, 0)])
+@pytest.mark.parametrize("travel", [(0, 0), (2, 2)])
+def test_a_toe_and_a_heel_may_both_fit_midway_only(side, beside_mm, ways, travel) -> None:
+    """Old holes keep the toe from lying further back, and the heel from lying further ahead.
+
+    Printed, each moves a quarter of a millimetre away from the mark, where it is legal.
+    """
+    pieces = (
+        make.piece(PieceName.TOE, Follows.TOE, [(0, 0)], travel=travel),
+        make.piece(PieceName.HEEL, Follows.HEEL, [(0, 0)]),
     )
-    assert same_everywhere([pair], pattern, [(300_000, None)], make.p10(offset_limit_mm="2")) == (1, 0)
+    pattern = Pattern(name="T4/H4", binding_model="teaching", pieces=pieces)
+    middle = 1.75 * side
+    old = [(150 + middle + travel[0] - 10, 0), (-150 + middle + 10 + beside_mm, 0)]
+    plugged = make.holes(old, state=HoleState.PLUGGED)
+    pair = make.pair(*(make.ski(each, plugged) for each in Side))
+    policy = make.p10(offset_limit_mm="2")
+    found = WayFinder(pair=pair, pattern=pattern, policy=policy, mounted=True).ways(300_000)
+    assert [way.offset_um for way in found] == [round(middle * 1000)] * ways
+    assert same_everywhere([pair], pattern, [(300_000, None)], policy)[0] == ways

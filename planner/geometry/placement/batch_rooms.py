@@ -47,7 +47,7 @@ def rooms_of(
     start, count = first_at - forward, last_at - first_at + 1 + forward + back
     table, flagged = _table(skis, piece, start, count, cap_um)
     room = np.minimum(table[skis.of[Side.A]], table[skis.of[Side.B]])
-    straddles = _straddling(skis, piece, start, count, cap_um, room)
+    apart = _printed_apart(skis, piece, start, count, cap_um, room)
     wide = forward + back + 1
     return BatchRooms(
         start=start,
@@ -55,7 +55,7 @@ def rooms_of(
         start_at=first_at,
         best=sliding_most(room, wide),
         short=sliding_most(room, wide - 1)[:, 1:] if wide > 1 else None,
-    ), skis.pairs_with(flagged) | straddles
+    ), skis.pairs_with(flagged) | apart
 
 
 def sliding_most(values: Ints, wide: int) -> Ints:
@@ -161,25 +161,21 @@ def _on_ground(skis: SkiRows, piece: Piece, start: int, count: int) -> Bools:
     return whole
 
 
-def _straddling(skis: SkiRows, piece: Piece, start: int, count: int, cap_um: int, room: Ints) -> Bools:
-    """Return the pairs where a piece on both sides of the mark is legal only midway between two grid places.
+def _printed_apart(skis: SkiRows, piece: Piece, start: int, count: int, cap_um: int, room: Ints) -> Bools:
+    """Return the pairs where a piece is legal midway between two places of the grid of which one is not.
 
-    Printed numbers round away from the mark, so that such a piece would be printed with its holes apart.
+    Printed numbers round away from the mark: there a piece on both sides of it would be printed with its
+    holes apart, and a toe and a heel apart from each other.
     """
     found = np.zeros(len(room), np.bool_)
-    xs = [hole.x_um for hole in piece.holes]
-    far = int(np.abs(skis.table.shift).max(initial=0)) + BENCH_STEP_UM
-    low, high = start * BENCH_STEP_UM + min(xs), (start + count) * BENCH_STEP_UM + max(xs)
-    if low - far > 0 or high + far < 0:
-        return found
     row, place = _midway(skis, piece, start, count)
     order = np.argsort(row)
     for side in Side:
         pair, at = joined(row[order], skis.of[side])
         r = place[order][at]
         k = r // BENCH_STEP_UM - start
-        alone = (room[pair, k] < 0) & (room[pair, k + 1] < 0)
-        pair, r = pair[alone], r[alone]
+        beside = (room[pair, k] < 0) | (room[pair, k + 1] < 0)
+        pair, r = pair[beside], r[beside]
         whole = np.ones((len(pair), len(piece.holes)), np.bool_)
         found[pair[stood(skis, skis.of[side][pair], r, piece, whole, cap_um).legal]] = True
     return found
