@@ -133,7 +133,7 @@ class BindingSetting:
         if len(soles) > 1 or lost:
             known = [f"{each.piece} {mm_text(each.sole_um)} mm" for each in mine]
             return " and ".join([*known, *(f"{piece} not known" for piece in lost)])
-        return "".join(f"{mm_text(sole)} mm" for sole in soles) or "not known"
+        return f"{mm_text(soles.pop())} mm" if soles else "not known"
 
 
 NOT_KNOWN: Final = BindingSetting()

@@ -252,6 +252,11 @@ TOLD: dict[str, tuple[Act, str, str]] = {
         "TX-1 and 9 have not one form",
         "read both ends again in the notice",
     ),
+    "a second signature of the desk's own name": (
+        lambda desk: replace(desk, typed=False).second_signature(),
+        f"a second person signs this: {NELL} is only the name of this desk",
+        "type who it is with --by NAME",
+    ),
     "nothing of one's own to undo": (newest_scan, f"{NELL} has no scan to undo", "name the pair"),
     "a calibration that ends before it is made": (
         lambda desk: calibrated(desk, "bench 1", on=DAY, until=date(2027, 4, 30)),

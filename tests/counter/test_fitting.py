@@ -149,6 +149,12 @@ SET_SINCE: dict[str, tuple[Mount, Pattern, int, Mount | None]] = {
     "of two that travel nobody wrote which": (
         MOUNT, travels(toe=(10_000, 10_000), heel=(10_000, 10_000)), 315_000, None,
     ),
+    "of two that travel nobody wrote which, though both must stand at their ends": (
+        MOUNT, travels(toe=(2_000, 3_000), heel=(2_000, 3_000)), 310_000, None,
+    ),
+    "a toe that travels alone holds the centre anywhere": (
+        MOUNT, replace(PATTERN, pieces=travels(toe=(2_000, 3_000)).pieces[:1]), 307_000, None,
+    ),
     "measured: it stands where it was seen": (replace(MOUNT, stands=MEASURED), PATTERN, 315_000, None),
 }  # fmt: skip
 

@@ -127,6 +127,8 @@ def test_a_list_is_named_by_its_day_and_entry() -> None:
     used = ListUsed(list_id="RC-20260307-41", made_at_entry=41, day=day)
     assert ListUsed.parse("RC-20260307-41") == used
     assert ListUsed.parse("  rc-20260307-41 ") == used
+    for since in (40, 41):
+        assert ListUsed.parse(f"RC-20260307-{since}-41").since_entry == since
 
 
 @pytest.mark.parametrize(
@@ -551,14 +553,15 @@ def test_no_pair_no_look(shop: Shop) -> None:
         look(shop, WHOLE, tag="P-99")
 
 
-def test_a_look_as_it_is_typed_says_its_list_and_no_remark(shop: Shop) -> None:
+@pytest.mark.parametrize("remark", ["", "from the paper of last night"])
+def test_a_look_as_it_is_typed_says_its_list_and_keeps_its_remark(shop: Shop, remark: str) -> None:
     shop.back("P-1")
     old = ListUsed.parse(recheck_list(shop.ledger.connection, today=shop.today - timedelta(days=1)).list_id)
     with shop.desk(IDA) as desk:
-        done = look_as_typed(desk, "p-1", "not moved", (), list_used=old)
+        done = look_as_typed(desk, "p-1", "not moved", (), list_used=old, remark=remark)
     assert f"NOTE: {old.list_id} is the list of Sat 26 Dec 2026, not of today" in done.words
     said = shop.ledger.connection.execute("SELECT text FROM notes WHERE seq = ?", (done.entry,)).fetchall()
-    assert said == []
+    assert said == ([(remark,)] if remark else [])
 
 
 def test_a_look_as_it_is_typed_keeps_its_occasion_and_says_which_pair_lacks_a_piece(shop: Shop) -> None:

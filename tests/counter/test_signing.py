@@ -118,6 +118,9 @@ def test_who_signs_and_what_the_others_are_told(shop: Shop, name: str) -> None:
         assert found.name == person
     for person, told in may_not.items():
         assert ask(question, shop.ledger.connection, person, (LAST,)) == told
+        with pytest.raises(AnotherSigns) as refused:
+            question(shop.ledger.connection, person, days=(LAST,), what=MAY)
+        assert sorted(refused.value.names) == sorted(may), "a page offers those who may"
 
 
 @pytest.mark.parametrize("name", WHO)
