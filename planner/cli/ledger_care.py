@@ -6,7 +6,7 @@ import sys
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 import typer
 
@@ -36,7 +36,8 @@ with when_used():
 
 
 Why = Annotated[str, typer.Option("--why", metavar="TEXT", help="What went wrong; kept as free text.")]
-EntryNumber = Annotated[int, typer.Argument(metavar="ENTRY", help="The entry's number.", min=1)]
+_MOST: Final = 10**12  # a number beyond it was scanned off something else
+EntryNumber = Annotated[int, typer.Argument(metavar="ENTRY", help="The entry's number.", min=1, max=_MOST)]
 
 
 def audit(
@@ -272,7 +273,9 @@ def rename(
 
 
 def remark(
-    entries: Annotated[list[int], typer.Argument(metavar="ENTRY…", help="The entries' numbers.", min=1)],
+    entries: Annotated[
+        list[int], typer.Argument(metavar="ENTRY…", help="The entries' numbers.", min=1, max=_MOST)
+    ],
     why: Why,
     by: session.By = None,
     json: session.Json = False,
@@ -290,7 +293,8 @@ def remark(
 
 def redact(
     entry: Annotated[
-        int | None, typer.Argument(metavar="ENTRY", help="The number of the entry with the text.", min=1)
+        int | None,
+        typer.Argument(metavar="ENTRY", help="The number of the entry with the text.", min=1, max=_MOST),
     ] = None,
     person: Annotated[
         str | None, typer.Option("--person", metavar="NAME", help="The person whose name is taken out.")
@@ -376,7 +380,9 @@ def _progress() -> Callable[[str], None] | None:
 
 
 def confirm_hour(
-    entries: Annotated[list[int], typer.Argument(metavar="ENTRY…", help="The entries' numbers.", min=1)],
+    entries: Annotated[
+        list[int], typer.Argument(metavar="ENTRY…", help="The entries' numbers.", min=1, max=_MOST)
+    ],
     by: session.By = None,
     json: session.Json = False,
 ) -> None:

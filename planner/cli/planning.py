@@ -52,7 +52,9 @@ def plan(
     ] = None,
     minutes: Annotated[
         int | None,
-        typer.Option("--minutes", metavar="N", min=0, help="Bench minutes until then; else no limit."),
+        typer.Option(
+            "--minutes", metavar="N", min=0, max=10**7, help="Bench minutes until then; else no limit."
+        ),
     ] = None,
     parts_budget: Annotated[
         str | None,

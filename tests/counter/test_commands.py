@@ -32,6 +32,21 @@ def test_policy_is_shown_and_set_with_an_origin(command: Command) -> None:
         assert command("policy", "set", *bad, "--origin", "x").returncode == 1
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("withdraw", "ENTRY", "--why", "a slip"),
+        ("remark", "ENTRY", "--why", "seen again"),
+        ("redact", "ENTRY", "--why", "asked for"),
+        ("confirm-hour", "ENTRY", "--by", IDA),
+        ("plan", "--minutes", "ENTRY", "--out", "never"),
+    ],
+)
+def test_a_number_scanned_off_something_else_is_wrong_usage(command: Command, words: tuple[str, ...]) -> None:
+    """Of 25 digits it was a fault of the program."""
+    assert command(*("9" * 25 if word == "ENTRY" else word for word in words)).returncode == 2
+
+
 def test_a_hold_from_tag_to_second_person(command: Command, tmp_path: Path) -> None:
     assert command("hold", "P-1", "--why", "toe wobbles", "--by", NELL).returncode == 0
     tag = tmp_path / "hold.pdf"

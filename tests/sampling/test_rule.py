@@ -61,6 +61,13 @@ def test_five_percent_at_least_16_at_most_80(
     assert (got.size, got.allowed, got.derived) == (size, allowed, derived)
 
 
+@pytest.mark.parametrize(("pairs", "size"), [(99, 99), (100, 100), (101, 100), (5000, 100)])
+def test_a_least_above_the_most_is_kept(pairs: int, size: int) -> None:
+    """The shop said at least 100, and 80 were drawn."""
+    rules = POLICY.with_values(sample_reading="pairs", sample_min="100", sample_max="80")
+    assert sample_size(pairs, rules).size == size
+
+
 @pytest.mark.parametrize(
     ("size", "limit", "derived"),
     [

@@ -60,7 +60,7 @@ class LotUnit(StrEnum):
 
 def sample_size(pairs: int, policy: Policy) -> SampleSize:
     """Return the size that the rule asks of so many pairs: a percentage, rounded up, within least and
-    most.
+    most. Where the shop has set the least above the most, it is the least.
     """
     word = policy.word("sample_reading")
     if word not in list(LotUnit):
@@ -69,7 +69,7 @@ def sample_size(pairs: int, policy: Policy) -> SampleSize:
     lot = pairs * 2 if reading is LotUnit.SKIS else pairs
     share = policy.number("sample_percent") * lot / 100
     wanted = int(share.to_integral_value(ROUND_CEILING))  # // of a Decimal cuts toward zero
-    size = min(max(wanted, policy.count("sample_min")), policy.count("sample_max"), lot)
+    size = min(max(min(wanted, policy.count("sample_max")), policy.count("sample_min")), lot)
     allowed, derived = class_1_allowed(size)
     return SampleSize(reading=reading, lot=lot, size=size, allowed=allowed, derived=derived)
 
