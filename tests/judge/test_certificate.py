@@ -35,6 +35,7 @@ from planner.planning.judge.certificate import (
     BadCertificate,
     Budget,
     PossibleWays,
+    _Limits,
     _own_ways,
     _sort_key,
     level_values,
@@ -318,26 +319,33 @@ def test_the_sums_prove_a_worked_example() -> None:
     ]
 
 
-def test_two_sets_of_one_class_are_one_column_of_the_proof() -> None:
-    """Two pairs alike for two boots alike: what the proof says of such a set is said, and counted, once."""
+@pytest.mark.parametrize(("skis", "boots"), [(2, 2), (2, 1), (1, 2), (3, 2)])
+def test_sets_of_one_class_are_one_column_of_the_proof(skis: int, boots: int) -> None:
+    """Pairs alike for boots alike: what the proof says of such a set is said, and counted, once.
+
+    It can be made as often as there are pairs of the class, and boots.
+    """
     shop = real_shop(0, pairs=2, boots=2)
     pattern = shop.patterns["T4/H4"]
-    pairs = [real_pair(t, pattern=pattern, mounted_mm=305, binding_on=True) for t in ("K-001", "K-002")]
+    tags = [f"K-00{n + 1}" for n in range(skis)]
+    pairs = [real_pair(t, pattern=pattern, mounted_mm=305, binding_on=True) for t in tags]
     same = {side: replace(ski, holes=()) for side, ski in pairs[0].skis.items()}
     pairs = [replace(p, skis=same, mounts=()) for p in pairs]
-    bindings = [b for i in range(2) for b in builders.kit(i, pattern.name, 95)]
+    bindings = [b for i in range(skis) for b in builders.kit(i, pattern.name, 95)]
     shop = replace(
         shop,
         pairs={p.tag: p for p in pairs},
-        boots={tag: builders.boot(tag) for tag in ("B-001", "B-002")},
+        boots={f"B-00{n + 1}": builders.boot(f"B-00{n + 1}") for n in range(boots)},
         bindings={b.binding_id: b for b in bindings},
         wishes=(builders.wish("W-1", quantity=2),),
     )
     plan = plan_fleet(shop, made_at="", ready_by=None, minutes_limit=None)
-    assert plan.totals.served == 2
+    assert plan.totals.served == min(skis, boots)
     assert plan.certificate is not None
-    assert [len(tags) for tags in plan.certificate.pairs] == [2]
-    assert len(_own_ways(Facts(shop), plan, plan.certificate).pair) == 1
+    assert [len(tags) for tags in plan.certificate.pairs] == [skis]
+    ways = _own_ways(Facts(shop), plan, plan.certificate)
+    assert len(ways.pair) == 1
+    assert _Limits(Facts(shop), plan.certificate, FULL).columns(ways).upper[0] == min(skis, boots)
     assert judge_plan(shop, plan) == ()
 
 

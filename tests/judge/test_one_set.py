@@ -177,6 +177,15 @@ ROWS: dict[str, Row] = {
             " kinds meet only by the shop's rule kinds_may_meet",
         ],
     ),
+    "another kind of binding": (
+        "kind",
+        first_set_only(ledger_pattern(kind=Kind.TELEMARK)),
+        first_set_only(ledger_pattern(kind=Kind.TOURING)),
+        [
+            "W-1 B-1 on K-1: the pair is telemark and the binding touring:"
+            " kinds meet only by the shop's rule kinds_may_meet",
+        ],
+    ),
     "a boot of two kinds": (
         "kind",
         also(policy(kinds_may_meet="telemark+touring,telemark+alpine"), boot_kinds()),

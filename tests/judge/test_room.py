@@ -299,6 +299,19 @@ def old(number: int, x_um: int, y_um: int) -> Hole:
     )  # fmt: skip
 
 
+TWO_ROWS = spot(
+    PieceName.TOE,
+    Follows.CENTRE,
+    *((x_um, y_um) for x_um in (-20_000, 20_000) for y_um in (18_000, -18_000)),
+)
+
+
+def rows_at(*places_um: int) -> list[Hole]:
+    """Two old holes across the ski at each place."""
+    across = (18_000, -18_000)
+    return [old(2 * n + k, x_um, y_um) for n, x_um in enumerate(places_um) for k, y_um in enumerate(across)]
+
+
 def left_by(pieces: tuple[Piece, ...], area: tuple[int, int], *holes: Hole, **rules: str) -> int | None:
     """Further mounts of these pieces where that stretch of both skis was seen."""
     shop, one = random_shop(0)
@@ -335,6 +348,16 @@ UPON_OLD = spot(PieceName.TOE, Follows.CENTRE, (0, 18_000))
 BEYOND = spot(PieceName.PLATE, Follows.MARK, (60_000, 18_000), travel_um=10_000)
 # New mounts keep the spacing, the bench's error and what a hole drilled here may be off: 8 + 0.5 + 0.5 mm.
 AT_THE_LIMIT: dict[str, tuple[Callable[[], int | None], int]] = {
+    "two places upon old holes that share none": (
+        lambda: left_by(
+            (TWO_ROWS, BEYOND), (55_000, 65_000), *rows_at(-110_000, -70_000, -40_000, 0), offset_limit_mm="100"
+        ), 2,
+    ),
+    "two places upon old holes that share a row": (
+        lambda: left_by(
+            (TWO_ROWS, BEYOND), (55_000, 65_000), *rows_at(-110_000, -70_000, -30_000), offset_limit_mm="100"
+        ), 1,
+    ),
     "two mounts as far apart as asked": (lambda: left_by(ONE_HOLE, (-4_500, 4_500)), 2),
     "0.5 mm less": (lambda: left_by(ONE_HOLE, (-4_500, 4_000)), 1),
     "two pieces beside each other, as far apart as asked": (
