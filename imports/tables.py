@@ -251,9 +251,9 @@ def _open_table(
         if line.table not in _MAY_STATE_STATUS:
             del unique["status"]
     context = {k: v for k, v in context_of_name(sheet.name, line.table).items() if k not in unique}
-    for key in required_keys(line.table):
+    for key in [key for key in required_keys(line.table) if key not in unique]:
         of_all = (line.table.value, key, sheet.name, shape(headers.values(), left))
-        said = None if key in unique else chosen.answers.of(About.ALL, *of_all)
+        said = chosen.answers.of(About.ALL, *of_all)
         word = header_text(said.text).words if said else None
         named = next((n for n, text in headers.items() if header_text(text).words == word), None)
         if named is not None:

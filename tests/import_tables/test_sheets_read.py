@@ -120,6 +120,23 @@ def test_a_hole_on_either_side_is_two_rows_with_its_distance_and_the_same_turned
     ]
 
 
+def test_a_column_that_an_answer_names_is_one_of_the_table_that_was_asked_about() -> None:
+    """Two lists of skis side by side with the same headers; the tag of the right one has another name."""
+    half = "Zettel | model | kind | length_cm"
+    sides = ("K-1 | Larch 96 | telemark | 178", "K-2 | Gneiss 88 | alpine | 170")
+    text = "\n".join((f"{half} | | | {half}", f"{sides[0]} | | | {sides[1]}"))
+    left, right = (f.question for f in read(text).findings if f.code == "missing_column")
+    for answered, tags in (
+        ((), (None, None)),
+        ((right,), (None, 7)),
+        ((left,), (1, None)),
+        ((left, right), (1, 7)),
+    ):
+        found = read(text, answers=dict.fromkeys(answered, "Zettel"))
+        numbers = (next((c.number for c in t.columns if c.key == "tag"), None) for t in found.tables)
+        assert tuple(numbers) == tags
+
+
 @pytest.mark.parametrize(("columns", "said"), [(200, False), (201, True)])
 def test_a_header_of_more_columns_than_the_limit_is_read_up_to_it(columns: int, said: bool) -> None:
     header = " | ".join(["tag", "model", "kind", *["rack"] * (columns - 4), "length_cm"])

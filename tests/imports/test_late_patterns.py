@@ -105,6 +105,19 @@ def test_each_hole_lies_within_a_millimetre_of_where_its_pattern_puts_it(
     assert boot_centre_um(pattern, 305_000, missing) is None, "a hole of the pattern is not there"
 
 
+@pytest.mark.parametrize(("ahead_um", "centre_um"), [(149, 100), (150, 200), (151, 200), (-149, -100)])
+def test_the_boot_centre_is_said_to_a_tenth_of_a_millimetre(ahead_um: int, centre_um: int) -> None:
+    places = [(x + ahead_um, y) for x, y in places_of(PATTERN)]
+    assert boot_centre_um(PATTERN, 305_000, {Side.A: places, Side.B: places}) == centre_um
+
+
+@pytest.mark.parametrize("beside_um", [-900, 900])
+def test_of_two_holes_beside_each_other_the_nearer_one_is_the_pattern_s(beside_um: int) -> None:
+    places = places_of(PATTERN)
+    twice = [*places, (places[-1][0] + beside_um, places[-1][1])]
+    assert boot_centre_um(PATTERN, 305_000, {Side.A: twice, Side.B: twice}) == 0
+
+
 def test_holes_on_the_wrong_side_of_the_middle_line_say_no_boot_centre() -> None:
     turned = [(x, -y) for x, y in places_of(UNLIKE_ACROSS)]
     assert boot_centre_um(UNLIKE_ACROSS, 305_000, {Side.A: turned, Side.B: turned}) is None

@@ -187,7 +187,7 @@ def test_a_boot_that_is_in_question_itself_makes_no_sole_likely() -> None:
 
 
 def test_each_sole_of_the_column_is_judged_by_itself() -> None:
-    skis = [mounted(None), mounted(290), mounted(270), mounted(265)]
+    skis = [mounted(bsl) for bsl in (None, 290, 265, 270, 265)]
     boots = [boot_row(270, 22.5)]
     check_mounted_soles(skis, boots, hole_rows(HOLES), {PATTERN.name: PATTERN}, no_fleet())
-    assert [[f.code for f in ski.findings] for ski in skis] == [[], [], ["bsl_may_be_shell"], []]
+    assert [[f.code for f in ski.findings] for ski in skis] == [[], [], [], ["bsl_may_be_shell"], []]
