@@ -363,7 +363,7 @@ def _holes_agree(
     row: Row, bsl: Decimal, patterns: Mapping[str, Pattern], places: Mapping[str, Places]
 ) -> bool:
     """Return whether every hole that some pattern of the named binding needs for this sole is listed."""
-    name, listed = row.values.get("binding_model"), places.get(row.values.get("tag"), ())
+    name, listed = row.values.get("binding_model"), places.get(str(row.values.get("tag")), ())
     offset = row.values.get("mark_offset_mm")
     if not listed or not isinstance(offset, Decimal):
         return False

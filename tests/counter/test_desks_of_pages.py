@@ -55,7 +55,9 @@ def back(shop: Shop, of: str, *tags: str) -> None:
 @pytest.mark.parametrize("tap", ["a" * 16, "Z" * 40, "0123456789-_abXY"])
 def test_an_id_has_16_to_40_letters_digits_and_strokes(tap: str) -> None:
     assert checked_tap(tap) == tap
-    assert checked_tap(new_tap()) != checked_tap(new_tap())
+    first, second = checked_tap(new_tap()), checked_tap(new_tap())
+    assert first != second
+    assert (len(first), len(second)) == (16, 16)
 
 
 @pytest.mark.parametrize("tap", ["", "a" * 15, "a" * 41, "a" * 15 + " ", "a" * 15 + "ä", "a" * 16 + "\n"])
