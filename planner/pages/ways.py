@@ -147,6 +147,7 @@ _ON_PAGE: Final = (
     (" given with --at", " of this look"),
     ("--glue NAME", "choose the glue"),
     ("--glue none", "none"),
+    ("--filler NAME", "choose the filler"),
     ('add --drilled "A17" for each', "tick each"),
     ('add --drilled "A17"', "tick each"),
     ("add --binding-off", "tick it"),

@@ -150,6 +150,19 @@ def test_a_place_says_toward_which_end_it_lies(browser: PagesBrowser, typed: str
     assert words in words_of(browser.post("/bench/check", name=ORDER, **{last: typed}))
 
 
+def test_a_filler_set_anew_since_the_sheet_is_chosen_on_the_page(browser: PagesBrowser) -> None:
+    shop = browser.shop
+    browser.sign_in(JORY)
+    shop.policy("plug_adhesive", "wood_glue")
+    head = shop.ledger.head.seq
+    asked = browser.post("/bench/plugged", name=ORDER)
+    assert (browser.status, shop.ledger.head.seq) == (409, head)
+    assert "which was used? say it as it stood on the sheet: choose the filler" in words_of(asked)
+    assert '<select name="filler">' in asked
+    assert "plugged, epoxy" in words_of(browser.post("/bench/plugged", name=ORDER, filler="epoxy"))
+    assert shop.standing("K-1").glued_with == ("epoxy",)
+
+
 def test_nobody_signed_in_ends_no_order_and_a_wrong_pin_of_the_second_person_neither(
     browser: PagesBrowser,
 ) -> None:
