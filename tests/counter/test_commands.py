@@ -39,7 +39,7 @@ def test_policy_is_shown_and_set_with_an_origin(command: Command) -> None:
         ("remark", "ENTRY", "--why", "seen again"),
         ("redact", "ENTRY", "--why", "asked for"),
         ("confirm-hour", "ENTRY", "--by", IDA),
-        ("plan", "--minutes", "ENTRY", "--out", "never"),
+        ("plan", "--minutes", "ENTRY"),
     ],
 )
 def test_a_number_scanned_off_something_else_is_wrong_usage(command: Command, words: tuple[str, ...]) -> None:
