@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from hashlib import sha256
 
@@ -14,6 +15,7 @@ import pytest
 
 from fleet.base.errors import BadInput, Refused
 from fleet.events.event import LEFT_OUT, Tap
+from fleet.ledger.corrections import read_entry
 from fleet.ledger.desk import (
     Desk,
     ScansOfDay,
@@ -156,6 +158,13 @@ def test_the_day_begins_at_the_shop_s_midnight(shop: Shop) -> None:
 
 
 # the desk itself
+
+
+def test_an_entry_is_in_the_name_of_its_desk_s_person(shop: Shop) -> None:
+    with page(shop, ONE) as desk:
+        entries = [replace(desk, by=name).enter("pair held", {"tag": "P-1"}) for name in (NELL, WIM)]
+    by = [read_entry(shop.ledger.connection, entry).by for entry in entries]
+    assert by == [NELL, WIM]
 
 
 @pytest.mark.parametrize(("beyond", "taken"), [(timedelta(0), True), (timedelta(milliseconds=1), False)])

@@ -153,6 +153,18 @@ OF_P1: dict[str, Case] = {
     "held for another thing": (
         found_loose, "pair held", {"tag": "P-1"}, {"hold_entry": THIS, "hold_why": ""}, {},
     ),
+    "held for a moved screw": (
+        nothing, "pair held", {"tag": "P-1", "cause": "moved screw", "road": "second person"},
+        {"place": "hold", "hold_entry": THIS, "finders": f'["{IDA}"]', "fault_entry": THIS, "fault_at": AT}, {},
+    ),
+    "held for a crack": (
+        nothing, "pair held", {"tag": "P-1", "cause": "crack", "road": "head technician"},
+        {"place": "hold", "stop_entry": THIS, "stop_why": "crack", "fault_entry": THIS, "fault_at": AT}, {},
+    ),
+    "held for a crack, stopped at the bench before": (
+        stopped, "pair held", {"tag": "P-1", "cause": "crack", "road": "head technician"},
+        {"stop_entry": THIS, "stop_why": "stopped at the bench; crack", "fault_entry": THIS, "fault_at": AT}, {},
+    ),
     "a mere hold lifted": (held, "hold cleared", {"tag": "P-1", "hold": 1}, {"place": "ready", "hold_entry": 0}, {}),
     "the hold of a moved screw lifted": (
         found_loose, "hold cleared", {"tag": "P-1", "hold": 1},

@@ -222,6 +222,13 @@ REFUSED: dict[str, tuple[str, Row, str, str]] = {
         "stock back", {"binding_ids": ["P-1/A"]}, "binding P-1/A did not leave the stock", "see `mountbook stock list`",
     ),
     "a note on no such boot": (
+        "note made", {"tag": "P-1", "boot": "B-305"}, "a note is on one thing",
+        "name a pair, a ski, a boot or a binding",
+    ),
+    "a note on nothing": (
+        "note made", {}, "a note is on one thing", "name a pair, a ski, a boot or a binding",
+    ),
+    "a note on a boot that is none": (
         "note made", {"boot": "B-99"}, "there is no boot B-99 in the ledger", "check the tag",
     ),
     "a note on no such binding": (

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from datetime import datetime
 from typing import Any
 
 import pytest
@@ -406,6 +407,7 @@ def test_the_first_visit_of_an_order_leaves_it_open(shop: Shop) -> None:
             "glued_with": '["epoxy"]',
         }
     }
+    assert [{"at": r["at"], "stated": r["stated"]} for r in added["glue"]] == [{"at": AT, "stated": AT}]
     assert [(r["hole_id"], r["state"]) for r in added["hole"]] == [("P-1/A7", "plugged")]
     assert [(r["tag"], r["removed_on"]) for r in added["mount"]] == [("P-1", "2026-12-27")]
     assert names_of_newest(shop) == {"P-1", "P-2"}
@@ -413,6 +415,21 @@ def test_the_first_visit_of_an_order_leaves_it_open(shop: Shop) -> None:
     assert [(r["number"], r["state"], r["giver_state"]) for r in added["work_order"]] == [
         ("WO-3", "open", after)
     ]
+
+
+@pytest.mark.parametrize("from_entry", [False, True])
+def test_a_filler_of_a_stated_hour_cures_from_it_or_from_the_entry(shop: Shop, from_entry: bool) -> None:
+    """From the entry where somebody entered it later, until a second person confirms the hour."""
+    shop.enter("order issued", issued())
+    stated = shop.now
+    said = {"cure_from_entry": True} if from_entry else {}
+    body = WO_OF_N | PLUGGED | {"tag": "P-1"} | said
+    with shop.desk(IDA, at=stated, minutes=60) as desk:
+        desk.enter("order plugged", body)
+    cures_from = datetime.fromisoformat(shop.standing("P-1").glued_at)
+    assert cures_from == (shop.now if from_entry else stated)
+    [row] = shop.ledger.connection.execute("SELECT stated FROM glue").fetchall()
+    assert datetime.fromisoformat(row[0]) == stated
 
 
 def test_orders_that_counted_on_this_work_still_hold_after_it(shop: Shop) -> None:

@@ -136,12 +136,16 @@ def test_the_entries_of_a_boot_are_those_whose_bodies_name_it_and_no_other_body_
     with shop.desk() as desk:
         hold_boot(desk, "B-305", why="a buckle")
     shop.out("P-2", boot="B-310", set_now=True)
+    load = {"run": "N to S", "other": "S", "leaves": True, "sha256": "f" * 64, "pairs": [], "binding_ids": []}
+    shop.enter("load sent", load | {"boots": ["B-305", "B-TOUR"]})
     connection = shop.ledger.connection
-    for tag in ("B-305", "B-310", "B-335", "P-1"):
+    for tag in ("B-305", "B-310", "B-335", "B-TOUR", "P-1"):
         named = [
             entry.seq
             for entry in shop.ledger.entries()
-            if entry.body.get("boot") == tag or (entry.what[:5] == "boot " and entry.body["tag"] == tag)
+            if entry.body.get("boot") == tag
+            or tag in entry.body.get("boots", ())
+            or (entry.what[:5] == "boot " and entry.body["tag"] == tag)
         ]
         assert [one.entry.seq for one in entries_about_boot(connection, tag)] == named
         assert bool(named) is tag.startswith("B")
