@@ -106,7 +106,7 @@ _NAMED: Final = ("model", "binding_model", "rack", "season", "sole_type")
 
 def _no_value(cell: Cell, key: str, field_: Field) -> Read | None:
     """Return what a text is that says no value: unknown, as above, or only *yes*; None for others."""
-    if cell.content is not Content.TEXT or key in ("answer", "reason", "notes"):
+    if cell.content is not Content.TEXT or key == "notes":
         return None
     text = cell.text
     if field_.holds is Holds.WORD and header_text(text).words in value_words()[key]:

@@ -260,7 +260,6 @@ class Desk:
             raise AnotherSigns(
                 f"a second person signs this: {self.by} is only the name of this desk",
                 cure="type who it is with --by NAME",
-                names=(),
             )
 
     def enter(self, event: Event | str, body: Body | None = None, /, *, note: str = "") -> int:

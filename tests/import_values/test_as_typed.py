@@ -11,10 +11,32 @@ from pathlib import Path
 import pytest
 from babel.dates import format_date
 
-from imports.cell_values import is_quantity, lost_zeros, padded_width, shown_whole, tag, tag_like, tag_range
+from imports.cell_values import (
+    TagForms,
+    is_quantity,
+    lost_zeros,
+    padded_width,
+    read_cell,
+    shown_whole,
+    tag,
+    tag_like,
+    tag_range,
+)
 from imports.cells import Cell, Content
 from imports.days import LANGUAGES, column_order, day, half_read, month_of, without_doubt
-from imports.quantities import Read, amount_of, count, half_size, length, mondopoint, number, tidy, tidy_words
+from imports.headers import FIELDS
+from imports.quantities import (
+    Read,
+    amount_of,
+    ask,
+    count,
+    half_size,
+    length,
+    mondopoint,
+    number,
+    tidy,
+    tidy_words,
+)
 from imports.words import word
 
 TODAY = date(2026, 11, 26)
@@ -69,6 +91,11 @@ def read(row: dict[str, str]) -> Read:
             return word(cell, key=key, what=f"the {key}")
         case ["tag"]:
             return tag(cell)
+        case ["cell", key]:
+            kinds, unit, order = (more.get(name, "") for name in ("kinds", "unit", "order"))
+            return read_cell(
+                cell, key, FIELDS[key], unit, order, TODAY, "csv" in more, kinds.split("+") if kinds else ()
+            )
     raise AssertionError(row["read_as"])
 
 
@@ -86,9 +113,23 @@ def test_a_cell_is_read_as_the_table_says(row: dict[str, str]) -> None:
 
 
 def test_the_table_asks_every_reader_and_gives_a_cure_with_every_question() -> None:
-    assert {row["read_as"].split()[0] for row in ROWS} == {"length", "count", "shell", "day", "word", "tag"}
+    assert {row["read_as"].split()[0] for row in ROWS} == {
+        *("length", "count", "shell", "day", "word", "tag"),
+        "cell",
+    }
     assert all(row["to_do"] and not row["value"] for row in ROWS if row["severity"] in ("question", "bad"))
     assert all(row["why"] for row in ROWS)
+
+
+def test_a_word_that_is_none_of_its_list_or_several_is_asked_with_every_one_of_them() -> None:
+    asked = [row for row in ROWS if row["code"] in ("several_words", "unknown_word")]
+    assert {row["code"] for row in asked} == {"several_words", "unknown_word"}
+    for row in asked:
+        found = read(row)
+        near, _, listed = found.fix.rpartition(": ")
+        assert set(found.guesses) == set(listed.split(", ")), row
+        if meant := re.fullmatch(r"did you mean (.+)\? choose", near):
+            assert found.guesses[0] == meant[1]
 
 
 @pytest.mark.parametrize(
@@ -305,3 +346,16 @@ def test_a_name_that_means_two_months_in_two_languages_is_no_month() -> None:
     names = [("listopad", 11), ("Listopad", 10), ("říj", 10), ("rij.", 10), ("lis", 11)]
     assert without_doubt(names) == {"rij": 10, "lis": 11}
     assert (month_of("SEPT."), month_of("set"), month_of("set", ("en",)), month_of("s")) == (9, 9, None, None)
+
+
+def test_the_tag_that_a_day_most_likely_was_is_said_where_a_day_is_shown() -> None:
+    forms = TagForms(forms=("day-month", "month-day"), digits=2)
+    made = ask("tag_is_date", "the spreadsheet made a date of this tag", "enter the tag as text")
+    shown = Cell("2026-04-03", Content.DATE, date(2026, 4, 3), style="d-m")
+    said = forms.asked(made, shown)
+    assert said.message == f"{made.message}; it was most likely '03-04' (day-month)"
+    assert said.guesses == ("day-month", "month-day")
+    unseen = forms.asked(made, Cell("########", Content.DATE))
+    assert unseen.message == made.message
+    typed_day = forms.asked(made, Cell("3-4"))
+    assert typed_day.guesses == ("day-month", "month-day", "right")
