@@ -182,12 +182,14 @@ def is_safety(name: str) -> bool:
 
 
 def check_plausible(name: str, unit: str, value: str) -> None:
-    """Refuse a figure outside its range, or a word that is none of its words. Not set is none; entries made
-    earlier keep their meaning.
+    """Refuse a figure outside its range, a word that is none of its words, and a blank where the program has
+    a figure of its own. Entries made earlier keep their meaning.
     """
     row = _row_of(name)
     if (words := row.get("words")) and value not in words.split("; "):
         raise BadInput(f"{name} cannot be {value!r}", cure=f"one of: {words.replace(';', ',')}")
+    if not value and row.get("range_origin") and row["value"]:
+        raise BadInput(f"{name} needs a number", cure=f"the program's own is {row['value']} {unit}")
     counted_or_measured = value and row.get("range_origin")
     if counted_or_measured and not Decimal(row["low"]) <= Decimal(value) <= Decimal(row["high"]):
         raise BadInput(

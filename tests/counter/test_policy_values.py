@@ -6,6 +6,7 @@ import pytest
 
 from fleet.base.errors import BadInput
 from fleet.facts.kinds import KindRule
+from fleet.facts.policy import default_policy
 from fleet.ledger.people import set_policy
 from fleet.tables.snapshot import read_policy
 from tests.counter.command import Command
@@ -42,6 +43,24 @@ def test_what_is_measured_has_fractions(shop: Shop, name: str, value: str) -> No
     with shop.desk(WIM) as desk:
         set_policy(desk, name, value, origin="x")
     assert str(read_policy(shop.ledger.connection).number(name)) == value
+
+
+def test_a_number_that_rules_need_is_not_blanked(shop: Shop) -> None:
+    """Without one of them neither tonight's list nor a plan came about, until it was set again."""
+    before = shop.dump()
+    for setting in default_policy():
+        if not setting.value or setting.unit in ("text", "adhesive", "day"):
+            continue
+        with (
+            pytest.raises(BadInput, match=f"{setting.name} needs a number") as refused,
+            shop.desk(WIM) as desk,
+        ):
+            set_policy(desk, setting.name, "", origin="x")
+        assert refused.value.cure == f"the program's own is {setting.said}"
+    assert shop.dump() == before
+    for name in ("pass_days", "wall_min_mm", "cure_epoxy_hours", "price_plug", "pass_from_day"):
+        with shop.desk(WIM) as desk:
+            set_policy(desk, name, "", origin="x")
 
 
 @pytest.mark.parametrize("name", ["mount_adhesive", "plug_adhesive", "insert_adhesive"])
