@@ -262,6 +262,16 @@ def test_work_that_did_not_fit_is_given_up_itself_where_it_weighs_least() -> Non
     assert measure(bench, jobs, visits)[1] == ("W02",)
 
 
+def test_a_look_again_that_finds_less_changes_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The solver does not always know again what it is told that it found before."""
+    bench, jobs = bench_and_jobs(60, seed=4, technicians=2, weeks=2)
+    model = _DayModel(bench, sorted(jobs, key=lambda job: job.number), whole_days=True)
+    assert model._ask(room=True)
+    known = model._as_known(days_of(bench, jobs).day_of)
+    monkeypatch.setattr(model, "_run", lambda *_: [0.0] * len(known))
+    assert model._again(known, 300, process_time() + 20.0) == known
+
+
 def test_work_that_did_not_fit_takes_what_is_not_begun_out_of_the_days(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

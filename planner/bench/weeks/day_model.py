@@ -345,6 +345,10 @@ class _DayModel:
         while process_time() < ends and idle < len(days):
             free = self._stretch(days[at:], counts)
             found = self._freed(free, values, min(ends - process_time(), AT_MOST)) or values
+            if self._aim(found) < self._aim(values):  # the solver does not always know again what it is told
+                found = values
+                for day in free:
+                    self._keep(day, values)
             step = (len(free) + 1) // 2
             idle = 0 if self._aim(found) > self._aim(values) else idle + step
             values = found
