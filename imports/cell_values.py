@@ -319,7 +319,7 @@ def _slashed(text: str) -> list[str]:
     """``K-1/K-2`` and ``K-035/036`` -> both; ``26/031`` and ``R4/12`` are one tag each."""
     parts = re.split(r"\s*/\s*", text)
     short = re.fullmatch(r"\D*[A-Za-z]\D*(\d{2,})", parts[0])
-    if short and len(parts) > 1 and all(p.isdigit() and len(p) == len(short[1]) for p in parts[1:]):
+    if short and all(p.isdigit() and len(p) == len(short[1]) for p in parts[1:]):
         return parts
     stems = {re.sub(r"\d+$", "", part) for part in parts}
     return parts if len(stems) == 1 and stems != {""} else [text]
