@@ -105,6 +105,15 @@ def test_who_may_take_a_name_out_and_how_it_is_called(worked: Shop, command: Com
     assert "nobody is called" in refused(command, GONE, "--by", IDA)
 
 
+def test_a_head_technician_or_a_manager_signs_it(shop: Shop) -> None:
+    with shop.desk(JORY) as desk, pytest.raises(Refused) as refused:
+        remove_name(shop.ledger, desk.tx, GONE, by=JORY, why="", today=shop.today)
+    assert refused.value.sentence == (
+        f"{JORY} is a technician; only a head technician or a manager can correct the ledger"
+    )
+    assert refused.value.cure == f"sign with --by NAME, one of: {IDA}, {WIM}"
+
+
 @pytest.mark.parametrize("what", ["work", "hold", "cleared"])
 def test_an_open_stop_that_the_person_signed_keeps_the_name(shop: Shop, what: str) -> None:
     with shop.desk(WIM) as desk:

@@ -257,12 +257,15 @@ def test_blanking_reaches_kept_files_and_names_every_copy_that_still_holds_it(
     unfinished = tmp_path / ".0123456789abcdef.mountbook-unfinished"
     unfinished.write_text(SECRET)
     os.utime(unfinished, (time.time() - 7200,) * 2)
+    waits = tmp_path / "shop_open_files" / "1" / "skis.xlsx"
+    waits.parent.mkdir(parents=True)
+    waits.write_text(SECRET)
     said = command("redact", str(seq), "--why", "the customer asked", "--by", WIM, "--json").json
     with closing(sqlite3.connect(tmp_path / "shop.db.before-20261228T080000Z")) as file:
         assert file.execute("SELECT text FROM notes ORDER BY seq DESC").fetchone() == ("the customer asked",)
     assert said["blanked"] == [str(tmp_path / "shop.db.before-20261228T080000Z")]
     assert said["dropped"] == [str(unfinished)]
-    assert set(said["still"]) == {str(broken), str(journal), *copies}
+    assert set(said["still"]) == {str(broken), str(journal), str(waits), *copies}
     assert SECRET.encode() not in (tmp_path / "shop.db.before-20261228T080000Z").read_bytes()
     assert not unfinished.exists()
 

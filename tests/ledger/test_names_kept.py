@@ -329,12 +329,25 @@ def test_a_name_that_stands_in_an_older_entry_stays_and_the_newest_such_entry_is
             with ledger.transaction(by=IDA, now=LATER) as tx:
                 tx.enter("staff listed", {"name": OLD, "role": "counter", "valid_until": "2026-12-26"})
         assert (OLD in [row.text for row in read_names(ledger.connection)]) is also_kept
-        with (
-            pytest.raises(Refused, match=f"stands in the clear in entries up to {listed},") as refused,
-            ledger.transaction(by=IDA, now=LATER) as tx,
-        ):
+        with pytest.raises(Refused) as refused, ledger.transaction(by=IDA, now=LATER) as tx:
             remove_name(ledger, tx, OLD.upper(), by=IDA, why="", today=LATER.date())
+        assert refused.value.sentence == (
+            f"{OLD if also_kept else OLD.upper()} stands in the clear in entries up to {listed}, as names"
+            " were written then: taken out, the chain would break"
+        )
         assert refused.value.cure == "a case shows no names; keep the file itself where few can read it"
+
+
+def test_the_last_entry_of_an_older_layout_is_looked_at_too(tmp_path: Path) -> None:
+    path = tmp_path / "old.db"
+    path.write_bytes((Path(__file__).parent / "layouts" / "layout_2.db").read_bytes())
+    with Ledger.open(path) as ledger:
+        *_, last = ledger.entries()
+        with ledger.transaction(by="Nora Quill", now=LATER) as tx:
+            tx.enter("pair held", {"tag": ledger.connection.execute("SELECT tag FROM pair").fetchone()[0]})
+        with pytest.raises(Refused) as refused, ledger.transaction(by=IDA, now=LATER) as tx:
+            remove_name(ledger, tx, last.by, by=IDA, why="", today=LATER.date())
+        assert f" in entries up to {last.seq}," in refused.value.sentence
 
 
 @pytest.mark.parametrize(
