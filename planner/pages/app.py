@@ -206,8 +206,8 @@ async def _no_page(request: Request, fault: Exception) -> Response:
 
 
 class DeskDoor:
-    """Lets desks in by the key in their cookie. A browser of this machine gets one by itself, any other by
-    the code that the machine shows.
+    """Lets desks in by the key in their cookie. A browser of this machine gets one by itself where it opens a
+    page (no picture on another site's page does), any other by the code that the machine shows.
     """
 
     def __init__(self, app: ASGIApp) -> None:
@@ -222,7 +222,8 @@ class DeskDoor:
         desks = desks_of(request)
         scope.setdefault("state", {})
         desk, key = desks.of_key(request.cookies.get(COOKIE, "")), ""
-        if desk is None and is_here(request) and scope["method"] == "GET":
+        opens_a_page = request.headers.get("sec-fetch-dest", "document") == "document"
+        if desk is None and is_here(request) and scope["method"] == "GET" and opens_a_page:
             desk, key = desks.let_in()
         if desk is not None:
             scope["state"]["desk"] = desk

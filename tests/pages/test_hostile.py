@@ -189,6 +189,16 @@ def test_a_page_has_a_cookie_that_no_script_reads_and_no_other_site_sends(shop: 
     assert "SameSite=strict" in cookie
 
 
+@pytest.mark.parametrize(("dest", "made"), [("image", 0), ("iframe", 0), ("empty", 0), ("document", 1)])
+def test_a_picture_on_another_site_s_page_makes_no_desk(browser: PagesBrowser, dest: str, made: int) -> None:
+    """The key of a desk is sent with no request of another site: each picture of it was another desk."""
+    before = len(browser.desks.all())
+    stranger = browser.beside()
+    for _ in range(3):
+        stranger.ask("GET", "/today", headers={"sec-fetch-site": "cross-site", "sec-fetch-dest": dest})
+    assert len(browser.desks.all()) == before + made
+
+
 @pytest.fixture
 def tablet(browser: PagesBrowser) -> PagesBrowser:
     """A browser elsewhere in the shop's network, on the same pages."""
