@@ -619,11 +619,14 @@ def test_a_cell_is_the_boots_of_the_same_model_season_and_shell(shop: Shop) -> N
     }  # fmt: skip
 
 
-def test_a_scan_undone_names_the_entry_that_undid_it(shop: Shop) -> None:
-    shop.out("P-1", boot="B-305")
-    with shop.desk(NELL) as desk:
+def test_a_scan_undone_names_the_entry_that_undid_it_and_whose_scan_it_was(shop: Shop) -> None:
+    [scan] = shop.out("P-1", boot="B-305")
+    with shop.desk(WIM) as desk:
         done = undo(desk, "P-1")
-    assert read_entry(shop.ledger.connection, done.entry).what == "scan undone"
+    undone = read_entry(shop.ledger.connection, done.entry)
+    assert (undone.what, undone.by) == ("scan undone", WIM)
+    said = {"entry": scan.entry, "what": "pair out", "of": NELL}
+    assert {name: undone.body[name] for name in said} == said
 
 
 def test_nobody_said_that_it_is_set_where_nobody_said_so(shop: Shop) -> None:

@@ -634,3 +634,18 @@ def test_a_toe_and_a_heel_may_both_fit_midway_only(side, beside_mm, ways, travel
     found = WayFinder(pair=pair, pattern=pattern, policy=policy, mounted=True).ways(300_000)
     assert [way.offset_um for way in found] == [round(middle * 1000)] * ways
     assert same_everywhere([pair], pattern, [(300_000, None)], policy)[0] == ways
+
+
+@pytest.mark.parametrize(("name", "taken"), [("b", True), ("z", False)])
+def test_a_twin_whose_holes_sort_otherwise_beside_the_drilled_ones_is_asked_itself(name, taken) -> None:
+    """Names break ties: those drilled are called by their piece, ``heel 1``; ``z`` comes after them."""
+    pattern = make.t4h4()
+
+    def holed(letter: str) -> Pair:
+        return make.pair(*(make.ski(side, make.holes([(0, 30)], name=letter)) for side in Side))
+
+    stance = stance_for(pattern, 305_000, None)
+    [way] = WayFinder(pair=holed("a"), pattern=pattern, policy=make.p10(), mounted=True).ways(305_000)
+    assert way.rung is Rung.ALL_NEW
+    given_to = Twins(way, stance, holed("a")).way_of(holed(name))
+    assert (given_to is not None) is taken

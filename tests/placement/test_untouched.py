@@ -369,3 +369,24 @@ def test_where_two_pieces_travel_nobody_knows_which_was_slid() -> None:
     pair = set_since(310, *SLIDES, pattern=both)
     for bsl_mm in (310, 305):
         assert stands(pair, bsl_mm, pattern=both)[0] is Rung.ADJUST
+
+
+@pytest.mark.parametrize("travel", [(0, 0), (4, 4)])
+def test_a_plate_by_the_mark_is_slid_by_nobody_though_the_boot_s_centre_moves(travel) -> None:
+    """For a sole 8 mm shorter the heel slides 8 mm toward the tip, and the centre 4 mm; the plate stays."""
+    plate = make.piece(PieceName.PLATE, Follows.MARK, [(0, 25), (0, -25)], travel=travel)
+    whole = make.t4h4(heel_travel=(10, 10))
+    pattern = replace(whole, pieces=(*whole.pieces, plate))
+    slides = tuple(
+        PieceSlide(piece=piece.name.value, reference_um=piece.follows.reference_um(0, 305_000), slide_um=0)
+        for piece in pattern.pieces
+    )
+    on = Mount(pattern=pattern.name, bsl_um=305_000, offset_um=0, mounted_on="2026-01-01", slides=slides)
+    screws = make.holes(make.mount_holes_mm(pattern, 305), state=HoleState.SCREWED)
+    pair = replace(make.pair(*(make.ski(side, screws) for side in Side)), mounts=(on,))
+    finder = WayFinder(pair=pair, pattern=pattern, policy=make.p10(), mounted=True)
+    adjusted, *_ = finder.ways(297_000)
+    assert (adjusted.rung, adjusted.offset_um) == (Rung.ADJUST, 4_000)
+    for side in Side:
+        told = {piece.piece: piece.slide_um for piece in adjusted.skis[side].pieces}
+        assert told == {"toe": 0, "heel": 8_000, "plate": 0}
