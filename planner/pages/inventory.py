@@ -143,8 +143,10 @@ async def _looked(request: Request, file: WaitingFile) -> Proposal:
     return await asyncio.to_thread(look)
 
 
-async def _shown(request: Request, token: str, *, wrong: Mapping[str, BadInput] | None = None) -> Response:
-    file = _file(request, token)
+async def _shown(
+    request: Request, token: str = "", *, wrong: Mapping[str, BadInput] | None = None
+) -> Response:
+    file = _file(request, token := token or request.query_params.get("id", ""))
     proposal = await _looked(request, file)
     file.asked |= {each.id: each for each in proposal.questions}
     open_ones = [each for each in proposal.questions if each.id not in file.given]
@@ -173,10 +175,6 @@ async def _shown(request: Request, token: str, *, wrong: Mapping[str, BadInput] 
         lines=lines,
         wrong=wrong or {},
     )
-
-
-async def _one(request: Request) -> Response:
-    return await _shown(request, request.query_params.get("id", ""))
 
 
 async def _answer(request: Request, fields: Fields) -> Response:
@@ -243,7 +241,7 @@ ROUTES: Final = (
     Route("/inventory", _page),
     Route("/inventory/bring", _bring, methods=["POST"]),
     Route("/inventory/open", _open, methods=["POST"]),
-    Route("/inventory/file", _one),
+    Route("/inventory/file", _shown),
     Route("/inventory/answer", _answer, methods=["POST"]),
     Route("/inventory/apply", _apply, methods=["POST"]),
 )
