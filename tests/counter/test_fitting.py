@@ -124,9 +124,11 @@ def slid(mount: Mount, um: int, offset_um: int, *, heel_from_um: int, heel_um: i
     )
 
 
-HEEL_ON, MARK_TOO = (
-    stands_at(heel_um=HEEL_UM + 500),
-    replace(PATTERN, pieces=(*PATTERN.pieces, piece(PieceName.PLATE, Follows.MARK, 0, 0))),
+HEEL_ON = stands_at(heel_um=HEEL_UM + 500)
+MARK_TOO, MARK_FIRST = (
+    replace(PATTERN, pieces=pieces)
+    for plate in [piece(PieceName.PLATE, Follows.MARK, 0, 0)]
+    for pieces in ((*PATTERN.pieces, plate), (plate, *PATTERN.pieces))
 )
 MEASURED = (PieceSlide(piece="heel", reference_um=HEEL_UM, slide_um=2_000),)
 # the mount, the pattern, the sole it was set for since; as it stands then, None: nobody knows how it is slid
@@ -142,6 +144,9 @@ SET_SINCE: dict[str, tuple[Mount, Pattern, int, Mount | None]] = {
     ),
     "a plate by the mark is slid by nobody": (
         MOUNT, MARK_TOO, 315_000, slid(MOUNT, 315_000, -5_000, heel_from_um=HEEL_UM, heel_um=-10_000),
+    ),
+    "wherever that plate is listed": (
+        MOUNT, MARK_FIRST, 315_000, slid(MOUNT, 315_000, -5_000, heel_from_um=HEEL_UM, heel_um=-10_000),
     ),
     "2 um beyond the longest": (MOUNT, PATTERN, 315_002, None),
     "2 um below the shortest": (MOUNT, PATTERN, 294_998, None),

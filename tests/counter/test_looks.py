@@ -558,10 +558,11 @@ def test_a_look_as_it_is_typed_says_its_list_and_keeps_its_remark(shop: Shop, re
     shop.back("P-1")
     old = ListUsed.parse(recheck_list(shop.ledger.connection, today=shop.today - timedelta(days=1)).list_id)
     with shop.desk(IDA) as desk:
-        done = look_as_typed(desk, "p-1", "not moved", (), list_used=old, remark=remark)
+        said = {"remark": remark} if remark else {}
+        done = look_as_typed(desk, "p-1", "not moved", (), list_used=old, **said)
     assert f"NOTE: {old.list_id} is the list of Sat 26 Dec 2026, not of today" in done.words
-    said = shop.ledger.connection.execute("SELECT text FROM notes WHERE seq = ?", (done.entry,)).fetchall()
-    assert said == ([(remark,)] if remark else [])
+    kept = shop.ledger.connection.execute("SELECT text FROM notes WHERE seq = ?", (done.entry,)).fetchall()
+    assert kept == ([(remark,)] if remark else [])
 
 
 def test_a_look_as_it_is_typed_keeps_its_occasion_and_says_which_pair_lacks_a_piece(shop: Shop) -> None:

@@ -377,6 +377,7 @@ def test_a_file_without_names_says_them_itself_and_a_broken_one_is_no_such_file(
 
 def test_a_name_is_kept_beside_a_salt_that_nobody_guesses(shop: Shop) -> None:
     """128 bits of the system's own chance, each another one."""
+    shop.enter("staff listed", {"name": "Nora Quill", "role": "technician", "valid_until": "2027-05-31"})
     salts = [row.salt for row in read_names(shop.ledger.connection)]
     assert all(re.fullmatch("[0-9a-f]{32}", salt) for salt in salts)
     assert len(set(salts)) == len(salts) > 3
