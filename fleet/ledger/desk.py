@@ -306,11 +306,7 @@ def entries_of_tap(connection: sqlite3.Connection, tap: str) -> tuple[int, ...]:
 
 
 class EnteredBefore(Exception):
-    """The action was entered before: ``entries`` are those of then. No fault, and nothing was done now."""
-
-    def __init__(self, entries: tuple[int, ...]) -> None:
-        super().__init__(f"entered before: {entries}")
-        self.entries = entries
+    """The action was entered before. No fault, and nothing was done now."""
 
 
 def newest_scan_at(connection: sqlite3.Connection, desk: str) -> str:

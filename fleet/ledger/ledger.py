@@ -146,8 +146,8 @@ class Ledger:
         """
         try:
             self.connection.execute("BEGIN IMMEDIATE")
-            if tap is not None and (before := entries_of_tap(self.connection, tap.id)):
-                raise EnteredBefore(before)
+            if tap is not None and entries_of_tap(self.connection, tap.id):
+                raise EnteredBefore
             yield Transaction(self.connection, by=by, now=now, zone=self.zone, tap=tap)
             self.connection.execute("COMMIT")
         except SQLITE_FAULTS as fault:

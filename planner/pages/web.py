@@ -68,12 +68,9 @@ class Hand:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Acted(Generic[_T]):
-    """The result of an action. ``again``: it was entered before, ``entries`` are those of then, and ``came``
-    is None, since nothing was done now.
-    """
+    """The result of an action. ``again``: it was entered before; ``came`` is None, nothing was done now."""
 
     came: _T | None
-    entries: tuple[int, ...]
     again: bool = False
 
 
@@ -125,10 +122,9 @@ class ServedLedger:
             ledger = self._open()
             try:
                 with at_hand(ledger, hand, now=self.now()) as desk:
-                    came = act(desk)
-                    return Acted(came=came, entries=entries_of_tap(desk.connection, hand.tap))
-            except EnteredBefore as before:
-                return Acted(came=None, entries=before.entries, again=True)
+                    return Acted(came=act(desk))
+            except EnteredBefore:
+                return Acted(came=None, again=True)
 
         return await self._in_turn(run)
 
