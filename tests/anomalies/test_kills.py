@@ -167,7 +167,7 @@ def test_a_real_command_killed_at_any_moment_was_or_was_not(
     args = {
         "import": ["import", str(_more_boots(tmp_path)), "--apply", "--by", "Bo Tern"],
         "plan": ["plan", "--out", "plan"],
-        "done": ["order", "done", workshop.order, "--by", "Bo Tern"],
+        "done": ["order", "done", workshop.order, "--glue", "none", "--by", "Bo Tern"],
         "out": ["out", workshop.pair, *_own_boot(workshop), "--by", "Bo Tern"],
     }[what]
     whole = tmp_path / "whole"
