@@ -228,7 +228,7 @@ def test_the_screws_under_a_mounted_piece_are_listed_by_each_ski_s_own_holes() -
         *screwed([(142.5, 18.5)], name="edge"),
         *screwed([(142.5, -18.501)], name="beyond"),
         *screwed([(107.5, 20)], name="open", state=HoleState.OPEN),
-        *screwed([(107.9, -20.3)], name="insert", state=HoleState.INSERT),
+        *make.holes([(107.9, -20.3)], name="insert", state=HoleState.INSERT, diameter_mm=9),
     )
     on_b = screwed([(145.5, 18.2), (145.5, 18), (145.5, -18), (110.5, 20), (110.5, -20)], name="b")
     pair = carrying(("toe", 152.5, 0), pattern=whole, holes_a=on_a, holes_b=on_b)
@@ -239,6 +239,7 @@ def test_the_screws_under_a_mounted_piece_are_listed_by_each_ski_s_own_holes() -
     assert (way.offset_um, way.bsl_um, way.pattern, way.clearance_um) == (0, 305_000, "t", None)
     listed = {side: [(h.number, h.hole_id, h.do) for h in way.skis[side].holes] for side in Side}
     assert listed[A] == [(1, "edge1", "reuse"), (4, "insert1", "reuse")]
+    assert [h.diameter_um for h in way.skis[A].holes] == [3_600, 9_000]  # as recorded
     assert listed[B] == [(1, "b2", "reuse"), (2, "b3", "reuse"), (3, "b4", "reuse"), (4, "b5", "reuse")]
     assert [way.skis[side].from_tail_um for side in Side] == [800_000, 800_000]
     assert [way.skis[side].plug for side in Side] == [(), ()]

@@ -106,6 +106,8 @@ def stands_before_the_judge(seed: int) -> set[Rung]:
     legal = LegalFinder(pair=pair, pattern=pattern, policy=fleet.policy)
     ranges = offsets_only(legal.offsets(boot.bsl_um, pin_um=boot.pin_um))
     for way in ways:
+        alone = WayFinder(pair=pair, pattern=pattern, policy=fleet.policy, mounted=mounted)
+        assert alone.way(way.rung, boot.bsl_um, pin_um=boot.pin_um) == way
         planned = PlannedSet(wish="W", boot="B", pair=pair.tag, brake_um=None, way=way)
         assert list(judge_set(Facts(fleet), planned)) == [], way.rung
     costs = finder.costs(boot.bsl_um, pin_um=boot.pin_um)

@@ -80,7 +80,7 @@ def _targets(skis: Mapping[Side, PlannedSki], pattern: Pattern) -> Iterator[_Tar
 
 
 def _reach(targets: tuple[_Target, ...], within_um: int) -> dict[int, Interval] | None:
-    """Return the limits, in half soles, of the place of those pieces; None where there is no such piece."""
+    """Return the limits, in half soles, of the place of those pieces; None where a hole is too far across."""
     found: dict[int, Interval] = {}
     for target in targets:
         if abs(target.across_um) > within_um:
@@ -89,7 +89,7 @@ def _reach(targets: tuple[_Target, ...], within_um: int) -> dict[int, Interval] 
         room = isqrt(within_um**2 - target.across_um**2)
         low, high = found.get(target.halves, (target.at_um - room, target.at_um + room))
         found[target.halves] = (max(low, target.at_um - room), min(high, target.at_um + room))
-    return found if all(low <= high for low, high in found.values()) else None
+    return found
 
 
 def _soles(reach: Mapping[int, Interval], bsl_um: int) -> list[int]:
