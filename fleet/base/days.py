@@ -115,7 +115,7 @@ def typed_day(text: str, where: str = "", *, today: date | None = None) -> date:
         found = _day_of(int(dotted[3]) + (2000 if len(dotted[3]) == 2 else 0), int(dotted[2]), int(dotted[1]))
     elif not found and today is not None:
         found = _coming(text, clean, dotted, today)
-    if found is None or not _FIRST < found < _LAST:
+    if found is None or not _FIRST <= found <= _LAST:
         like = "2026-12-04" if today is None else "2026-12-04, 31.12., Fri, tomorrow or +3"
         raise BadInput(f"{where} {text!r} is not a day".strip(), cure=f"write it like {like}")
     return found

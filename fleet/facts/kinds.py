@@ -89,10 +89,7 @@ class KindRule:
 
     def __init__(self, policy: Policy) -> None:
         """Read from the policy; what is no pair of words lets nothing meet."""
-        pairs = (text.split("+") for text in policy.word(_MEET).split(","))
-        self.pairs = frozenset(
-            frozenset(word.strip().casefold() for word in pair) for pair in pairs if len(pair) == 2
-        )
+        self.pairs = frozenset(pair for pair in _pairs(policy.word(_MEET)).values() if len(pair) == 2)
 
     def meet(self, one: Collection[str], other: Collection[str]) -> bool:
         """Return whether each kind of one may meet each of the other."""
@@ -107,6 +104,14 @@ class KindRule:
                     " kinds meet only by the shop's rule kinds_may_meet"
                 )
         return ""
+
+
+def _pairs(value: str) -> dict[str, Kinds]:
+    """Return the kinds of each pair in the rule ``kinds_may_meet``; other than two are no pair."""
+    return {
+        pair.strip(): frozenset(word.strip().casefold() for word in pair.split("+"))
+        for pair in value.split(",")
+    }
 
 
 def _words(kinds: Collection[str]) -> str:
@@ -133,11 +138,10 @@ def check_kinds(name: str, value: str, policy: Policy) -> None:
         _added(value)
     if name == _MEET and value not in ("", "no"):
         known = shop_kinds(policy)
-        for pair in value.split(","):
-            words = {word.strip().casefold() for word in pair.split("+")}
+        for pair, words in _pairs(value).items():
             if len(words) != 2 or not words <= known.keys():
                 raise BadInput(
-                    f"{pair.strip()!r} is no pair of kinds",
+                    f"{pair!r} is no pair of kinds",
                     cure=f"write it like alpine+touring, with commas between; kinds: {', '.join(known)}",
                 )
 

@@ -129,10 +129,12 @@ def _start(request: Request, name: str, typed: list[str], *, answer_only: bool =
             encoding="utf-8",
             errors="replace",
         ) as process:
-            assert process.stdout is not None
-            run.lines += (line.rstrip() for line in process.stdout)
-            if process.wait() and process.stderr is not None:
-                run.lines += (line.rstrip() for line in process.stderr)
+            if answer_only:
+                answer, work = process.communicate()  # both at once: a full pipe would stop it
+                run.lines += (answer + work if process.returncode else answer).splitlines()
+            else:
+                assert process.stdout is not None
+                run.lines += (line.rstrip() for line in process.stdout)
         run.ended = process.returncode
 
     Thread(target=listen, daemon=True).start()

@@ -86,7 +86,7 @@ def test_kinds_that_meet_are_pairs_of_the_shop_s_kinds(shop: Shop, value: str) -
     with pytest.raises(BadInput, match="is no pair of kinds") as refused, shop.desk(WIM) as desk:
         set_policy(desk, "kinds_may_meet", value, origin="x")
     assert "write it like alpine+touring" in refused.value.cure
-    for good in ("", "no", "alpine + Touring, telemark+touring"):
+    for good in ("", "no", "alpine + Touring, telemark+touring", "alpine+touring+alpine"):
         with shop.desk(WIM) as desk:
             set_policy(desk, "kinds_may_meet", good, origin="x")
     rule = KindRule(read_policy(shop.ledger.connection))

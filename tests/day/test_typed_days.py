@@ -82,6 +82,10 @@ def test_a_year_that_no_calendar_on_a_wall_has_is_a_slip(typed: str) -> None:
         typed_day(typed, today=TODAY)
     with pytest.raises(BadInput, match="is not a day"):
         default_policy().with_values(pass_from_day=typed)
+    assert [typed_day(each).isoformat() for each in ("1900-01-01", "31.12.2999")] == [
+        "1900-01-01",
+        "2999-12-31",
+    ]
 
 
 @pytest.mark.parametrize(

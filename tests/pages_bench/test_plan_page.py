@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+import sys
 import time
 from html import unescape
+from pathlib import Path
 
 import pytest
 from starlette.requests import Request
@@ -99,6 +101,21 @@ def test_why_answers_without_the_lines_of_its_work_unless_it_fails(planning: Pag
     planning.shop.enter("pair quarantined", {"tag": "K-1"})
     failed = answered(planning, f"/plan/why?plan={name}&pair=K-1&again=1")
     assert "the plan was made at entry" in failed
+
+
+def test_why_answers_however_much_it_says_of_its_work(
+    planning: PagesBrowser, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A pipe holds 64 kB: a command whose words nobody reads waits for ever when it is full."""
+    name = made(planning)
+    command = tmp_path / "command"
+    work = "import sys; sys.stderr.write('working\\n' * 50_000); print('the answer')"
+    command.write_text(f"#!{sys.executable}\n{work}\n", encoding="utf-8")
+    command.chmod(0o755)
+    monkeypatch.setattr(sys, "executable", str(command))
+    words = answered(planning, f"/plan/why?plan={name}&pair=K-1")
+    assert "the answer" in words
+    assert "working" not in words
 
 
 def test_a_kept_why_says_that_the_ledger_has_more_and_is_asked_again(
