@@ -251,7 +251,7 @@ def _open_table(
         if line.table not in _MAY_STATE_STATUS:
             del unique["status"]
     context = {k: v for k, v in context_of_name(sheet.name, line.table).items() if k not in unique}
-    for key in [key for key in required_keys(line.table) if key not in unique]:
+    for key in [each for each in required_keys(line.table, unique) if each not in unique]:
         of_all = (line.table.value, key, sheet.name, shape(headers.values(), left))
         said = chosen.answers.of(About.ALL, *of_all)
         word = header_text(said.text).words if said else None

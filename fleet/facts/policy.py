@@ -188,15 +188,18 @@ def check_plausible(name: str, unit: str, value: str) -> None:
     row = _row_of(name)
     if (words := row.get("words")) and value not in words.split("; "):
         raise BadInput(f"{name} cannot be {value!r}", cure=f"one of: {words.replace(';', ',')}")
-    if not value and row.get("range_origin") and row["value"]:
-        raise BadInput(f"{name} needs a number", cure=f"the program's own is {row['value']} {unit}")
-    counted_or_measured = value and row.get("range_origin")
-    if counted_or_measured and not Decimal(row["low"]) <= Decimal(value) <= Decimal(row["high"]):
+    if not row.get("range_origin"):
+        return
+    if not value:
+        if row["value"]:
+            raise BadInput(f"{name} needs a number", cure=f"the program's own is {row['value']} {unit}")
+        return
+    if not Decimal(row["low"]) <= Decimal(value) <= Decimal(row["high"]):
         raise BadInput(
             f"{name} {value} {unit} is outside {row['low']} to {row['high']} {unit}",
             cure=f"check the figure and its unit; the range is {row['range_origin']}",
         )
-    if counted_or_measured and unit not in _MEASURED_UNITS and Decimal(value) % 1:
+    if unit not in _MEASURED_UNITS and Decimal(value) % 1:
         raise BadInput(f"{name} {value} {unit}: these are counted", cure="write a whole number, like 10")
 
 

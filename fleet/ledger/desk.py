@@ -206,9 +206,8 @@ class Desk:
                 f" this machine's clock says {self._time_text(self.now)}",
                 cure="a time given with --at lies in the past; a clock that is wrong is set by the network",
             )
-        if self.before_first_entry > timedelta(
-            days=(most := read_policy(self.connection).count("back_date_days"))
-        ):
+        most = read_policy(self.connection).count("back_date_days")
+        if self.before_first_entry > timedelta(days=most):
             raise BadInput(
                 f"{self._time_text(self.stated)} lies more than {counted(most, 'day')} before the first"
                 " entry of this ledger",

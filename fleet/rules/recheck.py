@@ -29,7 +29,7 @@ from fleet.rules.gates import OldestPass, aged_words, long_out, oldest_pass, out
 from fleet.rules.looks import Found, ListUsed, check_printed, found_words, list_id_for
 from fleet.rules.loosening.record import worse_patterns
 from fleet.tables.connection import read_shop
-from fleet.tables.snapshot import read_notes, read_policy
+from fleet.tables.snapshot import newest_setting, read_notes, read_policy
 
 
 class Group(StrEnum):
@@ -371,18 +371,13 @@ def _unskied(standing: Standing, oldest: OldestPass | None, zone: str) -> str:
     return f"no pass since {standing.work_what}"
 
 
-def _rules_entry(connection: sqlite3.Connection) -> int:
-    """Return the newest entry that set how a pass ages: no list printed before it names such a pair."""
-    asked = "SELECT coalesce(max(entry), 0) FROM policy WHERE name IN (?, ?)"
-    return int(connection.execute(asked, (PASS_FROM, PASS_DAYS)).fetchone()[0])
-
-
 class _PairFacts:
     """The facts shown in a row besides the standing, read in a few queries for all pairs."""
 
     def __init__(self, connection: sqlite3.Connection, args: tuple[str] = ("",)) -> None:
         waiting = f"(SELECT tag FROM standing WHERE {_MAY_BE_LISTED})"
-        self._rules_entry = _rules_entry(connection)
+        # no list printed before it names a pair whose pass aged by these rules
+        self._rules_entry = newest_setting(connection, PASS_FROM, PASS_DAYS)
         self._pairs = {
             row[0]: row[1:]
             for row in connection.execute(

@@ -96,7 +96,7 @@ class Counter:
         """The prompt: mode, paper time and waiting boot, so that nobody has to remember them."""
         parts = [self.mode.value.upper()]
         if self.paper_time is not None:
-            parts.append(f"paper {short_time_text(self.paper_time.astimezone(ZoneInfo(self._zone)))}")
+            parts.append(f"paper {self._clock_text(self.paper_time)}")
         if self.boot is not None:
             parts.append(f"boot {self.boot}")
         if self.pair is not None:
@@ -169,9 +169,10 @@ class Counter:
         if moment > now:
             return Reply(text=f"REFUSED  {text} has not come yet", refused=True)
         self.paper_time, self.paper_note = moment, f"from a paper list{f': {note}' if note else ''}"
-        return Reply(
-            text=f"entering a paper list of {short_time_text(moment.astimezone(ZoneInfo(self._zone)))}"
-        )
+        return Reply(text=f"entering a paper list of {self._clock_text(moment)}")
+
+    def _clock_text(self, moment: datetime) -> str:
+        return short_time_text(moment.astimezone(ZoneInfo(self._zone)))
 
     def _scan(self, words: list[str], now: datetime) -> Reply:
         set_now = self.mode is Mode.OUT and any(word.lower() in _SET for word in words)

@@ -191,6 +191,12 @@ def read_policy(connection: sqlite3.Connection) -> Policy:
     return Policy(settings)
 
 
+def newest_setting(connection: sqlite3.Connection, *names: str) -> int:
+    """Return the newest entry that set one of these settings; 0 where the program's own still count."""
+    query = f"SELECT coalesce(max(entry), 0) FROM policy WHERE name {AMONG}"
+    return int(connection.execute(query, among(names)).fetchone()[0])
+
+
 def read_patterns(connection: sqlite3.Connection, *names: str) -> dict[str, Pattern]:
     """All patterns by name, or only these, with what the stock and the shop say their models are for."""
     only, args = _only("name", names)

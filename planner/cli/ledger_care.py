@@ -38,6 +38,9 @@ with when_used():
 Why = Annotated[str, typer.Option("--why", metavar="TEXT", help="What went wrong; kept as free text.")]
 _MOST: Final = 10**12  # a number beyond it was scanned off something else
 EntryNumber = Annotated[int, typer.Argument(metavar="ENTRY", help="The entry's number.", min=1, max=_MOST)]
+EntryNumbers = Annotated[
+    list[int], typer.Argument(metavar="ENTRY…", help="The entries' numbers.", min=1, max=_MOST)
+]
 
 
 def audit(
@@ -273,9 +276,7 @@ def rename(
 
 
 def remark(
-    entries: Annotated[
-        list[int], typer.Argument(metavar="ENTRY…", help="The entries' numbers.", min=1, max=_MOST)
-    ],
+    entries: EntryNumbers,
     why: Why,
     by: session.By = None,
     json: session.Json = False,
@@ -380,9 +381,7 @@ def _progress() -> Callable[[str], None] | None:
 
 
 def confirm_hour(
-    entries: Annotated[
-        list[int], typer.Argument(metavar="ENTRY…", help="The entries' numbers.", min=1, max=_MOST)
-    ],
+    entries: EntryNumbers,
     by: session.By = None,
     json: session.Json = False,
 ) -> None:

@@ -146,7 +146,8 @@ async def _looked(request: Request, file: WaitingFile) -> Proposal:
 async def _shown(
     request: Request, token: str = "", *, wrong: Mapping[str, BadInput] | None = None
 ) -> Response:
-    file = _file(request, token := token or request.query_params.get("id", ""))
+    token = token or request.query_params.get("id", "")
+    file = _file(request, token)
     proposal = await _looked(request, file)
     file.asked |= {each.id: each for each in proposal.questions}
     open_ones = [each for each in proposal.questions if each.id not in file.given]

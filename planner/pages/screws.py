@@ -105,18 +105,14 @@ def findings(
 
     Raises BadInput for a word that no button has, and for a page that shows other screws than these.
     """
-    rings = {name for strip in strips for piece in strip.pieces for _, _, name, *_ in strip.rings(piece)}
-    if not rings.issuperset(name for name in fields if name.startswith("ring ")):
-        raise BadInput(
-            "the screws of this page are not those of the pair now",
-            cure="open the page again, and look at each screw; nothing was entered",
-        )
+    others = {name for name in fields if name.startswith("ring ")}
     typed: list[str] = []
     said: list[str] = []
     for strip in strips:
         for piece in strip.pieces:
             shown = [(name, said) for _, _, name, said, _ in strip.rings(piece)]
             words = [_word(fields.get(name, "")) for name, _ in shown]
+            others.difference_update(name for name, _ in shown)
             found = {word.found for word in words if word is not None}
             worst = next((each for each in _WORST if each in found), None)
             if worst is not None and (None not in words or worst.is_fault):
@@ -126,6 +122,11 @@ def findings(
                 for (_, each), word in zip(shown, words, strict=True)
                 if word is not None and word.found is not Found.NOT_MOVED
             ]
+    if others:
+        raise BadInput(
+            "the screws of this page are not those of the pair now",
+            cure="open the page again, and look at each screw; nothing was entered",
+        )
     return tuple(typed), tuple(said)
 
 

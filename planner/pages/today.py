@@ -49,7 +49,8 @@ async def _page(request: Request) -> Response:
 
 async def _passes(request: Request, *, by: str = "", said: str = "") -> Response:
     """Return a person's passes of today and the day before, the newest first; each leads to a look."""
-    now, by = served_of(request).now(), by or request.query_params.get("by", "")
+    by = by or request.query_params.get("by", "")
+    now = served_of(request).now()
 
     def look(connection: sqlite3.Connection) -> tuple[list[QuickPasses], list[tuple[str, str, str]]]:
         zone = read_shop(connection).zone

@@ -26,7 +26,7 @@ from fleet.ledger.desk import Desk, signer
 from fleet.rules.clearance import cure_reasons, cured_at
 from fleet.rules.hours import hour_words
 from fleet.rules.moves import Move, check_move
-from fleet.tables.snapshot import read_bindings, read_pairs, read_policy
+from fleet.tables.snapshot import newest_setting, read_bindings, read_pairs, read_policy
 from planner.bench.orders.bench_record import (
     Drilled,
     Measured,
@@ -205,9 +205,7 @@ def _filler(desk: Desk, order: WorkOrder, said: str) -> str:
     if said:
         return typed_word(said, policy.adhesives, f"{said!r} is no filler of this shop")
     by_rule = said_adhesive(policy, *_FILLER)
-    if desk.connection.execute(
-        "SELECT 1 FROM policy WHERE name = ? AND entry > ?", (_FILLER[0], order.issued_entry)
-    ).fetchone():
+    if newest_setting(desk.connection, _FILLER[0]) > order.issued_entry:
         raise Refused(
             f"what holes are plugged with was set anew since {order.name} was issued: which was used?",
             cure=f"say it as it stood on the sheet: --filler NAME ({', '.join(policy.adhesives)})",
